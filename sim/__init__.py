@@ -1,0 +1,1 @@
+"""Scrubwise computes here: no screen, no terminal, no plotting library."""

@@ -1,0 +1,52 @@
+"""How kernels are compiled: strict arithmetic, cached in a folder that is named by the source text.
+
+numba's own cache looks at the file of one function only; it would serve stale code when a function that the kernel
+calls changes in another file.  So the folder's name is a hash of every file in `sim`.
+"""
+
+import hashlib
+import os
+import sys
+import tempfile
+from pathlib import Path
+
+import numba
+
+
+def _user_cache() -> Path:
+    if sys.platform == "win32":
+        return Path(os.environ.get("LOCALAPPDATA", Path.home() / "AppData" / "Local"))
+    if sys.platform == "darwin":
+        return Path.home() / "Library" / "Caches"
+    return Path(os.environ.get("XDG_CACHE_HOME", Path.home() / ".cache"))
+
+
+def _cache_folder() -> Path | None:
+    """Folder for compiled kernels, or None where nothing can be written (then every start compiles anew)."""
+    digest = hashlib.sha256(f"{numba.__version__} {sys.version}".encode())
+    here = Path(__file__).resolve().parent
+    for file in sorted(here.rglob("*.py")):
+        digest.update(file.relative_to(here).as_posix().encode() + file.read_bytes())
+    try:
+        folder = _user_cache() / "scrubwise" / f"kernels-{digest.hexdigest()[:16]}"
+        folder.mkdir(parents=True, exist_ok=True)
+        with tempfile.TemporaryFile(dir=folder):
+            pass
+    except (OSError, RuntimeError):
+        return None
+    return folder
+
+
+CACHE = _cache_folder()
+if CACHE is not None:
+    numba.config.CACHE_DIR = str(CACHE)  # type: ignore[attr-defined]
+
+
+def kernel(function):
+    """Compile a function of plain arrays and floats; never fast-math, which would let a finite check vanish."""
+    return numba.njit(cache=CACHE is not None, fastmath=False, error_model="numpy")(function)
+
+
+def first_use() -> bool:
+    """True while this version's kernels have not been compiled here, so that the caller can say that it takes a while."""
+    return CACHE is None or next(CACHE.rglob("*.nbi"), None) is None
