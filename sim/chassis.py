@@ -1,0 +1,177 @@
+"""The car as a rigid body: wheel loads, tip margin, and the single-track formulas."""
+
+from math import asin, atan, cos, inf, sin, sqrt
+from typing import NamedTuple
+
+import numpy as np
+
+from sim.compiled import kernel
+from sim.tyre import Tyre
+
+GRAVITY = 9.81  # [m/s2]
+WHEELS = ("front_left", "front_right", "rear_left", "rear_right")
+DRIVES = ("one wheel left", "one wheel right", "differential", "solid axle")
+ONE_WHEEL_LEFT, ONE_WHEEL_RIGHT, DIFFERENTIAL, SOLID_AXLE = range(4)
+
+
+class Car(NamedTuple):
+    """The car with its driver, SI; a named tuple because kernels read its fields by name."""
+
+    mass: float  # [kg]
+    wheelbase: float  # l [m]
+    front_track: float  # between contact points straight ahead [m]
+    rear_track: float  # [m]
+    front_arm: float  # mass centre behind the front axle [m]
+    height: float  # of the mass centre [m]
+    yaw_inertia: float  # [kg m2]
+    drag_area: float  # [m2]
+    air_density: float  # [kg/m3]
+    drive: int  # index into DRIVES
+    front_tyre: Tyre
+    rear_tyre: Tyre
+
+
+def single_track(car: Car) -> Car:
+    """The car with both wheels of each axle merged in its middle: rung two of the ladder of models.
+
+    car : Car
+    Returns the car with tracks of 0 [m] and a differential, since one wheel alone would pull sideways.
+    """
+    return car._replace(front_track=0.0, rear_track=0.0, drive=DIFFERENTIAL)
+
+
+@kernel
+def wheel_loads(x, y, carried, ahead, left, height, loads):
+    """Loads of a rigid car on equal vertical springs, N_i = c_0 + c_1 x_i + c_2 y_i, with lifted wheels dropped.
+
+    x, y : (4,) contact points from the mass centre [m]
+    carried : weight m g [N]
+    ahead, left : force m a_x and m a_y that the ground must give [N]
+    height : of the mass centre [m]
+    loads : (4,) written: the wheel loads, none negative [N]
+    Returns 0 on four wheels, 1 on three, 2 where fewer than three are left (tip-over; the loads are then not in balance).
+    Source: statics of a plate on equal springs, sum N = m g, sum N x = -m a_x h, sum N y = -m a_y h; derived here.
+    """
+    on = np.ones(4)
+    lifted = 0
+    while True:
+        n = 0.0
+        sx = sy = sxx = sxy = syy = 0.0
+        for i in range(4):
+            n += on[i]
+            sx += on[i] * x[i]
+            sy += on[i] * y[i]
+            sxx += on[i] * x[i] * x[i]
+            sxy += on[i] * x[i] * y[i]
+            syy += on[i] * y[i] * y[i]
+        # A single-track car has no width to carry a roll moment on; c_2 then multiplies zeros and any value serves.
+        if syy == 0.0:
+            syy = 1.0
+        b0, b1, b2 = carried, -ahead * height, -left * height
+        m0, m1, m2 = sxx * syy - sxy * sxy, sy * sxy - sx * syy, sx * sxy - sy * sxx
+        determinant = n * m0 + sx * m1 + sy * m2
+        c0 = (b0 * m0 + b1 * m1 + b2 * m2) / determinant
+        c1 = (b0 * m1 + b1 * (n * syy - sy * sy) + b2 * (sx * sy - n * sxy)) / determinant
+        c2 = (b0 * m2 + b1 * (sx * sy - n * sxy) + b2 * (n * sxx - sx * sx)) / determinant
+        least, lightest = 0.0, -1
+        for i in range(4):
+            loads[i] = on[i] * (c0 + c1 * x[i] + c2 * y[i])
+            if loads[i] < least:
+                least, lightest = loads[i], i
+        if lightest < 0:
+            return lifted
+        lifted += 1
+        if lifted == 2:
+            for i in range(4):
+                loads[i] = max(loads[i], 0.0)
+            return lifted
+        on[lightest] = 0.0
+
+
+def tip_limit(x: np.ndarray, y: np.ndarray, height: float, turn_left: bool = True) -> float:
+    """Steady lateral acceleration at which the car would tip over its outer wheels, tyres gripping.
+
+    x, y : (4,) contact points from the mass centre, order of WHEELS [m]
+    height : of the mass centre [m]
+    turn_left : the turn's direction
+    Returns the acceleration, positive [m/s2].  Source: moment about the line through the outer contact points; for equal tracks
+    it is g t / (2 h), the static stability factor (49 CFR 575, NHTSA rollover rating).
+    """
+    front, rear = (1, 3) if turn_left else (0, 2)
+    share = x[front] / (x[front] - x[rear])
+    half_width = abs(y[front] + (y[rear] - y[front]) * share)
+    return GRAVITY * half_width / height if height > 0 else inf
+
+
+def kinematic_steer(curvature: float, car: Car) -> tuple[float, float]:
+    """Steer and sideslip of a rolling bicycle whose mass centre follows a curvature.
+
+    curvature : of the mass centre's path, positive to the left [1/m]
+    car : Car
+    Returns (steer, sideslip) [rad].  Raises ValueError where the radius is below the mass centre's distance from the rear axle.
+    Source: sin b = b_r k, tan d = l k / sqrt(1 - (b_r k)^2); geometry, derived here; e.g. Jazar, Vehicle Dynamics, ch. 7 (memory).
+    """
+    sine = (car.wheelbase - car.front_arm) * curvature
+    if not abs(sine) < 1:
+        raise ValueError("the radius is smaller than the mass centre's distance from the rear axle")
+    return atan(car.wheelbase * curvature / sqrt(1 - sine * sine)), asin(sine)
+
+
+def axle_loads(car: Car) -> tuple[float, float]:
+    """Static loads of the front and the rear axle.
+
+    car : Car
+    Returns (front, rear) [N].  Source: statics.
+    """
+    weight = car.mass * GRAVITY
+    return weight * (1 - car.front_arm / car.wheelbase), weight * car.front_arm / car.wheelbase
+
+
+def understeer_gradient(car: Car) -> float:
+    """Understeer gradient K = F_zf / C_f - F_zr / C_r at the static loads, small angles.
+
+    car : Car
+    Returns K, above 0 for an understeering car [rad per g].  Source: Gillespie, Fundamentals of Vehicle Dynamics, ch. 6;
+    Wong, Theory of Ground Vehicles, ch. 5 (both from memory).
+    """
+    nominal = car.mass * GRAVITY / 4
+    gradient = 0.0
+    for load, tyre, sign in zip(axle_loads(car), (car.front_tyre, car.rear_tyre), (1, -1), strict=True):
+        one = load / 2
+        gradient += sign * one / (tyre.cornering_stiffness * one * (1 - tyre.load_sensitivity * (one / nominal - 1)))
+    return gradient
+
+
+def yaw_velocity_gain(car: Car, speed: float) -> float:
+    """Steady yaw velocity per steer angle, V / (l + K V^2 / g), small angles.
+
+    car : Car
+    speed : V [m/s]
+    Returns the gain [1/s].  Source: as for `understeer_gradient`.
+    """
+    return speed / (car.wheelbase + understeer_gradient(car) * speed * speed / GRAVITY)
+
+
+def characteristic_speed(car: Car) -> float:
+    """Speed sqrt(g l / K) at which an understeering car's yaw gain is greatest; for K < 0 the critical speed sqrt(-g l / K).
+
+    car : Car
+    Returns the speed [m/s], infinite for a neutral car.  Source: as for `understeer_gradient`.
+    """
+    gradient = understeer_gradient(car)
+    return inf if gradient == 0 else sqrt(GRAVITY * car.wheelbase / abs(gradient))
+
+
+@kernel
+def contact_velocity(vx, vy, yaw_rate, x, y, steer):
+    """Velocity of a contact point in its wheel's axes.
+
+    vx, vy : velocity of the mass centre, car axes [m/s]
+    yaw_rate : r [rad/s]
+    x, y : contact point from the mass centre, car axes [m]
+    steer : the wheel's steer angle [rad]
+    Returns (forward, side) [m/s].  Source: rigid-body kinematics.
+    """
+    ahead, left = vx - yaw_rate * y, vy + yaw_rate * x
+    c, s = cos(steer), sin(steer)
+    return ahead * c + left * s, left * c - ahead * s

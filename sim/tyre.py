@@ -1,0 +1,88 @@
+"""The tyre: linear with a relaxation length, held inside the friction circle.  Floats in, floats out.
+
+Axes of a wheel (ISO 8855): x the way it points, y to its left.  `slip` is the lateral slip a, positive for a force to the left.
+"""
+
+from math import hypot, sqrt
+from typing import NamedTuple
+
+from sim.compiled import kernel
+
+
+class Tyre(NamedTuple):
+    """Figures of one axle's tyres, SI; a named tuple because kernels read its fields by name."""
+
+    cornering_stiffness: float  # c, force per load and slip at the nominal load [1/rad]
+    load_sensitivity: float  # k [-]
+    drive_stiffness: float  # c_x, force per load and drive slip [-]
+    relaxation_length: float  # s [m]
+    pneumatic_trail: float  # [m]
+    camber_stiffness: float  # force per load and camber [1/rad]
+    friction: float  # mu [-]
+    rolling_resistance: float  # C_rr [-]
+
+
+@kernel
+def cornering_stiffness(tyre, load, nominal_load):
+    """Cornering stiffness of one wheel, C = c N (1 - k (N/N_0 - 1)).
+
+    tyre : Tyre
+    load : wheel load N [N]
+    nominal_load : N_0, a quarter of the car's weight [N]
+    Returns C [N/rad].  Source: first-order load sensitivity about the nominal load, the common form; common practice, no source.
+    """
+    return tyre.cornering_stiffness * load * (1.0 - tyre.load_sensitivity * (load / nominal_load - 1.0))
+
+
+@kernel
+def lateral_force(tyre, load, nominal_load, slip, camber):
+    """Lateral force before the friction limit, F_y = C a + C_g camber.
+
+    tyre : Tyre
+    load, nominal_load : [N]
+    slip : lateral slip a [rad]
+    camber : lean of the wheel's top to the left [rad]
+    Returns F_y, positive to the left [N].  Holds below about 0.1 rad.  Source: linear tyre, e.g. Pacejka, Tire and Vehicle
+    Dynamics, ch. 1 (from memory).
+    """
+    return cornering_stiffness(tyre, load, nominal_load) * slip + tyre.camber_stiffness * load * camber
+
+
+@kernel
+def relaxation_rate(slip, forward_speed, side_speed, relaxation_length):
+    """Rate of the lateral slip, s da/dt = -v_y - |v_x| a.
+
+    slip : lateral slip a [rad]
+    forward_speed, side_speed : velocity of the contact point in wheel axes [m/s]
+    relaxation_length : s, above 0 [m]
+    Returns da/dt [rad/s]; finite at standstill.  Source: first-order relaxation, Pacejka, Tire and Vehicle Dynamics, ch. 7
+    (from memory).
+    """
+    return (-side_speed - abs(forward_speed) * slip) / relaxation_length
+
+
+@kernel
+def friction_scale(longitudinal, lateral, limit):
+    """Factor that brings a force onto the friction circle: 1 inside, below 1 outside.
+
+    longitudinal, lateral : wheel force before the limit [N]
+    limit : mu N [N]
+    Returns the factor for both parts [-].  Source: friction circle, textbook form; both parts scaled alike.
+    """
+    force = hypot(longitudinal, lateral)
+    return limit / force if force > limit else 1.0
+
+
+@kernel
+def force_before_limit(longitudinal, lateral, limit):
+    """The longitudinal force before the friction limit that leaves the wanted one after it.
+
+    longitudinal : wanted force after the limit, smaller than `limit` in size [N]
+    lateral : lateral force before the limit [N]
+    limit : mu N [N]
+    Returns the force before the limit [N].  Source: derived here: scaling keeps the ratio of the two parts, and the wanted part
+    F on the circle leaves sqrt(limit^2 - F^2) for the other.
+    """
+    if hypot(longitudinal, lateral) <= limit:
+        return longitudinal
+    return longitudinal * abs(lateral) / sqrt(limit * limit - longitudinal * longitudinal)
