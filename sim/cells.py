@@ -1,0 +1,41 @@
+"""Tables that kernels read: cubic pieces on a uniform grid, smooth enough for a fourth-order integrator."""
+
+import numpy as np
+
+from sim.compiled import kernel
+
+
+def cubic_cells(pieces, grid: np.ndarray) -> np.ndarray:
+    """Coefficients of SciPy cubic pieces in the cell's own coordinate t = (x - node)/spacing, 0 to 1.
+
+    pieces : a scipy.interpolate.PPoly of degree 3 whose breakpoints are `grid`
+    grid : (n + 1,) uniform nodes
+    Returns (n, 4), value = c0 + t (c1 + t (c2 + t c3)).  Source: change of variable.
+    """
+    spacing = (grid[-1] - grid[0]) / (len(grid) - 1)
+    return np.ascontiguousarray(pieces.c[::-1].T * spacing ** np.arange(4))
+
+
+@kernel
+def cell_of(place, spacing, count):
+    """Cell and coordinate of a place on a uniform grid that starts at 0, held at the ends.
+
+    place, spacing : in the grid's unit
+    count : number of cells
+    Returns (index, t), t in [0, 1].  Source: arithmetic.
+    """
+    scaled = min(max(place / spacing, 0.0), float(count))
+    index = min(int(scaled), count - 1)
+    return index, scaled - index
+
+
+@kernel
+def cubic(piece, t):
+    """Value of one cubic piece.  piece : (4,) coefficients; t : 0 to 1.  Source: Horner's scheme."""
+    return piece[0] + t * (piece[1] + t * (piece[2] + t * piece[3]))
+
+
+@kernel
+def cubic_slope(piece, t):
+    """Derivative by t of one cubic piece.  piece : (4,) coefficients; t : 0 to 1.  Source: Horner's scheme."""
+    return piece[1] + t * (2.0 * piece[2] + t * 3.0 * piece[3])

@@ -1,0 +1,67 @@
+"""The energy ledger of a lap: where the drive work went, and what does not add up."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from sim.chassis import Car
+from sim.lap import (
+    AIR, ALIGNING, BRAKES, DRIVE_WORK, HANDS, HEIGHT, LATERAL, LONGITUDINAL, ROLLING, RUB, STORED, VX, VY, YAW_RATE, Lap,
+)  # fmt: skip
+
+RESIDUAL_WARNING = 1e-4  # share of the drive work above which a run says so in its first lines
+
+
+@dataclass(frozen=True)
+class Ledger:
+    """Energies of one lap [J]; arrays are (4,) in the order of `chassis.WHEELS`."""
+
+    drive_work: float
+    hand_work: float  # what the driver's hands put in against the aligning torque
+    kinetic: float  # gained
+    air: float
+    rolling: float
+    brakes: float
+    height: float
+    lateral: np.ndarray
+    longitudinal: np.ndarray
+    aligning: float
+    deflection: float  # gained in the tyres' side deflection
+    rub: np.ndarray  # slip distance of each tyre [m]
+
+    @property
+    def scrub(self) -> float:
+        """Lateral and longitudinal slip loss of all wheels [J]."""
+        return float(self.lateral.sum() + self.longitudinal.sum())
+
+    @property
+    def residual(self) -> float:
+        """What is left of the balance, as a share of the drive work, or of all that was lost where nothing drove."""
+        out = self.air + self.rolling + self.brakes + self.scrub + self.aligning
+        left = self.drive_work + self.hand_work - self.kinetic - self.height - self.deflection - out
+        return left / max(self.drive_work, abs(out), 1e-9)
+
+
+def kinetic_energy(car: Car, state: np.ndarray) -> float:
+    """Kinetic energy m v^2 / 2 + I_z r^2 / 2 of a lap's state [J].  Source: rigid-body mechanics."""
+    square = state[VX] ** 2 + state[VY] ** 2
+    return float(0.5 * car.mass * square + 0.5 * car.yaw_inertia * state[YAW_RATE] ** 2)
+
+
+def ledger_of(car: Car, lap: Lap) -> Ledger:
+    """The ledger of a lap.  car : Car; lap : Lap.  The sums were integrated with the state, in the same steps."""
+    end = lap.end
+    return Ledger(
+        drive_work=float(end[DRIVE_WORK]),
+        hand_work=float(end[HANDS]),
+        kinetic=kinetic_energy(car, end) - kinetic_energy(car, lap.start),
+        air=float(end[AIR]),
+        rolling=float(end[ROLLING]),
+        brakes=float(end[BRAKES]),
+        height=float(end[HEIGHT]),
+        lateral=end[LATERAL : LATERAL + 4].copy(),
+        longitudinal=end[LONGITUDINAL : LONGITUDINAL + 4].copy(),
+        aligning=float(end[ALIGNING]),
+        deflection=float(end[STORED]),
+        rub=end[RUB : RUB + 4].copy(),
+    )

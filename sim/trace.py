@@ -1,0 +1,117 @@
+"""A lap as a table of columns at 50 Hz: for the trace file, the plots and whoever wants to see it again."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from sim.cells import cell_of, cubic
+from sim.chassis import WHEELS, Car
+from sim.course import Course
+from sim.driver import Driver, PacePlan
+from sim.lap import ERROR, HEADING, ROW_TIME, SLIPS, STATES, STATION, STEER, VX, VY, YAW_RATE, Lap, hands_of, observe, road_of
+from sim.ladder import RollingLap
+from sim.motion import (
+    BODY_COLUMNS, DRIVE_FORCE, LATERAL, LATERAL_LOSS, LOAD, LONGITUDINAL, LONGITUDINAL_LOSS, RUB_SPEED, WHEEL_COLUMNS,
+)  # fmt: skip
+from sim.steering.table import HAND, LEFT_STEER, RIGHT_STEER, SteerTable
+
+
+@dataclass(frozen=True)
+class Trace:
+    """Columns of one lap, each (n,) or, for the wheels, (n, 4) in the order of `chassis.WHEELS`; SI units."""
+
+    time: np.ndarray
+    station: np.ndarray
+    x: np.ndarray
+    y: np.ndarray
+    heading: np.ndarray
+    speed: np.ndarray
+    sideslip: np.ndarray
+    yaw_rate: np.ndarray
+    lateral_error: np.ndarray
+    hand: np.ndarray
+    steer: np.ndarray
+    slip: np.ndarray
+    load: np.ndarray
+    lateral_force: np.ndarray
+    longitudinal_force: np.ndarray
+    slip_loss: np.ndarray
+    rub_speed: np.ndarray
+    drive_force: np.ndarray
+
+    def columns(self) -> dict[str, np.ndarray]:
+        """The columns as a person reads them: degrees, with the unit in each name."""
+        plain = {
+            "time_s": self.time, "station_m": self.station, "x_m": self.x, "y_m": self.y,
+            "heading_deg": np.degrees(self.heading), "speed_m_per_s": self.speed, "sideslip_deg": np.degrees(self.sideslip),
+            "yaw_rate_deg_per_s": np.degrees(self.yaw_rate), "lateral_error_m": self.lateral_error,
+            "hand_deg": np.degrees(self.hand), "drive_force_N": self.drive_force,
+        }  # fmt: skip
+        wheels = {
+            "steer_deg": np.degrees(self.steer), "slip_deg": np.degrees(np.arctan(self.slip)), "load_N": self.load,
+            "lateral_force_N": self.lateral_force, "longitudinal_force_N": self.longitudinal_force,
+            "slip_loss_W": self.slip_loss, "rub_speed_m_per_s": self.rub_speed,
+        }  # fmt: skip
+        for key, values in wheels.items():
+            plain |= {f"{key}_{wheel}": values[:, i] for i, wheel in enumerate(WHEELS)}
+        return plain
+
+
+def pose_columns(table: SteerTable, steer: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Hand angle (n,) and the four wheels' steer angles (n, 4) at equivalent steers (n,), all [rad]."""
+    hand, wheels = np.zeros(len(steer)), np.zeros((len(steer), 4))
+    for i, angle in enumerate(steer):
+        index, t = cell_of(angle - table.first, table.spacing, len(table.cells))
+        cells = table.cells[index]
+        hand[i], wheels[i, 0], wheels[i, 1] = cubic(cells[HAND], t), cubic(cells[LEFT_STEER], t), cubic(cells[RIGHT_STEER], t)
+    return hand, wheels
+
+
+def place_on(course: Course, station: np.ndarray, error: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Position (x, y) [m] and the line's heading [rad] at stations and lateral errors (n,) [m].  Source: the line's normal."""
+    station = np.mod(station, course.length) if course.closed else np.clip(station, 0, course.length)
+    heading = np.interp(station, course.station, course.heading)
+    x, y = np.interp(station, course.station, course.x), np.interp(station, course.station, course.y)
+    return x - error * np.sin(heading), y + error * np.cos(heading), heading
+
+
+def trace_of(car: Car, table: SteerTable, course: Course, plan: PacePlan, lap: Lap) -> Trace:
+    """The trace of a lap driven in time.  car, table, course, plan : what was driven; lap : Lap.  Returns a Trace."""
+    rows = lap.rows
+    wheels, bodies = np.zeros((len(rows), 4, WHEEL_COLUMNS)), np.zeros((len(rows), BODY_COLUMNS))
+    observe(car, hands_of(table), road_of(course, plan), Driver(), rows.reshape(-1, STATES), wheels, bodies)
+    x, y, line = place_on(course, rows[:, STATION], rows[:, ERROR])
+    hand, steer = pose_columns(table, rows[:, STEER])
+    return Trace(
+        time=np.arange(len(rows)) * ROW_TIME, station=rows[:, STATION].copy(), x=x, y=y, heading=line + rows[:, HEADING],
+        speed=np.hypot(rows[:, VX], rows[:, VY]), sideslip=np.arctan2(rows[:, VY], rows[:, VX]), yaw_rate=rows[:, YAW_RATE].copy(),
+        lateral_error=rows[:, ERROR].copy(), hand=hand, steer=steer, slip=rows[:, SLIPS : SLIPS + 4].copy(),
+        load=wheels[:, :, LOAD], lateral_force=wheels[:, :, LATERAL], longitudinal_force=wheels[:, :, LONGITUDINAL],
+        slip_loss=wheels[:, :, LATERAL_LOSS] + wheels[:, :, LONGITUDINAL_LOSS], rub_speed=wheels[:, :, RUB_SPEED],
+        drive_force=bodies[:, DRIVE_FORCE],
+    )  # fmt: skip
+
+
+def trace_of_rolling(car: Car, table: SteerTable | None, course: Course, plan: PacePlan, lap: RollingLap) -> Trace:
+    """The trace of a lap of a rolling rung; forces and loads that this rung does not know are NaN."""
+    steps = 2 * np.diff(plan.station) / (plan.speed[1:] + plan.speed[:-1])
+    clock = np.concatenate([[0.0], np.cumsum(steps)])
+    time = np.arange(0.0, clock[-1], ROW_TIME)
+
+    def at(values: np.ndarray) -> np.ndarray:
+        if values.ndim == 1:
+            return np.interp(time, clock, values)
+        return np.column_stack([np.interp(time, clock, column) for column in values.T])
+
+    steer, sideslip, slips, speed = at(lap.steer), at(lap.sideslip), at(lap.slips), at(plan.speed)
+    unknown = np.full((len(time), 4), np.nan)
+    if table is None:
+        hand, wheels = steer, np.column_stack([steer, steer, 0 * steer, 0 * steer])
+    else:
+        hand, wheels = pose_columns(table, steer)
+    return Trace(
+        time=time, station=at(course.station), x=at(course.x), y=at(course.y), heading=at(course.heading) - sideslip, speed=speed,
+        sideslip=sideslip, yaw_rate=speed * at(course.curvature), lateral_error=0 * time, hand=hand, steer=wheels, slip=slips,
+        load=unknown, lateral_force=unknown, longitudinal_force=unknown, slip_loss=at(lap.scrub) * speed[:, None],
+        rub_speed=np.abs(slips) * speed[:, None], drive_force=np.maximum(at(lap.drive), 0.0),
+    )  # fmt: skip

@@ -1,0 +1,216 @@
+"""The command line, thin: parse, call sim, hand to the writers.  Heavy rooms are opened only by the command that needs them."""
+
+import json
+import os
+import sys
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Annotated, Any
+
+import typer
+
+from sim.errors import InputError
+
+app = typer.Typer(
+    name="scrubwise", add_completion=False, no_args_is_help=True, pretty_exceptions_enable=False, rich_markup_mode=None,
+    help="What does the steering of a small electric car cost? Laps every set-up of a scenario and compares them.",
+)  # fmt: skip
+
+ScenarioName = Annotated[str, typer.Argument(metavar="SCENARIO", help="A scenario file (.toml), or the name of a shipped scenario.")]
+Json = Annotated[bool, typer.Option("--json", help="Print one JSON document and nothing else.")]
+
+RUN_EPILOG = "The run folder holds the tables, a 50 Hz trace of each set-up for spreadsheets, the plots and the scenario."
+
+
+@app.command(epilog=RUN_EPILOG)
+def run(
+    scenario: ScenarioName,
+    out: Annotated[Path | None, typer.Option("--out", metavar="DIR", help="The run folder. Left out: NAME-run in this folder; "
+                                             "with --json, none.")] = None,
+    model: Annotated[str, typer.Option("--model", metavar="RUNG", help="Rung of the ladder of models: rolling-bicycle, slipping-bicycle, "
+                                       "rolling-four-wheels or slipping-four-wheels.")] = "slipping-four-wheels",
+    as_json: Json = False,
+) -> None:  # fmt: skip
+    """Lap every set-up, print the comparison and write the run folder: the main job."""
+    from sim.ladder import Rung
+    from sim.runstore import check_target
+    from sim.study import compare, summary
+
+    loaded, path = _load(scenario)
+    labels = {rung.label.replace(" ", "-"): rung for rung in Rung}
+    if model not in labels:
+        raise InputError("--model", "", f"{model!r} is no rung of the ladder", f"choose one of {', '.join(labels)}")
+    folder = out if out is not None else None if as_json else Path(f"{path.stem}-run")
+    if folder is not None:
+        check_target(folder)
+    _announce_first_use()
+    with _progress("driving", as_json) as progress:
+        comparison = compare(loaded, path.parent, scenario, labels[model], progress)
+    if folder is not None:
+        from viz.folder import write_run
+
+        write_run(comparison, path.parent, folder)
+    if as_json:
+        _print_json(summary(comparison))
+        return
+    from viz.tables import run_report
+
+    _print(run_report(comparison, folder))
+
+
+@app.command()
+def angles(
+    scenario: ScenarioName,
+    outer: Annotated[str | None, typer.Option("--outer", metavar="DEG[,DEG...]", help="Rows at these angles of the outer wheel in a "
+                                              "left turn, instead of the hand wheel's range.")] = None,
+    as_json: Json = False,
+) -> None:  # fmt: skip
+    """Wheel angles over the hand wheel's range, error against ideal, turning circles and lock."""
+    from viz.commands import angles_result
+
+    loaded, _ = _load(scenario)
+    result = angles_result(loaded, scenario, _numbers(outer, "--outer", 0.0, 89.0) if outer is not None else None)
+    if as_json:
+        _print_json(result)
+        return
+    from viz.tables import angles_report
+
+    _print(angles_report(result))
+
+
+@app.command()
+def corner(
+    scenario: ScenarioName,
+    radius: Annotated[float, typer.Option("--radius", metavar="M", help="Radius of the mass centre's path in metres; positive turns left.")],
+    speed: Annotated[float, typer.Option("--speed", metavar="M_PER_S", help="Speed of the mass centre in metres per second.")],
+    ladder: Annotated[bool, typer.Option("--ladder", help="Show the same turn on every rung of the ladder of models.")] = False,
+    as_json: Json = False,
+) -> None:  # fmt: skip
+    """The steady turn of every set-up, wheel by wheel."""
+    from viz.commands import corner_result
+
+    loaded, _ = _load(scenario)
+    if not 0.5 <= abs(radius) <= 10_000:
+        raise InputError("--radius", "", f"{radius:g} is not between 0.5 and 10000 in size", "give the radius in metres, positive to the left")
+    if not 0.01 <= speed <= 40:
+        raise InputError("--speed", "", f"{speed:g} is not between 0.01 and 40", "give the speed in metres per second")
+    _announce_first_use()
+    result = corner_result(loaded, scenario, radius, speed, ladder)
+    if as_json:
+        _print_json(result)
+        return
+    from viz.tables import corner_report
+
+    _print(corner_report(result))
+
+
+@app.command()
+def new(
+    file: Annotated[Path, typer.Argument(metavar="FILE", help="The scenario file to write; an existing file is left alone.")],
+    as_json: Json = False,
+) -> None:
+    """Write a commented starter scenario that runs as it is."""
+    from sim.scenario_file import shipped_folder
+
+    text = (shipped_folder() / "starter.toml").read_text(encoding="utf-8")
+    try:
+        with open(file, "x", encoding="utf-8", newline="\n") as stream:
+            stream.write(text)
+    except FileExistsError:
+        raise InputError(str(file), "", "there is something of this name already", "choose another name") from None
+    except OSError as error:
+        raise InputError(str(file), "", f"the file can't be written ({error.strerror})", "check the folder and its rights") from None
+    if as_json:
+        _print_json({"written": str(file)})
+    else:
+        typer.echo(f"Wrote {file}. Change it in any text editor, then: scrubwise run {file}")
+
+
+def _load(name: str):
+    from sim.scenario_file import find_scenario, load_scenario
+
+    path = find_scenario(name)
+    return load_scenario(path, name), path
+
+
+def _numbers(text: str, option: str, low: float, high: float) -> list[float]:
+    values = []
+    for part in text.split(","):
+        try:
+            value = float(part)
+        except ValueError:
+            raise InputError(option, "", f"{part.strip()!r} is not a number", "give degrees, separated by commas") from None
+        if not low <= value <= high:
+            raise InputError(option, "", f"{part.strip()} is not between {low:g} and {high:g}", "give degrees, separated by commas")
+        values.append(value)
+    return values
+
+
+def _announce_first_use() -> None:
+    from sim.compiled import CACHE, first_use
+
+    if first_use():
+        again = "every time, since no folder for it can be written" if CACHE is None else "this once"
+        typer.echo(f"Preparing the fast code for this machine, about 15 seconds, {again} ...", err=True)
+
+
+@contextmanager
+def _progress(what: str, quiet: bool) -> Iterator[Callable[[int, int, str], None]]:
+    """A progress line on a terminal; silent elsewhere."""
+    if quiet or not sys.stderr.isatty():
+        yield lambda done, of, name: None
+        return
+    from rich.console import Console
+    from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn
+
+    columns = (TextColumn("{task.description}"), BarColumn(), MofNCompleteColumn())
+    with Progress(*columns, console=Console(stderr=True), transient=True) as bar:
+        task = bar.add_task(what, total=None)
+        yield lambda done, of, name: bar.update(task, completed=done, total=of, description=f"{what} {name[:40]}")
+
+
+def _print_json(result: dict[str, Any]) -> None:
+    typer.echo(json.dumps(result, indent=2, allow_nan=False))
+
+
+def _print(renderables: list[Any]) -> None:
+    """Print to the terminal at its width, or plainly to a file or pipe at a width that keeps tables whole."""
+    from rich.console import Console
+
+    terminal = sys.stdout.isatty()
+    console = Console(width=None if terminal else 120, no_color=not terminal, highlight=False, markup=False, soft_wrap=False)
+    for renderable in renderables:
+        console.print(renderable)
+
+
+def main() -> None:
+    """Entry point: bad input ends with one line and exit code 2, an interruption with 130."""
+    import click
+
+    for stream in (sys.stdout, sys.stderr):
+        if hasattr(stream, "reconfigure"):
+            stream.reconfigure(errors="replace")  # a terminal that lacks a sign shows "?" instead of breaking off
+    try:
+        code = app(standalone_mode=False)
+        sys.stdout.flush()
+    except InputError as error:
+        _end(f"scrubwise: {error}", 2)
+    except click.ClickException as error:
+        text = " ".join(error.format_message().split()).rstrip(".")
+        _end(f"scrubwise: command line: {text[0].lower() + text[1:]}; see scrubwise --help", 2)
+    except (KeyboardInterrupt, click.Abort):
+        _end("scrubwise: stopped; nothing was changed", 130)
+    except BrokenPipeError:  # the reader of a pipe has gone, which is not our fault
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        sys.exit(0)
+    sys.exit(code if isinstance(code, int) else 0)
+
+
+def _end(line: str, code: int) -> None:
+    print(line, file=sys.stderr)  # noqa: T201
+    sys.exit(code)
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,129 @@
+"""Results of the quick commands as plain numbers: what `--json` prints and what the tables show."""
+
+from math import degrees
+from typing import Any
+
+import numpy as np
+
+from sim.chassis import WHEELS, single_track
+from sim.cornering import SteadyTurn, steady_turn
+from sim.ladder import Rung, rolling_turn
+from sim.motion import ALIGNING_POWER, LATERAL, LATERAL_LOSS, LOAD, LONGITUDINAL, LONGITUDINAL_LOSS
+from sim.scenario import Scenario
+from sim.steering import build_steering
+from sim.steering.angles import angle_rows, hand_range, hands_for_outer, steering_ratio, turning_circle
+from sim.steering.table import merged_table
+from sim.study import Entry, car_of, entries_of
+
+
+def _figure(value: float) -> float | None:
+    return float(value) if np.isfinite(value) else None
+
+
+def angles_result(scenario: Scenario, source: str, outer_deg: list[float] | None) -> dict[str, Any]:
+    """Wheel angles of every set-up.  outer_deg : angles of the outer wheel in a left turn, or None for the hand wheel's range.
+
+    Returns plain numbers for JSON.  Raises InputError for a set-up that cannot be built.
+    """
+    setups = []
+    for index, setup in enumerate(scenario.setup):
+        steering = build_steering(setup, scenario.car, source, f"setup[{index}]")
+        hands = hand_range(steering) if outer_deg is None else hands_for_outer(steering, np.radians(outer_deg))
+        reachable = np.isfinite(hands)
+        rows = angle_rows(steering, scenario.car, hands[reachable])
+        columns = {
+            "hand_deg": rows.hand, "left_deg": rows.left, "right_deg": rows.right, "ideal_inner_deg": rows.ideal_inner, "error_deg": rows.error,
+        }  # fmt: skip
+        circle = turning_circle(steering, scenario.car)
+        setups.append({
+            "name": setup.name,
+            "lock_deg": degrees(min(steering.lock_left, -steering.lock_right)),
+            "lock_left_deg": degrees(steering.lock_left),
+            "lock_right_deg": degrees(steering.lock_right),
+            "lock_left_cause": steering.lock_left_cause,
+            "lock_right_cause": steering.lock_right_cause,
+            "kingpin_offset_mm": steering.kingpin_offset * 1e3,
+            "steering_ratio": steering_ratio(steering, scenario.car),
+            "turning_circle_kerb_m": circle.kerb,
+            "turning_circle_wall_m": circle.wall,
+            "beyond_lock_outer_deg": [] if outer_deg is None else [d for d, ok in zip(outer_deg, reachable, strict=True) if not ok],
+            "rows": [dict(zip(columns, map(degrees, row), strict=True)) for row in zip(*columns.values(), strict=True)],
+        })  # fmt: skip
+    return {"title": scenario.title, "setups": setups}
+
+
+def corner_result(scenario: Scenario, source: str, radius: float, speed: float, ladder: bool) -> dict[str, Any]:
+    """The steady turn of every set-up.  radius [m], positive to the left; speed [m/s]; ladder : add the other rungs.
+
+    Returns plain numbers for JSON.  Raises InputError for a set-up that cannot be built.
+    """
+    car = car_of(scenario)
+    setups = []
+    for entry in entries_of(scenario, source):
+        turn = steady_turn(car, entry.table, radius, speed)
+        setup = {"name": entry.name, **_turn_figures(turn)}
+        if ladder:
+            setup["ladder"] = _ladder(scenario, entry, turn, radius, speed)
+        setups.append(setup)
+    return {"radius_m": radius, "speed_m_per_s": speed, "setups": setups}
+
+
+def _turn_figures(turn: SteadyTurn) -> dict[str, Any]:
+    loss = turn.wheels[:, LATERAL_LOSS] + turn.wheels[:, LONGITUDINAL_LOSS]
+    wheels = {
+        wheel: {
+            "steer_deg": degrees(turn.steers[i]),
+            "slip_deg": degrees(np.arctan(turn.slips[i])),
+            "load_N": float(turn.wheels[i, LOAD]),
+            "lateral_force_N": float(turn.wheels[i, LATERAL]),
+            "longitudinal_force_N": float(turn.wheels[i, LONGITUDINAL]),
+            "slip_loss_W": float(loss[i]),
+        }
+        for i, wheel in enumerate(WHEELS)
+    }
+    ok = turn.converged
+    return {
+        "converged": ok,
+        "reason": turn.reason or None,
+        "hand_deg": _figure(degrees(turn.hand)),
+        "sideslip_deg": _figure(degrees(turn.sideslip)),
+        "drive_force_N": _figure(turn.drive_force),
+        "scrub_W": float(loss.sum()) if ok else None,
+        "aligning_W": float(turn.body[ALIGNING_POWER]) if ok else None,
+        "wheels": wheels if ok else None,
+    }
+
+
+def _ladder(scenario: Scenario, entry: Entry, turn: SteadyTurn, radius: float, speed: float) -> list[dict[str, Any]]:
+    """The same turn on every rung: what each assumption changes.  A rung without an equilibrium has None for its figures."""
+    car = car_of(scenario)
+    rungs = []
+    for rung in Rung:
+        figures: dict[str, Any] = {"model": rung.label, "steer_left_deg": None, "steer_right_deg": None, "sideslip_deg": None, "scrub_W": None}
+        if rung in (Rung.ROLLING_BICYCLE, Rung.ROLLING_FOUR_WHEELS):
+            try:
+                rolling = rolling_turn(car, entry.table if rung == Rung.ROLLING_FOUR_WHEELS else None, 1 / radius)
+            except ValueError:
+                rungs.append(figures)
+                continue
+            steers = _front_steers(entry, rolling.steer) if rung == Rung.ROLLING_FOUR_WHEELS else (rolling.steer, rolling.steer)
+            sideslip, scrub = rolling.sideslip, rolling.scrub * speed
+        else:
+            one = turn if rung == Rung.SLIPPING_FOUR_WHEELS else steady_turn(single_track(car), merged_table(entry.table), radius, speed)
+            if not one.converged:
+                rungs.append(figures)
+                continue
+            steers, sideslip = (one.steers[0], one.steers[1]), one.sideslip
+            scrub = float((one.wheels[:, LATERAL_LOSS] + one.wheels[:, LONGITUDINAL_LOSS]).sum())
+        figures |= {
+            "steer_left_deg": degrees(steers[0]), "steer_right_deg": degrees(steers[1]), "sideslip_deg": degrees(sideslip), "scrub_W": scrub,
+        }  # fmt: skip
+        rungs.append(figures)
+    return rungs
+
+
+def _front_steers(entry: Entry, steer: float) -> tuple[float, float]:
+    from sim.trace import pose_columns
+
+    _, wheels = pose_columns(entry.table, np.array([steer]))
+    return float(wheels[0, 0]), float(wheels[0, 1])

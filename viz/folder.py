@@ -1,0 +1,72 @@
+"""The run folder's files: tables, traces, plots and the scenario that was used."""
+
+import csv
+import json
+import re
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from sim.runstore import run_folder
+from sim.scenario_file import dump_scenario
+from sim.study import Comparison, summary
+
+
+def write_run(comparison: Comparison, course_folder: Path, folder: Path) -> None:
+    """Write a run folder, whole or not at all.
+
+    comparison : the run; course_folder : where its course file was found; folder : to write or replace
+    Raises InputError where the folder can't be written; what stood there before then still stands.
+    """
+    from viz.plots import write_plots
+
+    result = summary(comparison)
+    with run_folder(folder) as made:
+        (made / "summary.json").write_text(json.dumps(result, indent=2, allow_nan=False) + "\n", encoding="utf-8")
+        _write_table(made / "summary.csv", [flat(setup) for setup in result["setups"]])
+        for name, one in zip(trace_names(comparison), comparison.results, strict=True):
+            _write_trace(made / name, one.trace.columns())
+        scenario = comparison.scenario
+        if scenario.course.file is not None:
+            # The course lies beside the scenario in the folder, so that the folder runs again wherever it is taken.
+            copy = Path(scenario.course.file).name
+            (made / copy).write_bytes((course_folder / scenario.course.file).read_bytes())
+            scenario = scenario.model_copy(update={"course": scenario.course.model_copy(update={"file": copy})})
+        (made / "scenario.toml").write_text(dump_scenario(scenario), encoding="utf-8")
+        write_plots(comparison, made)
+
+
+def trace_names(comparison: Comparison) -> list[str]:
+    """File names of the traces: the place in the scenario keeps them apart, the set-up's name makes them readable."""
+    slugs = [re.sub(r"[^a-z0-9]+", "-", one.name.casefold()).strip("-")[:40] for one in comparison.results]
+    return [f"trace-{index + 1:02d}-{slug}".rstrip("-") + ".csv" for index, slug in enumerate(slugs)]
+
+
+def flat(figures: dict[str, Any], prefix: str = "") -> dict[str, Any]:
+    """Nested figures as one row: the key of an inner table goes before its unit, as in lateral_front_left_J."""
+    row: dict[str, Any] = {}
+    for key, value in figures.items():
+        if isinstance(value, dict):
+            stem, _, unit = key.rpartition("_")
+            inner = flat(value)
+            stem = "" if stem == "losses" else f"{stem or key}_"
+            tail = f"_{unit}" if unit in ("J", "m", "deg") else ""
+            row |= {f"{stem}{name}{tail}": item for name, item in inner.items()}
+        else:
+            row[prefix + key] = value
+    return row
+
+
+def _write_table(path: Path, rows: list[dict[str, Any]]) -> None:
+    columns = list(dict.fromkeys(key for row in rows for key in row))
+    with open(path, "w", encoding="utf-8", newline="") as stream:
+        writer = csv.DictWriter(stream, columns, lineterminator="\n")
+        writer.writeheader()
+        writer.writerows(rows)
+
+
+def _write_trace(path: Path, columns: dict[str, np.ndarray]) -> None:
+    with open(path, "w", encoding="utf-8", newline="\n") as stream:
+        stream.write(",".join(columns) + "\n")
+        np.savetxt(stream, np.column_stack(list(columns.values())), fmt="%.7g", delimiter=",")

@@ -1,0 +1,186 @@
+"""Results as sentences and tables for the terminal: pure functions of the result, for any width."""
+
+from pathlib import Path
+from typing import Any
+
+from rich.table import Table
+from rich.text import Text
+
+from sim.chassis import WHEELS
+from sim.energy import RESIDUAL_WARNING, Ledger
+from sim.ladder import Rung
+from sim.study import Comparison, SetupResult
+
+# A gain below this share of the rolling loss is called small: a soft or a cold tyre alone changes rolling by more.
+SMALL_SHARE = 0.1
+WHEEL_WORDS = dict(zip(WHEELS, ("front left", "front right", "rear left", "rear right"), strict=True))
+
+
+def _table(*columns: tuple[str, str]) -> Table:
+    """A plain table; a column is its heading and its justification."""
+    table = Table(box=None, pad_edge=False, header_style="bold", collapse_padding=True, padding=(0, 2, 0, 0))
+    for heading, justify in columns:
+        table.add_column(heading, justify=justify, no_wrap=justify == "right")  # type: ignore[arg-type]
+    return table
+
+
+def causes(ledger: Ledger) -> dict[str, float]:
+    """Losses of a lap by cause in plain words [J]."""
+    return {
+        "air drag": ledger.air,
+        "rolling resistance": ledger.rolling,
+        "brakes": ledger.brakes,
+        "tyres twisting on the road": ledger.aligning,
+        "front tyres slipping sideways": float(ledger.lateral[:2].sum()),
+        "rear tyres slipping sideways": float(ledger.lateral[2:].sum()),
+        "tyres slipping lengthways": float(ledger.longitudinal.sum()),
+    }
+
+
+def finding(comparison: Comparison) -> str:
+    """The run's finding as plain sentences."""
+    done = [result for result in comparison.results if result.finished]
+    if not done:
+        return "No set-up gets round this course; the reasons stand below."
+    if len(done) == 1:
+        share = 100 * done[0].ledger.scrub / done[0].ledger.drive_work if done[0].ledger.drive_work > 0 else 0.0
+        return f'Only "{done[0].name}" gets round; {share:.1f} % of its drive work is dragged off its tyres.'
+    best, worst = (pick(done, key=lambda one: one.ledger.drive_work) for pick in (min, max))
+    more = worst.ledger.drive_work - best.ledger.drive_work
+    if best.ledger.drive_work <= 0 or more < 1e-6 * abs(best.ledger.drive_work):
+        return "All set-ups need the same drive work here: on this course and on this rung the steering makes no difference."
+    high, low = causes(worst.ledger), causes(best.ledger)
+    cause = max(high, key=lambda name: high[name] - low[name])
+    percent = 100 * more / best.ledger.drive_work
+    drive = "a lap" if comparison.course.closed else "from start to finish"
+    text = (
+        f'"{worst.name}" needs {percent:.{0 if percent >= 10 else 1 if percent >= 1 else 2}f} % more drive work {drive} than "{best.name}" '
+        f"({worst.ledger.drive_work:.0f} J against {best.ledger.drive_work:.0f} J); most of the difference goes to {cause}."
+    )
+    share = more / best.ledger.rolling if best.ledger.rolling > 0 else 0.0
+    if share < SMALL_SHARE:
+        text += f" That is small: as much as {100 * share:.1f} % more rolling resistance. Look after tyre pressure first."
+    else:
+        text += f" That is as much as {100 * share:.0f} % more rolling resistance."
+    return text
+
+
+def run_report(comparison: Comparison, folder: Path | None) -> list[Any]:
+    """What `run` prints: the finding, warnings, the comparison, wheel by wheel, the ground that it stands on."""
+    course, results = comparison.course, comparison.results
+    done = [result for result in results if result.finished]
+    lines: list[Any] = [Text(comparison.scenario.title, style="bold"), Text(finding(comparison))]
+    residuals = [abs(one.ledger.residual) for one in [*done, comparison.reference] if one.ledger]
+    if residuals and max(residuals) > RESIDUAL_WARNING:
+        lines.append(Text(f"Warning: the energy ledger leaves {max(residuals):.1e} of the drive work unexplained; trust no small difference."))
+    lines += [Text(f'"{one.name}" does not finish: it {one.reason}.') for one in results if not one.finished]
+    if not comparison.reference.finished:
+        lines.append(Text("Ideal steering does not get round either, so no cost of the geometry can be given."))
+    lines += [Text(""), _comparison_table(results)]
+    if done and comparison.rung != Rung.ROLLING_BICYCLE:
+        lines += [Text(""), _wheel_table(done)]
+    ends = "closed, one flying lap after a run-in lap" if course.closed else "open, driven once"
+    tightest = f"tightest bend {course.smallest_radius:.2f} m at {course.smallest_radius_station:.0f} m"
+    bends = tightest if course.smallest_radius < 1e4 else "no bends"
+    lines += [Text(""), Text(f"Course: {course.length:.1f} m, {ends}; {bends}.")]
+    lines += [Text(f"  {note}") for note in course.notes]
+    lines.append(Text(f"Model: {comparison.rung.label}. {_ledger_line(comparison.rung, residuals)}"))
+    lines.append(Text("No uncertainty is given: the figures rest on the scenario's numbers as they stand."))
+    if folder is not None:
+        lines.append(Text(f"Written to {folder}"))
+    return lines
+
+
+def _ledger_line(rung: Rung, residuals: list[float]) -> str:
+    if rung in (Rung.ROLLING_BICYCLE, Rung.ROLLING_FOUR_WHEELS):
+        return "A sum along the line, not a simulation in time: its energy ledger closes by construction."
+    if not residuals:
+        return "No lap was finished, so there is no energy ledger."
+    return f"Energy ledger: drive work and losses agree within {max(residuals):.1e} of the drive work."
+
+
+def _joules(value: float) -> str:
+    return f"{value:.0f}" if abs(value) >= 100 else f"{value:.1f}"
+
+
+def _comparison_table(results: tuple[SetupResult, ...]) -> Table:
+    table = _table(
+        ("set-up", "left"), ("drive\nwork J", "right"), ("scrub\nJ", "right"), ("geometry\ncost J", "right"), ("lap\ntime s", "right"),
+        ("off line\nrms cm", "right"), ("off line\nmost cm", "right"), ("least\nload N", "right"),
+    )  # fmt: skip
+    for one in results:
+        if one.ledger is None:
+            table.add_row(Text(one.name), "did not finish", *[""] * 6)
+            continue
+        cost = "" if one.geometry_cost != one.geometry_cost else f"{one.geometry_cost:+.1f}"
+        load = "" if one.least_load != one.least_load else f"{one.least_load:.0f}"
+        table.add_row(
+            Text(one.name), _joules(one.ledger.drive_work), _joules(one.ledger.scrub), cost, f"{one.time:.2f}",
+            f"{100 * one.error_rms:.1f}", f"{100 * one.error_max:.1f}", load,
+        )  # fmt: skip
+    return table
+
+
+def _wheel_table(results: list[SetupResult]) -> Table:
+    table = _table(("set-up", "left"), ("", "left"), *((WHEEL_WORDS[wheel].replace(" ", "\n"), "right") for wheel in WHEELS))
+    for one in results:
+        assert one.ledger is not None
+        table.add_row(Text(one.name), "rubber dragged m", *(f"{value:.2f}" for value in one.ledger.rub))
+        table.add_row("", "slip loss J", *(_joules(value) for value in one.ledger.lateral + one.ledger.longitudinal))
+    return table
+
+
+def angles_report(result: dict[str, Any]) -> list[Any]:
+    """What `angles` prints."""
+    lines: list[Any] = [Text(result["title"], style="bold")]
+    lines.append(Text("Angles in degrees, positive to the left. The error is the inner wheel's angle less the ideal one for the outer wheel."))
+    for setup in result["setups"]:
+        lines += [Text(""), Text(setup["name"], style="bold")]
+        lines.append(Text(
+            f"lock {setup['lock_left_deg']:.1f} deg left ({setup['lock_left_cause']}), {-setup['lock_right_deg']:.1f} deg right "
+            f"({setup['lock_right_cause']}); turning circle {setup['turning_circle_kerb_m']:.2f} m kerb to kerb, "
+            f"{setup['turning_circle_wall_m']:.2f} m wall to wall; kingpin offset {setup['kingpin_offset_mm']:.0f} mm; "
+            f"steering ratio {setup['steering_ratio']:.2f} to 1"
+        ))  # fmt: skip
+        table = _table(("hand", "right"), ("left", "right"), ("right", "right"), ("ideal inner", "right"), ("error", "right"))
+        for row in setup["rows"]:
+            table.add_row(*(f"{value + 0.0:.2f}" for value in row.values()))
+        lines.append(table)
+        lines += [Text(f"outer {angle:g} deg: beyond the lock") for angle in setup["beyond_lock_outer_deg"]]
+    return lines
+
+
+def corner_report(result: dict[str, Any]) -> list[Any]:
+    """What `corner` prints."""
+    side = "left" if result["radius_m"] > 0 else "right"
+    speed, radius = result["speed_m_per_s"], abs(result["radius_m"])
+    lines: list[Any] = [Text(
+        f"Steady turn to the {side}: radius {radius:g} m at {speed:g} m/s, {speed * speed / radius:.2f} m/s2 sideways.", style="bold"
+    )]  # fmt: skip
+    for setup in result["setups"]:
+        lines += [Text(""), Text(setup["name"], style="bold")]
+        if not setup["converged"]:
+            lines.append(Text(f"There is no such turn: {setup['reason']}."))
+        else:
+            lines.append(Text(
+                f"scrub {setup['scrub_W']:.1f} W, aligning {setup['aligning_W']:.1f} W, drive force {setup['drive_force_N']:.1f} N, "
+                f"hand {setup['hand_deg']:.2f} deg, sideslip {setup['sideslip_deg']:.2f} deg"
+            ))  # fmt: skip
+            table = _table(("wheel", "left"), ("steer deg", "right"), ("slip deg", "right"), ("load N", "right"), ("side force N", "right"),
+                           ("drive force N", "right"), ("slip loss W", "right"))  # fmt: skip
+            for wheel, row in setup["wheels"].items():
+                table.add_row(WHEEL_WORDS[wheel], f"{row['steer_deg']:.2f}", f"{row['slip_deg']:.2f}", f"{row['load_N']:.0f}",
+                              f"{row['lateral_force_N']:.1f}", f"{row['longitudinal_force_N']:.1f}", f"{row['slip_loss_W']:.2f}")  # fmt: skip
+            lines.append(table)
+        if "ladder" in setup:
+            lines.append(_ladder_table(setup["ladder"]))
+    return lines
+
+
+def _ladder_table(rungs: list[dict[str, Any]]) -> Table:
+    table = _table(("rung of the ladder", "left"), ("left wheel deg", "right"), ("right wheel deg", "right"), ("sideslip deg", "right"),
+                   ("scrub W", "right"))  # fmt: skip
+    for rung in rungs:
+        figures = [rung[key] for key in ("steer_left_deg", "steer_right_deg", "sideslip_deg", "scrub_W")]
+        table.add_row(rung["model"], *("no such turn" if value is None else f"{value:.2f}" for value in figures))
+    return table
