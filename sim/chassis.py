@@ -1,6 +1,6 @@
 """The car as a rigid body: wheel loads, tip margin, and the single-track formulas."""
 
-from math import asin, atan, cos, inf, sin, sqrt
+from math import asin, atan, inf, sqrt
 from typing import NamedTuple
 
 import numpy as np
@@ -41,6 +41,52 @@ def single_track(car: Car) -> Car:
 
 
 @kernel
+def plate_inverse(x, y, dropped):
+    """Inverse of the matrix that gives a plate's pose from its load: what the geometry of the contact points alone decides.
+
+    x, y : (4,) contact points from the mass centre [m]
+    dropped : index of a wheel that carries nothing, -1 for none
+    Returns its six different elements, row by row.  Source: inverse of a symmetric 3 x 3 matrix by cofactors.
+    """
+    n = 0.0
+    sx = sy = sxx = sxy = syy = 0.0
+    for i in range(4):
+        if i != dropped:
+            n += 1.0
+            sx += x[i]
+            sy += y[i]
+            sxx += x[i] * x[i]
+            sxy += x[i] * y[i]
+            syy += y[i] * y[i]
+    # A single-track car has no width to carry a roll moment on; c_2 then multiplies zeros and any value serves.
+    if syy == 0.0:
+        syy = 1.0
+    m0, m1, m2 = sxx * syy - sxy * sxy, sy * sxy - sx * syy, sx * sxy - sy * sxx
+    share = 1.0 / (n * m0 + sx * m1 + sy * m2)
+    return m0 * share, m1 * share, m2 * share, (n * syy - sy * sy) * share, (sx * sy - n * sxy) * share, (n * sxx - sx * sx) * share
+
+
+@kernel
+def spread_load(x, y, inverse, dropped, carried, ahead, left, height, loads):
+    """Loads of the wheels on the ground, whatever their sign; see `wheel_loads`.
+
+    x, y : (4,) [m]; inverse : of `plate_inverse`; dropped : as there; carried [N]; ahead, left [N]; height [m]
+    loads : (4,) written [N]
+    Returns the index of the wheel that is pulled most, -1 where none is.
+    """
+    b0, b1, b2 = carried, -ahead * height, -left * height
+    c0 = b0 * inverse[0] + b1 * inverse[1] + b2 * inverse[2]
+    c1 = b0 * inverse[1] + b1 * inverse[3] + b2 * inverse[4]
+    c2 = b0 * inverse[2] + b1 * inverse[4] + b2 * inverse[5]
+    least, lightest = 0.0, -1
+    for i in range(4):
+        loads[i] = 0.0 if i == dropped else c0 + c1 * x[i] + c2 * y[i]
+        if loads[i] < least:
+            least, lightest = loads[i], i
+    return lightest
+
+
+@kernel
 def wheel_loads(x, y, carried, ahead, left, height, loads):
     """Loads of a rigid car on equal vertical springs, N_i = c_0 + c_1 x_i + c_2 y_i, with lifted wheels dropped.
 
@@ -52,40 +98,15 @@ def wheel_loads(x, y, carried, ahead, left, height, loads):
     Returns 0 on four wheels, 1 on three, 2 where fewer than three are left (tip-over; the loads are then not in balance).
     Source: statics of a plate on equal springs, sum N = m g, sum N x = -m a_x h, sum N y = -m a_y h; derived here.
     """
-    on = np.ones(4)
-    lifted = 0
-    while True:
-        n = 0.0
-        sx = sy = sxx = sxy = syy = 0.0
-        for i in range(4):
-            n += on[i]
-            sx += on[i] * x[i]
-            sy += on[i] * y[i]
-            sxx += on[i] * x[i] * x[i]
-            sxy += on[i] * x[i] * y[i]
-            syy += on[i] * y[i] * y[i]
-        # A single-track car has no width to carry a roll moment on; c_2 then multiplies zeros and any value serves.
-        if syy == 0.0:
-            syy = 1.0
-        b0, b1, b2 = carried, -ahead * height, -left * height
-        m0, m1, m2 = sxx * syy - sxy * sxy, sy * sxy - sx * syy, sx * sxy - sy * sxx
-        determinant = n * m0 + sx * m1 + sy * m2
-        c0 = (b0 * m0 + b1 * m1 + b2 * m2) / determinant
-        c1 = (b0 * m1 + b1 * (n * syy - sy * sy) + b2 * (sx * sy - n * sxy)) / determinant
-        c2 = (b0 * m2 + b1 * (sx * sy - n * sxy) + b2 * (n * sxx - sx * sx)) / determinant
-        least, lightest = 0.0, -1
-        for i in range(4):
-            loads[i] = on[i] * (c0 + c1 * x[i] + c2 * y[i])
-            if loads[i] < least:
-                least, lightest = loads[i], i
+    dropped = -1
+    for lifted in range(2):
+        lightest = spread_load(x, y, plate_inverse(x, y, dropped), dropped, carried, ahead, left, height, loads)
         if lightest < 0:
             return lifted
-        lifted += 1
-        if lifted == 2:
-            for i in range(4):
-                loads[i] = max(loads[i], 0.0)
-            return lifted
-        on[lightest] = 0.0
+        dropped = lightest
+    for i in range(4):
+        loads[i] = max(loads[i], 0.0)
+    return 2
 
 
 def tip_limit(x: np.ndarray, y: np.ndarray, height: float, turn_left: bool = True) -> float:
@@ -163,15 +184,14 @@ def characteristic_speed(car: Car) -> float:
 
 
 @kernel
-def contact_velocity(vx, vy, yaw_rate, x, y, steer):
+def contact_velocity(vx, vy, yaw_rate, x, y, cosine, sine):
     """Velocity of a contact point in its wheel's axes.
 
     vx, vy : velocity of the mass centre, car axes [m/s]
     yaw_rate : r [rad/s]
     x, y : contact point from the mass centre, car axes [m]
-    steer : the wheel's steer angle [rad]
+    cosine, sine : of the wheel's steer angle [-]
     Returns (forward, side) [m/s].  Source: rigid-body kinematics.
     """
     ahead, left = vx - yaw_rate * y, vy + yaw_rate * x
-    c, s = cos(steer), sin(steer)
-    return ahead * c + left * s, left * c - ahead * s
+    return ahead * cosine + left * sine, left * cosine - ahead * sine

@@ -49,7 +49,7 @@ def turn_misses(car, hands, speed, curvature, unknown, misses, steers, slips, wh
     rates, x, y, cambers = np.empty(4), np.empty(4), np.empty(4), np.empty(4)
     front_pose(hands, car, unknown[1], 0.0, steers, rates, x, y, cambers)
     for i in range(4):
-        forward, side = contact_velocity(vx, vy, yaw_rate, x[i], y[i], steers[i])
+        forward, side = contact_velocity(vx, vy, yaw_rate, x[i], y[i], cos(steers[i]), sin(steers[i]))
         slips[i] = -side / max(abs(forward), 1e-9)
     force = unknown[2] * car.mass * GRAVITY
     car_motion(car, vx, vy, yaw_rate, slips, steers, rates, x, y, cambers, 0.0, 0.0, False, force, 0.0, wheels, body)

@@ -1,7 +1,7 @@
 """The driver: a pace plan that is the same for every set-up, and hands that follow the line."""
 
 from dataclasses import dataclass
-from math import atan, sin, sqrt
+from math import atan, sqrt
 from typing import NamedTuple
 
 import numpy as np
@@ -98,18 +98,17 @@ def limit_speed(cap, slope, spacing, car, braking_limit, power, closed):
 
 
 @kernel
-def steer_demand(curvature, lateral_error, course_angle, preview, wheelbase, rear_arm):
+def steer_demand(curvature, lateral_error, drift, preview, wheelbase, rear_arm):
     """Equivalent single-track steer that the driver asks for.
 
     curvature : of the line a little ahead [1/m]
     lateral_error : mass centre left of the line [m]
-    course_angle : direction of travel against the line's, positive to the left [rad]
+    drift : sine of the angle between the direction of travel and the line's, positive to the left [-]
     preview : distance at which the driver aims at the line [m]
     wheelbase, rear_arm : l and the mass centre's distance from the rear axle [m]
-    Returns the steer [rad].  Source: feed-forward by `chassis.kinematic_steer`'s formula; feedback by the arc 2 e / d^2 that meets
-    the line at the preview distance (pursuit geometry), derived here.
+    Returns the steer [rad].  Source: the steer of `chassis.kinematic_steer` for the line's curvature plus that of the arc, 2 e / d^2,
+    which meets the line at the preview distance (pursuit geometry); derived here.
     """
-    sine = min(max(rear_arm * curvature, -0.95), 0.95)
-    ahead = atan(wheelbase * curvature / sqrt(1.0 - sine * sine))
-    aim = lateral_error + preview * sin(course_angle)
-    return ahead - atan(2.0 * wheelbase * aim / (preview * preview))
+    wanted = curvature - 2.0 * (lateral_error + preview * drift) / (preview * preview)
+    sine = min(max(rear_arm * wanted, -0.95), 0.95)
+    return atan(wheelbase * wanted / sqrt(1.0 - sine * sine))

@@ -66,7 +66,7 @@ def rolling_turn(car: Car, table: SteerTable | None, curvature: float) -> Rollin
         return _bicycle_turn(car, curvature)
     hands = hands_of(table)
     steer = _steer_for(car, hands, curvature)
-    vy, yaw_rate, state = _least_loss(car, hands, steer)
+    vy, _, state = _least_loss(car, hands, steer)
     speed = float(np.hypot(1.0, vy))
     forward, side, stiffness, drive_stiffness, axle = state
     slips = -side / np.abs(forward)

@@ -5,7 +5,7 @@ The state is kept in path coordinates (station, lateral error, heading error), s
 
 from dataclasses import dataclass
 from enum import IntEnum
-from math import atan2, ceil, cos, hypot, sin, sqrt
+from math import ceil, cos, sin, sqrt
 from typing import NamedTuple
 
 import numpy as np
@@ -134,9 +134,9 @@ def front_pose(hands, car, steer, rate, steers, steer_rates, x, y, cambers):
 
 @kernel
 def road_at(road, station):
-    """Cell and coordinate of a station; a closed course goes round.  road : Road; station [m]."""
-    if road.closed:
-        station = station % road.length
+    """Cell and coordinate of a station below two rounds; a closed course goes round.  road : Road; station [m]."""
+    if road.closed and station >= road.length:
+        station -= road.length
     return cell_of(station, road.spacing, len(road.cells))
 
 
@@ -154,31 +154,32 @@ def lap_rate(car, hands, road, driver, state, rate, wheels, body):
     vx, vy, yaw_rate = state[VX], state[VY], state[YAW_RATE]
     index, t = road_at(road, state[STATION])
     curvature = cubic(road.cells[index, CURVATURE], t)
-    along = cos(state[HEADING]) * vx - sin(state[HEADING]) * vy
-    across = sin(state[HEADING]) * vx + cos(state[HEADING]) * vy
+    cosine, sine = cos(state[HEADING]), sin(state[HEADING])
+    along, across = cosine * vx - sine * vy, sine * vx + cosine * vy
     # Beyond the bend's centre the station has no meaning; the lap has ended as off course long before.
     stretch = 1.0 / max(1.0 - state[ERROR] * curvature, 0.1)
     progress = along * stretch
     plan = max(cubic(road.cells[index, PLAN], t), 0.0)
     planned = sqrt(plan)
-    speed = hypot(vx, vy)
+    speed = sqrt(vx * vx + vy * vy)
     wanted = 0.5 * cubic_slope(road.cells[index, PLAN], t) / road.spacing + driver.speed_gain * (planned - speed)
 
     ahead, u = road_at(road, state[STATION] + driver.lead * vx)
-    course_angle = state[HEADING] + atan2(vy, max(vx, 0.1))
+    drift = across / max(speed, 0.1)
     preview = max(driver.preview * speed, driver.least_preview)
     demand = steer_demand(
-        cubic(road.cells[ahead, CURVATURE], u), state[ERROR], course_angle, preview, car.wheelbase, car.wheelbase - car.front_arm
+        cubic(road.cells[ahead, CURVATURE], u), state[ERROR], drift, preview, car.wheelbase, car.wheelbase - car.front_arm
     )
     demand = min(max(demand, hands.least), hands.most)
     turning = min(max((demand - state[STEER]) / driver.hand_lag, -driver.hand_rate), driver.hand_rate)
 
-    steers, steer_rates, x, y, cambers = np.empty(4), np.empty(4), np.empty(4), np.empty(4), np.empty(4)
+    pose = np.empty((5, 4))
+    steers, steer_rates, x, y, cambers = pose[0], pose[1], pose[2], pose[3], pose[4]
     front_pose(hands, car, state[STEER], turning, steers, steer_rates, x, y, cambers)
     fall = -car.mass * GRAVITY * cubic(road.cells[index, SLOPE], t) * stretch
     car_motion(
         car, vx, vy, yaw_rate, state[SLIPS : SLIPS + 4], steers, steer_rates, x, y, cambers,
-        fall * cos(state[HEADING]), -fall * sin(state[HEADING]), True, wanted, road.power, wheels, body,
+        fall * cosine, -fall * sine, True, wanted, road.power, wheels, body,
     )  # fmt: skip
     rate[VX], rate[VY], rate[YAW_RATE] = body[ACCEL_X], body[ACCEL_Y], body[ACCEL_YAW]
     rate[STEER] = turning

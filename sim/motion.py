@@ -3,11 +3,13 @@
 The steady turn and the lap read the same text: one evaluation of design section 3.2 to 3.4.
 """
 
-from math import cos, hypot, sin
+from math import cos, sin, sqrt
 
 import numpy as np
 
-from sim.chassis import DIFFERENTIAL, GRAVITY, ONE_WHEEL_LEFT, ONE_WHEEL_RIGHT, SOLID_AXLE, contact_velocity, wheel_loads
+from sim.chassis import (
+    DIFFERENTIAL, GRAVITY, ONE_WHEEL_LEFT, ONE_WHEEL_RIGHT, SOLID_AXLE, contact_velocity, plate_inverse, spread_load, wheel_loads,
+)  # fmt: skip
 from sim.compiled import kernel
 from sim.tyre import force_before_limit, friction_scale, lateral_force, relaxation_rate
 
@@ -36,28 +38,45 @@ def limited(force, limit):
 
 
 @kernel
-def axle_peripheral_speed(wanted, stiffness, speed, lateral, limit):
+def axle_force(peripheral, drive_stiffness, loads, speed, lateral, limit):
+    """Force of a solid axle's two wheels after the friction limit, and how fast it grows.
+
+    peripheral : speed V of both treads [m/s]; the rest as for `axle_peripheral_speed`
+    Returns (force [N], slope by V [N s/m]).  Source: on the circle d/dF (F m / hypot(F, L)) = m L^2 / hypot^3.
+    """
+    force = slope = 0.0
+    for i in range(2):
+        stiffness = drive_stiffness * loads[i] / max(abs(speed[i]), CRAWL)
+        before = stiffness * (peripheral - speed[i])
+        scale = friction_scale(before, lateral[i], limit[i])
+        force += before * scale
+        slope += stiffness * (scale if scale == 1.0 else scale * lateral[i] ** 2 / (before**2 + lateral[i] ** 2))
+    return force, slope
+
+
+@kernel
+def axle_peripheral_speed(wanted, drive_stiffness, loads, speed, lateral, limit):
     """Peripheral speed V of a solid axle whose wheels' forces after the friction limit add up to the wanted force.
 
     wanted : force of both wheels, inside what they can hold [N]
-    stiffness : (2,) drive stiffness times load over forward speed, dF/dV before the limit [N s/m]
+    drive_stiffness : force per load and drive slip [-]; loads : (2,) [N]
     speed : (2,) forward speeds of the contact points [m/s]
     lateral : (2,) lateral forces before the limit [N]
     limit : (2,) mu N [N]
     Returns V [m/s].  Source: balance of one spin speed, derived here.  Newton's method inside a bracket; the sum grows with V.
     """
-    total = stiffness[0] + stiffness[1]
+    total = rolling = 0.0
+    for i in range(2):
+        stiffness = drive_stiffness * loads[i] / max(abs(speed[i]), CRAWL)  # dF/dV before the limit [N s/m]
+        total += stiffness
+        rolling += stiffness * speed[i]
+    if total == 0.0:  # both wheels in the air
+        return 0.5 * (speed[0] + speed[1])
     low = high = 0.0
-    peripheral = (wanted + stiffness[0] * speed[0] + stiffness[1] * speed[1]) / total
+    peripheral = (wanted + rolling) / total
     bracketed = False
     for _ in range(AXLE_SOLVE_STEPS):
-        force = slope = 0.0
-        for i in range(2):
-            before = stiffness[i] * (peripheral - speed[i])
-            scale = friction_scale(before, lateral[i], limit[i])
-            force += before * scale
-            # On the circle d/dF (F limit / hypot(F, L)) = limit L^2 / hypot^3.
-            slope += stiffness[i] * (scale if scale == 1.0 else scale * lateral[i] ** 2 / (before**2 + lateral[i] ** 2))
+        force, slope = axle_force(peripheral, drive_stiffness, loads, speed, lateral, limit)
         miss = force - wanted
         if abs(miss) <= 1e-13 * (limit[0] + limit[1]):
             break
@@ -67,10 +86,7 @@ def axle_peripheral_speed(wanted, stiffness, speed, lateral, limit):
             low, high = peripheral - reach, peripheral + reach
             for _ in range(AXLE_SOLVE_STEPS):
                 edge = high if miss < 0 else low
-                there = 0.0
-                for i in range(2):
-                    before = stiffness[i] * (edge - speed[i])
-                    there += before * friction_scale(before, lateral[i], limit[i])
+                there, _ = axle_force(edge, drive_stiffness, loads, speed, lateral, limit)
                 if (there - wanted) * miss <= 0:
                     break
                 reach *= 2.0
@@ -89,70 +105,73 @@ def axle_peripheral_speed(wanted, stiffness, speed, lateral, limit):
 
 
 @kernel
-def share_force(car, drive, brake, loads, speed, lateral, wheels):
+def share_force(car, drive, brake, loads, speed, lateral, limit, want, wheels):
     """Longitudinal forces of the wheels after the friction limit, for the wanted drive and brake force.
 
     car : Car
     drive : wanted force of the driven wheels, 0 or more [N]
-    brake : wanted force of all brakes, 0 or less, shared by load [N]
+    brake : wanted force of all brakes, 0 or less, shared by load [N]; one of the two is 0
     loads, speed, lateral : (4,) load [N], forward speed of the contact point [m/s], lateral force before the limit [N]
+    limit : (4,) mu N [N]
+    want : (4,) written: each wheel's part of the wanted force, inside its grip [N]
     wheels : (4, WHEEL_COLUMNS) written: LONGITUDINAL, LATERAL, DRIVE_SLIP and PERIPHERAL
-    Returns (drive force delivered [N], drive power [W], brake power [W]).  Source: design; equal torques of a differential and one
-    spin speed of a solid axle are textbook statics.
+    Returns the drive force delivered [N].  Source: design; equal torques of a differential and one spin speed of a solid axle are
+    textbook statics.
     """
     weight = loads[0] + loads[1] + loads[2] + loads[3]
-    brakes = np.zeros(4)
-    force = np.zeros(4)
-    limit = np.zeros(4)
+    delivered = 0.0
     for i in range(4):
-        mu = car.front_tyre.friction if i < 2 else car.rear_tyre.friction
-        limit[i] = mu * loads[i]
-        brakes[i] = limited(brake * loads[i] / weight, GRIP_SHARE * limit[i])
-        force[i] = brakes[i]
-    if car.drive == ONE_WHEEL_LEFT:
-        drive = limited(drive, GRIP_SHARE * limit[2] if brake == 0.0 else 0.0)
-        force[2] += drive
-    elif car.drive == ONE_WHEEL_RIGHT:
-        drive = limited(drive, GRIP_SHARE * limit[3] if brake == 0.0 else 0.0)
-        force[3] += drive
-    else:
-        grip = 2.0 * min(limit[2], limit[3]) if car.drive == DIFFERENTIAL else limit[2] + limit[3]
-        drive = limited(drive, GRIP_SHARE * grip if brake == 0.0 else 0.0)
-        force[2] += 0.5 * drive
-        force[3] += 0.5 * drive
-    drive_power = brake_power = 0.0
+        want[i] = 0.0 if brake == 0.0 else limited(brake * loads[i] / weight, GRIP_SHARE * limit[i])
+    if drive > 0.0:
+        if car.drive == ONE_WHEEL_LEFT:
+            delivered = want[2] = min(drive, GRIP_SHARE * limit[2])
+        elif car.drive == ONE_WHEEL_RIGHT:
+            delivered = want[3] = min(drive, GRIP_SHARE * limit[3])
+        else:
+            grip = 2.0 * min(limit[2], limit[3]) if car.drive == DIFFERENTIAL else limit[2] + limit[3]
+            delivered = min(drive, GRIP_SHARE * grip)
+            want[2] = want[3] = 0.5 * delivered
     axle = 0.0
     if car.drive == SOLID_AXLE:
-        stiffness = np.zeros(2)
-        for i in range(2):
-            stiffness[i] = car.rear_tyre.drive_stiffness * loads[2 + i] / max(abs(speed[2 + i]), CRAWL)
-        axle = axle_peripheral_speed(force[2] + force[3], stiffness, speed[2:], lateral[2:], limit[2:])
+        axle = axle_peripheral_speed(want[2] + want[3], car.rear_tyre.drive_stiffness, loads[2:], speed[2:], lateral[2:], limit[2:])
     for i in range(4):
-        tyre = car.front_tyre if i < 2 else car.rear_tyre
-        stiff = tyre.drive_stiffness * loads[i]
+        stiff = (car.front_tyre if i < 2 else car.rear_tyre).drive_stiffness * loads[i]
         rolling = max(abs(speed[i]), CRAWL)
-        if stiff == 0.0:
+        if stiff == 0.0 or (want[i] == 0.0 and (i < 2 or car.drive != SOLID_AXLE)):
             before, slip = 0.0, 0.0
-        elif car.drive == SOLID_AXLE and i >= 2:
+        elif i >= 2 and car.drive == SOLID_AXLE:
             slip = (axle - speed[i]) / rolling
             before = stiff * slip
         else:
-            before = force_before_limit(force[i], lateral[i], limit[i])
+            before = force_before_limit(want[i], lateral[i], limit[i])
             slip = before / stiff
         scale = friction_scale(before, lateral[i], limit[i])
-        peripheral = speed[i] + slip * rolling
         wheels[i, LONGITUDINAL] = before * scale
         wheels[i, LATERAL] = lateral[i] * scale
         wheels[i, DRIVE_SLIP] = slip
-        wheels[i, PERIPHERAL] = peripheral
-        brake_power -= brakes[i] * peripheral
+        wheels[i, PERIPHERAL] = speed[i] + slip * rolling
+    return delivered
+
+
+@kernel
+def drive_and_brake_power(car, delivered, want, wheels):
+    """Power of the motor and of the brakes at the wheels' treads.
+
+    car : Car
+    delivered : drive force [N]; want : (4,) each wheel's part of the drive or brake force [N]
+    wheels : (4, WHEEL_COLUMNS), PERIPHERAL read [m/s]
+    Returns (drive [W], brakes [W]).  Source: force times peripheral speed; equal torques on both wheels of a driven axle.
+    """
+    if delivered == 0.0:
+        brakes = 0.0
+        for i in range(4):
+            brakes -= want[i] * wheels[i, PERIPHERAL]
+        return 0.0, brakes
     if car.drive == ONE_WHEEL_LEFT:
-        drive_power = drive * wheels[2, PERIPHERAL]
-    elif car.drive == ONE_WHEEL_RIGHT:
-        drive_power = drive * wheels[3, PERIPHERAL]
-    else:
-        drive_power = 0.5 * drive * (wheels[2, PERIPHERAL] + wheels[3, PERIPHERAL])
-    return drive, drive_power, brake_power
+        return delivered * wheels[2, PERIPHERAL], 0.0
+    if car.drive == ONE_WHEEL_RIGHT:
+        return delivered * wheels[3, PERIPHERAL], 0.0
+    return 0.5 * delivered * (wheels[2, PERIPHERAL] + wheels[3, PERIPHERAL]), 0.0
 
 
 @kernel
@@ -175,52 +194,57 @@ def car_motion(car, vx, vy, yaw_rate, slips, steers, steer_rates, x, y, cambers,
     Air drag acts against the velocity.  The loads follow the force that the ground gives beside gravity's pull along the slope.
     """
     mass, weight = car.mass, car.mass * GRAVITY
-    speed = hypot(vx, vy)
+    speed = sqrt(vx * vx + vy * vy)
     # Where the car stands, its own nose gives the direction of travel.
-    travel = hypot(vx + 1e-9, vy)
+    travel = sqrt((vx + 1e-9) ** 2 + vy * vy)
     ux, uy = (vx + 1e-9) / travel, vy / travel
     air = 0.5 * car.air_density * car.drag_area * speed
-    loads = np.empty(4)
-    lateral = np.empty(4)
-    forward = np.empty(4)
-    side = np.empty(4)
-    rolling = np.empty(4)
+    # One piece of memory for all work space: asking for memory is what costs most in a kernel of this size.
+    work = np.empty((11, 4))
+    loads, lateral, forward, side, cosine, sine = work[0], work[1], work[2], work[3], work[4], work[5]
+    rolling, towards, across, limit, want = work[6], work[7], work[8], work[9], work[10]
     ahead, left = -mass * yaw_rate * vy, mass * yaw_rate * vx
+    inverse = plate_inverse(x, y, -1)
     for i in range(4):
-        forward[i], side[i] = contact_velocity(vx, vy, yaw_rate, x[i], y[i], steers[i])
+        cosine[i], sine[i] = (1.0, 0.0) if steers[i] == 0.0 else (cos(steers[i]), sin(steers[i]))
+        forward[i], side[i] = contact_velocity(vx, vy, yaw_rate, x[i], y[i], cosine[i], sine[i])
+        # The wheel's own directions, along and across, seen from the direction of travel.
+        towards[i], across[i] = cosine[i] * ux + sine[i] * uy, cosine[i] * uy - sine[i] * ux
     for _ in range(LOAD_PASSES):
-        body[LIFTED] = wheel_loads(x, y, weight, ahead, left, car.height, loads)
+        body[LIFTED] = 0.0
+        if spread_load(x, y, inverse, -1, weight, ahead, left, car.height, loads) >= 0:
+            body[LIFTED] = wheel_loads(x, y, weight, ahead, left, car.height, loads)
         along = -air * speed + pull_x * ux + pull_y * uy
         braking = 0.0
         for i in range(4):
             tyre = car.front_tyre if i < 2 else car.rear_tyre
+            limit[i] = tyre.friction * loads[i]
             lateral[i] = lateral_force(tyre, loads[i], 0.25 * weight, slips[i], cambers[i])
             rolling[i] = -tyre.rolling_resistance * loads[i] * forward[i] / max(abs(forward[i]), CRAWL)
-            c, s = cos(steers[i]), sin(steers[i])
-            held = limited(lateral[i], tyre.friction * loads[i])
-            along += rolling[i] * (c * ux + s * uy) + held * (c * uy - s * ux)
-            braking += loads[i] * (c * ux + s * uy)
+            along += rolling[i] * towards[i] + limited(lateral[i], limit[i]) * across[i]
+            braking += loads[i] * towards[i]
         if tracking:
             needed = mass * wanted - along
             drive = min(needed / ux, power / max(speed, 0.5)) if needed > 0.0 else 0.0
             brake = needed * (loads[0] + loads[1] + loads[2] + loads[3]) / braking if needed < 0.0 else 0.0
         else:
             drive, brake = max(wanted, 0.0), min(wanted, 0.0)
-        body[DRIVE_FORCE], body[DRIVE_POWER], body[BRAKE_POWER] = share_force(car, drive, brake, loads, forward, lateral, wheels)
+        body[DRIVE_FORCE] = share_force(car, drive, brake, loads, forward, lateral, limit, want, wheels)
         ahead, left, moment = -air * vx, -air * vy, 0.0
         for i in range(4):
-            tyre = car.front_tyre if i < 2 else car.rear_tyre
-            c, s = cos(steers[i]), sin(steers[i])
             pull = wheels[i, LONGITUDINAL] + rolling[i]
-            fx, fy = pull * c - wheels[i, LATERAL] * s, pull * s + wheels[i, LATERAL] * c
+            fx = pull * cosine[i] - wheels[i, LATERAL] * sine[i]
+            fy = pull * sine[i] + wheels[i, LATERAL] * cosine[i]
             ahead += fx
             left += fy
-            moment += x[i] * fy - y[i] * fx - tyre.pneumatic_trail * wheels[i, LATERAL]
+            trail = car.front_tyre.pneumatic_trail if i < 2 else car.rear_tyre.pneumatic_trail
+            moment += x[i] * fy - y[i] * fx - trail * wheels[i, LATERAL]
     body[ACCEL_X] = (ahead + pull_x) / mass + yaw_rate * vy
     body[ACCEL_Y] = (left + pull_y) / mass - yaw_rate * vx
     body[ACCEL_YAW] = moment / car.yaw_inertia
     body[AIR_POWER] = air * speed * speed
     body[HEIGHT_POWER] = -(pull_x * vx + pull_y * vy)
+    body[DRIVE_POWER], body[BRAKE_POWER] = drive_and_brake_power(car, body[DRIVE_FORCE], want, wheels)
     body[ROLLING_POWER] = body[ALIGNING_POWER] = body[HAND_POWER] = body[STORED_POWER] = 0.0
     for i in range(4):
         tyre = car.front_tyre if i < 2 else car.rear_tyre
@@ -230,7 +254,7 @@ def car_motion(car, vx, vy, yaw_rate, slips, steers, steer_rates, x, y, cambers,
         wheels[i, SLIP_RATE] = rate
         wheels[i, LATERAL_LOSS] = wheels[i, LATERAL] * slips[i] * abs(forward[i])
         wheels[i, LONGITUDINAL_LOSS] = wheels[i, LONGITUDINAL] * (wheels[i, PERIPHERAL] - forward[i])
-        wheels[i, RUB_SPEED] = hypot(slips[i] * abs(forward[i]), wheels[i, PERIPHERAL] - forward[i])
+        wheels[i, RUB_SPEED] = sqrt((slips[i] * forward[i]) ** 2 + (wheels[i, PERIPHERAL] - forward[i]) ** 2)
         body[ROLLING_POWER] -= rolling[i] * forward[i]
         body[ALIGNING_POWER] += torque * (yaw_rate + steer_rates[i])
         body[HAND_POWER] += torque * steer_rates[i]

@@ -3,7 +3,7 @@
 Axes of a wheel (ISO 8855): x the way it points, y to its left.  `slip` is the lateral slip a, positive for a force to the left.
 """
 
-from math import hypot, sqrt
+from math import sqrt
 from typing import NamedTuple
 
 from sim.compiled import kernel
@@ -69,8 +69,8 @@ def friction_scale(longitudinal, lateral, limit):
     limit : mu N [N]
     Returns the factor for both parts [-].  Source: friction circle, textbook form; both parts scaled alike.
     """
-    force = hypot(longitudinal, lateral)
-    return limit / force if force > limit else 1.0
+    square = longitudinal * longitudinal + lateral * lateral
+    return limit / sqrt(square) if square > limit * limit else 1.0
 
 
 @kernel
@@ -83,6 +83,6 @@ def force_before_limit(longitudinal, lateral, limit):
     Returns the force before the limit [N].  Source: derived here: scaling keeps the ratio of the two parts, and the wanted part
     F on the circle leaves sqrt(limit^2 - F^2) for the other.
     """
-    if hypot(longitudinal, lateral) <= limit:
+    if longitudinal * longitudinal + lateral * lateral <= limit * limit:
         return longitudinal
     return longitudinal * abs(lateral) / sqrt(limit * limit - longitudinal * longitudinal)
