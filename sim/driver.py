@@ -17,9 +17,11 @@ LEAST_CRUISE = 0.3  # [m/s]
 class Driver(NamedTuple):
     """A steady driver's habits; a named tuple because kernels read its fields by name."""
 
-    lead: float = 0.16  # looks this far ahead for the bend, to make up for hand and tyre lag [s]
-    preview: float = 0.6  # aims at the line this far ahead [s]
-    least_preview: float = 1.5  # and at least this far [m]
+    lead: float = 0.12  # looks this far ahead for the bend, to make up for hand and tyre lag [s]
+    preview: float = 0.45  # aims at the line this far ahead [s]
+    # ... and at least this many times the mass centre's distance from the rear axle: steering moves the direction of travel at once
+    # by that distance over the wheelbase, and below 2 the driver would answer his own steering and weave.
+    least_preview: float = 2.2
     hand_lag: float = 0.10  # time constant of the hands [s]
     hand_rate: float = 1.2  # most that the hands turn, as equivalent single-track steer [rad/s]
     speed_gain: float = 2.0  # answers a speed error by this acceleration per m/s [1/s]

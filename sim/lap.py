@@ -166,10 +166,9 @@ def lap_rate(car, hands, road, driver, state, rate, wheels, body):
 
     ahead, u = road_at(road, state[STATION] + driver.lead * vx)
     drift = across / max(speed, 0.1)
-    preview = max(driver.preview * speed, driver.least_preview)
-    demand = steer_demand(
-        cubic(road.cells[ahead, CURVATURE], u), state[ERROR], drift, preview, car.wheelbase, car.wheelbase - car.front_arm
-    )
+    rear_arm = car.wheelbase - car.front_arm
+    preview = max(driver.preview * speed, driver.least_preview * rear_arm)
+    demand = steer_demand(cubic(road.cells[ahead, CURVATURE], u), state[ERROR], drift, preview, car.wheelbase, rear_arm)
     demand = min(max(demand, hands.least), hands.most)
     turning = min(max((demand - state[STEER]) / driver.hand_lag, -driver.hand_rate), driver.hand_rate)
 

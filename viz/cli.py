@@ -13,7 +13,7 @@ import typer
 from sim.errors import InputError
 
 app = typer.Typer(
-    name="scrubwise", add_completion=False, no_args_is_help=True, pretty_exceptions_enable=False, rich_markup_mode=None,
+    name="scrubwise", add_completion=False, pretty_exceptions_enable=False, rich_markup_mode=None,
     help="What does the steering of a small electric car cost? Laps every set-up of a scenario and compares them.",
 )  # fmt: skip
 
@@ -62,8 +62,8 @@ def run(
 @app.command()
 def angles(
     scenario: ScenarioName,
-    outer: Annotated[str | None, typer.Option("--outer", metavar="DEG[,DEG...]", help="Rows at these angles of the outer wheel in a "
-                                              "left turn, instead of the hand wheel's range.")] = None,
+    outer: Annotated[str | None, typer.Option("--outer", metavar="DEG[,DEG...]", help="Rows at these angles of the outer wheel in "
+                                              "a left turn, instead of the hand wheel's range.")] = None,
     as_json: Json = False,
 ) -> None:  # fmt: skip
     """Wheel angles over the hand wheel's range, error against ideal, turning circles and lock."""
@@ -82,7 +82,8 @@ def angles(
 @app.command()
 def corner(
     scenario: ScenarioName,
-    radius: Annotated[float, typer.Option("--radius", metavar="M", help="Radius of the mass centre's path in metres; positive turns left.")],
+    radius: Annotated[float, typer.Option("--radius", metavar="M", help="Radius of the mass centre's path in metres; positive to "
+                                          "the left.")],
     speed: Annotated[float, typer.Option("--speed", metavar="M_PER_S", help="Speed of the mass centre in metres per second.")],
     ladder: Annotated[bool, typer.Option("--ladder", help="Show the same turn on every rung of the ladder of models.")] = False,
     as_json: Json = False,
@@ -92,7 +93,8 @@ def corner(
 
     loaded, _ = _load(scenario)
     if not 0.5 <= abs(radius) <= 10_000:
-        raise InputError("--radius", "", f"{radius:g} is not between 0.5 and 10000 in size", "give the radius in metres, positive to the left")
+        problem = f"{radius:g} is not between 0.5 and 10000 in size"
+        raise InputError("--radius", "", problem, "give the radius in metres, positive to the left")
     if not 0.01 <= speed <= 40:
         raise InputError("--speed", "", f"{speed:g} is not between 0.01 and 40", "give the speed in metres per second")
     _announce_first_use()
@@ -186,24 +188,25 @@ def _print(renderables: list[Any]) -> None:
 
 def main() -> None:
     """Entry point: bad input ends with one line and exit code 2, an interruption with 130."""
-    import click
-
     for stream in (sys.stdout, sys.stderr):
         if hasattr(stream, "reconfigure"):
             stream.reconfigure(errors="replace")  # a terminal that lacks a sign shows "?" instead of breaking off
     try:
-        code = app(standalone_mode=False)
+        code = app(args=sys.argv[1:] or ["--help"], prog_name="scrubwise", standalone_mode=False)
         sys.stdout.flush()
     except InputError as error:
         _end(f"scrubwise: {error}", 2)
-    except click.ClickException as error:
-        text = " ".join(error.format_message().split()).rstrip(".")
-        _end(f"scrubwise: command line: {text[0].lower() + text[1:]}; see scrubwise --help", 2)
-    except (KeyboardInterrupt, click.Abort):
+    except (KeyboardInterrupt, typer.Abort):
         _end("scrubwise: stopped; nothing was changed", 130)
     except BrokenPipeError:  # the reader of a pipe has gone, which is not our fault
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         sys.exit(0)
+    except Exception as error:
+        if not hasattr(error, "format_message"):
+            raise
+        # A slip in the command itself; typer's own exceptions have no public base class to name here.
+        text = " ".join(error.format_message().split()).rstrip(".")
+        _end(f"scrubwise: command line: {text[0].lower() + text[1:]}; see scrubwise --help", 2)
     sys.exit(code if isinstance(code, int) else 0)
 
 

@@ -14,6 +14,9 @@ from sim.steering import build_steering
 from sim.steering.angles import angle_rows, hand_range, hands_for_outer, steering_ratio, turning_circle
 from sim.steering.table import merged_table
 from sim.study import Entry, car_of, entries_of
+from sim.trace import pose_columns
+
+LADDER_FIGURES = ("steer_left_deg", "steer_right_deg", "sideslip_deg", "scrub_W")
 
 
 def _figure(value: float) -> float | None:
@@ -32,7 +35,8 @@ def angles_result(scenario: Scenario, source: str, outer_deg: list[float] | None
         reachable = np.isfinite(hands)
         rows = angle_rows(steering, scenario.car, hands[reachable])
         columns = {
-            "hand_deg": rows.hand, "left_deg": rows.left, "right_deg": rows.right, "ideal_inner_deg": rows.ideal_inner, "error_deg": rows.error,
+            "hand_deg": rows.hand, "left_deg": rows.left, "right_deg": rows.right, "ideal_inner_deg": rows.ideal_inner,
+            "error_deg": rows.error,
         }  # fmt: skip
         circle = turning_circle(steering, scenario.car)
         setups.append({
@@ -99,7 +103,7 @@ def _ladder(scenario: Scenario, entry: Entry, turn: SteadyTurn, radius: float, s
     car = car_of(scenario)
     rungs = []
     for rung in Rung:
-        figures: dict[str, Any] = {"model": rung.label, "steer_left_deg": None, "steer_right_deg": None, "sideslip_deg": None, "scrub_W": None}
+        figures: dict[str, Any] = {"model": rung.label} | dict.fromkeys(LADDER_FIGURES)
         if rung in (Rung.ROLLING_BICYCLE, Rung.ROLLING_FOUR_WHEELS):
             try:
                 rolling = rolling_turn(car, entry.table if rung == Rung.ROLLING_FOUR_WHEELS else None, 1 / radius)
@@ -109,21 +113,18 @@ def _ladder(scenario: Scenario, entry: Entry, turn: SteadyTurn, radius: float, s
             steers = _front_steers(entry, rolling.steer) if rung == Rung.ROLLING_FOUR_WHEELS else (rolling.steer, rolling.steer)
             sideslip, scrub = rolling.sideslip, rolling.scrub * speed
         else:
-            one = turn if rung == Rung.SLIPPING_FOUR_WHEELS else steady_turn(single_track(car), merged_table(entry.table), radius, speed)
+            merged = rung == Rung.SLIPPING_BICYCLE
+            one = steady_turn(single_track(car), merged_table(entry.table), radius, speed) if merged else turn
             if not one.converged:
                 rungs.append(figures)
                 continue
             steers, sideslip = (one.steers[0], one.steers[1]), one.sideslip
             scrub = float((one.wheels[:, LATERAL_LOSS] + one.wheels[:, LONGITUDINAL_LOSS]).sum())
-        figures |= {
-            "steer_left_deg": degrees(steers[0]), "steer_right_deg": degrees(steers[1]), "sideslip_deg": degrees(sideslip), "scrub_W": scrub,
-        }  # fmt: skip
+        figures |= zip(LADDER_FIGURES, (degrees(steers[0]), degrees(steers[1]), degrees(sideslip), scrub), strict=True)
         rungs.append(figures)
     return rungs
 
 
 def _front_steers(entry: Entry, steer: float) -> tuple[float, float]:
-    from sim.trace import pose_columns
-
     _, wheels = pose_columns(entry.table, np.array([steer]))
     return float(wheels[0, 0]), float(wheels[0, 1])

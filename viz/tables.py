@@ -39,46 +39,48 @@ def causes(ledger: Ledger) -> dict[str, float]:
 
 def finding(comparison: Comparison) -> str:
     """The run's finding as plain sentences."""
-    done = [result for result in comparison.results if result.finished]
+    done = [(result.name, result.ledger) for result in comparison.results if result.ledger is not None]
     if not done:
         return "No set-up gets round this course; the reasons stand below."
     if len(done) == 1:
-        share = 100 * done[0].ledger.scrub / done[0].ledger.drive_work if done[0].ledger.drive_work > 0 else 0.0
-        return f'Only "{done[0].name}" gets round; {share:.1f} % of its drive work is dragged off its tyres.'
-    best, worst = (pick(done, key=lambda one: one.ledger.drive_work) for pick in (min, max))
-    more = worst.ledger.drive_work - best.ledger.drive_work
-    if best.ledger.drive_work <= 0 or more < 1e-6 * abs(best.ledger.drive_work):
+        (name, ledger), several = done[0], len(comparison.results) > 1
+        share = 100 * ledger.scrub / ledger.drive_work if ledger.drive_work > 0 else 0.0
+        return f'{"Only " if several else ""}"{name}" gets round; {share:.1f} % of its drive work is dragged off its tyres.'
+    (best_name, best), (worst_name, worst) = (pick(done, key=lambda one: one[1].drive_work) for pick in (min, max))
+    more = worst.drive_work - best.drive_work
+    if best.drive_work <= 0 or more < 1e-6 * best.drive_work:
         return "All set-ups need the same drive work here: on this course and on this rung the steering makes no difference."
-    high, low = causes(worst.ledger), causes(best.ledger)
+    high, low = causes(worst), causes(best)
     cause = max(high, key=lambda name: high[name] - low[name])
-    percent = 100 * more / best.ledger.drive_work
+    percent = 100 * more / best.drive_work
+    digits = 0 if percent >= 10 else 1 if percent >= 1 else 2
     drive = "a lap" if comparison.course.closed else "from start to finish"
     text = (
-        f'"{worst.name}" needs {percent:.{0 if percent >= 10 else 1 if percent >= 1 else 2}f} % more drive work {drive} than "{best.name}" '
-        f"({worst.ledger.drive_work:.0f} J against {best.ledger.drive_work:.0f} J); most of the difference goes to {cause}."
+        f'"{worst_name}" needs {percent:.{digits}f} % more drive work {drive} than "{best_name}" '
+        f"({worst.drive_work:.0f} J against {best.drive_work:.0f} J); most of the difference goes to {cause}."
     )
-    share = more / best.ledger.rolling if best.ledger.rolling > 0 else 0.0
+    if best.rolling <= 0:
+        return text
+    share = more / best.rolling
     if share < SMALL_SHARE:
-        text += f" That is small: as much as {100 * share:.1f} % more rolling resistance. Look after tyre pressure first."
-    else:
-        text += f" That is as much as {100 * share:.0f} % more rolling resistance."
-    return text
+        return f"{text} That is small: as much as {100 * share:.1f} % more rolling resistance. Look after tyre pressure first."
+    return f"{text} That is as much as {100 * share:.0f} % more rolling resistance."
 
 
 def run_report(comparison: Comparison, folder: Path | None) -> list[Any]:
     """What `run` prints: the finding, warnings, the comparison, wheel by wheel, the ground that it stands on."""
     course, results = comparison.course, comparison.results
-    done = [result for result in results if result.finished]
     lines: list[Any] = [Text(comparison.scenario.title, style="bold"), Text(finding(comparison))]
-    residuals = [abs(one.ledger.residual) for one in [*done, comparison.reference] if one.ledger]
+    residuals = [abs(one.ledger.residual) for one in [*results, comparison.reference] if one.ledger]
     if residuals and max(residuals) > RESIDUAL_WARNING:
-        lines.append(Text(f"Warning: the energy ledger leaves {max(residuals):.1e} of the drive work unexplained; trust no small difference."))
+        left = f"{max(residuals):.1e} of the drive work"
+        lines.append(Text(f"Warning: the energy ledger leaves {left} unexplained; trust no small difference."))
     lines += [Text(f'"{one.name}" does not finish: it {one.reason}.') for one in results if not one.finished]
     if not comparison.reference.finished:
         lines.append(Text("Ideal steering does not get round either, so no cost of the geometry can be given."))
     lines += [Text(""), _comparison_table(results)]
-    if done and comparison.rung != Rung.ROLLING_BICYCLE:
-        lines += [Text(""), _wheel_table(done)]
+    if any(one.finished for one in results) and comparison.rung != Rung.ROLLING_BICYCLE:
+        lines += [Text(""), _wheel_table(results)]
     ends = "closed, one flying lap after a run-in lap" if course.closed else "open, driven once"
     tightest = f"tightest bend {course.smallest_radius:.2f} m at {course.smallest_radius_station:.0f} m"
     bends = tightest if course.smallest_radius < 1e4 else "no bends"
@@ -121,10 +123,11 @@ def _comparison_table(results: tuple[SetupResult, ...]) -> Table:
     return table
 
 
-def _wheel_table(results: list[SetupResult]) -> Table:
+def _wheel_table(results: tuple[SetupResult, ...]) -> Table:
     table = _table(("set-up", "left"), ("", "left"), *((WHEEL_WORDS[wheel].replace(" ", "\n"), "right") for wheel in WHEELS))
     for one in results:
-        assert one.ledger is not None
+        if one.ledger is None:
+            continue
         table.add_row(Text(one.name), "rubber dragged m", *(f"{value:.2f}" for value in one.ledger.rub))
         table.add_row("", "slip loss J", *(_joules(value) for value in one.ledger.lateral + one.ledger.longitudinal))
     return table
@@ -133,7 +136,7 @@ def _wheel_table(results: list[SetupResult]) -> Table:
 def angles_report(result: dict[str, Any]) -> list[Any]:
     """What `angles` prints."""
     lines: list[Any] = [Text(result["title"], style="bold")]
-    lines.append(Text("Angles in degrees, positive to the left. The error is the inner wheel's angle less the ideal one for the outer wheel."))
+    lines.append(Text("Angles in degrees, positive to the left. The error is the inner wheel's angle less the ideal one for the outer."))
     for setup in result["setups"]:
         lines += [Text(""), Text(setup["name"], style="bold")]
         lines.append(Text(
@@ -170,7 +173,8 @@ def corner_report(result: dict[str, Any]) -> list[Any]:
                            ("drive force N", "right"), ("slip loss W", "right"))  # fmt: skip
             for wheel, row in setup["wheels"].items():
                 table.add_row(WHEEL_WORDS[wheel], f"{row['steer_deg']:.2f}", f"{row['slip_deg']:.2f}", f"{row['load_N']:.0f}",
-                              f"{row['lateral_force_N']:.1f}", f"{row['longitudinal_force_N']:.1f}", f"{row['slip_loss_W']:.2f}")  # fmt: skip
+                              f"{row['lateral_force_N']:.1f}", f"{row['longitudinal_force_N']:.1f}",
+                              f"{row['slip_loss_W']:.2f}")  # fmt: skip
             lines.append(table)
         if "ladder" in setup:
             lines.append(_ladder_table(setup["ladder"]))
