@@ -1,0 +1,210 @@
+"""A car's steering put together: from the hand wheel to the pose of both front wheels, and how far it goes."""
+
+from dataclasses import dataclass
+from math import degrees, pi, radians
+
+import numpy as np
+
+from sim.errors import InputError
+from sim.scenario import MILLIMETRE, CarTable, SetupTable
+from sim.steering.linkages import LINKAGES, Linkage, UnbuildableError, equivalent_steer, rolling_steer
+from sim.steering.linkages.parts import turned_key
+from sim.steering.pivots import LEFT, RIGHT, SIDES, SIGNS, FrontWheel, stub_axles, turntable_axle
+
+HAND_LIMIT = "hand wheel limit"
+TURNS_BACK = "the {side} wheel turns no further"
+SQUARE_ACROSS = "the {side} wheel stands square across the car"
+TURNS_ON_ITS_REAR_AXLE = "the car turns about the middle of its rear axle"
+
+# A wheel whose axis meets the middle of the rear axle asks for a turn of no radius, and beyond it for one to the other
+# side.  At 85 degrees the radius is a twelfth of the wheelbase, tighter than anyone drives. [rad]
+STEEPEST = radians(85)
+# How far beyond a lock a hand angle may be and still mean it: what degrees and back may cost. [rad]
+LOCK_SLACK = 1e-12
+# A steering that locks sooner than this is a sketch gone wrong, not one to drive with. [rad]
+LEAST_RANGE = radians(1)
+SCAN = 4000  # steps to the limit in the search for a lock; a gap narrower than a step would be overlooked
+REFINEMENTS, PARTS = 9, 64  # each divides the step with the lock in it by 64: far below the last bit of an angle
+# Half the base over which "turns further" is judged: rounding (1e-16) leaves 8 digits of the slope. [rad]
+SLOPE_BASE = 1e-7
+
+
+@dataclass(frozen=True)
+class FrontWheels:
+    """Where the front wheels stand; each (n, 2), column 0 left, 1 right."""
+
+    swing: np.ndarray  # about the axis, left positive [rad]
+    steer: np.ndarray  # of the wheel's line on the ground, left positive [rad]
+    camber: np.ndarray  # lean of the top to the left of the car, for both wheels [rad]
+    x: np.ndarray  # contact point ahead of the front axle line [m]
+    y: np.ndarray  # contact point left of the centre line [m]
+    rise: np.ndarray  # how much the car must rise there [m]
+
+
+@dataclass(frozen=True, eq=False)
+class Steering:
+    """A set-up's steering.
+
+    name : of the set-up
+    linkage : the linkage's name, or "turntable"
+    lock_left, lock_right : hand angle at the end of the range, in a left turn (above 0) and a right one (below 0) [rad]
+    lock_left_cause, lock_right_cause : why it ends there, in plain words
+    kingpin_offset : contact point outside the kingpin axis at the ground [m]
+    kingpin_y : (2,) the kingpin axes at the ground, left of the centre line; 0 for a turntable [m]
+    wheels : the left and the right wheel on their axes
+    mechanism : the linkage
+    """
+
+    name: str
+    linkage: str
+    lock_left: float
+    lock_right: float
+    lock_left_cause: str
+    lock_right_cause: str
+    kingpin_offset: float
+    kingpin_y: np.ndarray
+    wheels: tuple[FrontWheel, FrontWheel]
+    mechanism: Linkage
+
+    def front_wheels(self, hand: np.ndarray) -> FrontWheels:
+        """Where both wheels stand.
+
+        hand : (n,) hand angle, positive steers left [rad]
+        Returns FrontWheels.  Raises ValueError outside the range from lock to lock.
+        """
+        hand = np.asarray(hand, dtype=float)
+        if not np.all((hand >= self.lock_right - LOCK_SLACK) & (hand <= self.lock_left + LOCK_SLACK)):
+            raise ValueError(f"hand angle outside {self.lock_right:.6f} .. {self.lock_left:.6f} rad")
+        return _stand(self.mechanism, self.wheels, hand)[0]
+
+
+def _stand(
+    mechanism: Linkage, wheels: tuple[FrontWheel, FrontWheel], hand: np.ndarray
+) -> tuple[FrontWheels, np.ndarray]:
+    """The pose and the reach of both wheels; beyond the reach the pose is that of the nearest approach."""
+    swing, reach = mechanism.swings(hand)
+    left, right = wheels[LEFT].pose(swing[:, LEFT]), wheels[RIGHT].pose(swing[:, RIGHT])
+    return FrontWheels(swing, *(np.stack(pair, axis=1) for pair in zip(left, right, strict=True))), reach
+
+
+def ideal_setup(name: str = "ideal steering, no toe") -> SetupTable:
+    """The reference that a set-up's geometry cost is measured against.
+
+    name : of the set-up
+    Returns the set-up: ideal steering on upright kingpins, no toe.
+    """
+    return SetupTable(name=name, pivot="stub axles", linkage="ideal")
+
+
+def build_steering(setup: SetupTable, car: CarTable, source: str, place: str) -> Steering:
+    """Put a set-up's steering together and find how far it goes.
+
+    setup, car : what the user wrote
+    source, place : where, for an error's text, such as "quay.toml" and "setup[1]"
+    Returns Steering.  Raises InputError where it cannot be built or does not steer straight ahead.
+    """
+    turntable = setup.pivot == "turntable"
+    front_track, kingpin_track = car.front_track_mm * MILLIMETRE, car.kingpin_track_mm * MILLIMETRE
+    radius, caster = car.wheel_radius_mm * MILLIMETRE, radians(setup.caster_deg)
+    if turntable:
+        wheels, kingpin_track = turntable_axle(front_track, radius, caster, setup.toe_in), 0.0
+    else:
+        wheels = stub_axles(front_track, kingpin_track, radius, radians(setup.kingpin_inclination_deg), caster)
+    name = "turntable" if turntable else str(setup.linkage)
+    kingpin_y = np.array([kingpin_track / 2, -kingpin_track / 2])
+    try:
+        mechanism = LINKAGES[name](setup, car, wheels)
+        limit = mechanism.hand_limit if setup.hand_wheel_limit_deg is None else radians(setup.hand_wheel_limit_deg)
+        span = _Range(mechanism, wheels, kingpin_y, car.wheelbase_mm * MILLIMETRE)
+        (left, left_cause), (right, right_cause) = span.locks(limit)
+    except _RangeError as fault:
+        key, remedy = _to_blame(setup)
+        raise InputError(source, f"{place}.{key}", str(fault), remedy) from None
+    except UnbuildableError as fault:
+        raise InputError(source, f"{place}.{fault.key}", fault.problem, fault.remedy) from None
+    return Steering(
+        name=setup.name,
+        linkage=name,
+        lock_left=left,
+        lock_right=right,
+        lock_left_cause=left_cause,
+        lock_right_cause=right_cause,
+        kingpin_offset=(front_track - kingpin_track) / 2,
+        kingpin_y=kingpin_y,
+        wheels=wheels,
+        mechanism=mechanism,
+    )
+
+
+def _to_blame(setup: SetupTable) -> tuple[str, str]:
+    """The key that most likely spoils a steering that can be put together, and the remedy."""
+    if setup.rod_turns_left or setup.rod_turns_right:
+        return turned_key(LEFT, setup), "turn the rod ends less"
+    if setup.toe_in_deg:
+        return "toe_in_deg", "choose less toe"
+    if setup.arm_angle_deg is not None:
+        return "arm_angle_deg", "change the arms' angle or length"
+    return "linkage", "choose another"
+
+
+class _RangeError(Exception):
+    """A steering that can be put together but not driven with; its text says why."""
+
+
+@dataclass(frozen=True, eq=False)
+class _Range:
+    """The search for the hand angles at which the steering still works."""
+
+    mechanism: Linkage
+    wheels: tuple[FrontWheel, FrontWheel]
+    kingpin_y: np.ndarray  # (2,) [m]
+    wheelbase: float  # [m]
+
+    def faults(self, hand: np.ndarray) -> dict[str, np.ndarray]:
+        """What fails at each hand angle, in the order in which it is told: cause to (n,) true or false."""
+        pose, reach = _stand(self.mechanism, self.wheels, hand)
+        further = self._steer(hand + SLOPE_BASE) - self._steer(hand - SLOPE_BASE)
+        asked = np.abs(rolling_steer(pose.steer, -self.kingpin_y, self.wheelbase))
+        found = {}
+        for side, name in enumerate(SIDES):
+            found[self.mechanism.stuck.format(side=name)] = reach[:, side] < 0
+            found[TURNS_BACK.format(side=name)] = further[:, side] <= 0
+            found[SQUARE_ACROSS.format(side=name)] = np.abs(pose.steer[:, side]) > pi / 2
+        found[TURNS_ON_ITS_REAR_AXLE] = (asked > STEEPEST).any(axis=1)
+        return found
+
+    def _steer(self, hand: np.ndarray) -> np.ndarray:
+        return _stand(self.mechanism, self.wheels, hand)[0].steer
+
+    def locks(self, limit: float) -> tuple[tuple[float, str], tuple[float, str]]:
+        """Both ends of the range, left and right, and their causes; raises _RangeError if it is no range to drive in."""
+        for cause, failed in self.faults(np.zeros(1)).items():
+            if failed[0]:
+                raise _RangeError(f"the steering does not work straight ahead: {cause}")
+        left, right = self._lock(limit), self._lock(-limit)
+        for (hand, cause), side in zip((left, right), SIDES, strict=True):
+            if abs(hand) < min(LEAST_RANGE, limit):
+                at = f"{abs(degrees(hand)):.2f} degrees of the hand wheel"
+                raise _RangeError(f"to the {side} the steering locks at {at}: {cause}")
+        ends = equivalent_steer(self._steer(np.array([left[0], right[0]])), self.kingpin_y, self.wheelbase)
+        for end, side, sign in zip(ends, SIDES, SIGNS, strict=True):
+            if sign * end <= 0:
+                raise _RangeError(f"with the hand wheel hard over to the {side} the car still turns the other way")
+        return left, right
+
+    def _lock(self, limit: float) -> tuple[float, str]:
+        """The last hand angle from straight ahead to a limit at which nothing fails, and what then does."""
+        near, far = 0.0, limit
+        cause = HAND_LIMIT
+        for parts in (SCAN, *[PARTS] * REFINEMENTS):
+            hand = np.linspace(near, far, parts + 1)
+            faults = self.faults(hand)
+            failed = np.any(list(faults.values()), axis=0)
+            if not failed.any():
+                break
+            first = max(int(np.argmax(failed)), 1)
+            cause = next(name for name, where in faults.items() if where[first])
+            near, far = float(hand[first - 1]), float(hand[first])
+        else:
+            return near, cause
+        return (limit, HAND_LIMIT) if cause == HAND_LIMIT else (near, cause)

@@ -1,0 +1,31 @@
+"""Arms and rods: how the hand wheel swings the front wheels.  A new one is a new file and a line in LINKAGES."""
+
+from collections.abc import Callable
+
+from sim.scenario import CarTable, SetupTable
+from sim.steering.linkages import centre_arm, cross_rod, fraction, ideal, parallel, rack, turntable
+from sim.steering.linkages.parts import Linkage, UnbuildableError
+from sim.steering.linkages.rolling import equivalent_steer, ideal_inner, ideal_outer, rolling_steer
+from sim.steering.pivots import FrontWheel
+
+__all__ = [
+    "LINKAGES",
+    "Linkage",
+    "UnbuildableError",
+    "equivalent_steer",
+    "ideal_inner",
+    "ideal_outer",
+    "rolling_steer",
+]
+
+Builder = Callable[[SetupTable, CarTable, tuple[FrontWheel, FrontWheel]], Linkage]
+
+LINKAGES: dict[str, Builder] = {
+    "ideal": ideal.build,
+    "parallel": parallel.build,
+    "fraction": fraction.build,
+    "cross rod": cross_rod.build,
+    "centre arm": centre_arm.build,
+    "rack": rack.build,
+    "turntable": turntable.build,
+}

@@ -1,0 +1,105 @@
+"""A share of ideal steering: the difference of the wheels' angles is p times the ideal one at the same mean angle."""
+
+from dataclasses import dataclass
+from math import asin, hypot, pi, sqrt
+
+import numpy as np
+
+from sim.scenario import CarTable, SetupTable
+from sim.steering.linkages.parts import SteerLaw
+from sim.steering.pivots import FrontWheel
+
+MOST_STEPS = 80  # halving alone comes to the last bit of an angle in 60
+LAST_BIT = 4e-16  # [rad]
+
+
+@dataclass(frozen=True)
+class Fraction:
+    """The law for the wheels' angles M + p D and M - p D, where D is ideal at the mean angle M.
+
+    share : p [-]
+    half_track_over_wheelbase : half the kingpin track by the wheelbase [-]
+    """
+
+    share: float
+    half_track_over_wheelbase: float
+
+    @property
+    def _tilt(self) -> float:
+        k = self.half_track_over_wheelbase
+        return k / hypot(1.0, k)
+
+    @property
+    def most_mean(self) -> float:
+        """The mean angle at which a wheel turns no further [rad].  Source: derived here: p dD/dM = 1."""
+        tilt, share = self._tilt, abs(self.share)
+        if tilt * share <= 1:
+            return pi / 2
+        return asin(sqrt((1 / tilt**2 - 1) / (share**2 - 1))) / 2
+
+    def half_difference(self, mean: np.ndarray) -> np.ndarray:
+        """Half the difference of left and right angle, p D.
+
+        mean : (n,) M, between 0 and a right angle [rad]
+        Returns p D (n,) [rad].  Source: derived here: cot(M - D) - cot(M + D) = 2 k is
+        sin 2D - k cos 2D = -k cos 2M, so with sin e = k / hypot(1, k): 2 D = e - asin(sin e cos 2M).
+        """
+        return self.share * (asin(self._tilt) - np.arcsin(self._tilt * np.cos(2 * mean))) / 2
+
+    def hand(self, mean: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+        """The hand angle h, cot h = (cot d_left + cot d_right) / 2, and its rate with the mean angle.
+
+        mean : (n,) M, above 0 [rad]
+        Returns (h, dh/dM), (n,) each, [rad] and [-].
+        Source: derived here: tan h = (sin^2 M - sin^2 pD) / (sin M cos M).
+        """
+        half, tilt = self.half_difference(mean), self._tilt
+        half_rate = self.share * tilt * np.sin(2 * mean) / np.sqrt(1 - (tilt * np.cos(2 * mean)) ** 2)
+        up, along = np.sin(mean) ** 2 - np.sin(half) ** 2, np.sin(mean) * np.cos(mean)
+        up_rate, along_rate = np.sin(2 * mean) - np.sin(2 * half) * half_rate, np.cos(2 * mean)
+        return np.arctan2(up, along), (up_rate * along - up * along_rate) / (up**2 + along**2)
+
+    def mean(self, hand: np.ndarray) -> np.ndarray:
+        """The mean angle that belongs to a hand angle.
+
+        hand : (n,) h, 0 or above [rad]
+        Returns M (n,) [rad]; nan beyond the law's end.  Source: Newton's steps, halved where they leave the bracket.
+        """
+        most = self.most_mean
+        reached = hand <= self.hand(np.array([most]))[0][0]
+        low, high = np.zeros_like(hand), np.full_like(hand, most)
+        mean = np.clip(hand, 0.0, most)
+        for _ in range(MOST_STEPS):
+            busy = high - low > LAST_BIT
+            mean = np.where(busy & (mean > low) & (mean < high), mean, (low + high) / 2)
+            # A hand angle of 0 is answered below; here it would only divide 0 by 0.
+            value, rate = self.hand(np.where(hand > 0, mean, 1.0))
+            low, high = np.where(value <= hand, mean, low), np.where(value >= hand, mean, high)
+            step = (hand - value) / np.where(rate > 0, rate, np.inf)
+            if np.all((np.abs(step) <= LAST_BIT) & (rate > 0) | ~busy | ~reached | (hand == 0)):
+                break
+            mean = mean + step
+        return np.where(reached, np.where(hand == 0, 0.0, mean), np.nan)
+
+    def __call__(self, hand: np.ndarray) -> np.ndarray:
+        """Angles of both wheels before toe.
+
+        hand : (n,) [rad]
+        Returns (n, 2), left and right [rad]; nan beyond the law's end.
+        """
+        mean = self.mean(np.abs(hand))
+        half = self.half_difference(mean)
+        mean = np.copysign(mean, hand)
+        return np.stack([mean + half, mean - half], axis=1)
+
+
+def build(setup: SetupTable, car: CarTable, wheels: tuple[FrontWheel, FrontWheel]) -> SteerLaw:
+    """Wheels that follow a fraction of ideal steering.
+
+    setup, car : SetupTable, CarTable
+    wheels : the left and the right wheel
+    Returns the law; its hand angle is the equivalent single-track steer angle before toe [rad].
+    """
+    assert setup.fraction is not None  # the scenario has checked
+    law = Fraction(setup.fraction, car.kingpin_track_mm / 2 / car.wheelbase_mm)
+    return SteerLaw(wheels, law, setup.toe_in)

@@ -1,0 +1,191 @@
+"""Kingpins and turntable axles in space: where a wheel stands after it has swung about its axis.
+
+Car axes (ISO 8855) with the origin on the ground below the middle of the front axle: x forward, y left, z up.
+"""
+
+from dataclasses import dataclass
+from math import tan
+from typing import NamedTuple
+
+import numpy as np
+
+LEFT, RIGHT = 0, 1
+SIDES = ("left", "right")
+SIGNS = (1.0, -1.0)  # of y: the left side is positive
+
+
+def rotated(vector: np.ndarray, axis: np.ndarray, angle: np.ndarray) -> np.ndarray:
+    """A vector turned about an axis by each of several angles, right-hand rule.
+
+    vector : (3,) from a point of the axis [m]
+    axis : (3,) direction of the axis, of length one [-]
+    angle : (n,) [rad]
+    Returns (n, 3) [m].  Source: Rodrigues' rotation formula.
+    """
+    along, across, sideways = _split(vector, axis)
+    turn = np.asarray(angle, dtype=float)[:, None]
+    return along + np.cos(turn) * across + np.sin(turn) * sideways
+
+
+def _split(vector: np.ndarray, axis: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """The part of a vector along an axis, the part across it, and the latter turned by a right angle about the axis."""
+    along = axis * (axis @ vector)
+    return along, vector - along, cross(axis, vector)
+
+
+def cross(a: np.ndarray, b: np.ndarray) -> np.ndarray:
+    """Vector product of two single vectors; numpy's own, for arrays of any shape, takes ten times as long here.
+
+    a, b : (3,) [any]
+    Returns (3,) [their product].
+    """
+    ax, ay, az = a.tolist()
+    bx, by, bz = b.tolist()
+    return np.array([ay * bz - az * by, az * bx - ax * bz, ax * by - ay * bx])
+
+
+def angle_where(
+    cosine_part: np.ndarray, sine_part: np.ndarray, target: np.ndarray, branch: float
+) -> tuple[np.ndarray, np.ndarray]:
+    """Solve A cos d + B sin d = C in closed form: d = atan2(B, A) + branch * acos(C / hypot(A, B)).
+
+    cosine_part, sine_part, target : (n,) A, B and C, all in one unit [m2 or -]
+    branch : +1 or -1: which of the two solutions [-]
+    Returns (d, reach), (n,) each: the angle between -pi and pi [rad], and 1 - |C| / hypot(A, B) [-], below 0 where there
+    is no solution; d is then the angle at which the two sides come nearest to each other.
+    Source: addition theorem, A cos d + B sin d = hypot(A, B) cos(d - atan2(B, A)).  Evaluated by the half angle,
+    tan(d/2) = (B + branch S) / (A + C) = (C - A) / (B - branch S) with S^2 = A^2 + B^2 - C^2, in the form that does not
+    cancel, so that an angle near 0 keeps all its digits.
+    """
+    size = np.hypot(cosine_part, sine_part)
+    reach = 1 - np.divide(np.abs(target), size, out=np.full(np.shape(size), np.inf), where=size > 0)
+    met = np.clip(target, -size, size)
+    root, sine = np.sqrt((size - met) * (size + met)), branch * sine_part
+    # Numerators and denominators are multiplied by the branch's sign, so that an angle near 0 is not found near pi.
+    half = np.where(
+        sine > 0,
+        np.arctan2(sine + root, branch * (cosine_part + met)),
+        np.arctan2(branch * (cosine_part - met), root - sine),
+    )
+    return 2 * (half - np.pi * np.round(half / np.pi)), reach
+
+
+class WheelPose(NamedTuple):
+    """Where one wheel stands; each (n,)."""
+
+    steer: np.ndarray  # of the wheel's line on the ground, left positive [rad]
+    camber: np.ndarray  # lean of the wheel's top to the left [rad]
+    x: np.ndarray  # contact point ahead of the front axle line [m]
+    y: np.ndarray  # contact point left of the centre line [m]
+    rise: np.ndarray  # the contact point's depth below the ground of straight ahead [m]
+
+
+@dataclass(frozen=True, eq=False)
+class FrontWheel:
+    """A rigid disc on a spindle that swings about an axis; all for swing 0, in car axes.
+
+    axis_point : (3,) a point of the axis [m]
+    axis : (3,) its direction, upwards, of length one [-]
+    centre : (3,) the wheel's centre [m]
+    spin : (3,) direction of the wheel's spin axis, to the left, of length one [-]
+    radius : of the wheel [m]
+    """
+
+    axis_point: np.ndarray
+    axis: np.ndarray
+    centre: np.ndarray
+    spin: np.ndarray
+    radius: float
+
+    def axis_at(self, height: float) -> np.ndarray:
+        """The axis' point at a height.
+
+        height : above the ground [m]
+        Returns (3,) [m].
+        """
+        return self.axis_point + self.axis * ((height - self.axis_point[2]) / self.axis[2])
+
+    def pose(self, swing: np.ndarray) -> WheelPose:
+        """Where the wheel stands after a swing about its axis.
+
+        swing : (n,) by the right-hand rule about the upward axis, so positive to the left [rad]
+        Returns WheelPose: angles [rad] and the contact point, which is the disc's lowest point [m].  Holds while the
+        spin axis is not upright.  Source: derived here: the direction of steepest descent in the plane of the disc is
+        -(z - s_z s) / sqrt(1 - s_z^2) for a spin axis s and the upward direction z.
+        """
+        spin = rotated(self.spin, self.axis, swing)
+        centre = self.axis_point + rotated(self.centre - self.axis_point, self.axis, swing)
+        level = np.hypot(spin[:, 0], spin[:, 1])
+        ahead_of_centre = self.radius * spin[:, 2] / level
+        return WheelPose(
+            steer=np.arctan2(-spin[:, 0], spin[:, 1]),
+            camber=np.arctan2(-spin[:, 2], level),
+            x=centre[:, 0] + ahead_of_centre * spin[:, 0],
+            y=centre[:, 1] + ahead_of_centre * spin[:, 1],
+            rise=self.radius * level - centre[:, 2],
+        )
+
+    def swing_for(self, steer: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+        """The swing that gives the wheel's line on the ground a steer angle.
+
+        steer : (n,) smaller than a right angle in size [rad]
+        Returns (swing, reach), (n,) each: [rad], and [-] below 0 where no swing gives that angle.
+        Source: derived here: the spin axis is square to the wheel's line e = (cos steer, sin steer, 0), and with the
+        spin axis split along and across the kingpin axis that is one equation A cos d + B sin d = C, solved as the rods
+        are.
+        """
+        along, across, sideways = _split(self.spin, self.axis)
+        line = np.stack([np.cos(steer), np.sin(steer), np.zeros(np.shape(steer))], axis=-1)
+        return angle_where(line @ across, line @ sideways, -(line @ along), branch=1.0)
+
+
+def _unit(vector: tuple[float, float, float]) -> np.ndarray:
+    return np.array(vector) / np.linalg.norm(vector)
+
+
+def stub_axles(
+    front_track: float, kingpin_track: float, radius: float, inclination: float, caster: float
+) -> tuple[FrontWheel, FrontWheel]:
+    """Two front wheels, each on its own kingpin; at swing 0 both stand upright and straight ahead.
+
+    front_track : between the contact points [m]
+    kingpin_track : between the kingpin axes at the ground [m]
+    radius : of the wheels [m]
+    inclination : lean of the kingpins' tops inwards [rad]
+    caster : lean of the kingpins' tops backwards; seen from the side the axis passes the wheel's centre [rad]
+    Returns (left, right).
+    """
+
+    def one(side: float) -> FrontWheel:
+        return FrontWheel(
+            axis_point=np.array([0.0, side * (kingpin_track / 2 - radius * tan(inclination)), radius]),
+            axis=_unit((-tan(caster), -side * tan(inclination), 1.0)),
+            centre=np.array([0.0, side * front_track / 2, radius]),
+            spin=np.array([0.0, 1.0, 0.0]),
+            radius=radius,
+        )
+
+    return one(SIGNS[LEFT]), one(SIGNS[RIGHT])
+
+
+def turntable_axle(front_track: float, radius: float, caster: float, toe_in: float) -> tuple[FrontWheel, FrontWheel]:
+    """Two front wheels fixed to one axle that swings about an axis in the middle.
+
+    front_track : between the contact points [m]
+    radius : of the wheels [m]
+    caster : lean of the axis' top backwards; seen from the side it passes the wheels' centres [rad]
+    toe_in : of each wheel, fixed on the axle about the vertical straight ahead [rad]
+    Returns (left, right).
+    """
+
+    def one(side: float) -> FrontWheel:
+        steer = -side * toe_in
+        return FrontWheel(
+            axis_point=np.array([0.0, 0.0, radius]),
+            axis=_unit((-tan(caster), 0.0, 1.0)),
+            centre=np.array([0.0, side * front_track / 2, radius]),
+            spin=np.array([-np.sin(steer), np.cos(steer), 0.0]),
+            radius=radius,
+        )
+
+    return one(SIGNS[LEFT]), one(SIGNS[RIGHT])

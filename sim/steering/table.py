@@ -1,0 +1,112 @@
+"""SteerTable: the steering as the kernels read it, over the equivalent single-track steer; they know no linkage."""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+
+from sim.steering.arrangement import HAND_LIMIT, FrontWheels, Steering
+from sim.steering.linkages import equivalent_steer
+
+HAND, LEFT_STEER, RIGHT_STEER, LEFT_X, RIGHT_X, LEFT_Y, RIGHT_Y, LEFT_CAMBER, RIGHT_CAMBER = range(9)
+COLUMNS = 9
+
+# A cubic spline then errs by less than 1e-7 rad or m inside 95 % of the range.  Even, so that straight ahead is a node
+# in a symmetric set-up.
+CELLS = 400
+# At a lock the hand angle's rate with steer is 0 or without bound; the table ends this share of its range before. [-]
+LOCK_MARGIN = 0.002
+ROUNDING = 1e-13  # a target this near to the measure at a lock means the lock; rounding alone makes 1e-15 [rad or m]
+BRACKETS = 2000  # samples from lock to lock, closer towards the locks, between which a hand angle is then sought
+
+
+@dataclass(frozen=True, eq=False)
+class SteerTable:
+    """Cubic pieces over the equivalent single-track steer.
+
+    first : steer at the first node [rad]
+    spacing : of the nodes [rad]
+    cells : (n_cells, COLUMNS, 4) value = c0 + t (c1 + t (c2 + t c3)), t = (steer - node) / spacing;
+        hand angle, steer angles and cambers [rad], contact points [m]
+    lock_left, lock_right : largest and smallest steer in the table [rad]
+    """
+
+    first: float
+    spacing: float
+    cells: np.ndarray
+    lock_left: float
+    lock_right: float
+
+
+def hand_where(steering: Steering, measure: Callable[[FrontWheels], np.ndarray], targets: np.ndarray) -> np.ndarray:
+    """Hand angles at which a measure that rises with the hand angle takes given values.
+
+    steering : Steering
+    measure : of FrontWheels (n, 2) to (n,), rising from lock to lock [rad or m]
+    targets : (n,) [as the measure]
+    Returns the hand angles (n,) [rad]; nan where no hand angle inside the range gives the value.
+    """
+    from scipy.optimize.elementwise import find_root
+
+    middle, half = (steering.lock_left + steering.lock_right) / 2, (steering.lock_left - steering.lock_right) / 2
+    hand = middle + half * np.sin(np.linspace(-np.pi / 2, np.pi / 2, BRACKETS + 1))
+    hand[0], hand[-1] = steering.lock_right, steering.lock_left
+    values = measure(steering.front_wheels(hand))
+    targets = np.asarray(targets, dtype=float)
+    result = np.full(targets.shape, np.nan)
+    for end in (0, -1):
+        result[np.abs(targets - values[end]) <= ROUNDING] = hand[end]
+    inside = (targets > values[0] + ROUNDING) & (targets < values[-1] - ROUNDING)
+    # One sample wider on each side, so that rounding cannot set a target just outside its bracket.
+    above = np.searchsorted(values, targets[inside])
+    found = find_root(
+        lambda angle, target: measure(steering.front_wheels(angle)) - target,
+        (hand[np.maximum(above - 2, 0)], hand[np.minimum(above + 1, BRACKETS)]),
+        args=(targets[inside],),
+        tolerances={"xatol": 1e-16, "xrtol": 4e-16, "fatol": 0.0, "frtol": 0.0},
+    )
+    result[inside] = found.x
+    return result
+
+
+def steer_table(steering: Steering, wheelbase: float) -> SteerTable:
+    """Sample a steering.
+
+    steering : Steering
+    wheelbase : l [m]
+    Returns SteerTable.  The columns are exact at the nodes and a cubic spline between them; where the range ends at
+    something else than the hand wheel's limit the table ends LOCK_MARGIN of its range before, for a square root may
+    wait there.
+    """
+    from scipy.interpolate import CubicSpline
+
+    def single_track(wheels: FrontWheels) -> np.ndarray:
+        return equivalent_steer(wheels.steer, steering.kingpin_y, wheelbase)
+
+    smallest, largest = single_track(steering.front_wheels(np.array([steering.lock_right, steering.lock_left])))
+    margin = LOCK_MARGIN * (largest - smallest)
+    low = smallest + (margin if steering.lock_right_cause != HAND_LIMIT else 0.0)
+    high = largest - (margin if steering.lock_left_cause != HAND_LIMIT else 0.0)
+    nodes = np.linspace(low, high, CELLS + 1)
+    hand = hand_where(steering, single_track, nodes)
+    pose = steering.front_wheels(hand)
+    columns = [hand] + [part[:, side] for part in (pose.steer, pose.x, pose.y, pose.camber) for side in (0, 1)]
+    spacing = (high - low) / CELLS
+    # (4, cells, columns), the highest power first, in the unit of the nodes' index
+    pieces = CubicSpline(np.arange(CELLS + 1.0), np.stack(columns, axis=1)).c
+    cells = np.ascontiguousarray(pieces[::-1].transpose(1, 2, 0))
+    return SteerTable(float(low), float(spacing), cells, lock_left=float(high), lock_right=float(low))
+
+
+def merged_table(table: SteerTable) -> SteerTable:
+    """The table of a single-track car: both wheels in the middle of the front axle, upright, at the equivalent steer.
+
+    table : SteerTable
+    Returns SteerTable with the same hand angles.
+    """
+    cells = np.zeros_like(table.cells)
+    cells[:, HAND] = table.cells[:, HAND]
+    for column in (LEFT_STEER, RIGHT_STEER):
+        cells[:, column, 0] = table.first + table.spacing * np.arange(len(cells))
+        cells[:, column, 1] = table.spacing
+    return SteerTable(table.first, table.spacing, cells, table.lock_left, table.lock_right)

@@ -1,0 +1,239 @@
+"""A steering put together: its range, its causes, its refusals, its mirror image."""
+
+from math import acos, asin, degrees, hypot, pi, radians
+
+import numpy as np
+import pytest
+
+from sim.errors import InputError
+from sim.steering import build_steering, ideal_setup
+from sim.steering.arrangement import LOCK_SLACK
+
+ARM = {"arm_length_mm": 110.0, "arm_angle_deg": 13.9}
+RACK = {"linkage": "rack", "rack_behind_front_axle_mm": 140.0, "rack_length_mm": 320.0, "rack_mm_per_turn": 60.0} | ARM
+CENTRE_ARM = {"linkage": "centre arm", "drop_arm_length_mm": 70.0, "drop_arm_behind_front_axle_mm": 107.0} | ARM
+
+
+@pytest.mark.parametrize(
+    ("keys", "limit_deg"),
+    [
+        ({"linkage": "ideal"}, 60),
+        ({"linkage": "parallel"}, 60),
+        ({"linkage": "fraction", "fraction": 0.5}, 60),
+        ({"pivot": "turntable"}, 60),
+        ({"linkage": "rack", "rack_behind_front_axle_mm": 140.0, "rack_length_mm": 320.0, "rack_mm_per_turn": 30.0} | ARM, 450),
+    ],
+)
+def test_usual_limit(build, keys, limit_deg):
+    steering = build(**keys)
+    assert (steering.lock_left, steering.lock_right) == pytest.approx((radians(limit_deg), -radians(limit_deg)), rel=0, abs=0)
+    assert steering.lock_left_cause == steering.lock_right_cause == "hand wheel limit"
+
+
+def test_limit_from_the_scenario(build, any_keys):
+    steering = build(**any_keys, hand_wheel_limit_deg=20.0)
+    assert (steering.lock_left, steering.lock_right) == (radians(20), -radians(20))
+    assert steering.lock_left_cause == "hand wheel limit"
+
+
+def test_cross_rod_lock_by_hand(build):
+    """Worked by hand in the plane: rod and right arm in line is a triangle of left joint, right kingpin and rod + arm."""
+    track, arm, kink = 0.74, 0.11, radians(13.9)
+    rod = track - 2 * arm * np.sin(kink)
+    # Left kingpin L, right kingpin R, joint J with |LJ| = arm and |JR| = rod + arm: the angle at L from the line to R.
+    at_left = acos((track**2 + arm**2 - (rod + arm) ** 2) / (2 * track * arm))
+    steering = build(linkage="cross rod", **ARM)
+    # The arm stands straight back at pi/2 from the line between the kingpins, less the kink.
+    assert steering.lock_right == pytest.approx(-(at_left - (pi / 2 - kink)), rel=0, abs=1e-12)
+    assert steering.lock_right_cause == "the right rod and arm are in line"
+    assert (steering.lock_left, steering.lock_left_cause) == (radians(60), "hand wheel limit")
+
+
+def test_cross_rod_turns_back_where_the_left_arm_is_in_line(build):
+    """The mirror image of the lock: beyond it the right wheel would turn back."""
+    keys = {"linkage": "cross rod", **ARM, "hand_wheel_limit_deg": 120.0}
+    steering = build(**keys)
+    assert steering.lock_left_cause == "the right wheel turns no further"
+    track, arm, kink = 0.74, 0.11, radians(13.9)
+    rod = track - 2 * arm * np.sin(kink)
+    at_right = acos((track**2 + arm**2 - (rod + arm) ** 2) / (2 * track * arm))
+    right = at_right - (pi / 2 - kink)
+    end = steering.front_wheels(np.array([steering.lock_left])).steer[0]
+    assert end[1] == pytest.approx(right, rel=0, abs=1e-12)
+    # The wheel's rate crosses 0 there, so the place itself is known to the slope's rounding only: 1e-9 by differences.
+    inside = steering.front_wheels(np.array([steering.lock_left - 1e-6])).steer[0, 1]
+    assert 0 < end[1] - inside < 1e-10
+
+
+def test_lock_is_the_last_that_works(build, real_keys, leaning):
+    """On both sides either the limit holds, or a hair further the rod cannot reach or a wheel turns back."""
+    steering = build(**real_keys, **leaning(real_keys), hand_wheel_limit_deg=900.0)
+    for lock in (steering.lock_left, steering.lock_right):
+        beyond = np.array([lock, lock * (1 + 1e-7)])
+        swing, reach = steering.mechanism.swings(beyond)
+        steer = np.stack([wheel.pose(swing[:, i]).steer for i, wheel in enumerate(steering.wheels)], axis=1)
+        turns_back = np.any(np.sign(lock) * np.diff(steer[[0, 1]], axis=0) < 0)
+        assert np.all(reach[0] >= 0)
+        assert np.any(reach[1] < 0) or turns_back or np.any(np.abs(steer) > pi / 2)
+
+
+def test_steer_rises_to_both_locks(build, any_keys, leaning):
+    """T19: monotone from lock to lock, both wheels."""
+    steering = build(**any_keys, **leaning(any_keys), toe_in_deg=0.7)
+    steer = steering.front_wheels(np.linspace(steering.lock_right, steering.lock_left, 4001)).steer
+    assert np.all(np.diff(steer, axis=0) > 0)
+
+
+def test_ideal_ends_before_it_turns_about_its_rear_axle(build):
+    steering = build(linkage="ideal", hand_wheel_limit_deg=360.0)
+    assert degrees(steering.lock_left) == pytest.approx(78.0, rel=0, abs=10.0)
+    assert steering.lock_left_cause == "the left wheel stands square across the car"
+    inner = steering.front_wheels(np.array([steering.lock_left])).steer[0, 0]
+    assert inner == pytest.approx(pi / 2, rel=0, abs=1e-12)
+    parallel = build(linkage="parallel", hand_wheel_limit_deg=360.0)
+    assert parallel.lock_left_cause == "the car turns about the middle of its rear axle"
+
+
+def test_outside_the_range_is_refused(build, any_keys):
+    steering = build(**any_keys)
+    steering.front_wheels(np.array([steering.lock_left + LOCK_SLACK / 2, steering.lock_right]))
+    for hand in (steering.lock_left + 1e-9, steering.lock_right - 1e-9, np.nan):
+        with pytest.raises(ValueError, match="hand angle outside"):
+            steering.front_wheels(np.array([0.0, hand]))
+
+
+def test_offset_and_names(build, car):
+    assert build(linkage="ideal").kingpin_offset == pytest.approx(0.08, rel=1e-14, abs=0)
+    assert build(pivot="turntable").kingpin_offset == pytest.approx(0.45, rel=1e-14, abs=0)
+    assert build(pivot="turntable").linkage == "turntable"
+    assert build(**RACK).linkage == "rack"
+    reference = build_steering(ideal_setup(), car, "tried.toml", "setup[0]")
+    assert (reference.name, reference.linkage) == ("ideal steering, no toe", "ideal")
+    assert reference.front_wheels(np.zeros(1)).steer == pytest.approx(0.0, rel=0, abs=1e-16)
+
+
+@pytest.mark.parametrize(
+    ("keys", "line"),
+    [
+        (
+            {"linkage": "cross rod", "arm_length_mm": 400.0, "arm_angle_deg": 80.0},
+            "setup[0].arm_angle_deg: the arms cross the middle of the car: each joint stands 23.9 mm beyond it; "
+            "make the angle smaller or the arms shorter",
+        ),
+        (
+            {"linkage": "cross rod", "arm_length_mm": 110.0, "arm_angle_deg": 90.0},
+            "setup[0].arm_angle_deg: straight ahead the right rod and arm are in line, so the rod cannot turn the wheel; "
+            "change the arm's angle, or move the point that drives the rod",
+        ),
+        (
+            RACK | {"rod_turns_left": 40.0, "thread_pitch_mm": 6.0},
+            "setup[0].rod_turns_left: the steering does not work straight ahead: the left rod and arm are in line; "
+            "turn the rod ends less",
+        ),
+        (
+            RACK | {"rod_turns_right": -40.0, "thread_pitch_mm": 6.0},
+            "setup[0].rod_turns_right: so many turns leave nothing of the right rod, which is 187 mm long; "
+            "turn it less, or give a finer thread",
+        ),
+        (
+            CENTRE_ARM | {"drop_arm_pivot_height_mm": 50.0},
+            "setup[0].drop_arm_pivot_height_mm: the drop arm would reach 20 mm into the ground; "
+            "raise the pivot or shorten the drop arm",
+        ),
+        (
+            CENTRE_ARM | {"rod_turns_left": 30.0, "rod_turns_right": -30.0, "hand_wheel_limit_deg": 10.0},
+            "setup[0].rod_turns_left: with the hand wheel hard over to the left the car still turns the other way; "
+            "turn the rod ends less",
+        ),
+    ],
+)  # fmt: skip
+def test_refusals(build, keys, line):
+    with pytest.raises(InputError) as caught:
+        build(**keys)
+    assert str(caught.value) == f"tried.toml: {line}"
+
+
+def test_a_rod_along_the_car_cannot_be_moved_sideways(build):
+    """An arm straight out to the side and a rod straight ahead of its joint."""
+    keys = {"linkage": "rack", "arm_length_mm": 100.0, "arm_angle_deg": -90.0, "rack_mm_per_turn": 60.0}
+    with pytest.raises(InputError, match="a rod lies along the car"):
+        build(**keys, rack_behind_front_axle_mm=200.0, rack_length_mm=940.0)
+
+
+@pytest.mark.parametrize(("spare_mm", "problem"), [
+    # 60 mm a turn is 1 mm in 6 degrees, and the rod's inner end moves away from the kingpin by 210/366 of that: 0.105 degrees.
+    (0.01, "to the left the steering locks at 0.10 degrees of the hand wheel: the left rod and arm are in line"),
+    (-0.01, "the steering does not work straight ahead: the left rod and arm are in line"),
+])  # fmt: skip
+def test_nearly_locked_is_refused(build, spare_mm, problem):
+    """Rods turned shorter until they nearly lie in line with the arms, straight ahead, leave no range to drive with."""
+    keys = RACK | {"rack_behind_front_axle_mm": 300.0}
+    rod = build(**keys).mechanism.rods[0]
+    in_line = hypot(300.0, 370.0 - 160.0) - 110.0
+    turns = (in_line + spare_mm - rod.length * 1e3) / 6.0
+    with pytest.raises(InputError) as caught:
+        build(**keys, rod_turns_left=turns, rod_turns_right=turns, thread_pitch_mm=6.0)
+    assert caught.value.problem == problem
+    assert caught.value.place == "setup[0].rod_turns_left"
+
+
+# T4: mirror images
+
+
+def test_mirrored_set_up_mirrors_the_wheels(build, real_keys, leaning):
+    """Left and right turns of the rods swapped: at the opposite hand angle the wheels stand mirrored."""
+    keys = real_keys | leaning(real_keys) | {"toe_in_deg": 0.9, "thread_pitch_mm": 1.5}
+    one, other = (build(**keys, rod_turns_left=a, rod_turns_right=b) for a, b in ((2.0, -1.0), (-1.0, 2.0)))
+    assert_mirrored(one, other)
+
+
+def test_symmetric_set_up_is_its_own_mirror(build, any_keys, leaning):
+    steering = build(**any_keys, **leaning(any_keys), toe_in_deg=-0.6)
+    assert_mirrored(steering, steering)
+
+
+def assert_mirrored(one, other):
+    hand = np.linspace(one.lock_right, one.lock_left, 301)[1:-1]
+    if one.linkage == "cross rod":  # the hand angle is the left wheel's swing, so the mirror image goes by the right wheel's
+        opposite = -one.front_wheels(hand).swing[:, 1]
+        inside = (opposite < other.lock_left) & (opposite > other.lock_right)
+        assert np.count_nonzero(inside) > 200
+        hand, opposite = hand[inside], opposite[inside]
+    else:
+        opposite = -hand
+        assert (other.lock_left, other.lock_right) == pytest.approx((-one.lock_right, -one.lock_left), rel=1e-10, abs=0)
+        swapped = one.lock_left_cause.replace("left", "?").replace("right", "left").replace("?", "right")
+        assert other.lock_right_cause == swapped
+    a, b = one.front_wheels(hand), other.front_wheels(opposite)
+    for name, sign in (("swing", -1), ("steer", -1), ("camber", -1), ("x", 1), ("y", -1), ("rise", 1)):
+        assert getattr(b, name)[:, ::-1] == pytest.approx(sign * getattr(a, name), rel=1e-10, abs=1e-12), name
+
+
+def test_centre_arm_joint_moves_as_described(build):
+    """Sideways length x sin, up length x (1 - cos); arms behind the axle need the joint to go right for a left turn."""
+    path = build(**CENTRE_ARM).mechanism.path
+    hand = radians(40)
+    expected = [0.0, -0.07 * np.sin(hand), 0.07 * (1 - np.cos(hand))]
+    assert path(np.array([hand]))[0] == pytest.approx(expected, rel=1e-14, abs=0)
+    ahead = build(**CENTRE_ARM | {"arm_angle_deg": -166.0, "drop_arm_behind_front_axle_mm": -107.0}).mechanism.path
+    assert ahead(np.array([hand]))[0, 1] == pytest.approx(0.07 * np.sin(hand), rel=1e-14, abs=0)
+
+
+def test_rack_moves_by_its_travel(build):
+    path = build(**RACK).mechanism.path
+    assert path(np.array([2 * pi]))[0] == pytest.approx([0.0, -0.060, 0.0], rel=1e-14, abs=0)
+
+
+def test_rack_wheel_by_hand(build):
+    """Worked by hand: arms and rods square to each other, so a small shift turns the wheel by asin(shift / arm) nearly."""
+    keys = {"linkage": "rack", "arm_length_mm": 100.0, "arm_angle_deg": 0.0, "rack_behind_front_axle_mm": 100.0}
+    steering = build(**keys, rack_length_mm=340.0, rack_mm_per_turn=60.0)
+    hand = radians(60)  # 10 mm; the left rod is 200 mm long
+    left = steering.front_wheels(np.array([hand])).steer[0, 0]
+    # The joint ends at distance 200 mm from the rack's end at (-100, 160) mm: the circle about (0, 370) mm of radius 100 mm.
+    away = np.array([-0.100, 0.160 - 0.370])
+    reach = hypot(*away)
+    between = acos((0.100**2 + reach**2 - 0.200**2) / (2 * 0.100 * reach))
+    straight_back = np.arctan2(away[1], away[0]) - between
+    assert left == pytest.approx(straight_back + pi, rel=0, abs=1e-12)
+    assert left == pytest.approx(asin(0.1), rel=0.02, abs=0)
