@@ -158,8 +158,8 @@ def understeer_gradient(car: Car) -> float:
     nominal = car.mass * GRAVITY / 4
     gradient = 0.0
     for load, tyre, sign in zip(axle_loads(car), (car.front_tyre, car.rear_tyre), (1, -1), strict=True):
-        one = load / 2
-        gradient += sign * one / (tyre.cornering_stiffness * one * (1 - tyre.load_sensitivity * (one / nominal - 1)))
+        # F_z / C: the load cancels, so that a neutral car is neutral to the last digit.
+        gradient += sign / (tyre.cornering_stiffness * (1 - tyre.load_sensitivity * (load / 2 / nominal - 1)))
     return gradient
 
 

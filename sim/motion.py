@@ -137,11 +137,11 @@ def share_force(car, drive, brake, loads, speed, lateral, limit, want, wheels):
     for i in range(4):
         stiff = (car.front_tyre if i < 2 else car.rear_tyre).drive_stiffness * loads[i]
         rolling = max(abs(speed[i]), CRAWL)
-        if stiff == 0.0 or (want[i] == 0.0 and (i < 2 or car.drive != SOLID_AXLE)):
-            before, slip = 0.0, 0.0
-        elif i >= 2 and car.drive == SOLID_AXLE:
+        if i >= 2 and car.drive == SOLID_AXLE:  # also of a wheel in the air: it hangs on the same axle
             slip = (axle - speed[i]) / rolling
             before = stiff * slip
+        elif want[i] == 0.0:
+            before, slip = 0.0, 0.0
         else:
             before = force_before_limit(want[i], lateral[i], limit[i])
             slip = before / stiff

@@ -1,5 +1,6 @@
 """Scenario files: reading TOML into a checked scenario, and writing one back."""
 
+import re
 import tomllib
 from difflib import get_close_matches
 from pathlib import Path
@@ -11,7 +12,18 @@ from pydantic import BaseModel, ValidationError
 from sim.errors import InputError
 from sim.scenario import Scenario
 
-SCENARIO_BYTES = 2_000_000  # no scenario that a person writes is larger; a larger file is some other kind of file
+SCENARIO_BYTES = 500_000  # no scenario that a person writes is larger; a larger file is some other kind of file
+# The TOML reader's time and memory grow with the square of a dotted key's parts; no text within a scenario has so many.
+_DEEP_KEY = re.compile(r"""(?<![\w"'-])(?:[\w"'-]++[ \t]*+\.[ \t]*+){50}""")
+# How the TOML reader begins its commonest complaints, and the same in plain words with what to do.
+_TOML_FAULTS = {
+    "Expected newline or end of document": ("something follows the value", "write decimals with a point, text in quotes, one key a line"),
+    "Invalid value": ("the value can't be read", "write a number with a decimal point, true, false, or text in quotes"),
+    "Cannot overwrite a value": ("the key stands twice", "keep one of them"),
+    "Cannot declare": ("the table stands twice", "join the two; only [[setup]] may be repeated"),
+}
+_OWN_LINE = "begin each set-up with a line [[setup]]"
+_SEGMENTS = "write a list such as segments = [{straight_m = 20}, {radius_m = 8, turn_deg = 90}]"
 
 
 def shipped_folder() -> Path:
@@ -60,14 +72,28 @@ def load_scenario(path: Path, shown_as: str | None = None) -> Scenario:
         raise InputError(source, "", "the file is not text in UTF-8", "save it as UTF-8 text") from None
     except OSError as error:
         raise InputError(source, "", f"the file can't be read ({error.strerror})", "check its name and its rights") from None
+    deep = _DEEP_KEY.search(text)
+    if deep:
+        place = f"line {text.count(chr(10), 0, deep.start()) + 1}"
+        raise InputError(source, place, "a key has far too many dots", "compare with `scrubwise new`")
     try:
         data = tomllib.loads(text)
-    except (tomllib.TOMLDecodeError, RecursionError) as error:
-        problem, _, place = str(error).partition(" (at ")
-        raise InputError(
-            source, place.rstrip(")") or "whole file", f"this is not TOML: {problem[:120]}", "compare with `scrubwise new`"
-        ) from None
+    except tomllib.TOMLDecodeError as error:
+        raise _not_toml(str(error), source) from None
+    except RecursionError:
+        raise InputError(source, "", "lists or tables stand too deep inside each other", "compare with `scrubwise new`") from None
+    except ValueError:  # Python converts no whole number of more than some thousand digits
+        raise InputError(source, "", "a number has thousands of digits", "compare with `scrubwise new`") from None
     return check_scenario(data, source)
+
+
+def _not_toml(complaint: str, source: str) -> InputError:
+    """The TOML reader's complaint in plain words; the rare ones are passed on."""
+    problem, _, place = complaint.partition(" (at ")
+    for beginning, (plain, remedy) in _TOML_FAULTS.items():
+        if problem.startswith(beginning):
+            return InputError(source, place.rstrip(")"), f"this is not TOML: {plain}", remedy)
+    return InputError(source, place.rstrip(")"), f"this is not TOML: {_printable(problem[:120])}", "compare with `scrubwise new`")
 
 
 def check_scenario(data: dict[str, Any], source: str) -> Scenario:
@@ -94,7 +120,8 @@ def _place(parts: tuple[int | str, ...]) -> str:
         if isinstance(part, int):
             text += f"[{part}]"
         elif not part.startswith("<"):
-            text += f".{part}" if text else part
+            shown = _short(part)
+            text += f".{shown}" if text else shown
     return text
 
 
@@ -125,9 +152,24 @@ def _remedy(parts: tuple[int | str, ...]) -> str:
     return ""
 
 
+def _printable(text: str) -> str:
+    return "".join(sign if sign.isprintable() else "?" for sign in text)
+
+
+def _short(text: str) -> str:
+    """A name or a value for a message: printable and short."""
+    return _printable(text if len(text) <= 40 else text[:37] + "...")
+
+
 def _shown(value: Any) -> str:
-    text = f"{value:g}" if isinstance(value, float) else str(value)
-    return text if len(text) <= 40 else text[:37] + "..."
+    """A value as TOML writes it."""
+    if isinstance(value, bool):
+        return str(value).lower()
+    if isinstance(value, dict | list):  # their text could be of any depth
+        return "a table" if isinstance(value, dict) else "a list"
+    if isinstance(value, int) and value.bit_length() > 100:  # ... and its text of any length
+        return "a number of many digits"
+    return f'"{_short(value)}"' if isinstance(value, str) else str(value)
 
 
 def _refusal(error: ValidationError, source: str) -> InputError:
@@ -144,7 +186,8 @@ def _refusal(error: ValidationError, source: str) -> InputError:
     if kind == "missing":
         return InputError(source, place, "this key is missing", remedy or "add it; `scrubwise new` shows an example")
     if kind == "value_error" and "|" in str(context.get("error")):
-        key, problem, advice = str(context["error"]).split("|")
+        key, _, rest = str(context["error"]).partition("|")
+        problem, _, advice = rest.rpartition("|")  # between the two a set-up's name may hold a bar of its own
         return InputError(source, ".".join(filter(None, [place, key])), problem, advice)
     if kind in ("greater_than_equal", "less_than_equal"):
         low = kind == "greater_than_equal"
@@ -154,12 +197,33 @@ def _refusal(error: ValidationError, source: str) -> InputError:
         return InputError(source, place, f"{_shown(value)} is not a finite number", remedy)
     if kind in ("float_type", "int_type", "int_from_float"):
         wanted = "whole number" if kind.startswith("int") else "number"
-        return InputError(source, place, f"{_shown(value)!r} is not a {wanted}", remedy or "write a number without quotes")
+        if isinstance(value, str):
+            remedy = "write a plain number without quotes"
+        if isinstance(value, int) and not isinstance(value, bool):  # too long for a float
+            return InputError(source, place, "the number is far too large", remedy)
+        return InputError(source, place, f"{_shown(value)} is not a {wanted}", remedy)
     if kind == "literal_error":
         near = get_close_matches(str(value), [part.strip("'") for part in context["expected"].split("'")[1::2]], n=1)
         hint = f"did you mean {near[0]}?" if near else f"choose one of {context['expected']}"
-        return InputError(source, place, f"{_shown(value)!r} is not known here", hint)
+        return InputError(source, place, f"{_shown(value)} is not known here", hint)
     if kind.startswith("union_tag"):
         return InputError(source, place, "no kind of segment has these keys",
                           "write {straight_m}, {radius_m, turn_deg} or {clothoid_m, to_radius_m}")  # fmt: skip
-    return InputError(source, place or "whole file", fault["msg"], remedy or "compare with `scrubwise new`")
+    if kind == "bool_type":
+        return InputError(source, place, f"{_shown(value)} is neither true nor false", "write true or false, without quotes")
+    if kind.startswith("string_"):
+        problem = {
+            "string_type": f"{_shown(value)} is not text", "string_too_short": "the text is empty",
+            "string_too_long": f"the text is longer than {context.get('max_length')} signs",
+        }.get(kind, "the text holds a line break or a control sign")  # fmt: skip
+        return InputError(source, place, problem, "write a short text in quotes")
+    if kind in ("too_short", "too_long"):
+        few = kind == "too_short"
+        limit = context["min_length" if few else "max_length"]
+        problem = f"holds {context['actual_length']} entries, {'fewer' if few else 'more'} than {limit}"
+        return InputError(source, place, problem, "add one" if few else "leave some out")
+    if kind in ("tuple_type", "model_type", "dict_type"):
+        wanted = "list" if kind == "tuple_type" else "table"
+        remedy = _OWN_LINE if place.startswith("setup") else f"begin it with a line [{place}]" if wanted == "table" else _SEGMENTS
+        return InputError(source, place, f"{_shown(value)} is not a {wanted}", remedy)
+    return InputError(source, place, fault["msg"], remedy or "compare with `scrubwise new`")
