@@ -124,6 +124,19 @@ def tip_limit(x: np.ndarray, y: np.ndarray, height: float, turn_left: bool = Tru
     return GRAVITY * half_width / height if height > 0 else inf
 
 
+def lift_limit(x: np.ndarray, y: np.ndarray, mass: float, height: float) -> tuple[float, np.ndarray]:
+    """Steady lateral acceleration of a left turn at which the first wheel lifts, and the loads at rest.
+
+    x, y : (4,) contact points from the mass centre, order of WHEELS [m]; mass [kg]; height : of the mass centre [m]
+    Returns (acceleration [m/s2], loads (4,) [N]).  Source: loads of `wheel_loads` are linear in the acceleration while all are carried.
+    """
+    at_rest, by_acceleration, inverse = np.empty(4), np.empty(4), plate_inverse(x, y, -1)
+    spread_load(x, y, inverse, -1, mass * GRAVITY, 0.0, 0.0, height, at_rest)
+    spread_load(x, y, inverse, -1, 0.0, 0.0, mass, height, by_acceleration)
+    falling = by_acceleration < 0
+    return (float(np.min(-at_rest[falling] / by_acceleration[falling])) if falling.any() else inf), at_rest
+
+
 def kinematic_steer(curvature: float, car: Car) -> tuple[float, float]:
     """Steer and sideslip of a rolling bicycle whose mass centre follows a curvature.
 

@@ -63,6 +63,29 @@ class TyreTable(Table):
         )
 
 
+class HandsTable(Table):
+    """The driver's hands on the wheel: a spring and a damper.  Judgements; nobody publishes them for such cars."""
+
+    stiffness_N_m_per_rad: float = number(0, 1000, "10 is a loose grip, 40 a firm one", 20.0)
+    damping_N_m_s_per_rad: float = number(0, 100, "1 is a loose grip, 3 a firm one", 1.5)
+    inertia_kg_m2: float = number(0.001, 10, "0.05 is a small hand wheel with two arms", 0.05)
+
+
+class KingpinTable(Table):
+    """The flat washer on which the car rests on its kingpins."""
+
+    washer_outer_mm: float = millimetres(2, 300, "the washer's outer diameter", 34.0)
+    washer_inner_mm: float = millimetres(1, 299, "the washer's inner diameter", 17.0)
+    friction_dry: float = number(0, 1, "0.2 is dry steel on bronze", 0.2)
+    friction_greased: float = number(0, 1, "0.1 is greased", 0.1)
+
+    @model_validator(mode="after")
+    def _ring(self):
+        if self.washer_inner_mm >= self.washer_outer_mm:
+            raise ValueError("washer_inner_mm|the hole is as large as the washer|give the inner diameter, then the outer one")
+        return self
+
+
 class CarTable(Table):
     """The car with its driver on board."""
 
@@ -78,6 +101,9 @@ class CarTable(Table):
     tyre_width_mm: float = millimetres(5, 300, "the tyre's width", 50.0)
     drag_area_m2: float = number(0, 3, "0.05 is a full fairing, 0.5 an upright rider", 0.20)
     drive: Literal["one wheel left", "one wheel right", "differential", "solid axle"]
+    wheel_mass_kg: float = number(0.1, 50, "give the mass of one front wheel with its tyre", 2.0)
+    hands: HandsTable = HandsTable()
+    kingpin: KingpinTable = KingpinTable()
     tyre: TyreTable = TyreTable()
     rear_tyre: TyreTable | None = None
 

@@ -11,6 +11,7 @@ from typing import Annotated, Any
 import typer
 
 from sim.errors import InputError
+from viz.files import write_file
 
 app = typer.Typer(
     name="scrubwise", add_completion=False, pretty_exceptions_enable=False, rich_markup_mode=None,
@@ -20,6 +21,8 @@ app = typer.Typer(
 ScenarioName = Annotated[str, typer.Argument(metavar="SCENARIO", help="A scenario file (.toml), or the name of a shipped scenario.")]
 Json = Annotated[bool, typer.Option("--json", help="Print one JSON document and nothing else.")]
 
+TABLE_WIDTH = 80  # columns that the tables need; a narrower terminal breaks their lines
+INTERRUPTED = 130  # exit code after Ctrl-C, as shells have it
 RUN_EPILOG = "The run folder holds the tables, a 50 Hz trace of each set-up for spreadsheets, the plots and the scenario."
 
 
@@ -44,7 +47,6 @@ def run(
     folder = out if out is not None else None if as_json else Path(f"{path.stem}-run")
     if folder is not None:
         check_target(folder)
-    _announce_first_use()
     with _progress("driving", as_json) as progress:
         comparison = compare(loaded, path.parent, scenario, labels[model], progress)
     if folder is not None:
@@ -64,13 +66,17 @@ def angles(
     scenario: ScenarioName,
     outer: Annotated[str | None, typer.Option("--outer", metavar="DEG[,DEG...]", help="Rows at these angles of the outer wheel in "
                                               "a left turn, instead of the hand wheel's range.")] = None,
+    radius: Annotated[float, typer.Option("--radius", metavar="M", help="Radius of the turn whose hand torque is given, in metres.")] = 8.0,
+    speed: Annotated[float, typer.Option("--speed", metavar="M_PER_S", help="Speed of that turn in metres per second.")] = 3.0,
     as_json: Json = False,
 ) -> None:  # fmt: skip
-    """Wheel angles over the hand wheel's range, error against ideal, turning circles and lock."""
+    """Wheel angles over the hand wheel's range, error against ideal, turning circles, lock and hand torque."""
     from viz.commands import angles_result
 
     loaded, _ = _load(scenario)
-    result = angles_result(loaded, scenario, _numbers(outer, "--outer", 0.0, 89.0) if outer is not None else None)
+    _check_turn(radius, speed)
+    _announce_first_use()
+    result = angles_result(loaded, scenario, _numbers(outer, "--outer", 0.0, 89.0) if outer is not None else None, radius, speed)
     if as_json:
         _print_json(result)
         return
@@ -89,22 +95,49 @@ def corner(
     as_json: Json = False,
 ) -> None:  # fmt: skip
     """The steady turn of every set-up, wheel by wheel."""
+    from sim.study import entries_of
     from viz.commands import corner_result
 
     loaded, _ = _load(scenario)
-    if not 0.5 <= abs(radius) <= 10_000:
-        problem = f"{radius:g} is not between 0.5 and 10000 in size"
-        raise InputError("--radius", "", problem, "give the radius in metres, positive to the left")
-    if not 0.01 <= speed <= 40:
-        raise InputError("--speed", "", f"{speed:g} is not between 0.01 and 40", "give the speed in metres per second")
+    _check_turn(radius, speed)
+    entries = entries_of(loaded, scenario)
     _announce_first_use()
-    result = corner_result(loaded, scenario, radius, speed, ladder)
+    result = corner_result(loaded, entries, radius, speed, ladder)
     if as_json:
         _print_json(result)
         return
     from viz.tables import corner_report
 
     _print(corner_report(result))
+
+
+@app.command()
+def knock(
+    scenario: ScenarioName,
+    step: Annotated[float, typer.Option("--step", metavar="MM", help="Height of the step that one wheel meets, in millimetres.")] = 20.0,
+    speed: Annotated[float, typer.Option("--speed", metavar="M_PER_S", help="Speed at which it meets it, in metres per second.")] = 3.0,
+    out: Annotated[Path | None, typer.Option("--out", metavar="FILE.png", help="The plot. Left out: NAME-knock.png in this folder; with "
+                                             "--json, none.")] = None,
+    as_json: Json = False,
+) -> None:  # fmt: skip
+    """Kick-back lever arms, hand torque over a step, tip margin."""
+    from viz.knock import knock_report, knock_result, write_knock_plot
+
+    loaded, path = _load(scenario)
+    radius = loaded.car.wheel_radius_mm
+    if not 0 < step <= 0.5 * radius:
+        problem = f"{step:g} is not between 0 and half the wheel radius ({0.5 * radius:g})"
+        raise InputError("--step", "", problem, "give the step in millimetres")
+    if not 0.1 <= speed <= 20:
+        raise InputError("--speed", "", f"{speed:g} is not between 0.1 and 20", "give the speed in metres per second")
+    result = knock_result(loaded, scenario, step, speed)
+    plot = out if out is not None else None if as_json else Path(f"{path.stem}-knock.png")
+    if plot is not None:
+        write_file(plot, ".png", lambda made: write_knock_plot(result, made))
+    if as_json:
+        _print_json(result)
+    else:
+        _print([*knock_report(result), f"Written to {plot}"])
 
 
 @app.command()
@@ -126,7 +159,7 @@ def new(
     if as_json:
         _print_json({"written": str(file)})
     else:
-        typer.echo(f"Wrote {file}. Change it in any text editor, then: scrubwise run {file}")
+        _write(f"Wrote {file}. Change it in any text editor, then: scrubwise run {file}\n")
 
 
 def _load(name: str):
@@ -134,6 +167,14 @@ def _load(name: str):
 
     path = find_scenario(name)
     return load_scenario(path, name), path
+
+
+def _check_turn(radius: float, speed: float) -> None:
+    if not 0.5 <= abs(radius) <= 10_000:
+        problem = f"{radius:g} is not between 0.5 and 10000 in size"
+        raise InputError("--radius", "", problem, "give the radius in metres, positive to the left")
+    if not 0.01 <= speed <= 40:
+        raise InputError("--speed", "", f"{speed:g} is not between 0.01 and 40", "give the speed in metres per second")
 
 
 def _numbers(text: str, option: str, low: float, high: float) -> list[float]:
@@ -159,9 +200,17 @@ def _announce_first_use() -> None:
 
 @contextmanager
 def _progress(what: str, quiet: bool) -> Iterator[Callable[[int, int, str], None]]:
-    """A progress line on a terminal; silent elsewhere."""
+    """A progress line on a terminal; elsewhere only a word, at the first step, when the fast code must be made.
+
+    By the first step the input has been checked: bad input ends with one line and nothing before it.
+    """
+
+    def announced(done: int, of: int, name: str) -> None:
+        if done == 0:
+            _announce_first_use()
+
     if quiet or not sys.stderr.isatty():
-        yield lambda done, of, name: None
+        yield announced
         return
     from rich.console import Console
     from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn
@@ -169,21 +218,45 @@ def _progress(what: str, quiet: bool) -> Iterator[Callable[[int, int, str], None
     columns = (TextColumn("{task.description}"), BarColumn(), MofNCompleteColumn())
     with Progress(*columns, console=Console(stderr=True), transient=True) as bar:
         task = bar.add_task(what, total=None)
-        yield lambda done, of, name: bar.update(task, completed=done, total=of, description=f"{what} {name[:40]}")
+
+        def shown(done: int, of: int, name: str) -> None:
+            announced(done, of, name)
+            bar.update(task, completed=done, total=of, description=f"{what} {name[:40]}")
+
+        yield shown
 
 
 def _print_json(result: dict[str, Any]) -> None:
-    typer.echo(json.dumps(result, indent=2, allow_nan=False))
+    _write(json.dumps(result, indent=2, allow_nan=False) + "\n")
 
 
 def _print(renderables: list[Any]) -> None:
-    """Print to the terminal at its width, or plainly to a file or pipe at a width that keeps tables whole."""
+    """Print to the terminal at its width, or plainly to a file or pipe; a table is never squeezed until figures are lost."""
     from rich.console import Console
+    from rich.table import Table
 
     terminal = sys.stdout.isatty()
     console = Console(width=None if terminal else 120, no_color=not terminal, highlight=False, markup=False, soft_wrap=False)
-    for renderable in renderables:
-        console.print(renderable)
+    width = console.width
+    with console.capture() as text:
+        for renderable in renderables:
+            console.width = max(width, TABLE_WIDTH) if isinstance(renderable, Table) else width
+            console.print(renderable)
+    _write(text.get())
+
+
+def _write(text: str) -> None:
+    """Write to standard output, at once, so that a fault of the pipe or drive behind it shows here and not while Python ends.
+
+    A reader who has gone is no fault.  Raises InputError where nothing can be written.
+    """
+    try:
+        sys.stdout.write(text)
+        sys.stdout.flush()
+    except OSError as error:
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())  # or the rest would be tried again at the end
+        if not isinstance(error, BrokenPipeError):
+            raise InputError("standard output", "", f"it can't be written ({error.strerror})", "make room or print elsewhere") from None
 
 
 def main() -> None:
@@ -193,20 +266,18 @@ def main() -> None:
             stream.reconfigure(errors="replace")  # a terminal that lacks a sign shows "?" instead of breaking off
     try:
         code = app(args=sys.argv[1:] or ["--help"], prog_name="scrubwise", standalone_mode=False)
-        sys.stdout.flush()
     except InputError as error:
         _end(f"scrubwise: {error}", 2)
     except (KeyboardInterrupt, typer.Abort):
-        _end("scrubwise: stopped; nothing was changed", 130)
-    except BrokenPipeError:  # the reader of a pipe has gone, which is not our fault
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-        sys.exit(0)
+        code = INTERRUPTED
     except Exception as error:
         if not hasattr(error, "format_message"):
             raise
         # A slip in the command itself; typer's own exceptions have no public base class to name here.
         text = " ".join(error.format_message().split()).rstrip(".")
         _end(f"scrubwise: command line: {text[0].lower() + text[1:]}; see scrubwise --help", 2)
+    if code == INTERRUPTED:  # some versions of typer return it instead of raising
+        _end("scrubwise: stopped before the end; nothing is left half written", INTERRUPTED)
     sys.exit(code if isinstance(code, int) else 0)
 
 

@@ -10,10 +10,11 @@ from sim.cornering import SteadyTurn, steady_turn
 from sim.ladder import Rung, rolling_turn
 from sim.motion import ALIGNING_POWER, LATERAL, LATERAL_LOSS, LOAD, LONGITUDINAL, LONGITUDINAL_LOSS
 from sim.scenario import Scenario
-from sim.steering import build_steering
+from sim.steering import Steering, build_steering, steer_table
 from sim.steering.angles import angle_rows, hand_range, hands_for_outer, steering_ratio, turning_circle
+from sim.steering.kickback import hand_torque, washer_arm
 from sim.steering.table import merged_table
-from sim.study import Entry, car_of, entries_of
+from sim.study import Entry, car_of
 from sim.trace import pose_columns
 
 LADDER_FIGURES = ("steer_left_deg", "steer_right_deg", "sideslip_deg", "scrub_W")
@@ -23,9 +24,11 @@ def _figure(value: float) -> float | None:
     return float(value) if np.isfinite(value) else None
 
 
-def angles_result(scenario: Scenario, source: str, outer_deg: list[float] | None) -> dict[str, Any]:
-    """Wheel angles of every set-up.  outer_deg : angles of the outer wheel in a left turn, or None for the hand wheel's range.
+def angles_result(scenario: Scenario, source: str, outer_deg: list[float] | None, radius: float, speed: float) -> dict[str, Any]:
+    """Wheel angles of every set-up, where its wheels stand, and the hand torque of a steady turn.
 
+    outer_deg : angles of the outer wheel in a left turn, or None for the hand wheel's range
+    radius, speed : of the turn that is held, of the mass centre [m], [m/s]
     Returns plain numbers for JSON.  Raises InputError for a set-up that cannot be built.
     """
     setups = []
@@ -38,6 +41,14 @@ def angles_result(scenario: Scenario, source: str, outer_deg: list[float] | None
             "hand_deg": rows.hand, "left_deg": rows.left, "right_deg": rows.right, "ideal_inner_deg": rows.ideal_inner,
             "error_deg": rows.error,
         }  # fmt: skip
+        wheels, ahead = steering.front_wheels(hands[reachable]), steering.front_wheels(np.zeros(1))
+        for side, name in enumerate(("left", "right")):
+            columns[f"{name}_camber_deg"] = wheels.camber[:, side]
+        shifts = {
+            f"{name}_{what}_mm": 1e3 * (getattr(wheels, part)[:, side] - getattr(ahead, part)[0, side])
+            for side, name in enumerate(("left", "right"))
+            for what, part in (("contact_ahead", "x"), ("contact_left", "y"), ("rise", "rise"))
+        }
         circle = turning_circle(steering, scenario.car)
         setups.append({
             "name": setup.name,
@@ -51,19 +62,43 @@ def angles_result(scenario: Scenario, source: str, outer_deg: list[float] | None
             "turning_circle_kerb_m": circle.kerb,
             "turning_circle_wall_m": circle.wall,
             "beyond_lock_outer_deg": [] if outer_deg is None else [d for d, ok in zip(outer_deg, reachable, strict=True) if not ok],
-            "rows": [dict(zip(columns, map(degrees, row), strict=True)) for row in zip(*columns.values(), strict=True)],
+            "rows": [
+                dict(zip(columns, map(degrees, row), strict=True)) | dict(zip(shifts, map(float, shift), strict=True))
+                for row, shift in zip(zip(*columns.values(), strict=True), zip(*shifts.values(), strict=True), strict=True)
+            ],
+            "hand_torque": hand_torque_figures(scenario, steering, radius, speed),
         })  # fmt: skip
-    return {"title": scenario.title, "setups": setups}
+    return {"title": scenario.title, "radius_m": radius, "speed_m_per_s": speed, "setups": setups}
 
 
-def corner_result(scenario: Scenario, source: str, radius: float, speed: float, ladder: bool) -> dict[str, Any]:
+def hand_torque_figures(scenario: Scenario, steering: Steering, radius: float, speed: float) -> dict[str, Any] | None:
+    """Hand torque that holds a steady turn, by cause; None where there is no such turn."""
+    car, kingpin = car_of(scenario), scenario.car.kingpin
+    turn = steady_turn(car, steer_table(steering, car.wheelbase), radius, speed)
+    if not turn.converged:
+        return None
+    load, side = turn.wheels[None, :2, LOAD], turn.wheels[None, :2, LATERAL]
+    held = hand_torque(
+        steering, np.array([turn.hand]), load, side, -car.front_tyre.rolling_resistance * load, -car.front_tyre.pneumatic_trail * side,
+        washer_arm(kingpin.washer_inner_mm * 1e-3, kingpin.washer_outer_mm * 1e-3, worn=False),
+    )  # fmt: skip
+    return {
+        "hand_deg": degrees(turn.hand),
+        "side_force_N_m": float(held.side[0]), "aligning_N_m": float(held.aligning[0]), "rolling_N_m": float(held.rolling[0]),
+        "weight_N_m": float(held.weight[0]), "total_N_m": float(held.total[0]),
+        "washer_dry_N_m": kingpin.friction_dry * float(held.friction[0]),
+        "washer_greased_N_m": kingpin.friction_greased * float(held.friction[0]),
+    }  # fmt: skip
+
+
+def corner_result(scenario: Scenario, entries: list[Entry], radius: float, speed: float, ladder: bool) -> dict[str, Any]:
     """The steady turn of every set-up.  radius [m], positive to the left; speed [m/s]; ladder : add the other rungs.
 
-    Returns plain numbers for JSON.  Raises InputError for a set-up that cannot be built.
+    Returns plain numbers for JSON.
     """
     car = car_of(scenario)
     setups = []
-    for entry in entries_of(scenario, source):
+    for entry in entries:
         turn = steady_turn(car, entry.table, radius, speed)
         setup = {"name": entry.name, **_turn_figures(turn)}
         if ladder:

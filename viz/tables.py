@@ -16,7 +16,7 @@ SMALL_SHARE = 0.1
 WHEEL_WORDS = dict(zip(WHEELS, ("front left", "front right", "rear left", "rear right"), strict=True))
 
 
-def _table(*columns: tuple[str, str]) -> Table:
+def plain_table(*columns: tuple[str, str]) -> Table:
     """A plain table; a column is its heading and its justification."""
     table = Table(box=None, pad_edge=False, header_style="bold", collapse_padding=True, padding=(0, 2, 0, 0))
     for heading, justify in columns:
@@ -106,7 +106,7 @@ def _joules(value: float) -> str:
 
 
 def _comparison_table(results: tuple[SetupResult, ...]) -> Table:
-    table = _table(
+    table = plain_table(
         ("set-up", "left"), ("drive\nwork J", "right"), ("scrub\nJ", "right"), ("geometry\ncost J", "right"), ("lap\ntime s", "right"),
         ("off line\nrms cm", "right"), ("off line\nmost cm", "right"), ("least\nload N", "right"),
     )  # fmt: skip
@@ -114,7 +114,7 @@ def _comparison_table(results: tuple[SetupResult, ...]) -> Table:
         if one.ledger is None:
             table.add_row(Text(one.name), "did not finish", *[""] * 6)
             continue
-        cost = "" if one.geometry_cost != one.geometry_cost else f"{one.geometry_cost:+.1f}"
+        cost = "" if one.geometry_cost != one.geometry_cost else f"{one.geometry_cost:+z.1f}"
         load = "" if one.least_load != one.least_load else f"{one.least_load:.0f}"
         table.add_row(
             Text(one.name), _joules(one.ledger.drive_work), _joules(one.ledger.scrub), cost, f"{one.time:.2f}",
@@ -124,13 +124,47 @@ def _comparison_table(results: tuple[SetupResult, ...]) -> Table:
 
 
 def _wheel_table(results: tuple[SetupResult, ...]) -> Table:
-    table = _table(("set-up", "left"), ("", "left"), *((WHEEL_WORDS[wheel].replace(" ", "\n"), "right") for wheel in WHEELS))
+    table = plain_table(("set-up", "left"), ("", "left"), *((WHEEL_WORDS[wheel].replace(" ", "\n"), "right") for wheel in WHEELS))
     for one in results:
         if one.ledger is None:
             continue
         table.add_row(Text(one.name), "rubber dragged m", *(f"{value:.2f}" for value in one.ledger.rub))
         table.add_row("", "slip loss J", *(_joules(value) for value in one.ledger.lateral + one.ledger.longitudinal))
     return table
+
+
+ANGLE_KEYS = ("hand_deg", "left_deg", "right_deg", "ideal_inner_deg", "error_deg")
+
+
+def _lean_table(rows: list[dict[str, Any]]) -> Table:
+    """Camber, contact point's travel and rise of each front wheel over the hand angle."""
+    columns = [(f"{name}\n{what}", "right") for name in ("left", "right") for what in ("camber deg", "ahead mm", "outward mm", "car up mm")]
+    table = plain_table(("hand\ndeg", "right"), *columns)
+    for row in rows:
+        cells = [f"{row['hand_deg']:z.2f}"]
+        for name, outward in (("left", 1), ("right", -1)):
+            shifts = (row[f"{name}_contact_ahead_mm"], outward * row[f"{name}_contact_left_mm"], row[f"{name}_rise_mm"])
+            cells += [f"{row[f'{name}_camber_deg']:z.2f}", *(f"{shift:z.1f}" for shift in shifts)]
+        table.add_row(*cells)
+    return table
+
+
+def _torque_line(torque: dict[str, Any] | None, result: dict[str, Any]) -> str:
+    """What the hands feel in the steady turn, in one sentence."""
+    turn = f"a steady turn of {result['radius_m']:g} m at {result['speed_m_per_s']:g} m/s"
+    if torque is None:
+        return f"There is no {turn[2:]}."
+    parts = ", ".join(
+        f"{torque[key]:+z.2f} {words}"
+        for key, words in (
+            ("side_force_N_m", "side force on the caster trail"), ("aligning_N_m", "aligning torque"), ("rolling_N_m", "rolling drag"),
+            ("weight_N_m", "weight lifted"),
+        )
+    )  # fmt: skip
+    return (
+        f"Hands hold {turn} with {torque['total_N_m']:+z.2f} N m ({parts}); kingpin washers stick until "
+        f"{torque['washer_greased_N_m']:.2f} N m greased, {torque['washer_dry_N_m']:.2f} dry."
+    )
 
 
 def angles_report(result: dict[str, Any]) -> list[Any]:
@@ -145,10 +179,13 @@ def angles_report(result: dict[str, Any]) -> list[Any]:
             f"{setup['turning_circle_wall_m']:.2f} m wall to wall; kingpin offset {setup['kingpin_offset_mm']:.0f} mm; "
             f"steering ratio {setup['steering_ratio']:.2f} to 1"
         ))  # fmt: skip
-        table = _table(("hand", "right"), ("left", "right"), ("right", "right"), ("ideal inner", "right"), ("error", "right"))
+        table = plain_table(("hand", "right"), ("left", "right"), ("right", "right"), ("ideal inner", "right"), ("error", "right"))
         for row in setup["rows"]:
-            table.add_row(*(f"{value + 0.0:.2f}" for value in row.values()))
+            table.add_row(*(f"{row[key]:z.2f}" for key in ANGLE_KEYS))
         lines.append(table)
+        if any(abs(row[key]) > 0.005 for row in setup["rows"] for key in ("left_camber_deg", "right_camber_deg")):
+            lines += [Text("Leaning kingpins move the wheels as they turn:"), _lean_table(setup["rows"])]
+        lines.append(Text(_torque_line(setup["hand_torque"], result)))
         lines += [Text(f"outer {angle:g} deg: beyond the lock") for angle in setup["beyond_lock_outer_deg"]]
     return lines
 
@@ -166,15 +203,15 @@ def corner_report(result: dict[str, Any]) -> list[Any]:
             lines.append(Text(f"There is no such turn: {setup['reason']}."))
         else:
             lines.append(Text(
-                f"scrub {setup['scrub_W']:.1f} W, aligning {setup['aligning_W']:.1f} W, drive force {setup['drive_force_N']:.1f} N, "
-                f"hand {setup['hand_deg']:.2f} deg, sideslip {setup['sideslip_deg']:.2f} deg"
+                f"scrub {setup['scrub_W']:z.1f} W, aligning {setup['aligning_W']:z.1f} W, drive force {setup['drive_force_N']:z.1f} N, "
+                f"hand {setup['hand_deg']:z.2f} deg, sideslip {setup['sideslip_deg']:z.2f} deg"
             ))  # fmt: skip
-            table = _table(("wheel", "left"), ("steer deg", "right"), ("slip deg", "right"), ("load N", "right"), ("side force N", "right"),
-                           ("drive force N", "right"), ("slip loss W", "right"))  # fmt: skip
+            headings = ("steer\ndeg", "slip\ndeg", "load\nN", "side\nforce N", "drive\nforce N", "slip\nloss W")
+            table = plain_table(("wheel", "left"), *((heading, "right") for heading in headings))
             for wheel, row in setup["wheels"].items():
-                table.add_row(WHEEL_WORDS[wheel], f"{row['steer_deg']:.2f}", f"{row['slip_deg']:.2f}", f"{row['load_N']:.0f}",
-                              f"{row['lateral_force_N']:.1f}", f"{row['longitudinal_force_N']:.1f}",
-                              f"{row['slip_loss_W']:.2f}")  # fmt: skip
+                table.add_row(WHEEL_WORDS[wheel], f"{row['steer_deg']:z.2f}", f"{row['slip_deg']:z.2f}", f"{row['load_N']:.0f}",
+                              f"{row['lateral_force_N']:z.1f}", f"{row['longitudinal_force_N']:z.1f}",
+                              f"{row['slip_loss_W']:z.2f}")  # fmt: skip
             lines.append(table)
         if "ladder" in setup:
             lines.append(_ladder_table(setup["ladder"]))
@@ -182,9 +219,9 @@ def corner_report(result: dict[str, Any]) -> list[Any]:
 
 
 def _ladder_table(rungs: list[dict[str, Any]]) -> Table:
-    table = _table(("rung of the ladder", "left"), ("left wheel deg", "right"), ("right wheel deg", "right"), ("sideslip deg", "right"),
-                   ("scrub W", "right"))  # fmt: skip
+    headings = ("left wheel\ndeg", "right wheel\ndeg", "sideslip\ndeg", "scrub\nW")
+    table = plain_table(("rung of the ladder", "left"), *((heading, "right") for heading in headings))
     for rung in rungs:
         figures = [rung[key] for key in ("steer_left_deg", "steer_right_deg", "sideslip_deg", "scrub_W")]
-        table.add_row(rung["model"], *("no such turn" if value is None else f"{value:.2f}" for value in figures))
+        table.add_row(rung["model"], *("no such turn" if value is None else f"{value:z.2f}" for value in figures))
     return table

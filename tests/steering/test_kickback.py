@@ -1,0 +1,158 @@
+"""What the hands feel: virtual work against potential energy, lever arms against textbook geometry, the kick against energy and symmetry."""
+
+from math import cos, radians, sqrt, tan
+
+import numpy as np
+import pytest
+from scipy.spatial.transform import Rotation
+
+from sim.steering.kickback import (
+    Hands, hand_torque, kick, levers, steering_inertia, step_impulse, swing_rates, torque_arms, washer_arm,
+)  # fmt: skip
+from sim.steering.pivots import stub_axles, turntable_axle
+
+LEANING = {"linkage": "centre arm", "arm_length_mm": 110.0, "arm_angle_deg": 13.9, "drop_arm_length_mm": 70.0,
+           "drop_arm_behind_front_axle_mm": 107.0, "kingpin_inclination_deg": 9.0, "caster_deg": 7.0}  # fmt: skip
+CASES = {
+    "ideal": {"linkage": "ideal"},
+    "leaning cross rod": {"linkage": "cross rod", "arm_length_mm": 110.0, "arm_angle_deg": 13.9, "kingpin_inclination_deg": 9.0,
+                          "caster_deg": 7.0},
+    "leaning centre arm": LEANING,
+    "turntable with caster": {"pivot": "turntable", "caster_deg": 5.0},
+}  # fmt: skip
+NOTHING = np.zeros((1, 2))
+HANDS = Hands(stiffness=20.0, damping=1.5, inertia=0.05, wheel_mass=2.0)
+
+
+@pytest.fixture(params=CASES.values(), ids=list(CASES))
+def steering(request, built):
+    return built("standard", **request.param)[2]
+
+
+@pytest.mark.parametrize("share", [-0.8, -0.3, 0.0, 0.4, 0.9])
+def test_weight_is_the_slope_of_its_potential_energy(steering, share):
+    """Virtual work against a finite difference of sum N_i rise_i; the difference errs by its base squared, near 1e-9 N m here."""
+    hand = np.array([share * (steering.lock_left if share > 0 else -steering.lock_right)])
+    load = np.array([[260.0, 390.0]])
+    base = 1e-4
+
+    def energy(angle):
+        return float((load * steering.front_wheels(angle).rise).sum())
+
+    slope = (energy(hand + base) - energy(hand - base)) / (2 * base)
+    held = hand_torque(steering, hand, load, NOTHING, NOTHING, NOTHING)
+    # The hands hold the car's weight: they give what the energy asks for.
+    assert held.weight[0] == pytest.approx(slope, rel=1e-5, abs=1e-5)
+    assert held.total[0] == held.weight[0]
+
+
+def test_arms_are_the_power_of_a_swing():
+    """Each arm against the speed of the point on which the force acts, with SciPy's rotation instead of ours."""
+    wheel = stub_axles(0.9, 0.74, 0.203, radians(9), radians(7))[0]
+    swing, base = 0.35, 1e-6
+    arms = torque_arms(wheel, np.array([swing]))
+
+    def moved(vector, angle):
+        return wheel.axis_point + Rotation.from_rotvec(angle * wheel.axis).apply(vector - wheel.axis_point)
+
+    def speed(point):
+        at_zero = moved(point, -swing)
+        return (moved(at_zero, swing + base) - moved(at_zero, swing - base)) / (2 * base)
+
+    pose = wheel.pose(np.array([swing]))
+    contact = np.array([pose.x[0], pose.y[0], -pose.rise[0]])
+    ahead = np.array([np.cos(pose.steer[0]), np.sin(pose.steer[0]), 0.0])
+    left = np.array([-ahead[1], ahead[0], 0.0])
+    centre = moved(wheel.centre, swing)
+    for ours, force, point in (
+        (arms.load, [0, 0, 1], contact), (arms.side, left, contact), (arms.ground, ahead, contact), (arms.hub, ahead, centre),
+    ):  # fmt: skip
+        assert ours[0] == pytest.approx(float(np.dot(force, speed(point))), rel=1e-8, abs=1e-9)
+    assert arms.twist[0] == pytest.approx(wheel.axis[2], rel=1e-12, abs=0)
+
+
+def test_levers_of_turntable_and_of_a_negative_offset():
+    """K3: a turntable's arm is half the track; a wheel inside its axis has negative arms; left and right alike."""
+    for wheel in turntable_axle(0.8, 0.25, radians(5), 0.0):
+        assert levers(wheel) == pytest.approx((0.4, 0.4), rel=1e-12, abs=0)
+    for wheel in stub_axles(0.70, 0.74, 0.2, 0.0, 0.0):
+        assert levers(wheel) == pytest.approx((-0.02, -0.02), rel=1e-12, abs=0)
+
+
+def test_caster_trail_gives_the_side_force_its_arm():
+    """K2: caster trail n = r tan(caster), 10 degrees at r 0.25 m: 44.082 mm; about the axis times its cosine."""
+    wheel = stub_axles(0.8, 0.8, 0.25, 0.0, radians(10))[0]
+    assert torque_arms(wheel, np.zeros(1)).side[0] == pytest.approx(-0.25 * tan(radians(10)) * cos(radians(10)), rel=1e-12, abs=0)
+    assert 1e3 * 0.25 * tan(radians(10)) == pytest.approx(44.082, rel=0, abs=0.0005)
+
+
+def test_impulse_is_what_the_edge_takes():
+    """Momentum before and after a plastic meeting of a point mass with the edge, in vectors."""
+    radius, height, speed, mass = 0.25, 0.02, 3.0, 40.0
+    sine = sqrt(2 * radius * height - height**2) / radius
+    normal = np.array([-sine, (radius - height) / radius])  # from the edge to the hub
+    before = np.array([speed, 0.0])
+    after = before - normal * (before @ normal)
+    assert step_impulse(mass * 9.81, radius, height, speed) == pytest.approx(mass * (before - after)[0], rel=1e-12, abs=0)
+
+
+def test_washer_arm_limits():
+    """A thin ring rubs at its mean radius by either law; a full disc at 2/3 (new) and 1/2 (worn) of its radius (textbook)."""
+    for worn in (False, True):
+        assert washer_arm(0.0999999, 0.1, worn) == pytest.approx(0.05, rel=1e-5, abs=0)
+    assert washer_arm(0.0, 0.1, False) == pytest.approx(0.05 * 2 / 3, rel=1e-12, abs=0)
+    assert washer_arm(0.0, 0.1, True) == pytest.approx(0.05 / 2, rel=1e-12, abs=0)
+    # By integrating pressure over rings: constant pressure, and pressure ~ 1/r.
+    r = np.linspace(0.0085, 0.017, 200_001)
+    new = np.trapezoid(r**2, r) / np.trapezoid(r, r)
+    worn = np.trapezoid(r, r) / np.trapezoid(np.ones_like(r), r)
+    assert washer_arm(0.017, 0.034, False) == pytest.approx(new, rel=1e-9, abs=0)
+    assert washer_arm(0.017, 0.034, True) == pytest.approx(worn, rel=1e-9, abs=0)
+
+
+def test_aligning_torque_upright():
+    """Upright kingpins and equal rates: the hands hold the sum of the aligning torques, turned round."""
+    import sim.steering as room
+    from sim.scenario import CarTable
+
+    car = CarTable(mass_kg=145.0, wheelbase_mm=1500.0, front_track_mm=900.0, rear_track_mm=860.0, kingpin_track_mm=740.0,
+                   mass_centre_behind_front_axle_mm=820.0, mass_centre_height_mm=330.0, yaw_inertia_kg_m2=38.0, wheel_radius_mm=203.0,
+                   drive="differential")  # fmt: skip
+    parallel = room.build_steering(room.ideal_setup().model_copy(update={"linkage": "parallel"}), car, "x", "setup[0]")
+    held = hand_torque(parallel, np.array([0.2]), NOTHING, NOTHING, NOTHING, np.array([[-1.5, -2.5]]))
+    assert held.total[0] == pytest.approx(4.0, rel=1e-8, abs=0)
+    # Rolling drag pulls both wheels back on equal arms: left and right cancel.
+    drag = hand_torque(parallel, np.array([0.0]), NOTHING, NOTHING, np.array([[-3.0, -3.0]]), NOTHING)
+    assert drag.total[0] == pytest.approx(0.0, rel=0, abs=1e-9)
+
+
+def test_mirror(built):
+    """A left turn mirrored is a right turn: every torque changes its sign, friction does not."""
+    steering = built("standard", **LEANING)[2]
+    load, side, rolling = np.array([[250.0, 400.0]]), np.array([[90.0, 130.0]]), np.array([[-2.0, -3.2]])
+    one = hand_torque(steering, np.array([0.4]), load, side, rolling, -0.015 * side, 0.01)
+    other = hand_torque(steering, np.array([-0.4]), load[:, ::-1], -side[:, ::-1], rolling[:, ::-1], 0.015 * side[:, ::-1], 0.01)
+    for name in ("side", "aligning", "rolling", "weight", "total"):
+        assert getattr(other, name)[0] == pytest.approx(-getattr(one, name)[0], rel=1e-7, abs=1e-9)
+    assert other.friction[0] == pytest.approx(one.friction[0], rel=1e-8, abs=0)
+
+
+def test_kick_of_a_loose_heavy_steering_is_its_impulse(built):
+    """Without spring and damper the steering keeps the rate impulse x arm / inertia: the angle after the second follows."""
+    steering = built("standard", linkage="ideal")[2]
+    loose = Hands(stiffness=0.0, damping=0.0, inertia=500.0, wheel_mass=2.0)
+    kicked = kick(steering, 1.0, loose, 300.0, 0.01, 5.0, 1.5, 0.68)
+    arm = levers(steering.wheels[0]).hub * swing_rates(steering, np.zeros(1))[0, 0]
+    rate = kicked.impulse * arm / steering_inertia(steering, loose)
+    climb = sqrt(2 * 0.203 * 0.01 - 0.01**2) / 5.0
+    # Half a sine's impulse acts, on the mean, in its middle.
+    assert abs(kicked.peak_hand) == pytest.approx(rate * (1 - climb / 2), rel=1e-5, abs=0)
+
+
+def test_kick_turns_towards_the_wheel_that_met_the_step(steering):
+    """A step under the left wheel turns the car to the left, on every pivot whose wheel stands outside its axis."""
+    kicked = kick(steering, 1.0, HANDS, 300.0, 0.02, 3.0, 1.5, 0.68)
+    assert kicked.peak_hand > 0
+    assert kicked.off_line > 0
+    gentle = kick(steering, 1.0, HANDS, 300.0, 0.005, 3.0, 1.5, 0.68)
+    assert 0 < gentle.peak_hand < kicked.peak_hand

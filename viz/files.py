@@ -1,0 +1,32 @@
+"""Single files, written whole or not at all."""
+
+import os
+import tempfile
+from collections.abc import Callable
+from pathlib import Path
+
+from sim.errors import InputError
+
+
+def write_file(path: Path, suffix: str, write: Callable[[Path], None]) -> None:
+    """Write one file through a temporary one beside it, so that what stood there stays until the new one is whole.
+
+    path : to write or replace; suffix : that its name must have; write : writes the content to the path that it is given
+    Raises InputError where it can't be written.
+    """
+    if path.suffix.lower() != suffix:
+        raise InputError(str(path), "", f"the name does not end in {suffix}", f"call it something{suffix}")
+    if path.is_dir():
+        raise InputError(str(path), "", "this is a folder", "choose another name")
+    made = None
+    try:
+        handle, name = tempfile.mkstemp(suffix=suffix, prefix=".scrubwise-", dir=path.parent)
+        os.close(handle)
+        made = Path(name)
+        write(made)
+        os.replace(made, path)
+    except OSError as error:
+        raise InputError(str(path), "", f"the file can't be written ({error.strerror})", "check the folder and its rights") from None
+    finally:
+        if made is not None:
+            made.unlink(missing_ok=True)

@@ -1,0 +1,187 @@
+"""What a template shows, as plain figures: scales, target marks, and where the sheets lie under the car.
+
+Paper is the edge of the program, so everything here is in millimetres and degrees, positive to the left.
+"""
+
+from dataclasses import dataclass
+from math import ceil, degrees, hypot, radians
+
+import numpy as np
+
+from sim.scenario import MILLIMETRE, CarTable
+from sim.steering import Steering
+from sim.steering.angles import angle_rows
+from sim.steering.linkages import equivalent_steer
+from sim.steering.pivots import LEFT, RIGHT, SIDES, SIGNS
+from sim.steering.table import hand_where
+
+LETTERS = "ABCDEFG"
+OUTER_STEP_DEG, MOST_OUTER_DEG, MOST_INNER_DEG = 5, 35, 45
+# The two ends of a ruler read a little more and a little less than their mean, so a scale goes on beyond its last mark.
+SLACK_DEG = 2.0
+# Above this the scale would fill a floor, not a sheet; a wheel so far outside its kingpin is a slip in a key. [mm]
+MOST_BESIDE_MM = 300.0
+
+
+@dataclass(frozen=True)
+class Pair:
+    """One pair of target angles.
+
+    letter : its name on the sheets
+    turn : "left" or "right"
+    hand_deg : hand angle that gives it
+    outer_deg, inner_deg : planned angles of the outer and the inner wheel
+    ideal_inner_deg : what the inner wheel should have for that outer angle
+    """
+
+    letter: str
+    turn: str
+    hand_deg: float
+    outer_deg: float
+    inner_deg: float
+    ideal_inner_deg: float
+
+    @property
+    def wheels_deg(self) -> tuple[float, float]:
+        """Planned angles of the left and the right wheel."""
+        return (self.inner_deg, self.outer_deg) if self.turn == "left" else (self.outer_deg, self.inner_deg)
+
+
+@dataclass(frozen=True)
+class Mark:
+    """A letter at an angle of a scale."""
+
+    letter: str
+    angle_deg: float
+
+
+@dataclass(frozen=True)
+class Protractor:
+    """One scale about one pivot.
+
+    name : what turns, such as "left front wheel"
+    pivot : what stands in the middle, "kingpin" or "pivot"
+    ahead_mm, left_mm : the pivot on the floor, ahead of the front axle's line and left of the car's centre line
+    beside_mm : the ruler's edge, straight ahead, to the left of the pivot
+    along_deg : the ruler's direction straight ahead: 0 fore and aft, 90 across the car
+    low_deg, high_deg : ends of the scale
+    planned, ideal : target marks
+    """
+
+    name: str
+    pivot: str
+    ahead_mm: float
+    left_mm: float
+    beside_mm: float
+    along_deg: float
+    low_deg: int
+    high_deg: int
+    planned: tuple[Mark, ...]
+    ideal: tuple[Mark, ...]
+
+
+@dataclass(frozen=True)
+class Placing:
+    """Distances on the floor that put the sheets in their place; of a turntable both distances to the rear are equal."""
+
+    pivots_apart_mm: float
+    to_rear_mm: float  # from a pivot to the middle of the rear tyre on its side
+    diagonal_mm: float  # ... and on the other side
+
+
+@dataclass(frozen=True)
+class Plan:
+    """All that a template shows.
+
+    title, setup : names
+    turntable : one scale for the axle instead of one for each wheel
+    straight_deg : planned angles of both wheels straight ahead
+    pairs : targets, left turns first
+    beyond_deg : outer angles for which there is no pair, each with its turn
+    """
+
+    title: str
+    setup: str
+    turntable: bool
+    straight_deg: tuple[float, float]
+    pairs: tuple[Pair, ...]
+    beyond_deg: tuple[tuple[str, int], ...]
+    protractors: tuple[Protractor, ...]
+    placing: Placing
+
+
+def plan_template(title: str, steering: Steering, car: CarTable) -> Plan:
+    """The figures of a set-up's template.
+
+    title : of the scenario
+    steering : the set-up's
+    car : the scenario's
+    Returns Plan.
+    """
+    turntable = steering.linkage == "turntable"
+    pairs, beyond = _pairs(steering, car)
+    straight = np.degrees(steering.front_wheels(np.zeros(1)).steer[0])
+    straight_deg = (float(straight[LEFT]) + 0.0, float(straight[RIGHT]) + 0.0)
+    locks = np.degrees(steering.front_wheels(np.array([steering.lock_right, steering.lock_left])).steer)
+    points = [wheel.axis_at(0.0) / MILLIMETRE for wheel in steering.wheels]
+    if turntable:
+        hands = [degrees(steering.lock_right), degrees(steering.lock_left)]
+        planned = (Mark("S", 0.0), *(Mark(pair.letter, pair.hand_deg) for pair in pairs))
+        protractors = [_protractor("front axle", "pivot", points[LEFT], 0.0, 90.0, hands, planned, ())]
+    else:
+        beside = steering.kingpin_offset / MILLIMETRE + car.tyre_width_mm / 2
+        protractors = []
+        for side, name in enumerate(SIDES):
+            planned = (Mark("S", straight_deg[side]), *(Mark(pair.letter, pair.wheels_deg[side]) for pair in pairs))
+            ideal = tuple(Mark(pair.letter, pair.ideal_inner_deg) for pair in pairs if pair.turn == name)
+            scale = _protractor(
+                f"{name} front wheel", "kingpin", points[side], SIGNS[side] * beside, 0.0, list(locks[:, side]), planned, ideal
+            )
+            protractors.append(scale)
+    behind = car.wheelbase_mm + points[LEFT][0]
+    half, rear = abs(points[LEFT][1]), car.rear_track_mm / 2
+    placing = Placing(
+        pivots_apart_mm=2 * float(half), to_rear_mm=hypot(behind, half - rear), diagonal_mm=hypot(behind, half + rear)
+    )
+    return Plan(title, steering.name, turntable, straight_deg, pairs, beyond, tuple(protractors), placing)
+
+
+def _pairs(steering: Steering, car: CarTable) -> tuple[tuple[Pair, ...], tuple[tuple[str, int], ...]]:
+    """The pairs of both turns, and the outer angles that have none."""
+    outers = list(range(OUTER_STEP_DEG, MOST_OUTER_DEG + 1, OUTER_STEP_DEG))
+    wheelbase = car.wheelbase_mm * MILLIMETRE
+    pairs, beyond = [], []
+    for turn, sign, outer_side in (("left", 1, RIGHT), ("right", -1, LEFT)):
+        hands = hand_where(steering, lambda wheels, side=outer_side: wheels.steer[:, side], sign * np.radians(outers))  # type: ignore[misc]
+        for letter, outer, hand in zip(LETTERS, outers, hands, strict=True):
+            if not np.isfinite(hand):
+                beyond.append((turn, outer))
+                continue
+            rows = angle_rows(steering, car, np.array([hand]))
+            steers = np.array([[rows.left[0], rows.right[0]]])
+            # With much toe-in a wheel can point into a turn that the car does not take.
+            turns_so = sign * equivalent_steer(steers, steering.kingpin_y, wheelbase)[0] > 0
+            inner = (rows.left if turn == "left" else rows.right)[0]
+            steepest = max(sign * inner, sign * rows.ideal_inner[0])
+            if not turns_so or steepest > radians(MOST_INNER_DEG):
+                beyond.append((turn, outer))
+                continue
+            figures = (float(np.degrees(value)) for value in (hand, sign * radians(outer), inner, rows.ideal_inner[0]))
+            pairs.append(Pair(letter, turn, *figures))
+    return tuple(pairs), tuple(beyond)
+
+
+def _protractor(
+    name: str, pivot: str, point: np.ndarray, beside_mm: float, along_deg: float, locks_deg: list[float],
+    planned: tuple[Mark, ...], ideal: tuple[Mark, ...],
+) -> Protractor:  # fmt: skip
+    """A scale as long as its marks and its locks ask for."""
+    marks = [mark.angle_deg for mark in planned + ideal]
+
+    def end(most: float, lock: float) -> int:
+        return 5 * ceil((max(most, min(lock, MOST_INNER_DEG)) + SLACK_DEG) / 5)
+
+    return Protractor(
+        name, pivot, float(point[0]), float(point[1]), beside_mm, along_deg, low_deg=-end(-min(marks), -min(locks_deg)),
+        high_deg=end(max(marks), max(locks_deg)), planned=planned, ideal=ideal,
+    )  # fmt: skip
