@@ -7,6 +7,7 @@ import pytest
 from scipy.optimize import brentq
 from scipy.spatial.transform import Rotation
 
+from sim.steering import build_steering
 from sim.steering.linkages import ideal_inner, ideal_outer, rolling_steer
 from sim.steering.pivots import LEFT, RIGHT
 
@@ -255,6 +256,25 @@ def test_fraction_is_a_share_of_the_ideal_difference(build, share):
         half = brentq(miss, 0.0, 0.9 * size, xtol=1e-16, rtol=1e-14)
         assert difference == pytest.approx(share * 2 * half, rel=0, abs=1e-12)
     assert (1 / np.tan(left) + 1 / np.tan(right)) / 2 == pytest.approx(1 / np.tan(hands), rel=1e-12, abs=1e-12)
+
+
+def test_fraction_ends_where_the_outer_wheel_turns_back(car, setup_of):
+    """A wide short car at twice the ideal difference; the end is found on a fine grid of mean angles from the definition."""
+    wide = car.model_copy(update={"wheelbase_mm": 800.0, "front_track_mm": 1600.0, "kingpin_track_mm": 1600.0})
+    steering = build_steering(setup_of(linkage="fraction", fraction=2.0), wide, "tried.toml", "setup[0]")
+    mean = np.linspace(1e-3, 1.0, 100_001)
+    # cot(M - D) - cot(M + D) = 2 sin 2D / (cos 2D - cos 2M) = 2, so sin 2D - cos 2D = -cos 2M: by Newton's steps.
+    double = np.zeros_like(mean)
+    for _ in range(50):
+        double -= (np.sin(double) - np.cos(double) + np.cos(2 * mean)) / (np.cos(double) + np.sin(double))
+    outer, inner = mean - double, mean + double
+    last = np.argmax(outer)
+    hand = np.arctan(2 / (1 / np.tan(inner[last]) + 1 / np.tan(outer[last])))
+    assert 0 < last < len(mean) - 1
+    assert steering.lock_left_cause in ("the wheels turn no further", "the right wheel turns no further")
+    assert steering.lock_left == pytest.approx(hand, rel=0, abs=2e-5)  # two steps of the grid
+    end = steering.front_wheels(np.array([steering.lock_left])).steer[0]
+    assert end == pytest.approx([inner[last], outer[last]], rel=0, abs=2e-5)
 
 
 def test_laws_give_reported_angles_on_leaning_kingpins(build, law_keys):

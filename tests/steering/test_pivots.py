@@ -92,8 +92,9 @@ def test_signs_of_inclination_and_caster():
     assert right.axis_at(0.0) == pytest.approx([0.203 * tan(radians(8)), -0.37, 0.0], rel=0, abs=1e-15)
     assert left.axis[0] < 0
     assert left.axis[1] < 0 < right.axis[1]
+    assert turntable_axle(0.90, 0.203, radians(8), 0.0)[LEFT].axis_at(0.0)[0] > 0
     # Caster leans both wheels into a left turn; inclination lifts the car whichever way the wheels turn.
-    for wheel in stub_axles(0.90, 0.74, 0.203, 0.0, radians(8)):
+    for wheel in (*stub_axles(0.90, 0.74, 0.203, 0.0, radians(8)), *turntable_axle(0.90, 0.203, radians(8), 0.0)):
         assert wheel.pose(np.array([0.3])).camber[0] > 0
     for wheel in stub_axles(0.90, 0.74, 0.203, radians(8), 0.0):
         assert np.all(wheel.pose(np.array([-0.3, 0.3])).rise > 0)

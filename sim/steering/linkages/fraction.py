@@ -11,6 +11,7 @@ from sim.steering.pivots import FrontWheel
 
 MOST_STEPS = 80  # halving alone comes to the last bit of an angle in 60
 LAST_BIT = 4e-16  # [rad]
+STRAIGHT = 1e-9  # below it mean and hand angle differ by their third power, far less than the last bit [rad]
 
 
 @dataclass(frozen=True)
@@ -62,30 +63,28 @@ class Fraction:
     def mean(self, hand: np.ndarray) -> np.ndarray:
         """The mean angle that belongs to a hand angle.
 
-        hand : (n,) h, 0 or above [rad]
-        Returns M (n,) [rad]; nan beyond the law's end.  Source: Newton's steps, halved where they leave the bracket.
+        hand : (n,) h, from 0 to the law's end [rad]
+        Returns M (n,) [rad].  Source: Newton's steps, halved where they leave the bracket.
         """
-        most = self.most_mean
-        reached = hand <= self.hand(np.array([most]))[0][0]
-        low, high = np.zeros_like(hand), np.full_like(hand, most)
-        mean = np.clip(hand, 0.0, most)
+        low, high = np.zeros_like(hand), np.full_like(hand, self.most_mean)
+        mean, straight = hand, hand < STRAIGHT
         for _ in range(MOST_STEPS):
             busy = high - low > LAST_BIT
             mean = np.where(busy & (mean > low) & (mean < high), mean, (low + high) / 2)
-            # A hand angle of 0 is answered below; here it would only divide 0 by 0.
-            value, rate = self.hand(np.where(hand > 0, mean, 1.0))
+            # Straight ahead is answered below; here it would only divide 0 by 0.
+            value, rate = self.hand(np.where(straight, 1.0, mean))
             low, high = np.where(value <= hand, mean, low), np.where(value >= hand, mean, high)
             step = (hand - value) / np.where(rate > 0, rate, np.inf)
-            if np.all((np.abs(step) <= LAST_BIT) & (rate > 0) | ~busy | ~reached | (hand == 0)):
+            if np.all((np.abs(step) <= LAST_BIT) & (rate > 0) | ~busy | straight):
                 break
             mean = mean + step
-        return np.where(reached, np.where(hand == 0, 0.0, mean), np.nan)
+        return np.where(straight, hand, mean)
 
     def __call__(self, hand: np.ndarray) -> np.ndarray:
         """Angles of both wheels before toe.
 
-        hand : (n,) [rad]
-        Returns (n, 2), left and right [rad]; nan beyond the law's end.
+        hand : (n,) not beyond the law's end [rad]
+        Returns (n, 2), left and right [rad].
         """
         mean = self.mean(np.abs(hand))
         half = self.half_difference(mean)
@@ -102,4 +101,5 @@ def build(setup: SetupTable, car: CarTable, wheels: tuple[FrontWheel, FrontWheel
     """
     assert setup.fraction is not None  # the scenario has checked
     law = Fraction(setup.fraction, car.kingpin_track_mm / 2 / car.wheelbase_mm)
-    return SteerLaw(wheels, law, setup.toe_in)
+    end = float(law.hand(np.array([law.most_mean]))[0][0])
+    return SteerLaw(wheels, law, setup.toe_in, end)

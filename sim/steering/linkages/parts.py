@@ -2,7 +2,7 @@
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from math import cos, radians, sin
+from math import cos, inf, radians, sin
 from typing import Protocol
 
 import numpy as np
@@ -56,23 +56,23 @@ class SteerLaw:
     """Wheels that follow a formula instead of rods.
 
     wheels : the left and the right wheel
-    law : hand (n,) [rad] to the steer angles of both, before toe, (n, 2) [rad]; nan where the law ends
+    law : hand (n,) [rad] to the steer angles of both, before toe, (n, 2) [rad]
     toe_in : of each wheel [rad]
+    end : hand angle at which the law ends, to both sides [rad]
     """
 
     wheels: tuple[FrontWheel, FrontWheel]
     law: Callable[[np.ndarray], np.ndarray]
     toe_in: float
+    end: float = inf
     hand_limit: float = radians(60)
     stuck: str = NO_FURTHER
 
     def swings(self, hand):
-        steer = self.law(hand)
-        known = np.isfinite(steer)
-        steer = np.where(known, steer, 0.0)
+        steer = self.law(np.clip(hand, -self.end, self.end))
         parts = [self.wheels[i].swing_for(steer[:, i] + static_steer(i, self.toe_in)) for i in (LEFT, RIGHT)]
         swing, reach = (np.stack(part, axis=1) for part in zip(*parts, strict=True))
-        return swing, np.where(known, reach, -1.0)
+        return swing, np.where(np.abs(hand)[:, None] <= self.end, reach, -1.0)
 
 
 def static_steer(side: int, toe_in: float) -> float:
