@@ -152,6 +152,7 @@ def steady_turn(car: Car, table: SteerTable, radius: float, speed: float) -> Ste
     found = solve(speed, unknown)
     if not found:
         unknown, reason = rolling_guess(car, hands, curvature), ""
+        wheels[:] = 0.0  # what the direct way left there is no turn
         # From walking pace up: each turn found is the guess for the next, and the last one tells which limit was met.
         for pace in np.linspace(min(0.5, 0.05 * speed), speed, SPEED_RAMP):
             last, before = (steers.copy(), wheels.copy()), unknown.copy()
