@@ -59,8 +59,10 @@ def rolling_turn(car: Car, table: SteerTable | None, curvature: float) -> Rollin
     table : SteerTable of the set-up, None for the rolling bicycle, whose wheels all roll
     curvature : of the mass centre's path, positive to the left [1/m]
     Returns a RollingTurn.  Raises ValueError where the lock is too small.
-    Source: least of sum C_i v_yi^2 / |v_xi| (+ c_x N_i (V - v_xi)^2 / |v_xi| on a solid axle), a weighted least squares in the
-    side speed, the yaw velocity and V; its normal equations are the balances of side force and yaw moment at no speed; derived here.
+    Source: weighted least squares of the side speeds v_yi with weights C_i / |v_xi| (and on a solid axle of V - v_xi with
+    c_x N_i / |v_xi|) in the side speed, the yaw velocity and V, the weights renewed until they settle; the normal equations are the
+    balances of side force and yaw moment at no speed; derived here.  What drives against the scrub itself is left out, which is of
+    second order in the angles: on a solid axle in a tight bend it shows (0.7 % at 8 m radius).
     """
     if table is None:
         return _bicycle_turn(car, curvature)

@@ -26,7 +26,7 @@ CHECKS: tuple[Check, ...] = (
         "Lock the nut there.",
     ),
     Check("kingpin washers", "All in place, none cracked, greased on both faces."),
-    Check("rod-end lock nuts", "All four tight against their rods. Try each with a spanner, not with the eye."),
+    Check("rod-end lock nuts", "All tight against their rods: two rods have four of them. Try each with a spanner, not with the eye."),
     Check("wheel pins", "The pin or nut of every wheel is in, tight, and held by its clip or split pin."),
     Check("both locks", "Turn the hand wheel to one lock, then to the other. Both are reached, and nothing touches anything on the way."),
     Check("wheels", "Lift each wheel and spin it. It runs freely and rubs nowhere, straight ahead and at both locks."),

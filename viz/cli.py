@@ -1,7 +1,9 @@
 """The command line, thin: parse, call sim, hand to the writers.  Heavy rooms are opened only by the command that needs them."""
 
+import io
 import json
 import os
+import signal
 import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
@@ -23,6 +25,7 @@ Json = Annotated[bool, typer.Option("--json", help="Print one JSON document and 
 
 TABLE_WIDTH = 80  # columns that the tables need; a narrower terminal breaks their lines
 INTERRUPTED = 130  # exit code after Ctrl-C, as shells have it
+STOPPED = "scrubwise: stopped before the end; nothing is left half written"
 RUN_EPILOG = "The run folder holds the tables, a 50 Hz trace of each set-up for spreadsheets, the plots and the scenario."
 
 
@@ -71,12 +74,15 @@ def angles(
     as_json: Json = False,
 ) -> None:  # fmt: skip
     """Wheel angles over the hand wheel's range, error against ideal, turning circles, lock and hand torque."""
+    from sim.study import entries_of
     from viz.commands import angles_result
 
     loaded, _ = _load(scenario)
     _check_turn(radius, speed)
+    rows = _numbers(outer, "--outer", 0.0, 89.0) if outer is not None else None
+    entries = entries_of(loaded, scenario)
     _announce_first_use()
-    result = angles_result(loaded, scenario, _numbers(outer, "--outer", 0.0, 89.0) if outer is not None else None, radius, speed)
+    result = angles_result(loaded, entries, rows, radius, speed)
     if as_json:
         _print_json(result)
         return
@@ -235,14 +241,13 @@ def _print(renderables: list[Any]) -> None:
     from rich.console import Console
     from rich.table import Table
 
-    terminal = sys.stdout.isatty()
-    console = Console(width=None if terminal else 120, no_color=not terminal, highlight=False, markup=False, soft_wrap=False)
-    width = console.width
-    with console.capture() as text:
-        for renderable in renderables:
-            console.width = max(width, TABLE_WIDTH) if isinstance(renderable, Table) else width
-            console.print(renderable)
-    _write(text.get())
+    text, terminal = io.StringIO(), sys.stdout.isatty()
+    console = Console(file=text, force_terminal=terminal, no_color=not terminal, highlight=False, markup=False, soft_wrap=False)
+    width = console.width if terminal else 120
+    for renderable in renderables:
+        console.width = max(width, TABLE_WIDTH) if isinstance(renderable, Table) else width
+        console.print(renderable)
+    _write(text.getvalue())
 
 
 def _write(text: str) -> None:
@@ -264,6 +269,7 @@ def main() -> None:
     for stream in (sys.stdout, sys.stderr):
         if hasattr(stream, "reconfigure"):
             stream.reconfigure(errors="replace")  # a terminal that lacks a sign shows "?" instead of breaking off
+    before = signal.signal(signal.SIGINT, _stop)
     try:
         code = app(args=sys.argv[1:] or ["--help"], prog_name="scrubwise", standalone_mode=False)
     except InputError as error:
@@ -276,9 +282,18 @@ def main() -> None:
         # A slip in the command itself; typer's own exceptions have no public base class to name here.
         text = " ".join(error.format_message().split()).rstrip(".")
         _end(f"scrubwise: command line: {text[0].lower() + text[1:]}; see scrubwise --help", 2)
+    finally:
+        signal.signal(signal.SIGINT, before)
     if code == INTERRUPTED:  # some versions of typer return it instead of raising
-        _end("scrubwise: stopped before the end; nothing is left half written", INTERRUPTED)
+        _end(STOPPED, INTERRUPTED)
     sys.exit(code if isinstance(code, int) else 0)
+
+
+def _stop(number: int, frame: Any) -> None:
+    """Answer Ctrl-C by ending at once: an exception on its way out of compiled code, or of its compiler, would crash Python."""
+    shown = "\x1b[?25h\n" if sys.stderr.isatty() else ""  # the progress line hides the cursor
+    os.write(2, f"{shown}{STOPPED}\n".encode())
+    os._exit(INTERRUPTED)
 
 
 def _end(line: str, code: int) -> None:

@@ -10,7 +10,6 @@ from sim.cornering import SteadyTurn, steady_turn
 from sim.ladder import Rung, rolling_turn
 from sim.motion import ALIGNING_POWER, LATERAL, LATERAL_LOSS, LOAD, LONGITUDINAL, LONGITUDINAL_LOSS
 from sim.scenario import Scenario
-from sim.steering import Steering, build_steering, steer_table
 from sim.steering.angles import angle_rows, hand_range, hands_for_outer, steering_ratio, turning_circle
 from sim.steering.kickback import hand_torque, washer_arm
 from sim.steering.table import merged_table
@@ -24,16 +23,18 @@ def _figure(value: float) -> float | None:
     return float(value) if np.isfinite(value) else None
 
 
-def angles_result(scenario: Scenario, source: str, outer_deg: list[float] | None, radius: float, speed: float) -> dict[str, Any]:
+def angles_result(
+    scenario: Scenario, entries: list[Entry], outer_deg: list[float] | None, radius: float, speed: float
+) -> dict[str, Any]:
     """Wheel angles of every set-up, where its wheels stand, and the hand torque of a steady turn.
 
     outer_deg : angles of the outer wheel in a left turn, or None for the hand wheel's range
     radius, speed : of the turn that is held, of the mass centre [m], [m/s]
-    Returns plain numbers for JSON.  Raises InputError for a set-up that cannot be built.
+    Returns plain numbers for JSON.
     """
     setups = []
-    for index, setup in enumerate(scenario.setup):
-        steering = build_steering(setup, scenario.car, source, f"setup[{index}]")
+    for entry in entries:
+        steering = entry.steering
         hands = hand_range(steering) if outer_deg is None else hands_for_outer(steering, np.radians(outer_deg))
         reachable = np.isfinite(hands)
         rows = angle_rows(steering, scenario.car, hands[reachable])
@@ -51,7 +52,7 @@ def angles_result(scenario: Scenario, source: str, outer_deg: list[float] | None
         }
         circle = turning_circle(steering, scenario.car)
         setups.append({
-            "name": setup.name,
+            "name": entry.name,
             "lock_deg": degrees(min(steering.lock_left, -steering.lock_right)),
             "lock_left_deg": degrees(steering.lock_left),
             "lock_right_deg": degrees(steering.lock_right),
@@ -66,20 +67,21 @@ def angles_result(scenario: Scenario, source: str, outer_deg: list[float] | None
                 dict(zip(columns, map(degrees, row), strict=True)) | dict(zip(shifts, map(float, shift), strict=True))
                 for row, shift in zip(zip(*columns.values(), strict=True), zip(*shifts.values(), strict=True), strict=True)
             ],
-            "hand_torque": hand_torque_figures(scenario, steering, radius, speed),
+            "hand_torque": hand_torque_figures(scenario, entry, radius, speed),
         })  # fmt: skip
     return {"title": scenario.title, "radius_m": radius, "speed_m_per_s": speed, "setups": setups}
 
 
-def hand_torque_figures(scenario: Scenario, steering: Steering, radius: float, speed: float) -> dict[str, Any] | None:
+def hand_torque_figures(scenario: Scenario, entry: Entry, radius: float, speed: float) -> dict[str, Any] | None:
     """Hand torque that holds a steady turn, by cause; None where there is no such turn."""
     car, kingpin = car_of(scenario), scenario.car.kingpin
-    turn = steady_turn(car, steer_table(steering, car.wheelbase), radius, speed)
+    turn = steady_turn(car, entry.table, radius, speed)
     if not turn.converged:
         return None
     load, side = turn.wheels[None, :2, LOAD], turn.wheels[None, :2, LATERAL]
     held = hand_torque(
-        steering, np.array([turn.hand]), load, side, -car.front_tyre.rolling_resistance * load, -car.front_tyre.pneumatic_trail * side,
+        entry.steering, np.array([turn.hand]), load, side,
+        -car.front_tyre.rolling_resistance * load, -car.front_tyre.pneumatic_trail * side,
         washer_arm(kingpin.washer_inner_mm * 1e-3, kingpin.washer_outer_mm * 1e-3, worn=False),
     )  # fmt: skip
     return {

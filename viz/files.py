@@ -1,13 +1,26 @@
 """Single files, written whole or not at all."""
 
 import os
+import signal
 import tempfile
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from pathlib import Path
 
 from sim.errors import InputError
 
 
+@contextmanager
+def interruptible() -> Iterator[None]:
+    """Ctrl-C raises KeyboardInterrupt within, so that what is half written is removed; elsewhere the command line ends at once."""
+    before = signal.signal(signal.SIGINT, signal.default_int_handler)
+    try:
+        yield
+    finally:
+        signal.signal(signal.SIGINT, before)
+
+
+@interruptible()
 def write_file(path: Path, suffix: str, write: Callable[[Path], None]) -> None:
     """Write one file through a temporary one beside it, so that what stood there stays until the new one is whole.
 

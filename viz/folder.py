@@ -11,8 +11,10 @@ import numpy as np
 from sim.runstore import run_folder
 from sim.scenario_file import dump_scenario
 from sim.study import Comparison, summary
+from viz.files import interruptible
 
 
+@interruptible()
 def write_run(comparison: Comparison, course_folder: Path, folder: Path) -> None:
     """Write a run folder, whole or not at all.
 
@@ -31,6 +33,8 @@ def write_run(comparison: Comparison, course_folder: Path, folder: Path) -> None
         if scenario.course.file is not None:
             # The course lies beside the scenario in the folder, so that the folder runs again wherever it is taken.
             copy = Path(scenario.course.file).name
+            if (made / copy).exists():  # a course of the name of a table
+                copy = f"course-{copy}"
             (made / copy).write_bytes((course_folder / scenario.course.file).read_bytes())
             scenario = scenario.model_copy(update={"course": scenario.course.model_copy(update={"file": copy})})
         (made / "scenario.toml").write_text(dump_scenario(scenario), encoding="utf-8")

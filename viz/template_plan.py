@@ -17,8 +17,9 @@ from sim.steering.table import hand_where
 
 LETTERS = "ABCDEFG"
 OUTER_STEP_DEG, MOST_OUTER_DEG, MOST_INNER_DEG = 5, 35, 45
-# The two ends of a ruler read a little more and a little less than their mean, so a scale goes on beyond its last mark.
-SLACK_DEG = 2.0
+# One end of the ruler reads more than the mean, the other less: by 4 degrees when it lies 10 mm further out than planned.
+# So far a scale goes on beyond the last angle that is read on it.
+SLACK_DEG = 4.0
 # Above this the scale would fill a floor, not a sheet; a wheel so far outside its kingpin is a slip in a key. [mm]
 MOST_BESIDE_MM = 300.0
 
@@ -166,8 +167,7 @@ def _pairs(steering: Steering, car: CarTable) -> tuple[tuple[Pair, ...], tuple[t
             if not turns_so or steepest > radians(MOST_INNER_DEG):
                 beyond.append((turn, outer))
                 continue
-            figures = (float(np.degrees(value)) for value in (hand, sign * radians(outer), inner, rows.ideal_inner[0]))
-            pairs.append(Pair(letter, turn, *figures))
+            pairs.append(Pair(letter, turn, degrees(hand), float(sign * outer), degrees(inner), degrees(rows.ideal_inner[0])))
     return tuple(pairs), tuple(beyond)
 
 
@@ -175,13 +175,13 @@ def _protractor(
     name: str, pivot: str, point: np.ndarray, beside_mm: float, along_deg: float, locks_deg: list[float],
     planned: tuple[Mark, ...], ideal: tuple[Mark, ...],
 ) -> Protractor:  # fmt: skip
-    """A scale as long as its marks and its locks ask for."""
-    marks = [mark.angle_deg for mark in planned + ideal]
+    """A scale as long as its marks ask for, and its locks where they are in reach."""
 
-    def end(most: float, lock: float) -> int:
-        return 5 * ceil((max(most, min(lock, MOST_INNER_DEG)) + SLACK_DEG) / 5)
+    def end(sign: int, lock: float) -> int:
+        ends = [sign * mark.angle_deg + SLACK_DEG for mark in planned] + [sign * mark.angle_deg + 1.0 for mark in ideal]
+        return 5 * ceil(max(*ends, lock if lock <= MOST_INNER_DEG else 0.0, 5.0) / 5)
 
     return Protractor(
-        name, pivot, float(point[0]), float(point[1]), beside_mm, along_deg, low_deg=-end(-min(marks), -min(locks_deg)),
-        high_deg=end(max(marks), max(locks_deg)), planned=planned, ideal=ideal,
+        name, pivot, float(point[0]), float(point[1]), beside_mm, along_deg, low_deg=-end(-1, -min(locks_deg)),
+        high_deg=end(1, max(locks_deg)), planned=planned, ideal=ideal,
     )  # fmt: skip

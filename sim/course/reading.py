@@ -116,16 +116,18 @@ def read_course(path: Path, *, closed: bool, scale: float = 1.0, line_tolerance:
     reader = READERS.get(path.suffix.lower())
     if reader is None:
         raise InputError(source, "", f'files ending in "{path.suffix}" are not read', "give a file ending in " + ", ".join(READERS))
-    points = without_false_heights(without_repeats(reader(path))).scaled(scale)
+    recorded = without_false_heights(without_repeats(reader(path)))
+    points = recorded.scaled(scale)
     tolerance = max(FINEST_TOLERANCE, points.line_tolerance) if line_tolerance is None else max(FINEST_TOLERANCE, line_tolerance * scale)
     if reader is csv_file.read_points and line_tolerance is None:
         # a drawing at a scale is no coarser on the road than one in metres
         tolerance = min(tolerance, csv_file.LINE_TOLERANCE)
     _refuse_coarse_tolerance(points, tolerance)
-    lap = one_lap(points, tolerance) if closed else points
-    bridge = np.empty((0, 2))
+    lap, bridge = points, np.empty((0, 2))
     if closed:
-        lap, bridge = ends_joined(lap, tolerance)
+        # A lap is told at the size at which it was recorded: how near two roads may lie does not change with the scale.
+        lap, bridge = ends_joined(one_lap(recorded, tolerance / scale), tolerance / scale)
+        lap, bridge = lap.scaled(scale), bridge * scale
     finest = max(tolerance, FINEST_PART * noise_length(tolerance))
     merged = crowds_merged(lap, finest, closed=closed)
     refuse_astray(merged, tolerance, closed=closed)

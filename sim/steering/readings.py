@@ -16,7 +16,7 @@ COLUMNS = ("left_deg", "right_deg", "hand_deg", "reading_error_deg")
 LARGEST_FILE = 1_000_000  # [bytes]; thousands of pairs, more than anybody reads off a floor
 LARGEST_ANGLE_DEG = 80.0  # a wheel that stands further across is a slip of the pen
 LARGEST_HAND_DEG = 1080.0  # the scenario's bound of hand_wheel_limit_deg
-SMALLEST_ERROR_DEG, LARGEST_ERROR_DEG = 1e-6, 10.0
+SMALLEST_ERROR_DEG, LARGEST_ERROR_DEG = 0.001, 10.0
 # Taken where the table states none: a printed protractor is read to about half a degree.  Judgement, no source.
 USUAL_ERROR = radians(0.5)
 # No slip in rods and arms that leaves a car drivable takes a wheel further beyond its planned lock.  Judgement. [rad]
@@ -26,6 +26,7 @@ FEWEST_TO_JUDGE = 4  # pairs from which a wrong sign can be told from a slip in 
 # Swapped columns turn the planned difference of the wheels round.  The readings are taken for swapped where they lie this
 # much nearer to the turned difference; wheels that turn alike lie equally near to both. [-]
 NEARER = 0.6
+SEEN = 0.4  # share of the planned difference from which a reading counts as agreeing with it, or with its opposite [-]
 CLEAR = radians(2)  # a planned difference between the wheels beyond which its sign can be seen through usual toe [rad]
 _NAME_THEM = "name the columns left_deg and right_deg in the first line (hand_deg and reading_error_deg are optional)"
 _UNIT = "give degrees, positive to the left"
@@ -111,6 +112,8 @@ def _text(path: Path, source: str) -> str:
         if path.stat().st_size > LARGEST_FILE:
             raise InputError(source, "", "the file is far too large for bench readings", "name a CSV with one pair of angles a line")
         text = path.read_text(encoding="utf-8-sig")
+    except InputError:
+        raise
     except UnicodeDecodeError:
         raise InputError(source, "", "the file is not text in UTF-8", "save it as CSV in UTF-8") from None
     except FileNotFoundError:
@@ -171,6 +174,7 @@ def check_against_plan(readings: Readings, steering: Steering) -> None:
     Raises InputError with the line.
     """
     left, right = readings.left, readings.right
+    _check_signs(readings, steering)
     ends = steering.front_wheels(np.array([steering.lock_right, steering.lock_left])).steer
     apart = (left * right < 0) & (np.abs(left - right) > OPPOSED)
     beyond = {side: (angle < low - BEYOND_LOCK) | (angle > high + BEYOND_LOCK)
@@ -184,18 +188,18 @@ def check_against_plan(readings: Readings, steering: Steering) -> None:
             if beyond[side][index]:
                 problem = f"the {side} wheel cannot stand so ({pair}): as planned its locks are at {low:.1f} and {high:.1f} degrees"
                 raise InputError(readings.source, readings.place(index), problem, "check the reading, the sign and the set-up's name")
-    _check_signs(readings, steering)
 
 
 def _check_signs(readings: Readings, steering: Steering) -> None:
     mean, difference = (readings.left + readings.right) / 2, readings.left - readings.right
-    planned = _planned_difference(steering, mean)
+    planned = difference_at(steering, mean)
     known = np.isfinite(planned)
     if known.sum() < FEWEST_TO_JUDGE:
         return
     one_sign = bool(np.all(mean > 0) or np.all(mean < 0))
     clear = known & (np.abs(planned) > CLEAR + 3 * readings.error)
-    agrees, opposes = clear & (difference / planned > 0.4), clear & (difference / planned < -0.4)  # nan where not known
+    along = np.where(known, difference * np.sign(planned), 0.0)  # above 0 where the readings differ as planned
+    agrees, opposes = clear & (along > SEEN * np.abs(planned)), clear & (along < -SEEN * np.abs(planned))
     if one_sign and agrees.sum() >= 2 and opposes.sum() >= 2:
         word = "positive" if mean[0] > 0 else "negative"
         raise InputError(
@@ -211,8 +215,8 @@ def _check_signs(readings: Readings, steering: Steering) -> None:
     usual = float(readings.error.mean())
     if misfit(-1.0) < NEARER * misfit(1.0) and misfit(1.0) - misfit(-1.0) > usual * known.sum():
         worst = int(np.argmax(np.where(known, np.abs(planned), -1.0)))
-        more = "more" if planned[worst] * mean[worst] * (1 if mean[worst] > 0 else -1) > 0 else "less"
-        less = "less" if more == "more" else "more"
+        # Left less right is inner less outer in size in both turns.
+        more, less = ("more", "less") if planned[worst] > 0 else ("less", "more")
         raise InputError(
             readings.source, readings.place(worst),
             f"the inner wheel turns {less} than the outer here and in the other turns, where the plan says {more}",
@@ -220,8 +224,13 @@ def _check_signs(readings: Readings, steering: Steering) -> None:
         )  # fmt: skip
 
 
-def _planned_difference(steering: Steering, mean: np.ndarray) -> np.ndarray:
-    """Left less right wheel's angle as planned, at mean angles; nan beyond the lock [rad]."""
+def difference_at(steering: Steering, mean: np.ndarray) -> np.ndarray:
+    """How much further left the left wheel stands than the right one.
+
+    steering : Steering
+    mean : (n,) mean angle of both wheels [rad]
+    Returns (n,) left less right [rad]; nan beyond the locks.
+    """
     hand = hand_where(steering, lambda wheels: wheels.steer.mean(axis=1), mean)
     known = np.isfinite(hand)
     planned = np.full(len(mean), nan)

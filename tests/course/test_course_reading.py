@@ -284,3 +284,12 @@ def test_too_many_points_are_refused_quickly(write_csv):
     started = time.perf_counter()
     assert "more than 50000 points" in refusal(path)
     assert time.perf_counter() - started < 2.0
+
+
+@pytest.mark.parametrize("scale", [0.2, 0.25, 0.5])
+def test_scaled_recording_is_the_same_lap(real_course, scale):
+    """A lap is cut at the size at which it was recorded: a shrunk course once kept the manoeuvring in a yard."""
+    path = real_course("real-loop.gpx")
+    whole, shrunk = read_course(path, closed=True), read_course(path, closed=True, scale=scale)
+    assert shrunk.length == pytest.approx(scale * whole.length, rel=2e-3, abs=0)
+    assert shrunk.notes[:2] == whole.notes[:2]

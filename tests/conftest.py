@@ -1,0 +1,132 @@
+"""Cars, set-ups and courses that many tests share."""
+
+import json
+import tomllib
+from functools import cache
+
+import numpy as np
+import pytest
+from hypothesis import settings
+
+from sim.course import Arc, Course, Straight, course_from_segments
+from sim.scenario import CarTable, SetupTable
+from sim.scenario_file import check_scenario
+from sim.steering import build_steering, steer_table
+
+# Drawn cases are the same in every run; the first call of a kernel compiles it, so no case has a deadline.
+settings.register_profile("suite", derandomize=True, deadline=None)
+settings.load_profile("suite")
+
+TYRE = {
+    "cornering_stiffness_per_rad": 12.0, "load_sensitivity": 0.0, "drive_stiffness_per_unit_slip": 15.0,
+    "relaxation_length_mm": 120.0, "pneumatic_trail_mm": 15.0, "camber_stiffness_per_rad": 0.0, "friction": 0.9,
+    "rolling_resistance": 0.008,
+}  # fmt: skip
+CARS = {
+    # The car of the starter scenario
+    "standard": {
+        "mass_kg": 145.0, "wheelbase_mm": 1500.0, "front_track_mm": 900.0, "rear_track_mm": 860.0, "kingpin_track_mm": 740.0,
+        "mass_centre_behind_front_axle_mm": 820.0, "mass_centre_height_mm": 330.0, "yaw_inertia_kg_m2": 38.0,
+        "wheel_radius_mm": 203.0, "drag_area_m2": 0.20, "drive": "one wheel left",
+    },
+    # Reference car "K" of the published values: no kingpin offset; what that list leaves open is as above
+    "K": {
+        "mass_kg": 150.0, "wheelbase_mm": 1500.0, "front_track_mm": 800.0, "rear_track_mm": 700.0, "kingpin_track_mm": 800.0,
+        "mass_centre_behind_front_axle_mm": 800.0, "mass_centre_height_mm": 350.0, "yaw_inertia_kg_m2": 39.0,
+        "wheel_radius_mm": 203.0, "drag_area_m2": 0.20, "drive": "differential",
+    },
+}  # fmt: skip
+KINKED = {"arm_length_mm": 110.0, "arm_angle_deg": 13.9}
+SETUPS = {
+    "ideal": {"linkage": "ideal"},
+    "parallel": {"linkage": "parallel"},
+    "cross rod with toe": {"linkage": "cross rod", "toe_in_deg": 0.7, **KINKED},
+    "leaning kingpins": {"linkage": "cross rod", "kingpin_inclination_deg": 9.0, "caster_deg": 7.0, **KINKED},
+    "turntable": {"pivot": "turntable"},
+}
+
+
+@cache
+def _vehicle(text):
+    base, car, tyre, setup = json.loads(text)
+    table = CarTable.model_validate(CARS[base] | car | {"tyre": TYRE | tyre})
+    keys = {"name": "tried", "pivot": "stub axles"} | setup
+    steering = build_steering(SetupTable.model_validate(keys), table, "tried.toml", "setup[0]")
+    return table.car(1.225), steer_table(steering, table.wheelbase_mm * 1e-3), steering
+
+
+@pytest.fixture(scope="session")
+def built():
+    """(Car, SteerTable, Steering) from the keys of a scenario: base "standard" or "K", changes of car and tyre, a set-up."""
+
+    def make(base="standard", *, car=None, tyre=None, **setup):
+        return _vehicle(json.dumps([base, car or {}, tyre or {}, setup or {"linkage": "ideal"}]))
+
+    return make
+
+
+@pytest.fixture(scope="session")
+def vehicle(built):
+    """(Car, SteerTable), as `built`."""
+    return lambda *args, **keys: built(*args, **keys)[:2]
+
+
+@pytest.fixture(params=SETUPS.values(), ids=list(SETUPS))
+def setup_keys(request):
+    """The keys of each standard set-up."""
+    return dict(request.param)
+
+
+@pytest.fixture(scope="session")
+def scenario_of():
+    """A checked scenario from TOML text."""
+    return lambda text: check_scenario(tomllib.loads(text), "tried.toml")
+
+
+@pytest.fixture(scope="session")
+def circle():
+    """A closed circle of a radius [m]."""
+    return lambda radius, turn=2 * np.pi: course_from_segments([Arc(radius, turn)], closed=True, name="circle")
+
+
+@pytest.fixture(scope="session")
+def bend():
+    """An open course: a straight, a bend, a straight."""
+
+    def make(radius=8.0, turn=np.pi / 2, straight=20.0):
+        return course_from_segments([Straight(straight), Arc(radius, turn), Straight(straight)], closed=False, name="bend")
+
+    return make
+
+
+@pytest.fixture(scope="session")
+def course_by():
+    """A course by curvature [1/m] and height [m] over station, given as functions; it need not meet its start."""
+
+    def make(length, curvature, height=lambda s: 0 * s, *, closed=True):
+        station = np.linspace(0.0, length, round(length / 0.1) + 1)
+        bends, heights = curvature(station), height(station)
+        heading = np.concatenate([[0.0], np.cumsum(0.5 * (bends[1:] + bends[:-1]) * np.diff(station))])
+        step = np.diff(station)
+        x = np.concatenate([[0.0], np.cumsum(0.5 * (np.cos(heading[1:]) + np.cos(heading[:-1])) * step)])
+        y = np.concatenate([[0.0], np.cumsum(0.5 * (np.sin(heading[1:]) + np.sin(heading[:-1])) * step)])
+        most = np.abs(bends).max()
+        return Course(
+            name="made", closed=closed, length=length, station=station, x=x, y=y, heading=heading, curvature=bends,
+            height=heights, slope=np.gradient(heights, station, edge_order=2), left_width=None, right_width=None,
+            smoothing_residual=0.0, smallest_radius=1 / most if most else np.inf, smallest_radius_station=0.0, notes=(),
+        )  # fmt: skip
+
+    return make
+
+
+@pytest.fixture(scope="session")
+def mirrored():
+    """Wheel values (4, ...) with left and right swapped."""
+    return lambda values: np.asarray(values)[[1, 0, 3, 2]]
+
+
+@pytest.fixture(scope="session")
+def orders():
+    """Observed orders of an error between steps that halve (or distances that double): log2 of successive ratios."""
+    return lambda errors: np.log2(np.abs(np.asarray(errors[:-1])) / np.abs(np.asarray(errors[1:])))

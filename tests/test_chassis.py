@@ -1,0 +1,166 @@
+"""Wheel loads against statics done another way, the tip margin, and the single-track formulas' own properties."""
+
+from math import atan, cos, degrees, hypot, inf, radians, sin
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from sim.chassis import (
+    DIFFERENTIAL, GRAVITY, axle_loads, characteristic_speed, contact_velocity, kinematic_steer, single_track, tip_limit,
+    understeer_gradient, wheel_loads, yaw_velocity_gain,
+)  # fmt: skip
+
+WEIGHT = 150 * GRAVITY
+X, Y = np.array([0.8, 0.8, -0.7, -0.7]), np.array([0.4, -0.4, 0.35, -0.35])
+HEIGHT = 0.35
+
+
+def loads_of(x, y, ahead, left, height=HEIGHT):
+    loads = np.empty(4)
+    lifted = wheel_loads(np.asarray(x, float), np.asarray(y, float), WEIGHT, ahead, left, height, loads)
+    return lifted, loads
+
+
+def tips_at(x, y, sign=1):
+    """Lateral acceleration at which fewer than three wheels are left, by bisection [m/s2]."""
+    low, high = 0.0, 40.0
+    while high - low > 1e-13 * high:
+        middle = 0.5 * (low + high)
+        low, high = (low, middle) if loads_of(x, y, 0.0, sign * 150 * middle)[0] == 2 else (middle, high)
+    return low
+
+
+PLACES = st.tuples(*[st.floats(0.5, 1.2)] * 2, *[st.floats(-1.2, -0.5)] * 2)
+WIDTHS = st.tuples(*[st.floats(0.2, 0.7)] * 4)
+
+
+@given(PLACES, WIDTHS, st.floats(-4, 4), st.floats(-12, 12), st.floats(0, 0.6))
+def test_loads_balance_the_car(x, widths, ahead, left, height):
+    y = np.array(widths) * [1, -1, 1, -1]
+    lifted, loads = loads_of(x, y, 150 * ahead, 150 * left, height)
+    assert loads.min() >= 0.0
+    if lifted < 2:
+        assert loads.sum() == pytest.approx(WEIGHT, rel=1e-12, abs=0)
+        assert loads @ x == pytest.approx(-150 * ahead * height, rel=0, abs=1e-12 * WEIGHT)
+        assert loads @ y == pytest.approx(-150 * left * height, rel=0, abs=1e-12 * WEIGHT)
+        assert np.count_nonzero(loads == 0.0) >= lifted
+
+
+@given(PLACES, WIDTHS, st.floats(-3, 3), st.floats(-4, 4))
+def test_four_wheels_carry_as_equal_springs_do(x, widths, ahead, left):
+    # Of all loads in balance, equal springs take those with the least elastic energy, so the least sum of squares.
+    y = np.array(widths) * [1, -1, 1, -1]
+    least = np.linalg.pinv(np.array([np.ones(4), x, y])) @ [WEIGHT, -150 * ahead * HEIGHT, -150 * left * HEIGHT]
+    lifted, loads = loads_of(x, y, 150 * ahead, 150 * left)
+    if least.min() > 0:
+        assert lifted == 0
+        np.testing.assert_allclose(loads, least, rtol=1e-11, atol=1e-11 * WEIGHT)
+    else:
+        assert lifted > 0
+
+
+@pytest.mark.parametrize(("sign", "inner"), [(1, 0), (-1, 1)])
+def test_three_wheels_carry_by_statics(sign, inner):
+    # 1.0 g lies between the lift of the inner front wheel (0.942 g) and tipping (1.067 g).
+    lifted, loads = loads_of(X, Y, 0.0, sign * 150 * GRAVITY)
+    on = [i for i in range(4) if i != inner]
+    three = np.linalg.solve([np.ones(3), X[on], Y[on]], [WEIGHT, 0.0, -sign * 150 * GRAVITY * HEIGHT])
+    assert lifted == 1
+    assert loads[inner] == 0.0
+    np.testing.assert_allclose(loads[on], three, rtol=1e-12, atol=0)
+
+
+def test_braking_hard_enough_lifts_the_rear_axle():
+    # Both rear wheels at once: over the front wheels at a_x = -g a / h
+    assert loads_of(X, Y, -150 * 0.999 * GRAVITY * 0.8 / HEIGHT, 0.0)[0] == 0
+    assert loads_of(X, Y, -150 * 1.001 * GRAVITY * 0.8 / HEIGHT, 0.0)[0] == 2
+
+
+def test_a_single_track_carries_no_roll_moment():
+    lifted, loads = loads_of(X, np.zeros(4), 0.0, 150 * 4.0)
+    np.testing.assert_allclose(loads, WEIGHT / 2 * np.array([0.7, 0.7, 0.8, 0.8]) / 1.5, rtol=1e-13, atol=0)
+    assert lifted == 0
+
+
+@given(st.floats(0.2, 0.8), st.floats(0.1, 1.0), st.booleans())
+def test_tip_limit_of_equal_tracks_is_half_the_track_over_the_height(half, height, turn_left):
+    limit = tip_limit(X, half * np.array([1, -1, 1, -1]), height, turn_left)
+    assert limit == pytest.approx(GRAVITY * half / height, rel=1e-12, abs=0)
+
+
+@pytest.mark.parametrize("sign", [1, -1])
+@pytest.mark.parametrize("swing_deg", [0.0, 12.0, 28.0, -20.0])
+def test_tip_limit_is_where_the_loads_run_out(sign, swing_deg):
+    # A turntable's contact points, so that front and rear, inner and outer all differ
+    swing = radians(swing_deg)
+    x, y = X.copy(), Y.copy()
+    x[:2], y[:2] = 0.8 + np.array([-1, 1]) * 0.4 * sin(swing), np.array([1, -1]) * 0.4 * cos(swing)
+    assert tips_at(x, y, sign) == pytest.approx(tip_limit(x, y, HEIGHT, sign > 0), rel=1e-9, abs=0)
+
+
+def test_a_car_of_no_height_never_tips():
+    assert tip_limit(X, Y, 0.0) == inf
+
+
+@pytest.mark.parametrize("radius", [1.0, -2.0, 8.0, -300.0])
+def test_kinematic_steer_turns_all_wheels_about_one_centre(vehicle, radius):
+    car, _ = vehicle("K")
+    steer, sideslip = kinematic_steer(1 / radius, car)
+    # The centre lies square to the path at the mass centre; the lines of both axles must meet there.
+    centre = radius * np.array([-sin(sideslip), cos(sideslip)])
+    assert centre[0] == pytest.approx(-0.7, rel=1e-12, abs=0)
+    front = centre - [0.8, 0.0]
+    assert front @ [cos(steer), sin(steer)] == pytest.approx(0.0, rel=0, abs=1e-12 * hypot(*front))
+
+
+@pytest.mark.parametrize("radius", [0.7, -0.5])
+def test_a_radius_inside_the_rear_axle_is_refused(vehicle, radius):
+    with pytest.raises(ValueError, match="smaller than the mass centre's distance from the rear axle"):
+        kinematic_steer(1 / radius, vehicle("K")[0])
+
+
+def test_single_track_merges_the_wheels(vehicle):
+    car, _ = vehicle("K", car={"drive": "one wheel left"})
+    merged = single_track(car)
+    assert (merged.front_track, merged.rear_track, merged.drive) == (0.0, 0.0, DIFFERENTIAL)
+    assert merged._replace(front_track=car.front_track, rear_track=car.rear_track, drive=car.drive) == car
+
+
+def test_axle_loads_by_hand(vehicle):
+    assert axle_loads(vehicle("K")[0]) == pytest.approx((686.7, 784.8), rel=1e-12, abs=0)
+
+
+def test_understeer_gradient_with_load_sensitivity(vehicle):
+    # Axle stiffness by hand: C = c N (1 - k (N/N_0 - 1)) on each wheel, N_0 = 367.875 N, front 343.35 N, rear 392.4 N
+    car, _ = vehicle("K", tyre={"load_sensitivity": 0.3})
+    front, rear = 12 * (1 - 0.3 * (343.35 / 367.875 - 1)), 12 * (1 - 0.3 * (392.4 / 367.875 - 1))
+    assert understeer_gradient(car) == pytest.approx(1 / front - 1 / rear, rel=1e-12, abs=0)
+
+
+def test_gain_at_the_characteristic_speed(vehicle):
+    car, _ = vehicle("K", tyre={"cornering_stiffness_per_rad": 10.0})
+    car = car._replace(rear_tyre=car.rear_tyre._replace(cornering_stiffness=12.0))
+    speed = characteristic_speed(car)
+    assert yaw_velocity_gain(car, speed) == pytest.approx(0.5 * speed / 1.5, rel=1e-12, abs=0)
+    for other in (0.98, 1.02):
+        assert yaw_velocity_gain(car, other * speed) < yaw_velocity_gain(car, speed)
+    oversteering = car._replace(front_tyre=car.rear_tyre, rear_tyre=car.front_tyre)
+    critical = characteristic_speed(oversteering)
+    assert understeer_gradient(oversteering) < 0
+    assert yaw_velocity_gain(oversteering, critical * (1 - 1e-9)) > 1e8
+    assert characteristic_speed(vehicle("K")[0]) == inf
+
+
+@given(*[st.floats(-9, 9)] * 3, *[st.floats(-1, 1)] * 3)
+def test_contact_velocity_by_complex_numbers(vx, vy, yaw_rate, x, y, steer):
+    # v + i r (x + i y), turned back by the steer angle
+    seen = (complex(vx, vy) + 1j * yaw_rate * complex(x, y)) * complex(cos(steer), -sin(steer))
+    assert contact_velocity(vx, vy, yaw_rate, x, y, cos(steer), sin(steer)) == pytest.approx((seen.real, seen.imag), rel=1e-12, abs=1e-12)
+
+
+def test_a_rolling_bicycle_of_small_angles(vehicle):
+    steer, sideslip = kinematic_steer(1 / 500.0, vehicle("K")[0])
+    assert degrees(steer) == pytest.approx(degrees(1.5 / 500), rel=1e-5, abs=0)
+    assert sideslip == pytest.approx(atan(0.7 / 500), rel=1e-5, abs=0)

@@ -1,0 +1,521 @@
+"""The command line: exit codes, one line of error, pure JSON, and nothing half written."""
+
+import json
+import os
+import signal
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+import pytest
+
+import sim.compiled
+import sim.study
+import viz.plots
+from sim.scenario_file import shipped_names
+from viz.cli import INTERRUPTED, app, main
+
+YARD = (Path(__file__).parent / "scenarios" / "yard.toml").read_text(encoding="utf-8")
+COMMAND = [sys.executable, "-m", "viz.cli"]
+QUIET = {key: value for key, value in os.environ.items() if key not in ("COLUMNS", "PYTHONUNBUFFERED", "FORCE_COLOR", "NO_COLOR")}
+posix_only = pytest.mark.skipif(sys.platform == "win32", reason="uses what POSIX systems alone have")
+WHEELS = dict.fromkeys(("front_left", "front_right", "rear_left", "rear_right"))
+# What other programs rely on: the keys of each command's JSON.  Lists hold tables of one kind.
+PROMISED = {
+    "angles": {"setups": [{"name", "lock_deg", "kingpin_offset_mm", "turning_circle_kerb_m", "turning_circle_wall_m"}]},
+    "rows": {"hand_deg", "left_deg", "right_deg", "ideal_inner_deg", "error_deg"},
+    "corner": {"name", "converged", "hand_deg", "sideslip_deg", "drive_force_N", "scrub_W", "aligning_W", "wheels"},
+    "wheel": {"steer_deg", "slip_deg", "load_N", "lateral_force_N", "longitudinal_force_N", "slip_loss_W"},
+    "run": {"name", "finished", "lap_time_s", "drive_work_J", "battery_Wh", "losses_J", "scrub_J", "geometry_cost_J", "rub_m",
+            "ledger_residual", "path_error_rms_m", "path_error_max_m", "min_load_N", "peak_slip_deg", "laps_per_charge"},
+    "losses": {"air", "rolling", "brakes", "height", "lateral", "longitudinal", "aligning"},
+}  # fmt: skip
+
+
+@pytest.fixture
+def place(tmp_path, monkeypatch):
+    """An empty current folder with the small scenario in it."""
+    (tmp_path / "yard.toml").write_text(YARD, encoding="utf-8")
+    monkeypatch.chdir(tmp_path)
+    return tmp_path
+
+
+@pytest.fixture
+def scrubwise(place, monkeypatch, capsys):
+    """Run the command in this process: (exit code, standard output, standard error)."""
+    monkeypatch.setattr(sys, "excepthook", sys.excepthook)
+    monkeypatch.setattr(sim.compiled, "first_use", lambda: False)
+
+    def run(*words):
+        monkeypatch.setattr(sys, "argv", ["scrubwise", *map(str, words)])
+        with pytest.raises(SystemExit) as ended:
+            main()
+        return ended.value.code, *capsys.readouterr()
+
+    return run
+
+
+@pytest.fixture
+def refused(scrubwise):
+    """The line, without `scrubwise: `, with which a command refuses; nothing else may be printed, with or without --json."""
+
+    def run(*words):
+        lines = set()
+        for more in ([], ["--json"]):
+            code, out, err = scrubwise(*words, *more)
+            assert (code, out) == (2, "")
+            assert err.endswith("\n")
+            assert err.count("\n") == 1
+            lines.add(err.rstrip("\n"))
+        (line,) = lines
+        assert line.startswith("scrubwise: ")
+        return line.removeprefix("scrubwise: ")
+
+    return run
+
+
+@pytest.fixture
+def written(place):
+    """Write a changed small scenario; returns its name."""
+
+    def write(*changes, name="changed.toml"):
+        text = YARD
+        for old, new in changes:
+            assert old in text
+            text = text.replace(old, new)
+        (place / name).write_text(text, encoding="utf-8")
+        return name
+
+    return write
+
+
+@pytest.fixture(scope="session")
+def warm():
+    """The fast code is made, so that another process finds it."""
+    from sim.scenario_file import check_scenario
+
+    tomllib = pytest.importorskip("tomllib")
+    sim.study.compare(check_scenario(tomllib.loads(YARD), "yard.toml"), Path(), "yard.toml")
+
+
+def process(*words, cwd, env=None, **more):
+    return subprocess.run([*COMMAND, *words], cwd=cwd, env=QUIET | (env or {}), capture_output=True, text=True, timeout=300, **more)
+
+
+# --- help, and what it costs ------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("words", [[], ["--help"], *([command.callback.__name__, "--help"] for command in app.registered_commands)],
+                         ids=" ".join)  # fmt: skip
+def test_help(scrubwise, words):
+    code, out, err = scrubwise(*words)
+    assert (code, err) == (0, "")
+    assert out.startswith("Usage: scrubwise ")
+    if len(words) == 2:
+        assert "--json" in out  # every command has it
+
+
+def test_help_opens_no_heavy_room(place):
+    probe = (
+        "import sys\n"
+        "from viz.cli import main\n"
+        "sys.argv = ['scrubwise', 'run', '--help']\n"
+        "try: main()\n"
+        "except SystemExit: pass\n"
+        "print(sorted({'numba', 'numpy', 'scipy', 'pandas', 'matplotlib', 'gpxpy', 'rich'} & set(sys.modules)))"
+    )
+    done = subprocess.run([sys.executable, "-c", probe], cwd=place, env=QUIET, capture_output=True, text=True, check=True)
+    assert done.stdout.splitlines()[-1] == "[]"
+
+
+def test_help_takes_less_than_half_a_second(place):
+    best = 9.0
+    for _ in range(5):  # the best of some tries: another program may hold the machine up
+        start = time.perf_counter()
+        assert process("--help", cwd=place).returncode == 0
+        best = min(best, time.perf_counter() - start)
+    assert best <= 0.5
+
+
+# --- results ----------------------------------------------------------------------------------------------------------
+
+
+def result_of(scrubwise, *words):
+    code, out, err = scrubwise(*words, "--json")
+    assert (code, err) == (0, "")
+    return json.loads(out, parse_constant=lambda sign: pytest.fail(f"{sign} is no JSON"))
+
+
+@pytest.mark.parametrize("model", ["rolling-bicycle", "slipping-bicycle", "rolling-four-wheels", "slipping-four-wheels"])
+def test_run_json(scrubwise, place, model):
+    result = result_of(scrubwise, "run", "yard.toml", "--model", model)
+    assert os.listdir(place) == ["yard.toml"]  # no folder was asked for
+    assert result["title"] == "Yard: three ways"
+    assert result["model"] == model.replace("-", " ")
+    assert result["course"].keys() >= {"length_m", "closed"}
+    assert [setup["name"] for setup in result["setups"]] == ["ideal", "short lock", "turntable"]
+    for setup in result["setups"]:
+        assert setup.keys() >= PROMISED["run"]
+        assert setup["peak_slip_deg"].keys() == WHEELS.keys()
+        assert (setup["battery_Wh"], setup["laps_per_charge"]) == (None, None)  # no battery
+        assert setup["finished"] == (setup["reason"] is None)
+        if setup["finished"]:
+            losses = setup["losses_J"]
+            assert losses.keys() >= PROMISED["losses"]
+            assert losses["lateral"].keys() == losses["longitudinal"].keys() == setup["rub_m"].keys() == WHEELS.keys()
+            scrub = sum(losses["lateral"].values()) + sum(losses["longitudinal"].values())
+            assert setup["scrub_J"] == pytest.approx(scrub, rel=1e-12, abs=1e-12)
+
+
+def test_run_prints_and_writes_its_folder(scrubwise, place):
+    code, out, err = scrubwise("run", "yard.toml")
+    assert (code, err) == (0, "")
+    assert out.startswith("Yard: three ways\n")
+    assert out.endswith("Written to yard-run\n")
+    assert "short lock  did not finish" in out
+    assert "\x1b" not in out
+    assert json.loads((place / "yard-run" / "summary.json").read_text(encoding="utf-8")) == result_of(scrubwise, "run", "yard.toml")
+    assert sorted(os.listdir(place)) == ["yard-run", "yard.toml"]
+
+
+def test_run_json_with_a_folder_writes_it_too(scrubwise, place):
+    result = result_of(scrubwise, "run", "yard.toml", "--out", "mine")
+    assert json.loads((place / "mine" / "summary.json").read_text(encoding="utf-8")) == result
+
+
+def test_angles(scrubwise):
+    result = result_of(scrubwise, "angles", "yard.toml")
+    assert [setup["name"] for setup in result["setups"]] == ["ideal", "short lock", "turntable"]
+    for setup in result["setups"]:
+        assert setup.keys() >= PROMISED["angles"]["setups"][0] | {"rows"}
+        assert len(setup["rows"]) >= 11
+        assert all(row.keys() >= PROMISED["rows"] for row in setup["rows"])
+    short = result["setups"][1]
+    assert short["lock_deg"] == pytest.approx(5, rel=1e-12, abs=0)
+    assert [short["rows"][0]["hand_deg"], short["rows"][-1]["hand_deg"]] == pytest.approx([-5, 5], rel=1e-12, abs=0)
+    code, out, err = scrubwise("angles", "yard.toml")
+    assert (code, err) == (0, "")
+    assert out.count(" hand  ") == 3
+    assert "-0.00 " not in out
+
+
+def test_outer_angles(scrubwise):
+    ideal, short, _ = result_of(scrubwise, "angles", "yard.toml", "--outer", "4, 20,80")["setups"]
+    assert [row["right_deg"] for row in ideal["rows"]] == pytest.approx([4, 20], rel=1e-9, abs=0)
+    assert ideal["beyond_lock_outer_deg"] == [80.0]
+    assert [row["right_deg"] for row in short["rows"]] == pytest.approx([4], rel=1e-9, abs=0)
+    assert short["beyond_lock_outer_deg"] == [20.0, 80.0]
+    code, out, _ = scrubwise("angles", "yard.toml", "--outer", "4,20,80")
+    assert code == 0
+    assert out.count("outer 80 deg: beyond the lock") == 3
+    assert out.count("outer 20 deg: beyond the lock") == 1
+
+
+@pytest.mark.parametrize("radius", [["--radius", "8"], ["--radius", "-8"], ["--radius=-8"]], ids=" ".join)
+def test_corner(scrubwise, radius):
+    result = result_of(scrubwise, "corner", "yard.toml", *radius, "--speed", "3", "--ladder")
+    turn = -8.0 if "-8" in radius[-1] else 8.0
+    assert (result["radius_m"], result["speed_m_per_s"]) == (turn, 3.0)
+    ideal, short, turntable = result["setups"]
+    for setup in (ideal, turntable):
+        assert setup.keys() >= PROMISED["corner"]
+        assert setup["wheels"].keys() == WHEELS.keys()
+        assert all(wheel.keys() >= PROMISED["wheel"] for wheel in setup["wheels"].values())
+        assert setup["converged"]
+        assert setup["hand_deg"] * turn > 0
+        assert [rung["model"] for rung in setup["ladder"]][0::3] == ["rolling bicycle", "slipping four wheels"]
+    assert short.keys() >= PROMISED["corner"]
+    assert (short["converged"], short["wheels"], short["scrub_W"]) == (False, None, None)
+    code, out, err = scrubwise("corner", "yard.toml", *radius, "--speed", "3", "--ladder")
+    assert (code, err) == (0, "")
+    assert out.startswith(f"Steady turn to the {'left' if turn > 0 else 'right'}: radius 8 m at 3 m/s, 1.12 m/s2 sideways.\n")
+    assert "There is no such turn: " in out
+
+
+def test_knock(scrubwise, place):
+    result = result_of(scrubwise, "knock", "yard.toml")
+    assert [setup["name"] for setup in result["setups"]] == ["ideal", "short lock", "turntable"]
+    assert os.listdir(place) == ["yard.toml"]
+    code, out, err = scrubwise("knock", "yard.toml")
+    assert (code, err) == (0, "")
+    assert out.endswith("Written to yard-knock.png\n")
+    assert (place / "yard-knock.png").read_bytes().startswith(b"\x89PNG")
+
+
+def test_new(scrubwise, place):
+    code, out, err = scrubwise("new", "mine.toml")
+    assert (code, err) == (0, "")
+    assert out == "Wrote mine.toml. Change it in any text editor, then: scrubwise run mine.toml\n"
+    assert result_of(scrubwise, "new", "other.toml") == {"written": "other.toml"}
+    assert (place / "mine.toml").read_bytes() == (place / "other.toml").read_bytes()
+    assert all(setup["finished"] for setup in result_of(scrubwise, "run", "mine.toml")["setups"])
+
+
+def test_a_course_file_is_looked_for_beside_the_scenario(scrubwise, place, written):
+    inner = place / "inner"
+    inner.mkdir()
+    (inner / "bend.csv").write_text("x_m,y_m\n0,0\n4,0\n8,0.2\n12,1.2\n15,3\n17,6\n18,10\n18,14\n18,18\n", encoding="utf-8")
+    written(('segments = [{straight_m = 8}, {radius_m = 4, turn_deg = 90}, {straight_m = 4}]', 'file = "bend.csv"'),
+            name="inner/own.toml")  # fmt: skip
+    result = result_of(scrubwise, "run", "inner/own.toml", "--out", "kept")
+    assert result["course"]["name"] == "bend"
+    assert (place / "kept" / "bend.csv").read_bytes() == (inner / "bend.csv").read_bytes()
+    (inner / "bend.csv").unlink()
+    code, out, err = scrubwise("run", "inner/own.toml", "--json")
+    assert (code, out) == (2, "")
+    assert err == f"scrubwise: {Path('inner/bend.csv')}: there is no such file; check the name and the folder\n"
+
+
+# --- refusals ---------------------------------------------------------------------------------------------------------
+
+USAGE = {
+    ("nonsense",): "command line: no such command 'nonsense'; see scrubwise --help",
+    ("run",): "command line: missing argument 'SCENARIO'; see scrubwise --help",
+    ("run", "yard.toml", "more"): "command line: got unexpected extra argument(s) (more); see scrubwise --help",
+    ("corner", "yard.toml", "--speed", "3"): "command line: missing option '--radius'; see scrubwise --help",
+    ("corner", "yard.toml", "--radius", "8"): "command line: missing option '--speed'; see scrubwise --help",
+    ("run", "yard.toml", "--model", "bicycle"): "--model: 'bicycle' is no rung of the ladder; choose one of rolling-bicycle, "
+    "slipping-bicycle, rolling-four-wheels, slipping-four-wheels",
+    ("corner", "yard.toml", "--radius", "0.2", "--speed", "3"): "--radius: 0.2 is not between 0.5 and 10000 in size; give the radius in "
+    "metres, positive to the left",
+    ("corner", "yard.toml", "--radius", "nan", "--speed", "3"): "--radius: nan is not between 0.5 and 10000 in size; give the radius in "
+    "metres, positive to the left",
+    ("corner", "yard.toml", "--radius", "8", "--speed", "1e999"): "--speed: inf is not between 0.01 and 40; give the speed in metres per "
+    "second",
+    ("angles", "yard.toml", "--outer", "20,x"): "--outer: 'x' is not a number; give degrees, separated by commas",
+    ("angles", "yard.toml", "--outer", "20,,30"): "--outer: '' is not a number; give degrees, separated by commas",
+    ("angles", "yard.toml", "--outer", "95"): "--outer: 95 is not between 0 and 89; give degrees, separated by commas",
+    ("angles", "yard.toml", "--outer", "nan"): "--outer: nan is not between 0 and 89; give degrees, separated by commas",
+    ("new", "yard.toml"): "yard.toml: there is something of this name already; choose another name",
+    ("run", "frist-bend"): "frist-bend: no such file and no shipped scenario of that name; did you mean first-bend?",
+    ("run", "."): ".: this is not a file; name a scenario file (.toml)",
+    ("run", "yard.toml", "--out", "yard.toml"): "yard.toml: this is a file, not a folder; give the name of a new folder",
+}  # fmt: skip
+
+
+@pytest.mark.parametrize(("words", "line"), USAGE.items(), ids=[" ".join(words) for words in USAGE])
+def test_refusal_word_for_word(refused, place, words, line):
+    assert refused(*words) == line
+    assert os.listdir(place) == ["yard.toml"]
+    assert (place / "yard.toml").read_text(encoding="utf-8") == YARD
+
+
+def test_option_that_is_misspelt_or_no_number(refused):
+    # how the rest is worded is up to the library that reads the command line
+    assert refused("run", "yard.toml", "--modle", "x").startswith("command line: no such option: --modle")
+    assert refused("corner", "yard.toml", "--radius", "x", "--speed", "3").startswith("command line: invalid value for '--radius'")
+
+
+@pytest.mark.parametrize("command", [command.callback.__name__ for command in app.registered_commands])
+def test_every_command_refuses_what_it_does_not_know(refused, command):
+    assert refused(command, "--colour", "red").startswith("command line: ")
+
+
+@pytest.mark.parametrize("words", [["run"], ["angles"], ["corner", "--radius", "8", "--speed", "3"], ["knock"]], ids=lambda words: words[0])
+def test_bad_scenario(refused, written, words):
+    name = written(("hand_wheel_limit_deg", "hand_wheel_limmit_deg"))
+    assert refused(*words, name) == "changed.toml: setup[1].hand_wheel_limmit_deg: no such key; did you mean hand_wheel_limit_deg?"
+    name = written(('linkage = "parallel"', 'linkage = "cross rod"\narm_length_mm = 600\narm_angle_deg = 90'))
+    assert refused(*words, name).startswith("changed.toml: setup[1].arm_")  # cannot be put together
+
+
+def test_some_set_ups_cannot_follow(scrubwise, written):
+    _, short, turntable = result_of(scrubwise, "run", "yard.toml")["setups"]
+    assert short["reason"].startswith("runs 2 m off the line after ")
+    assert short["reason"].endswith(" at full lock (5 deg) it does not turn enough")
+    unknown = ("lap_time_s", "drive_work_J", "scrub_J", "geometry_cost_J", "ledger_residual", "path_error_rms_m", "losses_J", "rub_m")
+    assert {short[key] for key in unknown} == {None}
+    assert turntable["finished"]
+    assert short["distance_m"] < turntable["distance_m"]
+
+
+def test_no_set_up_can_follow(refused, place, written):
+    name = written(('name = "ideal"', 'name = "ideal"\nhand_wheel_limit_deg = 5'), ('name = "turntable"', 'name = "turntable"\n'
+                   "hand_wheel_limit_deg = 5"))  # fmt: skip
+    assert refused("run", name, "--out", "never") == (
+        "changed.toml: course: no set-up's lock can follow the bend of 4.00 m radius at 9 m; widen the bend, raise course.scale or "
+        "course.line_tolerance_m, or give a set-up more lock"
+    )
+    assert sorted(os.listdir(place)) == ["changed.toml", "yard.toml"]
+
+
+def test_no_set_up_has_the_grip(scrubwise, written):
+    name = written(("[course]", "[car.tyre]\nfriction = 0.05\n[course]"),
+                   ("target_m_per_s = 3.0", "target_m_per_s = 10.0\nlateral_limit_m_per_s2 = 12.0"))  # fmt: skip
+    code, out, err = scrubwise("run", name)
+    assert (code, err) == (0, "")
+    assert out.startswith("Yard: three ways\nNo set-up gets round this course; the reasons stand below.\n")
+    assert '"ideal" does not finish: it slides 2 m off the line after ' in out
+    assert "Ideal steering does not get round either, so no cost of the geometry can be given." in out
+
+
+def test_a_foreign_folder_is_refused_and_untouched(refused, place):
+    foreign = place / "photos"
+    foreign.mkdir()
+    (foreign / "cat.png").write_bytes(b"cat")
+    assert refused("run", "yard.toml", "--out", "photos") == (
+        "photos: this folder holds something that Scrubwise did not write; give the name of a new or an empty folder"
+    )
+    assert os.listdir(foreign) == ["cat.png"]
+    assert (foreign / "cat.png").read_bytes() == b"cat"
+    assert sorted(os.listdir(place)) == ["photos", "yard.toml"]
+
+
+@posix_only
+@pytest.mark.skipif(hasattr(os, "geteuid") and os.geteuid() == 0, reason="the superuser may write everywhere")
+def test_a_folder_without_the_right_to_write(refused, place):
+    (place / "locked").mkdir(mode=0o500)
+    assert refused("run", "yard.toml", "--out", "locked/run").startswith("locked/run: no permission to use this place; ")
+    assert refused("new", "locked/mine.toml").startswith("locked/mine.toml: the file can't be written (Permission denied); ")
+
+
+@posix_only
+def test_a_folder_that_cannot_be(refused):
+    assert refused("run", "yard.toml", "--out", "yard.toml/run").startswith("yard.toml/run: ")
+    assert refused("new", "no/such/mine.toml") == (
+        "no/such/mine.toml: the file can't be written (No such file or directory); check the folder and its rights"
+    )
+
+
+def test_a_fault_in_the_program_is_no_bad_input(scrubwise, monkeypatch):
+    def broken(*_, **__):
+        raise ZeroDivisionError("a fault of ours")
+
+    monkeypatch.setattr(sim.study, "compare", broken)
+    with pytest.raises(ZeroDivisionError, match="a fault of ours"):
+        scrubwise("run", "yard.toml", "--json")
+
+
+# --- the world around -------------------------------------------------------------------------------------------------
+
+
+def test_as_a_process(place, warm):
+    done = process("run", "yard.toml", "--out", "kept", "--json", cwd=place)
+    assert (done.returncode, done.stderr) == (0, "")
+    assert json.loads(done.stdout)["setups"][0]["finished"]
+    bad = process("run", "yard.tml", cwd=place)
+    assert (bad.returncode, bad.stdout) == (2, "")
+    known = ", ".join(shipped_names())
+    assert bad.stderr == f"scrubwise: yard.tml: no such file and no shipped scenario of that name; give a path, or one of {known}\n"
+
+
+def stop(*_, **__):
+    raise KeyboardInterrupt
+
+
+STOPPED = "scrubwise: stopped before the end; nothing is left half written\n"
+
+
+@pytest.mark.parametrize(("module", "name"), [(sim.study, "compare"), (viz.plots, "write_plots")], ids=["driving", "writing"])
+def test_interrupted(scrubwise, place, monkeypatch, module, name):
+    result_of(scrubwise, "run", "yard.toml", "--out", "kept")
+    before = {file.name: file.read_bytes() for file in (place / "kept").iterdir()}
+    monkeypatch.setattr(module, name, stop)
+    for folder in ("kept", "new"):
+        assert scrubwise("run", "yard.toml", "--out", folder) == (INTERRUPTED, "", STOPPED)
+    assert {file.name: file.read_bytes() for file in (place / "kept").iterdir()} == before
+    assert sorted(os.listdir(place)) == ["kept", "yard.toml"]
+
+
+@posix_only
+def test_interrupted_process(place, warm, written):
+    name = written(("segments = [{straight_m = 8}", "segments = [{straight_m = 20000}"))
+    running = subprocess.Popen([*COMMAND, "run", name, "--out", "never"], cwd=place, env=QUIET, stdout=subprocess.PIPE,
+                               stderr=subprocess.PIPE, text=True)  # fmt: skip
+    time.sleep(2.0)
+    running.send_signal(signal.SIGINT)
+    out, err = running.communicate(timeout=60)
+    assert (running.returncode, out, err) == (INTERRUPTED, "", STOPPED)
+    assert sorted(os.listdir(place)) == [name, "yard.toml"]
+
+
+@posix_only
+@pytest.mark.parametrize("more", [[], ["--json"]], ids=["words", "JSON"])
+def test_reader_who_goes_early(place, more):
+    with subprocess.Popen([*COMMAND, "new", "mine.toml", *more], cwd=place, env=QUIET, stdout=subprocess.PIPE, stderr=subprocess.PIPE,
+                          text=True) as running:  # fmt: skip
+        running.stdout.close()
+        assert running.stderr.read() == ""
+    assert running.returncode == 0
+
+
+@pytest.mark.skipif(not os.access("/dev/full", os.W_OK), reason="needs a drive that is always full")
+def test_full_drive_behind_standard_output(place):
+    with open("/dev/full", "w", encoding="utf-8") as full:
+        done = subprocess.run([*COMMAND, "new", "mine.toml"], cwd=place, env=QUIET, stdout=full, stderr=subprocess.PIPE, text=True)
+    assert done.returncode == 2
+    assert done.stderr == "scrubwise: standard output: it can't be written (No space left on device); make room or print elsewhere\n"
+
+
+def test_terminal_without_the_signs_of_a_name(place, written, warm):
+    name = written(('name = "ideal"', 'name = "größer 轮"'))
+    done = process("run", name, "--out", "kept", cwd=place, env={"PYTHONIOENCODING": "ascii"})
+    assert (done.returncode, done.stderr) == (0, "")
+    assert "gr??er ?" in done.stdout
+    assert "größer 轮" in (place / "kept" / "summary.csv").read_text(encoding="utf-8")
+    bad = process("run", written(("short lock", "größer 轮"), ("turntable", "GRÖẞER 轮")), cwd=place, env={"PYTHONIOENCODING": "ascii"})
+    assert bad.returncode == 2
+    assert bad.stderr.count("\n") == 1
+
+
+@pytest.mark.parametrize("columns", [40, 60, 200])
+def test_terminal_of_any_width_loses_no_figure(scrubwise, monkeypatch, columns):
+    monkeypatch.setenv("COLUMNS", str(columns))
+    monkeypatch.setenv("TERM", "dumb")
+    plain = scrubwise("corner", "yard.toml", "--radius", "8", "--speed", "3", "--ladder")[1]
+    monkeypatch.setattr(type(sys.stdout), "isatty", lambda stream: True)
+    code, out, _ = scrubwise("corner", "yard.toml", "--radius", "8", "--speed", "3", "--ladder")
+    assert code == 0
+    assert "…" not in out
+    assert out.split() == plain.split()
+    assert max(map(len, out.splitlines())) <= max(columns, 80)
+
+
+def test_first_use_is_announced_on_standard_error_alone(scrubwise, refused, written, monkeypatch):
+    monkeypatch.setattr(sim.compiled, "first_use", lambda: True)
+    once = "Preparing the fast code for this machine, about 15 seconds, this once ...\n"
+    always = "Preparing the fast code for this machine, about 15 seconds, every time, since no folder for it can be written ...\n"
+    for cache, line in ((Path("anywhere"), once), (None, always)):
+        monkeypatch.setattr(sim.compiled, "CACHE", cache)
+        for words in (["run", "yard.toml"], ["angles", "yard.toml"], ["corner", "yard.toml", "--radius", "8", "--speed", "3"]):
+            code, out, err = scrubwise(*words, "--json")
+            assert (code, err) == (0, line)
+            json.loads(out)
+    # bad input is told in one line, without that announcement before it
+    assert refused("run", written(("turn_deg = 90}", "turn_deg = 90}, {wobble_m = 3}"))).startswith("changed.toml: course.segments[2]: ")
+    impossible = written(('linkage = "parallel"', 'linkage = "cross rod"\narm_length_mm = 600\narm_angle_deg = 90'))
+    for words in (["run"], ["angles"], ["corner", "--radius", "8", "--speed", "3"]):
+        assert refused(*words, impossible).startswith("changed.toml: setup[1].arm_")
+    assert refused("run", written(("radius_m = 4", "radius_m = 0.6"))).startswith("changed.toml: course: no set-up's lock can follow ")
+
+
+CACHE_PROBE = "from sim import compiled; print(compiled.CACHE, compiled.first_use())"
+
+
+@posix_only
+@pytest.mark.skipif(sys.platform == "darwin", reason="this system's cache folder is not named by a variable")
+def test_cache_folder_that_cannot_be(place):
+    def probe(cache):
+        done = subprocess.run([sys.executable, "-c", CACHE_PROBE], cwd=place, env=QUIET | {"XDG_CACHE_HOME": str(cache)},
+                              capture_output=True, text=True, check=True)  # fmt: skip
+        return done.stdout.split()
+
+    assert probe(place / "yard.toml") == ["None", "True"]
+    assert probe("/proc/no-such-place") == ["None", "True"]
+    folder, first = probe(place / "cache")
+    assert (Path(folder).parent, first) == (place / "cache" / "scrubwise", "True")
+
+
+@pytest.mark.slow
+@posix_only
+@pytest.mark.skipif(sys.platform == "darwin", reason="this system's cache folder is not named by a variable")
+def test_run_without_a_cache_folder_gives_the_same(place, warm):
+    usual = process("run", "yard.toml", "--json", cwd=place)
+    slow = process("run", "yard.toml", "--json", cwd=place, env={"XDG_CACHE_HOME": str(place / "yard.toml")})
+    assert (slow.returncode, slow.stdout) == (0, usual.stdout)
+    assert slow.stderr.startswith("Preparing the fast code")
+    first = process("run", "yard.toml", "--json", cwd=place, env={"XDG_CACHE_HOME": str(place / "cache")})
+    assert (first.returncode, first.stdout, first.stderr.count("\n")) == (0, usual.stdout, 1)
+    again = process("run", "yard.toml", "--json", cwd=place, env={"XDG_CACHE_HOME": str(place / "cache")})
+    assert (again.returncode, again.stdout, again.stderr) == (0, usual.stdout, "")

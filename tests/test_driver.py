@@ -1,0 +1,154 @@
+"""The pace plan keeps its limits; the hands follow the line."""
+
+from math import asin, atan, hypot, pi, sin, sqrt, tan
+from typing import Any
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from scipy.integrate import solve_ivp
+
+from sim.chassis import GRAVITY, kinematic_steer
+from sim.driver import LEAST_CRUISE, PacePlan, limit_speed, plan_pace, steer_demand
+
+LIMITS: dict[str, Any] = {"target": 8.0, "lateral_limit": 2.5, "braking_limit": 1.2, "power": 500.0, "start": None}
+
+
+def swinging(s):
+    return 0.12 * np.sin(2 * pi * s / 60.0) + 0.05 * np.sin(2 * pi * s / 15.0)
+
+
+@pytest.fixture(scope="module")
+def course(course_by):
+    return {
+        closed: course_by(120.0, swinging, lambda s: 1.5 * (1 - np.cos(2 * pi * s / 120.0)), closed=closed)
+        for closed in (True, False)
+    }
+
+
+@pytest.fixture(scope="module")
+def car(vehicle):
+    return vehicle("standard")[0]
+
+
+def held(car, speed, slope):
+    """Force that drag, rolling resistance and the hill hold against [N]."""
+    return 0.5 * 1.225 * 0.2 * speed**2 + 0.008 * car.mass * GRAVITY + car.mass * GRAVITY * slope
+
+
+@pytest.mark.parametrize("closed", [True, False])
+@pytest.mark.parametrize("changes", [{}, {"power": 150.0}, {"lateral_limit": 1.0, "braking_limit": 0.4}, {"target": 3.0}])
+def test_limits_hold_at_every_station(course, car, closed, changes):
+    line, limits = course[closed], LIMITS | changes
+    plan = plan_pace(line, car, **limits)
+    square = plan.speed**2
+    assert plan.speed.max() <= limits["target"] * (1 + 1e-9)
+    assert (square * np.abs(line.curvature)).max() <= limits["lateral_limit"] * (1 + 1e-9)
+    gain = np.diff(square) / (2 * np.diff(line.station))
+    assert -gain.min() <= limits["braking_limit"] * (1 + 1e-9)
+    # The force needed to gain speed at the speed before, against what power gives, where the car is not at a crawl
+    force = car.mass * gain + held(car, plan.speed[:-1], line.slope[:-1])
+    assert (force * plan.speed[:-1]).max() <= limits["power"] * (1 + 1e-9)
+    if closed:
+        assert plan.speed[0] == plan.speed[-1]
+    # Something limits it everywhere: no station could be passed faster by itself.
+    free = np.minimum(limits["target"], np.sqrt(limits["lateral_limit"] / np.maximum(np.abs(line.curvature), 1e-9)))
+    by_cap = plan.speed[1:-1] > free[1:-1] * (1 - 1e-9)
+    by_brakes = -gain[1:] > limits["braking_limit"] * (1 - 1e-9)
+    by_power = (force * plan.speed[:-1])[:-1] > limits["power"] * (1 - 1e-9)
+    ends = np.zeros(len(by_cap), bool)
+    ends[[0, -1]] = True
+    assert (by_cap | by_brakes | by_power | ends).all()
+
+
+@pytest.mark.parametrize("closed", [True, False])
+def test_planning_twice_changes_nothing(course, car, closed):
+    line = course[closed]
+    plan = plan_pace(line, car, **LIMITS)
+    again = limit_speed(plan.speed, line.slope, line.station[1], car, LIMITS["braking_limit"], LIMITS["power"], closed)
+    np.testing.assert_allclose(again, plan.speed, rtol=1e-12, atol=0)
+
+
+def test_a_closed_plan_does_not_care_where_the_lap_begins(course_by, car):
+    plans = []
+    for shift in (0.0, 30.0):
+        line = course_by(120.0, lambda s, d=shift: swinging(s + d), lambda s, d=shift: 1.5 * (1 - np.cos(2 * pi * (s + d) / 120.0)))
+        # Slopes by differences err a little at the ends, and differently; the plan must not.
+        slope = 1.5 * 2 * pi / 120.0 * np.sin(2 * pi * (line.station + shift) / 120.0)
+        cap = np.minimum(8.0, np.sqrt(2.5 / np.maximum(np.abs(swinging(line.station + shift)), 1e-12)))
+        plans.append(limit_speed(cap, slope, line.station[1], car, 1.2, 500.0, True))
+    there = round(30.0 / line.station[1])
+    np.testing.assert_allclose(np.roll(plans[0][:-1], -there), plans[1][:-1], rtol=1e-9, atol=0)
+
+
+def test_a_standing_start_by_the_power_equation(course_by, car):
+    # m v dv/ds = P/v - drag - rolling, by SciPy; the plan's steps of 0.1 m hold the force for a step, so it is good to about 1 %.
+    line = course_by(60.0, lambda s: 0 * s, closed=False)
+    plan = plan_pace(line, car, **LIMITS | {"target": 30.0, "start": 0.0})
+    assert plan.speed[0] == 0.0
+    exact = solve_ivp(
+        lambda s, v: (500.0 / v - held(car, v, 0.0)) / (car.mass * v), (5.0, 60.0), [np.interp(5.0, line.station, plan.speed)],
+        t_eval=[20.0, 40.0, 60.0], rtol=1e-9, atol=1e-9,
+    )  # fmt: skip
+    np.testing.assert_allclose(np.interp([20.0, 40.0, 60.0], line.station, plan.speed), exact.y[0], rtol=0.01, atol=0)
+
+
+def test_a_long_hill_is_climbed_at_the_speed_that_power_allows(course_by, car):
+    line = course_by(400.0, lambda s: 0 * s, lambda s: 0.05 * s, closed=False)
+    speed = plan_pace(line, car, **LIMITS | {"power": 300.0}).speed[-1]
+    assert speed * held(car, speed, 0.05) == pytest.approx(300.0, rel=1e-3, abs=0)
+
+
+def test_a_hill_too_steep_is_planned_at_a_crawl(course_by, car):
+    line = course_by(100.0, lambda s: 0 * s, lambda s: 0.4 * s, closed=False)
+    assert plan_pace(line, car, **LIMITS | {"power": 50.0}).speed[-1] == pytest.approx(LEAST_CRUISE, rel=1e-12, abs=0)
+
+
+def test_start_speed_only_lowers(course_by, car):
+    line = course_by(60.0, lambda s: 0 * s, closed=False)
+    starts = [plan_pace(line, car, **LIMITS | {"start": start}).speed[0] for start in (None, 2.0, 50.0)]
+    assert starts == [8.0, 2.0, 8.0]
+
+
+def test_time_of_a_plan():
+    # Uniform acceleration from 2 to 6 m/s over 16 m takes 4 s; then 12 m at 6 m/s.
+    station = np.linspace(0, 16, 33)
+    speed = np.sqrt(4 + 2 * station)
+    assert PacePlan(station, speed, 1.0).time == pytest.approx(4.0, rel=1e-12, abs=0)
+    assert PacePlan(np.array([0.0, 6.0, 12.0]), np.array([6.0, 6.0, 6.0]), 1.0).time == pytest.approx(2.0, rel=1e-15, abs=0)
+
+
+@given(st.floats(-0.4, 0.4))
+def test_on_the_line_the_hands_follow_the_bend(curvature):
+    # The steer of a rolling bicycle whose mass centre follows the line, 0.68 m ahead of the rear axle
+    rear = sqrt(1 - (0.68 * curvature) ** 2)
+    assert steer_demand(curvature, 0.0, 0.0, 3.0, 1.5, 0.68) == pytest.approx(atan(1.5 * curvature / rear), rel=1e-12, abs=1e-15)
+
+
+def test_feed_forward_is_the_rolling_bicycles(vehicle):
+    car, _ = vehicle("standard")
+    for curvature in (0.05, -0.3):
+        demand = steer_demand(curvature, 0.0, 0.0, 3.0, car.wheelbase, car.wheelbase - car.front_arm)
+        assert demand == pytest.approx(kinematic_steer(curvature, car)[0], rel=1e-12, abs=0)
+
+
+@given(st.floats(-0.5, 0.5), st.floats(-0.3, 0.3), st.floats(1.0, 5.0))
+def test_feedback_aims_at_the_line_ahead(error, course_angle, preview):
+    # Off a straight line, at an angle: the wanted arc through the point of the line `preview` ahead, small errors.
+    demand = steer_demand(0.0, error, sin(course_angle), preview, 1.5, 0.0)
+    curvature = tan(demand) / 1.5
+    aim = error + preview * sin(course_angle)
+    assert curvature == pytest.approx(-2 * aim / preview**2, rel=1e-12, abs=1e-15)
+    # A circle of that curvature which starts along x passes (preview, -aim) to second order.
+    if 1e-6 < abs(curvature) < 0.05:
+        drop = 2 * sin(asin(curvature * preview) / 2) ** 2 / curvature
+        assert drop == pytest.approx(-aim, rel=(curvature * preview) ** 2, abs=1e-12)
+
+
+def test_an_impossible_bend_asks_for_a_finite_steer():
+    for curvature in (50.0, -50.0):
+        demand = steer_demand(curvature, 0.0, 0.0, 1.0, 1.5, 0.68)
+        assert abs(demand) < pi / 2
+        assert demand * curvature > 0
+    assert hypot(*[steer_demand(1e3, 1.0, 1.0, 1e-3, 1.5, 0.68)] * 2) < 3

@@ -1,0 +1,293 @@
+"""The lap: order of its integrator, its ledger, its end on the circle, mirror, compiled against plain Python."""
+
+import json
+import os
+import subprocess
+import sys
+
+import numpy as np
+import pytest
+
+from sim.chassis import GRAVITY
+from sim.cornering import steady_turn
+from sim.driver import Driver, plan_pace
+from sim.energy import ledger_of
+from sim.lap import (
+    ALIGNING, DRIVE_WORK, ERROR, FARTHEST, HANDS, HEIGHT, LATERAL, LEAST_LOAD, LEDGER, LONGEST_STEP, LONGITUDINAL, ROW_TIME, STATION,
+    STEER, VX, VY, YAW_RATE, Ended, drive_lap, front_pose, hands_of, observe, road_of, time_step,
+)  # fmt: skip
+from sim.motion import ACCEL_X, ACCEL_Y, BODY_COLUMNS, LATERAL_LOSS, LOAD, LONGITUDINAL_LOSS, WHEEL_COLUMNS
+from sim.motion import LATERAL as LATERAL_FORCE
+from sim.motion import LONGITUDINAL as LONGITUDINAL_FORCE
+
+DRIVE_NAMES = ["one wheel left", "one wheel right", "differential", "solid axle"]
+STEPS = [0.02, 0.01, 0.005, 0.0025]  # [s]
+
+
+def pace(course, car, target, *, lateral=3.0, start=None, power=600.0):
+    return plan_pace(course, car, target=target, lateral_limit=lateral, braking_limit=1.5, power=power, start=start)
+
+
+def observed(car, table, course, plan, lap):
+    """Wheels (n, 4, ...) and bodies (n, ...) along a lap's rows."""
+    wheels, bodies = np.zeros((len(lap.rows), 4, WHEEL_COLUMNS)), np.zeros((len(lap.rows), BODY_COLUMNS))
+    observe(car, hands_of(table), road_of(course, plan), Driver(), lap.rows, wheels, bodies)
+    return wheels, bodies
+
+
+@pytest.fixture(scope="module")
+def winding(course_by):
+    """A smooth closed course: eight gentle swings between a straight and a 10 m bend, at constant speed."""
+    course = course_by(200.0, lambda s: 0.05 + 0.05 * np.sin(2 * np.pi * 8 * s / 200.0))
+    return course, lambda car: pace(course, car, 5.0, lateral=10.0, power=2000.0)
+
+
+@pytest.mark.parametrize("drive", ["one wheel left", "differential", "solid axle"])
+def test_order_of_the_integrator_and_the_smooth_ledger(vehicle, winding, orders, drive):
+    car, table = vehicle("standard", car={"drive": drive}, linkage="parallel")
+    course, plan_of = winding
+    plan = plan_of(car)
+    np.testing.assert_allclose(plan.speed, 5.0, rtol=1e-14, atol=0)
+    ledgers = [ledger_of(car, drive_lap(car, table, course, plan, step=step)) for step in [*STEPS, STEPS[-1] / 4]]
+    assert all(ledger.brakes == 0.0 for ledger in ledgers)  # no switch between drive and brake: the case is smooth
+    for pick in (lambda one: one.scrub, lambda one: one.drive_work, lambda one: one.hand_work):
+        errors = [pick(ledger) - pick(ledgers[-1]) for ledger in ledgers[:-1]]
+        assert orders(errors).max() >= 3.5
+    usual = ledger_of(car, drive_lap(car, table, course, plan))
+    assert abs(usual.residual) <= 1e-9
+    assert usual.scrub == pytest.approx(ledgers[-1].scrub, rel=1e-8, abs=0)
+
+
+@pytest.mark.parametrize(
+    ("drive", "radius", "friction", "lateral"),
+    [("one wheel left", 8.0, 0.4, 3.6), ("differential", 8.0, 0.25, 2.2), ("solid axle", 25.0, 0.4, 3.0)],
+)
+def test_a_sliding_lap_keeps_its_books(vehicle, bend, drive, radius, friction, lateral):
+    car, table = vehicle("standard", car={"drive": drive}, tyre={"friction": friction}, linkage="parallel")
+    course = bend(radius)
+    plan = pace(course, car, 9.0, lateral=lateral)
+    lap = drive_lap(car, table, course, plan)
+    wheels, _ = observed(car, table, course, plan, lap)
+    used = np.hypot(wheels[:, :, LATERAL_FORCE], wheels[:, :, LONGITUDINAL_FORCE]) / (friction * wheels[:, :, LOAD] + 1e-12)
+    assert lap.ended == Ended.FINISHED
+    assert (used.max(axis=1) > 0.9999).mean() > 0.1  # a tenth of the time some wheel slides
+    assert abs(ledger_of(car, lap).residual) <= 1e-6
+
+
+@pytest.mark.parametrize("drive", DRIVE_NAMES)
+def test_no_wheel_gives_back_what_slip_takes(vehicle, bend, drive, setup_keys):
+    car, table = vehicle("standard", car={"drive": drive}, **setup_keys)
+    course = bend()
+    plan = pace(course, car, 6.0, lateral=3.5)
+    lap = drive_lap(car, table, course, plan)
+    wheels, bodies = observed(car, table, course, plan, lap)
+    assert lap.ended == Ended.FINISHED
+    assert wheels[:, :, LATERAL_LOSS].min() >= -1e-12
+    assert wheels[:, :, LONGITUDINAL_LOSS].min() >= -1e-12
+    # Loads carry the weight, and balance the accelerations to what three passes leave at the worst moment: a thousandth of g on a
+    # solid axle whose rear wheels slide (a lap's losses then differ by 3e-6 from those of ten passes).
+    np.testing.assert_allclose(wheels[:, :, LOAD].sum(axis=1), car.mass * GRAVITY, rtol=1e-12, atol=0)
+    pose = [np.zeros(4) for _ in range(5)]
+    for row, wheel, body in zip(lap.rows[::10], wheels[::10], bodies[::10], strict=True):
+        front_pose(hands_of(table), car, row[STEER], 0.0, *pose)
+        ahead, left = body[ACCEL_X] - row[YAW_RATE] * row[VY], body[ACCEL_Y] + row[YAW_RATE] * row[VX]
+        moment = car.mass * car.height
+        assert wheel[:, LOAD] @ pose[2] == pytest.approx(-moment * ahead, rel=0, abs=1e-3 * moment * GRAVITY)
+        assert wheel[:, LOAD] @ pose[3] == pytest.approx(-moment * left, rel=0, abs=1e-3 * moment * GRAVITY)
+
+
+def test_a_straight_lap_scrubs_nothing(vehicle, course_by):
+    course = course_by(60.0, lambda s: 0 * s, closed=False)
+    for drive, linkage in [("differential", "parallel"), ("solid axle", "ideal")]:
+        car, table = vehicle("standard", car={"drive": drive}, linkage=linkage)
+        ledger = ledger_of(car, drive_lap(car, table, course, pace(course, car, 5.0)))
+        np.testing.assert_allclose(ledger.lateral, 0.0, rtol=0, atol=1e-20)
+        assert ledger.aligning == pytest.approx(0.0, rel=0, abs=1e-18)
+        # What is left along the wheels is the drive slip's: F kappa = F^2 / (c_x N) a metre.
+        force = (ledger.air + ledger.rolling) / 60.0
+        static = car.mass * GRAVITY * 0.82 / 1.5
+        assert ledger.longitudinal.sum() == pytest.approx(60 * force**2 / (15 * static), rel=5e-3, abs=0)
+        assert ledger.rolling == pytest.approx(0.008 * car.mass * GRAVITY * 60, rel=1e-12, abs=0)
+        assert ledger.air == pytest.approx(0.5 * 1.225 * 0.2 * 25 * 60, rel=1e-4, abs=0)
+
+
+@pytest.mark.parametrize("drive", ["one wheel left", "differential", "solid axle"])
+@pytest.mark.parametrize("sign", [1, -1])
+def test_a_lap_on_a_circle_is_the_steady_turn(vehicle, circle, drive, sign, setup_keys):
+    car, table = vehicle("standard", car={"drive": drive}, **setup_keys)
+    course = circle(8.0, sign * 2 * np.pi)
+    plan = pace(course, car, 4.5)
+    lap = drive_lap(car, table, course, plan)
+    ledger = ledger_of(car, lap)
+    # The driver holds the car a little off the line and off the plan, so first at the circle that is really driven ...
+    radius, speed = sign * 8.0 - lap.end[ERROR], float(np.hypot(lap.end[VX], lap.end[VY]))
+    turn = steady_turn(car, table, radius, speed)
+    np.testing.assert_allclose(ledger.lateral / lap.time, turn.wheels[:, LATERAL_LOSS], rtol=1e-8, atol=1e-9)
+    np.testing.assert_allclose(ledger.longitudinal / lap.time, turn.wheels[:, LONGITUDINAL_LOSS], rtol=1e-8, atol=1e-9)
+    # ... then at the one that was asked for.
+    asked = steady_turn(car, table, sign * 8.0, float(plan.speed[0]))
+    losses = asked.wheels[:, LATERAL_LOSS] + asked.wheels[:, LONGITUDINAL_LOSS]
+    assert ledger.scrub / lap.time == pytest.approx(losses.sum(), rel=0.01, abs=0)
+
+
+@pytest.mark.parametrize("drive", DRIVE_NAMES)
+@pytest.mark.parametrize(
+    ("left_keys", "right_keys"),
+    [
+        ({"linkage": "parallel"}, {"linkage": "parallel"}),
+        (
+            {"linkage": "cross rod", "arm_length_mm": 110.0, "arm_angle_deg": 13.9, "rod_turns_left": 0.5},
+            {"linkage": "cross rod", "arm_length_mm": 110.0, "arm_angle_deg": 13.9, "rod_turns_right": 0.5},
+        ),
+    ],
+    ids=["parallel", "one rod end turned"],
+)
+def test_left_and_right_swapped(vehicle, bend, mirrored, drive, left_keys, right_keys):
+    swapped = {"one wheel left": "one wheel right", "one wheel right": "one wheel left"}.get(drive, drive)
+    car, table = vehicle("standard", car={"drive": drive}, **left_keys)
+    other_car, other_table = vehicle("standard", car={"drive": swapped}, **right_keys)
+    left, right = bend(turn=np.pi / 2), bend(turn=-np.pi / 2)
+    lap = drive_lap(car, table, left, pace(left, car, 6.0, lateral=3.5))
+    other = drive_lap(other_car, other_table, right, pace(right, other_car, 6.0, lateral=3.5))
+    assert other.time == pytest.approx(lap.time, rel=1e-10, abs=0)
+    ledger, mirror = ledger_of(car, lap), ledger_of(other_car, other)
+    for key in ("lateral", "longitudinal", "rub"):
+        np.testing.assert_allclose(getattr(mirror, key), mirrored(getattr(ledger, key)), rtol=1e-9, atol=1e-9)
+    for key in ("drive_work", "air", "rolling", "brakes", "aligning", "hand_work", "deflection", "kinetic"):
+        assert getattr(mirror, key) == pytest.approx(getattr(ledger, key), rel=1e-9, abs=1e-8)
+    assert other.end[ERROR] == pytest.approx(-lap.end[ERROR], rel=1e-8, abs=1e-11)
+
+
+@pytest.mark.parametrize("drive", DRIVE_NAMES)
+def test_a_standing_start_drives_away(vehicle, bend, drive, setup_keys):
+    car, table = vehicle("standard", car={"drive": drive}, **setup_keys)
+    course = bend()
+    plan = pace(course, car, 5.0, start=0.0)
+    lap = drive_lap(car, table, course, plan)
+    assert plan.speed[0] == 0.0
+    assert lap.start[VX] == 0.0
+    assert lap.ended == Ended.FINISHED
+    assert np.isfinite(lap.rows).all()
+    assert np.isfinite(lap.end).all()
+    assert lap.time < 1.1 * plan.time + 1.0
+    assert abs(ledger_of(car, lap).residual) <= 1e-6
+
+
+def test_the_trace_has_fifty_rows_a_second(vehicle, bend):
+    car, table = vehicle("standard", linkage="ideal")
+    course = bend()
+    lap = drive_lap(car, table, course, pace(course, car, 5.0))
+    assert ROW_TIME == 0.02
+    assert len(lap.rows) == int(lap.time / ROW_TIME) + 1
+    np.testing.assert_array_equal(lap.rows[0], lap.start)
+    assert lap.end[STATION] == pytest.approx(course.length, rel=0, abs=1e-9)
+    assert (np.diff(lap.rows[:, STATION]) > 0).all()
+    assert (np.diff(lap.rows[:, LATERAL : LATERAL + 4], axis=0) >= 0).all()
+    assert lap.distance == course.length
+    assert lap.end[DRIVE_WORK] >= lap.rows[-1, DRIVE_WORK]
+
+
+def test_only_the_last_of_several_laps_is_kept(vehicle, circle):
+    car, table = vehicle("standard", linkage="parallel")
+    course = circle(8.0)
+    plan = pace(course, car, 4.0)
+    one, three = (drive_lap(car, table, course, plan, laps=laps) for laps in (1, 3))
+    assert (one.distance, three.distance) == (course.length, 3 * course.length)
+    assert three.time == pytest.approx(one.time, rel=1e-9, abs=0)
+    sums = [LATERAL, LONGITUDINAL + 2, ALIGNING]
+    np.testing.assert_allclose(three.end[sums], one.end[sums], rtol=1e-8, atol=1e-9)
+    assert (one.start[LEDGER:] == 0).all()
+    assert abs(one.start[STATION]) < 0.2
+
+
+@pytest.mark.parametrize(
+    ("length_mm", "speed", "expected"), [(120.0, 5.0, 0.01), (120.0, 19.0, 0.005), (20.0, 8.0, 0.0025), (2000.0, 3.0, 0.01)]
+)
+def test_the_step_is_short_enough(vehicle, course_by, length_mm, speed, expected):
+    # 0.12 m at 19 m/s asks for 6.3 ms: a quarter of 20 ms is the longest whole part below it.
+    car, _ = vehicle("standard", tyre={"relaxation_length_mm": length_mm})
+    course = course_by(50.0, lambda s: 0 * s, closed=False)
+    step = time_step(car, pace(course, car, speed, power=50_000.0))
+    assert step == pytest.approx(expected, rel=1e-12, abs=0)
+    assert step <= min(LONGEST_STEP, length_mm * 1e-3 / speed) * (1 + 1e-12)
+    assert ROW_TIME / step == pytest.approx(round(ROW_TIME / step), rel=1e-12, abs=0)
+
+
+def test_a_hill_is_paid_and_paid_back(vehicle, course_by):
+    # Up 1.5 m and down again on a closed course: the height's line is zero over a lap, m g 1.5 half way up.
+    course = course_by(120.0, lambda s: 0.05 + 0 * s, lambda s: 0.75 * (1 - np.cos(2 * np.pi * s / 120.0)))
+    car, table = vehicle("standard", linkage="ideal")
+    lap = drive_lap(car, table, course, pace(course, car, 4.0))
+    ledger = ledger_of(car, lap)
+    assert ledger.height == pytest.approx(0.0, rel=0, abs=1e-6)
+    assert abs(ledger.residual) <= 1e-6
+    top = np.interp(60.0, lap.rows[:, STATION], lap.rows[:, HEIGHT])
+    assert top == pytest.approx(car.mass * GRAVITY * 1.5, rel=1e-3, abs=0)
+
+
+def test_the_driven_wheel_is_the_named_one(vehicle, bend):
+    # Its drive slip is the whole of the loss along the wheels but for a little braking before the bend.
+    course = bend()
+    for drive, driven in (("one wheel left", 2), ("one wheel right", 3)):
+        car, table = vehicle("standard", car={"drive": drive}, linkage="ideal")
+        lap = drive_lap(car, table, course, pace(course, car, 5.0))
+        assert np.argmax(lap.end[LONGITUDINAL : LONGITUDINAL + 4]) == driven
+        assert lap.end[LONGITUDINAL + driven] > 0.9 * lap.end[LONGITUDINAL : LONGITUDINAL + 4].sum()
+
+
+SHORT_LAPS = """
+import json, sys
+import numba, numpy as np
+from sim.chassis import DRIVES
+from sim.cornering import steady_turn
+from sim.course import Arc, Straight, course_from_segments
+from sim.driver import plan_pace
+from sim.lap import drive_lap, lap_rate
+from sim.scenario import CarTable, SetupTable
+from sim.steering import build_steering, steer_table
+
+def short_laps():
+    results = {"plain": type(lap_rate).__name__ == "function"}
+    course = course_from_segments([Straight(6.0), Arc(6.0, -0.5), Straight(2.0)], closed=False, name="short")
+    for drive in DRIVES:
+        table = CarTable(
+            mass_kg=145.0, wheelbase_mm=1500.0, front_track_mm=900.0, rear_track_mm=860.0, kingpin_track_mm=740.0,
+            mass_centre_behind_front_axle_mm=820.0, mass_centre_height_mm=330.0, yaw_inertia_kg_m2=38.0, wheel_radius_mm=203.0,
+            drive=drive, tyre={"friction": 0.5, "load_sensitivity": 0.1},
+        )
+        setup = SetupTable(name="a", pivot="stub axles", linkage="parallel", toe_in_deg=0.5)
+        car, steer = table.car(1.225), steer_table(build_steering(setup, table, "a", "a"), 1.5)
+        plan = plan_pace(course, car, target=5.0, lateral_limit=3.4, braking_limit=1.5, power=600.0, start=1.0)
+        lap = drive_lap(car, steer, course, plan)
+        turn = steady_turn(car, steer, -7.0, 3.0)
+        results[drive] = [*plan.speed, lap.time, *lap.end, *lap.extremes, turn.hand, turn.drive_force, *turn.wheels.ravel()]
+    return results
+"""
+
+
+def test_compiled_is_plain_python():
+    spaces: dict = {}
+    exec(SHORT_LAPS, spaces)
+    compiled = spaces["short_laps"]()
+    script = SHORT_LAPS + "\nassert numba.config.DISABLE_JIT\njson.dump(short_laps(), sys.stdout)\n"
+    done = subprocess.run(
+        [sys.executable, "-c", script], env=os.environ | {"NUMBA_DISABLE_JIT": "1"}, capture_output=True, text=True, check=True
+    )
+    plain = json.loads(done.stdout)
+    assert (compiled.pop("plain"), plain.pop("plain")) == (False, True)
+    for drive, values in compiled.items():
+        assert values[-1] != 0.0
+        np.testing.assert_allclose(plain[drive], values, rtol=1e-12, atol=1e-12, err_msg=drive)
+
+
+def test_least_load_and_farthest_are_those_of_the_lap(vehicle, bend):
+    car, table = vehicle("standard", linkage="ideal")
+    course = bend()
+    plan = pace(course, car, 5.0)
+    lap = drive_lap(car, table, course, plan)
+    wheels, _ = observed(car, table, course, plan, lap)
+    # Extremes are taken at every step, rows at every second one.
+    assert lap.extremes[LEAST_LOAD] <= wheels[:, :, LOAD].min()
+    assert lap.extremes[LEAST_LOAD] == pytest.approx(wheels[:, :, LOAD].min(), rel=0.01, abs=0)
+    assert lap.extremes[FARTHEST] == pytest.approx(np.abs(lap.rows[:, ERROR]).max(), rel=0.01, abs=0)
+    assert lap.end[HANDS] != 0.0

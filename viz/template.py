@@ -1,0 +1,142 @@
+"""The template command: a PDF that prints at true size, the figures in it, and what is said about them."""
+
+from difflib import get_close_matches
+from pathlib import Path
+from typing import Any
+
+from rich.table import Table
+from rich.text import Text
+
+from sim.errors import InputError
+from sim.scenario import MILLIMETRE, CarTable, Scenario
+from sim.steering import Steering, build_steering
+from viz.checks import CAUTIONS
+from viz.files import write_file
+from viz.template_plan import MOST_BESIDE_MM, Plan, Protractor, plan_template
+
+REAL_LINKAGES = ("cross rod", "centre arm", "rack")  # those with rods that somebody has to set
+
+
+def template_result(scenario: Scenario, source: str, setup_name: str | None, out_path: Path, paper: str) -> dict[str, Any]:
+    """Write a set-up's floor template.
+
+    scenario, source : the scenario and its name in messages
+    setup_name : of the set-up; None takes the first with rods to set, or else the first
+    out_path : the PDF to write or replace; paper : "a4" or "letter"
+    Returns plain numbers for JSON.  Raises InputError for a set-up that is unknown or cannot be built, a paper that is
+    unknown, and a file that cannot be written; what stood there then still stands.
+    """
+    # Drawing needs the plotting library, which takes a while to open.
+    from viz.template_pages import build_pages
+    from viz.template_paper import PAPERS, plain_settings, write_pdf
+
+    if paper not in PAPERS:
+        raise InputError("--paper", "", f"{paper!r} is not known here", f"choose one of {', '.join(PAPERS)}")
+    index = _chosen(scenario, setup_name)
+    setup = scenario.setup[index]
+    steering = build_steering(setup, scenario.car, source, f"setup[{index}]")
+    _check_offset(steering, scenario.car, source)
+    plan = plan_template(scenario.title, steering, scenario.car)
+
+    def write(path: Path) -> None:
+        with open(path, "wb") as stream:
+            write_pdf(stream, pages, f"Floor template: {setup.name}")
+
+    with plain_settings():
+        pages, sheets = build_pages(plan, paper)
+        write_file(out_path, ".pdf", write)
+    return {
+        "title": scenario.title,
+        "setup": setup.name,
+        "setup_named": setup_name is not None,
+        "linkage": steering.linkage,
+        "written": str(out_path),
+        "paper": paper,
+        "pages": len(pages),
+        "scales": [
+            _scale_figures(scale) | {"pages": [sheet.page + 1 for sheet in sheets if sheet.scale is scale]} for scale in plan.protractors
+        ],
+        "placing": _placing_figures(plan),
+        "straight_ahead": {"left_deg": plan.straight_deg[0], "right_deg": plan.straight_deg[1]},
+        "pairs": [
+            {
+                "letter": pair.letter, "turn": pair.turn, "hand_deg": pair.hand_deg, "outer_deg": pair.outer_deg,
+                "inner_deg": pair.inner_deg, "ideal_inner_deg": pair.ideal_inner_deg,
+                "error_deg": pair.inner_deg - pair.ideal_inner_deg, "left_deg": pair.wheels_deg[0], "right_deg": pair.wheels_deg[1],
+            }
+            for pair in plan.pairs
+        ],
+        "without_pair": [{"turn": turn, "outer_deg": float(outer)} for turn, outer in plan.beyond_deg],
+    }  # fmt: skip
+
+
+def _chosen(scenario: Scenario, name: str | None) -> int:
+    """Index of the set-up that is meant."""
+    if name is None:
+        return next((index for index, setup in enumerate(scenario.setup) if setup.linkage in REAL_LINKAGES), 0)
+    names = [setup.name for setup in scenario.setup]
+    folded = [one.casefold() for one in names]
+    wanted = name.strip().casefold()
+    if wanted in folded:  # a scenario holds no two names that differ by capitals alone
+        return folded.index(wanted)
+    near = get_close_matches(wanted, folded, n=1)
+    hint = f'did you mean "{names[folded.index(near[0])]}"?' if near else "choose one of " + ", ".join(f'"{one}"' for one in names)
+    raise InputError("--setup", "", f'there is no set-up "{name}"', hint)
+
+
+def _check_offset(steering: Steering, car: CarTable, source: str) -> None:
+    beside = steering.kingpin_offset / MILLIMETRE + car.tyre_width_mm / 2
+    if steering.linkage != "turntable" and abs(beside) > MOST_BESIDE_MM:
+        problem = f"the wheel's outer side would stand {beside:.0f} mm from its kingpin, too far for a template"
+        raise InputError(source, "car.kingpin_track_mm", problem, f"at most {MOST_BESIDE_MM:g} mm; measure both tracks again")
+
+
+def _scale_figures(scale: Protractor) -> dict[str, Any]:
+    outside = scale.beside_mm if scale.left_mm >= 0 else -scale.beside_mm
+    return {
+        "name": scale.name, "ruler_outside_pivot_mm": outside, "from_deg": float(scale.low_deg),
+        "to_deg": float(scale.high_deg),
+    }  # fmt: skip
+
+
+def _placing_figures(plan: Plan) -> dict[str, float]:
+    placing, pivot = plan.placing, plan.protractors[0]
+    return {
+        "pivots_apart_mm": placing.pivots_apart_mm, "pivot_ahead_of_front_axle_mm": pivot.ahead_mm,
+        "to_rear_tyre_mm": placing.to_rear_mm, "diagonal_mm": placing.diagonal_mm,
+    }  # fmt: skip
+
+
+def template_report(result: dict[str, Any]) -> list[Any]:
+    """What `template` prints.  result : of `template_result`."""
+    first = "the first set-up with rods to set" if result["linkage"] in REAL_LINKAGES else "the first set-up, since none has rods to set"
+    chosen = "" if result["setup_named"] else f" ({first}; --setup chooses another)"
+    placing = result["placing"]
+    lines: list[Any] = [Text(result["title"], style="bold"), Text(f"Set-up: {result['setup']}{chosen}.")]
+    lines.append(Text(f"Written to {result['written']}: {result['pages']} pages, {result['paper']}."))
+    lines.append(Text('Print at 100 % ("actual size", not "fit to page") and measure the 100 mm lines on every sheet before you trust it.'))
+    lines += [Text(""), Text("Target pairs in degrees, positive to the left. The error is the planned inner angle less the ideal one.")]
+    lines.append(_pair_table(result["pairs"]) if result["pairs"] else Text("There are none: the steering locks before 5 degrees."))
+    for turn in ("left", "right"):
+        missing = [f"{one['outer_deg']:g}" for one in result["without_pair"] if one["turn"] == turn]
+        if missing:
+            lines.append(Text(f"No pair in a {turn} turn for {', '.join(missing)} deg of the outer wheel: beyond the lock or the sheet."))
+    distances = f"{placing['to_rear_tyre_mm']:.0f} mm to the rear tyre on its side, {placing['diagonal_mm']:.0f} mm to the other"
+    if result["linkage"] == "turntable":
+        where = f"Pivot of the sheet: {placing['to_rear_tyre_mm']:.0f} mm from the middle of either rear tyre."
+    else:
+        where = f"Kingpins of the sheets: {placing['pivots_apart_mm']:.0f} mm apart, each {distances}."
+    lines += [Text(""), Text(where), Text(CAUTIONS[-1].replace("This list helps you look. It", "The template"))]
+    return lines
+
+
+def _pair_table(pairs: list[dict[str, Any]]) -> Table:
+    table = Table(box=None, pad_edge=False, header_style="bold", collapse_padding=True, padding=(0, 2, 0, 0))
+    for heading in ("letter", "turn"):
+        table.add_column(heading)
+    for heading in ("hand", "outer", "inner", "ideal inner", "error"):
+        table.add_column(heading, justify="right", no_wrap=True)
+    for pair in pairs:
+        figures = (pair[f"{key}_deg"] for key in ("hand", "outer", "inner", "ideal_inner", "error"))
+        table.add_row(pair["letter"], pair["turn"], *(f"{round(value, 2) + 0.0:.2f}" for value in figures))
+    return table

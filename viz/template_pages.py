@@ -1,0 +1,257 @@
+"""The pages of a template: how to use it, the scales, the sheet for the readings, the checks before driving."""
+
+from dataclasses import dataclass
+from math import cos, radians, sin
+
+import numpy as np
+
+from viz.checks import CAUTIONS, CHECKS
+from viz.template_paper import (
+    BOLD, FINE, HAIR, MARGIN, NORMAL, SIDE, Box, Page, Tile, Tiling, draw_joints, draw_tile, tile, word_box,
+)  # fmt: skip
+from viz.template_plan import Plan, Protractor
+from viz.template_sheet import RING_AT_PIVOT, drawing
+from viz.template_words import sheet_words, steps, worksheet_words
+
+NOT_TO_SCALE = "This picture is not to scale."
+
+
+@dataclass(frozen=True)
+class Sheet:
+    """A printed page with part of a scale: which scale, which page of the document, and its part."""
+
+    scale: Protractor
+    page: int
+    tile: Tile
+    tiling: Tiling
+
+
+def build_pages(plan: Plan, paper: str) -> tuple[list[Page], list[Sheet]]:
+    """All pages of a template in the order in which they are used, and where its scales are.
+
+    plan : Plan
+    paper : "a4" or "letter"
+    """
+    pages = [_guide(plan, paper)]
+    sheets, joints = [], 1
+    for scale in plan.protractors:
+        strokes, words, box = drawing(scale)
+        pivot = Box(-RING_AT_PIVOT, -RING_AT_PIVOT, RING_AT_PIVOT, RING_AT_PIVOT)
+        tiling = tile(box, [pivot, *map(word_box, words)], paper)
+        for number, part in enumerate(tiling.tiles, start=1):
+            heading = f"{_capital(scale.name)}: sheet {number} of {len(tiling.tiles)}{_where(tiling, part)}"
+            page = Page(paper, heading, sheet_words(scale), f'set-up "{plan.setup}"', landscape=tiling.landscape)
+            draw_tile(page, part, strokes, words)
+            draw_joints(page, tiling, part, strokes, words, joints)
+            sheets.append(Sheet(scale, len(pages), part, tiling))
+            pages.append(page)
+        joints += tiling.joint_count
+    return [*pages, _worksheet(plan, paper), _checks(paper)], sheets
+
+
+def _of(plan: Plan) -> str:
+    return f'Scenario "{plan.title}", set-up "{plan.setup}".'
+
+
+def _capital(words: str) -> str:
+    return words[0].upper() + words[1:]
+
+
+def _where(tiling: Tiling, part: Tile) -> str:
+    """Where a sheet lies among its neighbours, in words."""
+    rows = [""] if tiling.rows == 1 else ["rear", *["middle"] * (tiling.rows - 2), "front"]
+    columns = [""] if tiling.columns == 1 else ["left", *["middle"] * (tiling.columns - 2), "right"]
+    named = " ".join(filter(None, [rows[part.row], columns[part.column]]))
+    return f" ({named})" if named else ""
+
+
+# --- How to use it -----------------------------------------------------------------------------------------------------
+
+
+def _guide(plan: Plan, paper: str) -> Page:
+    page = Page(paper, "Floor template: are the wheels where you planned them?", _of(plan))
+    left, width = MARGIN, page.width - 2 * MARGIN - SIDE
+    top = page.height - MARGIN - 16.0
+    for number, (heading, words) in enumerate(steps(plan), start=1):
+        page.text(left, top, f"{number}. {heading}", size=NORMAL, weight="bold", va="top")
+        top = page.paragraph(left + 4.5, top - 4.4, words, width - 4.5) - 1.8
+    bottom = page.window.bottom + 2.0
+    half = width / 2
+    _placing_picture(page, plan, left, bottom, half - 4.0, top - bottom)
+    _reading_picture(page, plan, left + half + 4.0, bottom, half - 4.0, top - bottom)
+    return page
+
+
+def _placing_picture(page: Page, plan: Plan, left: float, bottom: float, width: float, height: float) -> None:
+    """The floor from above: pivots, rear tyres and the distances between them."""
+    page.text(left, bottom + height - 3.0, "Where the sheets lie, seen from above", weight="bold", va="top")
+    page.text(left, bottom + height - 7.0, NOT_TO_SCALE, va="top")
+    middle, front, rear = left + width / 2, bottom + height - 24.0, bottom + 10.0
+    near, far = (0.0, 0.0) if plan.turntable else (width * 0.26, -width * 0.26)
+    rears = (width * 0.3, -width * 0.3)
+    for x, name in zip(rears, ("rear left", "rear right"), strict=True):
+        _tyre(page, middle - x, rear)
+        page.text(middle - x, rear - 9.5, name, ha="center")
+    for x in {near, far}:
+        page.lines([np.array([(middle - x + 2 * cos(a), front + 2 * sin(a)) for a in np.radians(np.arange(0, 361, 15))])])
+    page.line((middle, front + 3.0), (middle, front + 11.0))
+    page.line((middle - 1.5, front + 8.0), (middle, front + 11.0), (middle + 1.5, front + 8.0))
+    page.text(middle + 3.0, front + 8.0, "forward")
+    placing = plan.placing
+
+    def on_line(x: float, y: float, words: str) -> None:
+        page.text(x, y, words, ha="center", va="center", cleared=True)
+
+    if plan.turntable:
+        for x in rears:
+            page.line((middle, front), (middle - x, rear), width=HAIR, dash=(2.0, 1.5))
+        page.text(middle + 4.0, front, "pivot", va="center")
+        for aside in (-0.15, 0.15):
+            on_line(middle + width * aside, (front + rear) / 2, f"{placing.to_rear_mm:.0f} mm")
+        return
+    page.line((middle - near, front), (middle - far, front), width=FINE)
+    for start, end, dash in ((near, rears[0], None), (far, rears[1], None), (near, rears[1], (2.0, 1.5)), (far, rears[0], (2.0, 1.5))):
+        page.line((middle - start, front), (middle - end, rear), width=HAIR, dash=dash)
+    page.text(middle, front - 1.5, f"{placing.pivots_apart_mm:.0f} mm", ha="center", va="top")
+    for pivot, tyre in zip((near, far), rears, strict=True):
+        page.text(middle - pivot, front + 3.0, "kingpin", ha="center")
+        on_line(middle - (pivot + tyre) / 2, (front + rear) / 2, f"{placing.to_rear_mm:.0f} mm")
+    on_line(middle, front + (rear - front) * 0.72, f"{placing.diagonal_mm:.0f} mm, both diagonals")
+
+
+def _reading_picture(page: Page, plan: Plan, left: float, bottom: float, width: float, height: float) -> None:
+    """A wheel from above with its straight edge, the ruler and the two scales."""
+    what = "axle" if plan.turntable else "wheel"
+    page.text(left, bottom + height - 3.0, f"How the {what} is read, seen from above", weight="bold", va="top")
+    page.text(left, bottom + height - 7.0, NOT_TO_SCALE, va="top")
+    turn = radians(90.0 + 15.0 if plan.turntable else 15.0)
+    reach = min(width, height - 16.0) / 2 - 4.0
+    middle_x, middle_y = left + width / 2 + (0.0 if plan.turntable else 12.0), bottom + (height - 10.0) / 2
+
+    def at(ahead: float, aside: float, angle: float = turn) -> tuple[float, float]:
+        return (middle_x - ahead * sin(angle) - aside * cos(angle), middle_y + ahead * cos(angle) - aside * sin(angle))
+
+    beside = 0.0 if plan.turntable else reach * 0.45
+    ring = [(middle_x + 1.5 * cos(a), middle_y + 1.5 * sin(a)) for a in np.radians(np.arange(0, 361, 15))]
+    page.lines([np.array(ring)])
+    if plan.turntable:
+        page.text(middle_x, middle_y - 9.0, "pivot", ha="center", va="center")
+    else:
+        page.text(middle_x + 3.0, middle_y, "kingpin", va="center")
+    page.line(at(-reach, beside), at(reach, beside), width=BOLD / 2)
+    corners = [(0.62, 0.86), (0.62, 0.56), (-0.62, 0.56), (-0.62, 0.86), (0.62, 0.86)]
+    if plan.turntable:
+        corners = [(0.62, 0.12), (0.62, -0.12), (-0.62, -0.12), (-0.62, 0.12), (0.62, 0.12)]
+    page.line(*(at(reach * ahead, beside * aside if not plan.turntable else reach * aside) for ahead, aside in corners), width=FINE)
+    for end in (1.0, -1.0):
+        arcs = [at(end * reach * 0.86, beside, turn + radians(step)) for step in range(-12, 13)]
+        page.line(*arcs)
+        for step in range(-10, 11, 5):
+            mark = [at(end * reach * size, beside, turn + radians(step)) for size in (0.86, 0.94)]
+            page.line(*mark, width=HAIR)
+    if not plan.turntable:
+        page.text(*at(0.0, beside + 2.0), "ruler", ha="right", va="center")
+        page.text(*at(-0.3 * reach, beside * 0.4), "wheel", va="center")
+    for end, number in ((1.0, "first reading"), (-1.0, "second reading")):
+        x, y = at(end * reach * 0.9, beside)
+        if plan.turntable:
+            page.text(x - 4.0 * end, y + 12.0 * end, number, ha="left" if end > 0 else "right", va="center")
+        else:
+            page.text(x + 12.0, y, number, va="center")
+
+
+def _tyre(page: Page, x: float, y: float) -> None:
+    page.line((x - 2.0, y - 6.0), (x + 2.0, y - 6.0), (x + 2.0, y + 6.0), (x - 2.0, y + 6.0), (x - 2.0, y - 6.0))
+
+
+# --- The sheet for the readings ----------------------------------------------------------------------------------------
+
+Column = tuple[str, str, float]  # heading of its group, its own, and its width [mm]
+PLANNED: tuple[Column, ...] = (
+    ("", "letter, turn", 20.0), ("planned", "hand", 16.0), ("planned", "left", 16.0), ("planned", "right", 16.0), ("ideal", "inner", 16.0),
+)  # fmt: skip
+READ: tuple[Column, ...] = (
+    ("left wheel reads", "front", 18.0), ("left wheel reads", "rear", 18.0), ("right wheel reads", "front", 18.0),
+    ("right wheel reads", "rear", 18.0),
+)  # fmt: skip
+READ_AXLE: tuple[Column, ...] = (("axle reads", "left end", 18.0), ("axle reads", "right end", 18.0))
+FILED: tuple[Column, ...] = (
+    ("means, for the file", "left_deg", 20.0), ("means, for the file", "right_deg", 20.0), ("", "hand_deg", 20.0),
+    ("", "reading_error_deg", 31.0),
+)  # fmt: skip
+HEADS, TALLEST_ROW = 10.0, 9.0  # [mm]
+
+
+def _worksheet(plan: Plan, paper: str) -> Page:
+    below = f"{_of(plan)} All angles are in degrees; angles to the right are written with a minus sign."
+    page = Page(paper, "Worksheet: write the readings here", below, landscape=True)
+    columns = PLANNED + (READ_AXLE if plan.turntable else READ) + FILED
+    window = page.window
+    top = window.top
+    for words in worksheet_words(plan):
+        top = page.paragraph(window.left, top, words, window.width) - 1.0
+    top -= 1.0
+    rows = _worksheet_rows(plan)
+    tall = min(TALLEST_ROW, (top - HEADS - window.bottom - 1.0) / len(rows))
+    edges = window.left + np.concatenate([[0.0], np.cumsum([width for *_, width in columns])])
+    middles = (edges[:-1] + edges[1:]) / 2
+    for group in dict.fromkeys(name for name, *_ in columns if name):
+        inside = [index for index, column in enumerate(columns) if column[0] == group]
+        page.text((edges[inside[0]] + edges[inside[-1] + 1]) / 2, top - 2.6, group, ha="center", va="center", weight="bold")
+    for middle, (_, name, _) in zip(middles, columns, strict=True):
+        page.text(middle, top - 7.5, name, ha="center", va="center")
+    foot = top - HEADS - tall * len(rows)
+    for index, cells in enumerate(rows):
+        for middle, cell in zip(middles, cells, strict=False):
+            page.text(middle, top - HEADS - tall * (index + 0.5), cell, ha="center", va="center", size=NORMAL)
+    levels = [top - HEADS - tall * index for index in range(len(rows) + 1)]
+    page.lines([np.array([(edges[0], level), (edges[-1], level)]) for level in levels], HAIR)
+    split = {index for index in range(1, len(columns)) if columns[index][0] and columns[index][0] == columns[index - 1][0]}
+    page.lines([np.array([(edge, foot), (edge, top - HEADS / 2 if index in split else top)]) for index, edge in enumerate(edges)], HAIR)
+    page.line((edges[0], top), (edges[-1], top), width=HAIR)
+    blank = edges[[len(PLANNED), len(columns) - len(FILED)]]
+    page.lines([np.array([(edge, foot), (edge, top)]) for edge in blank], 2 * FINE)
+    return page
+
+
+def _worksheet_rows(plan: Plan) -> list[list[str]]:
+    """The printed cells of each row; the others are left to be filled in."""
+    rows = [["S", _signed(0.0), *map(_signed, plan.straight_deg), ""]]
+    rows += [
+        [f"{pair.letter}, {pair.turn}", _signed(pair.hand_deg), *map(_signed, pair.wheels_deg), _signed(pair.ideal_inner_deg)]
+        for pair in plan.pairs
+    ]
+    return rows
+
+
+def _signed(angle_deg: float) -> str:
+    return f"{round(angle_deg, 1) + 0.0:.1f}".replace("-", "\N{MINUS SIGN}")
+
+
+# --- The checks before driving -----------------------------------------------------------------------------------------
+
+BOX = 4.0  # [mm] to tick in
+
+
+def _checks(paper: str) -> Page:
+    below = "Work through the list each time the steering has been touched. Tick a box only for what you have seen and felt yourself."
+    page = Page(paper, "Before anybody drives", below)
+    left, width = page.window.left, page.window.width
+    top = page.window.top - 4.0
+    for check in CHECKS:
+        page.line((left, top), (left + BOX, top), (left + BOX, top - BOX), (left, top - BOX), (left, top))
+        page.text(left + BOX + 4.0, top, _capital(check.part), size=NORMAL, weight="bold", va="top")
+        page.text(left + width - 2.0, top, check.ground, ha="right", va="top")
+        top = page.paragraph(left + BOX + 4.0, top - 4.6, check.action, width - BOX - 6.0, size=NORMAL) - 4.0
+    top -= 4.0
+    page.text(left, top, "Take care", size=NORMAL + 2.0, weight="bold", va="top")
+    top -= 7.0
+    for caution in CAUTIONS:
+        page.text(left + 1.5, top, "\N{BULLET}", size=NORMAL, va="top")
+        top = page.paragraph(left + BOX + 4.0, top, caution, width - BOX - 6.0, size=NORMAL) - 2.0
+    top -= 12.0
+    third = width / 3
+    for index, words in enumerate(("date", "checked by", "and by an adult")):
+        page.line((left + index * third, top), (left + (index + 1) * third - 6.0, top), width=HAIR)
+        page.text(left + index * third, top - 1.5, words, va="top")
+    return page

@@ -1,0 +1,124 @@
+"""The scales of a template as lines and words, in millimetres about their pivot: to the right, and up (the car's front).
+
+A ruler laid along a wheel does not pass through the kingpin but beside it.  So each degree's mark is not a ray from the
+kingpin: it is a piece of the very line on which the ruler then lies.  All marks are the straight-ahead ones turned about
+the kingpin.  There are two scales, one at each end of the ruler.  If the ruler lies further out or in than planned, or
+the sheet is a little off its place, one end reads too much by what the other reads too little, so their mean still is
+the angle: a straight line meets a circle at equal angles at both ends.
+"""
+
+import numpy as np
+
+from viz.template_paper import BOLD, FINE, HAIR, SMALL, Box, Stroke, Word, word_box
+from viz.template_plan import Mark, Protractor
+
+# Along the ruler, from the foot of the pivot's perpendicular [mm].
+SCALE_AT = 150.0  # where the scale's arc is; a degree is 2.6 mm there
+TICKS = {10: (10.0, 0.35), 5: (8.0, 0.35), 1: (5.0, 0.18)}  # each: length and breadth of the marks of that many degrees
+NUMBERS_AT = SCALE_AT + 14.0
+PLANNED = (SCALE_AT - 8.0, SCALE_AT - 1.0)  # ends of the bold bar
+PLANNED_LETTER_AT = SCALE_AT - 12.0
+IDEAL = (SCALE_AT - 25.0, SCALE_AT - 17.0)  # ends of the line through the ring
+IDEAL_RING_AT, RING = SCALE_AT - 21.0, 1.8
+IDEAL_LETTER_AT = SCALE_AT - 28.5
+RULER_LINE_TO = SCALE_AT - 34.0
+RING_AT_PIVOT = 4.0
+AXES_TO = 100.0  # of the two lines through the pivot, where nothing else asks for the place
+ROUND_STEP = 0.5  # degrees between the points of a drawn arc
+ROOM_FOR_WORDS = 45.0  # between the pivot and the ruler's line; else the words stand beyond that line
+PAD = 2.0  # around the drawing
+
+
+def place(scale: Protractor, angle_deg: np.ndarray | float, along: np.ndarray | float) -> np.ndarray:
+    """A point of the ruler's edge on the paper.
+
+    scale : Protractor
+    angle_deg : to which the ruler is turned (n,) or one [degrees]
+    along : from the foot of the pivot's perpendicular, forward (for a scale across, to the left) (n,) or one [mm]
+    Returns (n, 2): to the right and up, from the pivot [mm].  Source: derived here: the straight-ahead point
+    (along, beside) turned about the pivot.
+    """
+    turn = np.radians(np.asarray(angle_deg, dtype=float) + scale.along_deg)
+    ahead = along * np.cos(turn) - scale.beside_mm * np.sin(turn)
+    left = along * np.sin(turn) + scale.beside_mm * np.cos(turn)
+    return np.stack(np.broadcast_arrays(-left, ahead), axis=-1)
+
+
+def _piece(scale: Protractor, angle_deg: float, first: float, last: float, width: float, dash=None) -> Stroke:
+    return Stroke(place(scale, angle_deg, np.array([first, last])), width, dash)
+
+
+def _word(scale: Protractor, text: str, angle_deg: float, along: float, size: float = SMALL, weight: str = "normal") -> Word:
+    right, up = place(scale, angle_deg, along)
+    return Word(text, float(right), float(up), size, weight)
+
+
+def drawing(scale: Protractor) -> tuple[list[Stroke], list[Word], Box]:
+    """A scale with its marks, the lines through its pivot, and the words beside them.
+
+    scale : Protractor
+    Returns lines, words and the box around them [mm] about the pivot.
+    """
+    strokes, words = [], []
+    for end in (1.0, -1.0):
+        for angle in range(scale.low_deg, scale.high_deg + 1):
+            length, width = next(look for step, look in TICKS.items() if angle % step == 0)
+            strokes.append(_piece(scale, angle, end * SCALE_AT, end * (SCALE_AT + length), width))
+            if angle % 5 == 0:
+                words.append(_word(scale, f"{angle}".replace("-", "\N{MINUS SIGN}"), angle, end * NUMBERS_AT))
+        arc = np.arange(scale.low_deg, scale.high_deg + ROUND_STEP / 2, ROUND_STEP)
+        strokes.append(Stroke(place(scale, arc, end * SCALE_AT), FINE))
+        for mark in scale.planned:
+            strokes.append(_piece(scale, mark.angle_deg, end * PLANNED[0], end * PLANNED[1], BOLD))
+            words.append(_word(scale, mark.letter, mark.angle_deg, end * PLANNED_LETTER_AT, 10.0, "bold"))
+        for mark in scale.ideal:
+            strokes += _ideal(scale, mark, end)
+            words.append(_word(scale, mark.letter, mark.angle_deg, end * IDEAL_LETTER_AT))
+    box = _around(strokes, words)
+    if scale.beside_mm:  # else it is the line through the pivot
+        strokes.append(_piece(scale, 0.0, -RULER_LINE_TO, RULER_LINE_TO, HAIR, (4.0, 2.0)))
+    strokes += _pivot(box)
+    words += _pivot_words(scale)
+    return strokes, words, box
+
+
+def _ideal(scale: Protractor, mark: Mark, end: float) -> list[Stroke]:
+    """A ring with a line through it, where the ideal angle is."""
+    turns = np.radians(np.arange(0.0, 361.0, 15.0))
+    ring = place(scale, mark.angle_deg, end * IDEAL_RING_AT) + RING * np.stack([np.cos(turns), np.sin(turns)], axis=-1)
+    return [_piece(scale, mark.angle_deg, end * IDEAL[0], end * IDEAL[1], FINE), Stroke(ring, FINE)]
+
+
+def _around(strokes: list[Stroke], words: list[Word]) -> Box:
+    boxes = [word_box(word) for word in words]
+    corners = [np.array([(box.left, box.bottom), (box.right, box.top)]) for box in boxes]
+    points = np.concatenate([*(stroke.points for stroke in strokes), *corners])
+    (left, bottom), (right, top) = points.min(axis=0) - PAD, points.max(axis=0) + PAD
+    return Box(float(left), float(bottom), float(right), float(top))
+
+
+def _pivot(box: Box) -> list[Stroke]:
+    """The pivot's point, the line forward with its arrow, and the line across."""
+    ends = [max(-AXES_TO, box.left), min(AXES_TO, box.right)]
+    arrow = [(-3.0, AXES_TO - 8.0), (0.0, AXES_TO), (3.0, AXES_TO - 8.0)]
+    lines = [[(ends[0], 0.0), (ends[1], 0.0)], [(0.0, -AXES_TO), (0.0, AXES_TO)], arrow]
+    turns = np.radians(np.arange(0.0, 361.0, 10.0))
+    circle = RING_AT_PIVOT * np.stack([np.cos(turns), np.sin(turns)], axis=-1)
+    return [*(Stroke(np.array(line), FINE) for line in lines), Stroke(circle, FINE)]
+
+
+def _pivot_words(scale: Protractor) -> list[Word]:
+    """What the lines about the pivot are; all of it in the clear middle, inside the scales."""
+    outwards = -1.0 if scale.beside_mm > 0 else 1.0  # on paper
+    beside = abs(scale.beside_mm)
+    middle = outwards * (beside / 2 if beside > ROOM_FOR_WORDS else beside + ROOM_FOR_WORDS)
+    words = [
+        Word(scale.pivot, middle, -4.0, weight="bold"),
+        Word(f"of the {scale.name}", middle, -8.0),
+        Word("square across the car", middle, 3.0),
+        Word("forward, along the car", -outwards * 3.0, 50.0, turn=90.0),
+    ]
+    if scale.along_deg == 0:
+        edge = f"ruler's edge straight ahead, {beside:.0f} mm from the kingpin"
+        words.append(Word(edge, outwards * (beside + 3.0), 0.0, turn=90.0))
+    return words

@@ -1,0 +1,94 @@
+"""The sentences on a template's pages, for readers who have never measured a steering."""
+
+from sim.steering.readings import COLUMNS
+from viz.checks import CAUTIONS
+from viz.template_plan import Plan, Protractor
+
+
+def sheet_words(scale: Protractor) -> str:
+    """What stands at the top of each sheet with a scale."""
+    ideal = " Ring and letter: ideal." if scale.ideal else ""
+    return (
+        "Degrees; a plain number is a turn to the left, a minus one to the right. Bold bar and letter: planned."
+        f"{ideal} Read both ends of the ruler: the mean is the angle."
+    )
+
+
+def steps(plan: Plan) -> list[tuple[str, str]]:
+    """What to do, one step after the other: heading and words."""
+    what = "axle" if plan.turntable else "wheel"
+    print_step = "Measure both 100 mm lines of every sheet with a steel rule. Use only sheets on which both are 100 mm."
+    join = (
+        "At each join, cut one of the two sheets along the dashed line, lay it on the same line of its neighbour, crosses on "
+        "crosses, and tape it."
+    )
+    read = (
+        "Read the degrees where the ruler crosses the scale's arc, to a quarter of a degree, at both ends. "
+        f"The {what}'s angle is their mean: 12.5 and 11.5 make 12. Both ends differ by a few degrees when the ruler lies further "
+        "out or in than planned; the mean puts that right. If they differ by more than 8, look for a slip."
+    )
+    write = "Write both readings and their mean on the worksheet, for every letter, in both turns."
+    if not plan.turntable:
+        write += (
+            " On the inner wheel's sheet, how far the mean misses the bold bar is what building the car has changed; "
+            "how far the bar stands from the ring is what the design itself misses."
+        )
+    return [
+        ("Check the print", print_step),
+        ("Join the sheets", join),
+        ("Stand the car safely", f"{CAUTIONS[1]} {CAUTIONS[0]}"),
+        ("Place the sheet" if plan.turntable else "Place the sheets", _place_axle(plan) if plan.turntable else _place_wheels(plan)),
+        (f"Sight the {what}", SIGHT_AXLE if plan.turntable else SIGHT_WHEEL),
+        ("Read both ends", read),
+        ("Write it down", write),
+    ]
+
+
+def _place_axle(plan: Plan) -> str:
+    return (
+        "Hang a plumb line from the middle of the axle's pivot bolt and put the pivot of the sheet below it. It is "
+        f"{plan.placing.to_rear_mm:.0f} mm from the middle of either rear tyre; both distances must be equal. Stretch a string from the "
+        "pivot to the middle between the rear tyres: it covers the sheet's line along the car. A sheet a few millimetres off does "
+        "no harm; a twisted one does."
+    )
+
+
+def _place_wheels(plan: Plan) -> str:
+    placing = plan.placing
+    return (
+        "Hang a plumb line to find where the middle of each kingpin, made longer, meets the floor, and put the kingpins of the "
+        f"sheets there, {placing.pivots_apart_mm:.0f} mm apart. Stretch a string through both: it covers the line across the car on "
+        f"both sheets. From each kingpin to the middle of the rear tyre on its side: {placing.to_rear_mm:.0f} mm. Both diagonals: "
+        f"{placing.diagonal_mm:.0f} mm, and equal. A sheet a few millimetres off does no harm; a twisted one does."
+    )
+
+
+SIGHT_AXLE = (
+    "Turn the axle to a letter. Hang a plumb line from the middle of the axle tube near its left end, then near its right end. "
+    "Mark both dots and lay a long ruler through them."
+)
+SIGHT_WHEEL = (
+    "Turn the hand wheel until the outer wheel reads its letter; then read the inner wheel. To read a wheel, hold a straight edge, "
+    "longer than the wheel, level at hub height against the outside of the rim, over two equal blocks that just clear the tyre. "
+    "Hang a plumb line from each end, on the face that is towards the wheel. Mark both dots and lay a long ruler through them."
+)
+
+
+def worksheet_words(plan: Plan) -> list[str]:
+    """What stands above the worksheet's table."""
+    if plan.turntable:
+        how = (
+            "Set the axle to each letter and read both ends of the ruler. Their mean goes into left_deg and right_deg alike, since "
+            "both wheels turn with the axle."
+        )
+    else:
+        how = (
+            "S is straight ahead. Otherwise set the outer wheel to its letter: the right wheel in a left turn, the left wheel in a "
+            "right turn. Read both wheels, and write the mean of each wheel's two readings into left_deg and right_deg."
+        )
+    error = (
+        "reading_error_deg says how well you can read: set and read one letter three times; it is half the difference between the "
+        f"largest mean and the smallest. To keep the readings in a file, write {','.join(COLUMNS)} in its first line, and below it "
+        "one line for each letter."
+    )
+    return [f"{how} hand_deg is what a scale on the hand wheel shows; leave it empty if there is none.", error]
