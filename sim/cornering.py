@@ -52,7 +52,7 @@ def turn_misses(car, hands, speed, curvature, unknown, misses, steers, slips, wh
         forward, side = contact_velocity(vx, vy, yaw_rate, x[i], y[i], cos(steers[i]), sin(steers[i]))
         slips[i] = -side / max(abs(forward), 1e-9)
     force = unknown[2] * car.mass * GRAVITY
-    car_motion(car, vx, vy, yaw_rate, slips, steers, rates, x, y, cambers, 0.0, 0.0, False, force, 0.0, wheels, body)
+    car_motion(car, vx, vy, yaw_rate, slips, steers, rates, x, y, cambers, 0.0, 0.0, 0.0, 0.0, False, force, 0.0, wheels, body)
     misses[0] = body[ACCEL_X] / GRAVITY
     misses[1] = body[ACCEL_Y] / GRAVITY
     misses[2] = body[ACCEL_YAW] * car.yaw_inertia / (car.mass * GRAVITY * car.wheelbase)

@@ -34,6 +34,7 @@ class PacePlan:
     station: np.ndarray  # (n,) [m]
     speed: np.ndarray  # (n,) [m/s]
     power: float  # most power at the driven wheels [W]
+    wind: tuple[float, float] = (0.0, 0.0)  # velocity of the air over the ground, the course's axes [m/s]
 
     @property
     def time(self) -> float:

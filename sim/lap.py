@@ -16,8 +16,9 @@ from sim.compiled import kernel
 from sim.course import Course
 from sim.driver import Driver, PacePlan, steer_demand
 from sim.motion import (
-    ACCEL_X, ACCEL_Y, ACCEL_YAW, AIR_POWER, ALIGNING_POWER, BODY_COLUMNS, BRAKE_POWER, DRIVE_POWER, HAND_POWER, HEIGHT_POWER,
-    LATERAL_LOSS, LIFTED, LOAD, LONGITUDINAL_LOSS, ROLLING_POWER, RUB_SPEED, SLIP_RATE, STORED_POWER, WHEEL_COLUMNS, car_motion,
+    ACCEL_X, ACCEL_Y, ACCEL_YAW, AIR_POWER, ALIGNING_POWER, BATTERY_CURRENT, BATTERY_HEAT, BATTERY_POWER, BODY_COLUMNS, BRAKE_POWER,
+    CHARGE_RATE, COPPER_POWER, DRIVE_POWER, GEAR_POWER, HAND_POWER, HEIGHT_POWER, LATERAL_LOSS, LIFTED, LOAD, LONGITUDINAL_LOSS,
+    NO_LOAD_POWER, REGENERATED_POWER, ROLLING_POWER, RUB_SPEED, SLIP_RATE, STORED_POWER, WHEEL_COLUMNS, car_motion,
 )  # fmt: skip
 from sim.steering.table import LEFT_CAMBER, LEFT_STEER, LEFT_X, LEFT_Y, RIGHT_CAMBER, RIGHT_STEER, RIGHT_X, RIGHT_Y, SteerTable
 
@@ -32,10 +33,12 @@ LEDGER = 11
 (DRIVE_WORK, AIR, ROLLING, BRAKES, HEIGHT, LATERAL, LONGITUDINAL, ALIGNING, HANDS, STORED, RUB, ERROR_SQUARED) = (
     11, 12, 13, 14, 15, 16, 20, 24, 25, 26, 27, 31,
 )  # fmt: skip
-STATES = 32
+# What motor and battery did [J], [A s]
+BATTERY, COPPER, NO_LOAD, GEAR, BATTERY_WARMTH, CHARGE, USED_CHARGE, REGENERATED = range(32, 40)
+STATES = 40
 # Places of a lap's extremes
 LEAST_LOAD, FARTHEST, PEAK_SLIP, EXTREMES = 0, 1, 2, 6
-CURVATURE, SLOPE, PLAN = 0, 1, 2
+CURVATURE, SLOPE, PLAN, DIRECTION = 0, 1, 2, 3
 
 
 class Ended(IntEnum):
@@ -54,8 +57,10 @@ class Road(NamedTuple):
     length: float
     closed: bool
     spacing: float
-    cells: np.ndarray  # (n, 3, 4): curvature [1/m], slope [-], square of the planned speed [m2/s2]
-    power: float
+    cells: np.ndarray  # (n, 4, 4): curvature [1/m], slope [-], square of the planned speed [m2/s2], heading [rad]
+    power: float  # most at the driven wheels [W]
+    wind_x: float  # velocity of the air, the course's axes [m/s]
+    wind_y: float
 
 
 class Hands(NamedTuple):
@@ -100,8 +105,9 @@ def road_of(course: Course, plan: PacePlan) -> Road:
         return cubic_cells(CubicSpline(grid, values, bc_type=ends), grid)
 
     pace = cubic_cells(PchipInterpolator(grid, plan.speed**2), grid)
-    cells = np.ascontiguousarray(np.stack([spline(course.curvature), spline(course.slope), pace], axis=1))
-    return Road(course.length, course.closed, course.length / (len(grid) - 1), cells, plan.power)
+    direction = cubic_cells(CubicSpline(grid, course.heading), grid)
+    cells = np.ascontiguousarray(np.stack([spline(course.curvature), spline(course.slope), pace, direction], axis=1))
+    return Road(course.length, course.closed, course.length / (len(grid) - 1), cells, plan.power, *plan.wind)
 
 
 def hands_of(table: SteerTable) -> Hands:
@@ -175,10 +181,15 @@ def lap_rate(car, hands, road, driver, state, rate, wheels, body):
     pose = np.empty((5, 4))
     steers, steer_rates, x, y, cambers = pose[0], pose[1], pose[2], pose[3], pose[4]
     front_pose(hands, car, state[STEER], turning, steers, steer_rates, x, y, cambers)
+    wind_x = wind_y = 0.0
+    if road.wind_x != 0.0 or road.wind_y != 0.0:
+        heading = cubic(road.cells[index, DIRECTION], t) + state[HEADING]
+        wind_x = cos(heading) * road.wind_x + sin(heading) * road.wind_y
+        wind_y = cos(heading) * road.wind_y - sin(heading) * road.wind_x
     fall = -car.mass * GRAVITY * cubic(road.cells[index, SLOPE], t) * stretch
     car_motion(
         car, vx, vy, yaw_rate, state[SLIPS : SLIPS + 4], steers, steer_rates, x, y, cambers,
-        fall * cosine, -fall * sine, True, wanted, road.power, wheels, body,
+        fall * cosine, -fall * sine, wind_x, wind_y, True, wanted, road.power, wheels, body,
     )  # fmt: skip
     rate[VX], rate[VY], rate[YAW_RATE] = body[ACCEL_X], body[ACCEL_Y], body[ACCEL_YAW]
     rate[STEER] = turning
@@ -186,6 +197,9 @@ def lap_rate(car, hands, road, driver, state, rate, wheels, body):
     rate[DRIVE_WORK], rate[AIR], rate[ROLLING] = body[DRIVE_POWER], body[AIR_POWER], body[ROLLING_POWER]
     rate[BRAKES], rate[HEIGHT], rate[ALIGNING] = body[BRAKE_POWER], body[HEIGHT_POWER], body[ALIGNING_POWER]
     rate[HANDS], rate[STORED] = body[HAND_POWER], body[STORED_POWER]
+    rate[BATTERY], rate[COPPER], rate[NO_LOAD] = body[BATTERY_POWER], body[COPPER_POWER], body[NO_LOAD_POWER]
+    rate[GEAR], rate[BATTERY_WARMTH], rate[REGENERATED] = body[GEAR_POWER], body[BATTERY_HEAT], body[REGENERATED_POWER]
+    rate[CHARGE], rate[USED_CHARGE] = body[BATTERY_CURRENT], body[CHARGE_RATE]
     rate[ERROR_SQUARED] = state[ERROR] ** 2 * progress
     for i in range(4):
         rate[SLIPS + i] = wheels[i, SLIP_RATE]
