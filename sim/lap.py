@@ -25,6 +25,7 @@ from sim.steering.table import LEFT_CAMBER, LEFT_STEER, LEFT_X, LEFT_Y, RIGHT_CA
 LONGEST_STEP = 0.010  # [s]; at 10 ms a lap's drive work and scrub are within 0.1 % of a step four times finer
 ROW_TIME = 0.020  # [s] between rows of the trace: 50 Hz
 OFF_COURSE = 2.0  # [m] from the line: the set-up cannot follow
+ROLLING_BACK = -0.05  # [m/s]: a car that rolls back this fast has come to a halt on a hill
 FINISH_TOLERANCE = 1e-10  # [m] at the finish line; a lap time to better than 1e-9 s
 
 # Places of the state
@@ -254,7 +255,7 @@ def integrate(car, hands, road, driver, state, step, every, laps, longest, rows)
                 code = 1
             elif abs(state[ERROR]) > OFF_COURSE:
                 code = 2
-            elif time > longest:
+            elif time > longest or state[VX] < ROLLING_BACK:
                 code = 3
             elif not np.isfinite(first.sum()):
                 code = 4

@@ -14,11 +14,14 @@ from sim.driver import PacePlan, plan_pace
 from sim.energy import Ledger, ledger_of
 from sim.errors import InputError
 from sim.ladder import Rung, rolling_lap
-from sim.lap import ERROR_SQUARED, FARTHEST, LEAST_LOAD, OFF_COURSE, PEAK_SLIP, STATION, STEER, Ended, Lap, drive_lap
+from sim.lap import ERROR_SQUARED, FARTHEST, LEAST_LOAD, OFF_COURSE, PEAK_SLIP, STATION, Ended, Lap, drive_lap
 from sim.scenario import ClothoidTable, Scenario, SetupTable, StraightTable
 from sim.steering import Steering, SteerTable, build_steering, ideal_setup, steer_table
 from sim.steering.table import merged_table
 from sim.trace import Trace, trace_of, trace_of_rolling
+
+
+NEARBY = 4.0  # [m] before and after the place where a lap ended: the bend that ended it
 
 
 @dataclass(frozen=True)
@@ -199,11 +202,21 @@ def _why(lap: Lap, car: Car, table: SteerTable, course: Course) -> str:
         return f"comes to a halt {where}: not enough power"
     if lap.ended == Ended.NOT_FINITE:
         return f"the simulation broke down {where}: a wheel stopped rolling ahead"
-    margin = min(table.lock_left - lap.end[STEER], lap.end[STEER] - table.lock_right)
-    lock = degrees(table.lock_left if lap.end[STEER] > 0 else -table.lock_right)
-    if margin < 0.01 * (table.lock_left - table.lock_right):
+    lock_left, lock_right = degrees(table.lock_left), degrees(table.lock_right)
+    left, right = (degrees(steer) for steer in _steer_needed_near(course, car, station))
+    lock = lock_left if left > lock_left else -lock_right if right < lock_right else None
+    if lock is not None:
         return f"runs {OFF_COURSE:g} m off the line {where}: at full lock ({lock:.0f} deg) it does not turn enough"
     return f"slides {OFF_COURSE:g} m off the line {where}: not enough grip for this pace"
+
+
+def _steer_needed_near(course: Course, car: Car, station: float) -> tuple[float, float]:
+    """Largest steer to the left and to the right that the course asks for within a car's length or two [rad]."""
+    gap = np.abs(course.station - (station % course.length if course.closed else station))
+    if course.closed:
+        gap = np.minimum(gap, course.length - gap)
+    near = replace(course, curvature=course.curvature[gap < NEARBY], station=course.station[gap < NEARBY])
+    return steer_needed(near, car)[:2]
 
 
 def _number(value: float) -> float | None:
