@@ -38,7 +38,8 @@ def run(
     """Lap every set-up, print the comparison and write the run folder: the main job."""
     from sim.ladder import Rung
     from sim.runstore import check_target
-    from sim.study import compare, summary
+    from sim.study import compare
+    from sim.summary import summary
 
     loaded, path = _load(scenario)
     labels = {rung.label.replace(" ", "-"): rung for rung in Rung}

@@ -7,9 +7,10 @@ from rich.table import Table
 from rich.text import Text
 
 from sim.chassis import WHEELS
-from sim.energy import RESIDUAL_WARNING, Ledger
+from sim.energy import RESIDUAL_WARNING
 from sim.ladder import Rung
 from sim.study import Comparison, SetupResult
+from sim.summary import causes
 
 # A gain below this share of the rolling loss is called small: a soft or a cold tyre alone changes rolling by more.
 SMALL_SHARE = 0.1
@@ -22,19 +23,6 @@ def plain_table(*columns: tuple[str, str]) -> Table:
     for heading, justify in columns:
         table.add_column(heading, justify=justify, no_wrap=justify == "right")  # type: ignore[arg-type]
     return table
-
-
-def causes(ledger: Ledger) -> dict[str, float]:
-    """Losses of a lap by cause in plain words [J]."""
-    return {
-        "air drag": ledger.air,
-        "rolling resistance": ledger.rolling,
-        "brakes": ledger.brakes,
-        "tyres twisting on the road": ledger.aligning,
-        "front tyres slipping sideways": float(ledger.lateral[:2].sum()),
-        "rear tyres slipping sideways": float(ledger.lateral[2:].sum()),
-        "tyres slipping lengthways": float(ledger.longitudinal.sum()),
-    }
 
 
 def finding(comparison: Comparison) -> str:
