@@ -65,7 +65,7 @@ class Electric:
 
 
 def kinetic_energy(car: Car, state: np.ndarray) -> float:
-    """Kinetic energy m v^2 / 2 + I_z r^2 / 2 of a lap's state [J].  Source: rigid-body mechanics."""
+    """Kinetic energy m v^2 / 2 + I_z r^2 / 2.  car : Car; state : (STATES,) of a lap.  Returns [J].  Source: mechanics."""
     square = state[VX] ** 2 + state[VY] ** 2
     return float(0.5 * car.mass * square + 0.5 * car.yaw_inertia * state[YAW_RATE] ** 2)
 

@@ -91,7 +91,7 @@ class Lap:
 def road_of(course: Course, plan: PacePlan) -> Road:
     """The course and its pace plan as cubic cells.
 
-    course : Course; plan : PacePlan on its stations
+    course : Course; plan : PacePlan on its stations [m], [m/s]
     Returns a Road.  Curvature and slope by a cubic spline, the square of the speed by a monotone one that keeps its limits.
     """
     from scipy.interpolate import CubicSpline, PchipInterpolator
@@ -112,7 +112,7 @@ def road_of(course: Course, plan: PacePlan) -> Road:
 
 
 def hands_of(table: SteerTable) -> Hands:
-    """The steer table as kernels read it."""
+    """The steer table as kernels read it.  table : SteerTable [rad], [m]."""
     return Hands(table.first, table.spacing, table.cells, table.lock_right, table.lock_left)
 
 
@@ -152,8 +152,8 @@ def lap_rate(car, hands, road, driver, state, rate, wheels, body):
     """Right-hand side of a lap.
 
     car, hands, road, driver : what is driven, where and how
-    state : (STATES,)
-    rate : (STATES,) written: its rate of change
+    state : (STATES,) [SI]
+    rate : (STATES,) written: its rate of change [SI/s]
     wheels, body : written, see `sim.motion.car_motion`
     Source: design 3.4 to 3.6; path coordinates ds/dt = v_t / (1 - e k), de/dt = v_n, d(heading error)/dt = r - k ds/dt (derived
     here).  Gravity's pull is the slope of a height that depends on the station alone, so that a closed lap gives all of it back.
@@ -213,6 +213,7 @@ def lap_rate(car, hands, road, driver, state, rate, wheels, body):
 def advance(car, hands, road, driver, state, first, step, new, trial, rates, wheels, body):
     """One classical Runge-Kutta step whose first rate is known.
 
+    car, hands, road, driver : as for `lap_rate`
     state : (STATES,) before; first : (STATES,) its rate; step [s]
     new : (STATES,) written: the state after the step
     trial, rates, wheels, body : work space
@@ -234,6 +235,7 @@ def advance(car, hands, road, driver, state, first, step, new, trial, rates, whe
 def integrate(car, hands, road, driver, state, step, every, laps, longest, rows):
     """Drive `laps` laps from a state and keep the last.
 
+    car, hands, road, driver : as for `lap_rate`
     state : (STATES,) start, changed in place to the end of the last lap
     step : [s]; every : steps between rows; laps : to drive in all; longest : time after which a lap counts as stalled [s]
     rows : (n, STATES) written: the last lap's trace
@@ -294,7 +296,8 @@ def integrate(car, hands, road, driver, state, step, every, laps, longest, rows)
 def observe(car, hands, road, driver, rows, wheels, bodies):
     """Forces and powers along a trace.
 
-    rows : (n, STATES)
+    car, hands, road, driver : as for `lap_rate`
+    rows : (n, STATES) [SI]
     wheels : (n, 4, WHEEL_COLUMNS), bodies : (n, BODY_COLUMNS) written, see `sim.motion.car_motion`
     """
     rate = np.empty(STATES)
@@ -305,6 +308,7 @@ def observe(car, hands, road, driver, rows, wheels, bodies):
 def time_step(car: Car, plan: PacePlan) -> float:
     """Step of a lap: at most LONGEST_STEP, at most the time in which the fastest wheel rolls its relaxation length.
 
+    car : Car; plan : PacePlan
     Returns a whole fraction of ROW_TIME [s].  Source: the slip's pole |v|/s is well damped there; stability ends near 2.8.
     """
     length = min(car.front_tyre.relaxation_length, car.rear_tyre.relaxation_length)
@@ -312,7 +316,11 @@ def time_step(car: Car, plan: PacePlan) -> float:
 
 
 def start_state(car: Car, road: Road, hands: Hands) -> np.ndarray:
-    """The car on the line at the planned speed, turning as a rolling bicycle would.  Returns (STATES,)."""
+    """The car on the line at the planned speed, turning as a rolling bicycle would.
+
+    car : Car; road : Road; hands : Hands
+    Returns (STATES,) [SI].
+    """
     state = np.zeros(STATES)
     curvature, speed = road.cells[0, CURVATURE, 0], sqrt(road.cells[0, PLAN, 0])
     try:

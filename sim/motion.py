@@ -36,7 +36,7 @@ BODY_COLUMNS = 21
 
 @kernel
 def limited(force, limit):
-    """A force cut to +-limit [N]."""
+    """A force cut to a limit.  force : [N]; limit : its largest size [N]."""
     return min(max(force, -limit), limit)
 
 
@@ -44,7 +44,8 @@ def limited(force, limit):
 def axle_force(peripheral, drive_stiffness, loads, speed, lateral, limit):
     """Force of a solid axle's two wheels after the friction limit, and how fast it grows.
 
-    peripheral : speed V of both treads [m/s]; the rest as for `axle_peripheral_speed`
+    peripheral : speed V of both treads [m/s]
+    drive_stiffness, loads, speed, lateral, limit : as for `axle_peripheral_speed`
     Returns (force [N], slope by V [N s/m]).  Source: on the circle d/dF (F m / hypot(F, L)) = m L^2 / hypot^3.
     """
     force = slope = 0.0
@@ -239,7 +240,7 @@ def car_motion(car, vx, vy, yaw_rate, slips, steers, steer_rates, x, y, cambers,
         False: `wanted` is the force of the driven wheels, below 0 of the brakes [N]
     power : most drive power [W], read when tracking
     wheels : (4, WHEEL_COLUMNS) written: forces [N], slips, losses [W], speeds [m/s]
-    body : (BODY_COLUMNS,) written: dvx/dt, dvy/dt [m/s2], dr/dt [rad/s2], DRIVE_FORCE [N], powers [W], LIFTED (0, 1; 2 is a tip-over)
+    body : (BODY_COLUMNS,) written: dvx/dt, dvy/dt [m/s2], dr/dt [rad/s2], DRIVE_FORCE [N], powers [W], LIFTED (0, 1; 2 tips over)
     Source: Newton's and Euler's equations in car axes with the tyre of `sim.tyre` and the loads of `sim.chassis`; design 3.2 to 3.4.
     Air drag acts against the velocity through the air.  The loads follow the force that the ground gives beside gravity's pull along the slope.
     """

@@ -22,11 +22,16 @@ KINGPIN_TRACK_EXCESS_MM = 100.0
 
 
 def number(low: float, high: float, remedy: str, default: Any = ...) -> Any:
-    """A bounded number; `remedy` ends the sentence of refusal, so it says what to write instead."""
+    """A bounded number.
+
+    low, high : bounds [the key's unit]; remedy : ends the sentence of refusal, so it says what to write instead
+    default : value of a key that is left out [the key's unit]; without one the key must be there
+    """
     return Field(default, ge=low, le=high, allow_inf_nan=False, json_schema_extra={"remedy": remedy})
 
 
 def millimetres(low: float, high: float, what: str, default: Any = ...) -> Any:
+    """A bounded length.  low, high, default : as for `number` [mm]; what : the length in words."""
     return number(low, high, f"give {what} in millimetres", default)
 
 

@@ -92,13 +92,13 @@ def course_of(scenario: Scenario, folder: Path, source: str) -> Course:
 
 
 def car_of(scenario: Scenario) -> Car:
-    """The scenario's car in SI units, in the air of its course, with its motor and battery."""
+    """The car of a scenario in SI units, in the air of its course, with its motor and battery."""
     motor, battery = scenario.parts()
     return scenario.car.car(scenario.course.air_density_kg_per_m3)._replace(motor=motor, battery=battery)
 
 
 def pace_of(scenario: Scenario, target: float) -> Pace:
-    """The scenario's pace in SI units, with the target speed that is meant where the scenario seeks it [m/s]."""
+    """The pace of a scenario in SI units.  target : speed on the straights, also where the scenario seeks it [m/s]."""
     pace, course = scenario.pace, scenario.course
     towards = radians(course.wind_towards_deg)
     return Pace(
@@ -109,7 +109,7 @@ def pace_of(scenario: Scenario, target: float) -> Pace:
 
 
 def race_of(scenario: Scenario) -> Race | None:
-    """The scenario's race, or None."""
+    """The race of a scenario in SI units, or None."""
     race = scenario.race
     if race is None:
         return None
@@ -117,12 +117,19 @@ def race_of(scenario: Scenario) -> Race | None:
 
 
 def entries_of(scenario: Scenario, source: str) -> list[Entry]:
-    """Each set-up's steering, in the scenario's order.  Raises InputError for a set-up that cannot be built."""
+    """Each set-up's steering, in the scenario's order.
+
+    scenario : Scenario; source : its name in messages.  Raises InputError for a set-up that cannot be built.
+    """
     return [make_entry(setup, scenario, source, f"setup[{index}]") for index, setup in enumerate(scenario.setup)]
 
 
 def make_entry(setup: SetupTable, scenario: Scenario, source: str, place: str) -> Entry:
-    """One set-up's steering, sampled.  Raises InputError for one that cannot be built."""
+    """One set-up's steering, sampled.
+
+    setup : SetupTable; scenario : whose car it steers; source, place : the file's name and the set-up's place in messages
+    Raises InputError for one that cannot be built.
+    """
     steering = build_steering(setup, scenario.car, source, place)
     return Entry(setup.name, steering, steer_table(steering, scenario.car.wheelbase_mm * 1e-3))
 
@@ -130,6 +137,7 @@ def make_entry(setup: SetupTable, scenario: Scenario, source: str, place: str) -
 def steer_needed(course: Course, car: Car) -> tuple[float, float, float]:
     """Largest equivalent steer that a course asks for to the left and to the right [rad], and where it is greatest [m].
 
+    course : Course; car : Car
     Infinite where a bend is tighter than the mass centre's distance from the rear axle.
     """
     needed = []
@@ -143,7 +151,10 @@ def steer_needed(course: Course, car: Car) -> tuple[float, float, float]:
 
 
 def check_lock(course: Course, car: Car, entries: list[Entry], source: str) -> None:
-    """Raise InputError where no set-up's lock can follow the course's tightest bend."""
+    """Raise InputError where no set-up's lock can follow the course's tightest bend.
+
+    course : Course; car : Car; entries : the set-ups; source : the scenario's name in messages
+    """
     left, right, station = steer_needed(course, car)
     if not any(left <= entry.table.lock_left and right >= entry.table.lock_right for entry in entries):
         raise InputError(
