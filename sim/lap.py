@@ -155,7 +155,7 @@ def lap_rate(car, hands, road, driver, state, rate, wheels, body):
     state : (STATES,) [SI]
     rate : (STATES,) written: its rate of change [SI/s]
     wheels, body : written, see `sim.motion.car_motion`
-    Source: design 3.4 to 3.6; path coordinates ds/dt = v_t / (1 - e k), de/dt = v_n, d(heading error)/dt = r - k ds/dt (derived
+    Source: `car_motion` in path coordinates, ds/dt = v_t / (1 - e k), de/dt = v_n, d(heading error)/dt = r - k ds/dt (derived
     here).  Gravity's pull is the slope of a height that depends on the station alone, so that a closed lap gives all of it back.
     """
     vx, vy, yaw_rate = state[VX], state[VY], state[YAW_RATE]

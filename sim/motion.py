@@ -1,6 +1,6 @@
 """Forces on the four wheels, the accelerations that they cause, and where the power goes.
 
-The steady turn and the lap read the same text: one evaluation of design section 3.2 to 3.4.
+The steady turn and the lap read the same text: one evaluation of all forces.
 """
 
 from math import cos, sin, sqrt
@@ -119,7 +119,7 @@ def share_force(car, drive, brake, loads, speed, lateral, limit, want, wheels):
     limit : (4,) mu N [N]
     want : (4,) written: each wheel's part of the wanted force, inside its grip [N]
     wheels : (4, WHEEL_COLUMNS) written: LONGITUDINAL, LATERAL, DRIVE_SLIP and PERIPHERAL
-    Returns the drive force delivered [N].  Source: design; equal torques of a differential and one spin speed of a solid axle are
+    Returns the drive force delivered [N].  Source: equal torques of a differential and one spin speed of a solid axle are
     textbook statics.
     """
     weight = loads[0] + loads[1] + loads[2] + loads[3]
@@ -241,8 +241,9 @@ def car_motion(car, vx, vy, yaw_rate, slips, steers, steer_rates, x, y, cambers,
     power : most drive power [W], read when tracking
     wheels : (4, WHEEL_COLUMNS) written: forces [N], slips, losses [W], speeds [m/s]
     body : (BODY_COLUMNS,) written: dvx/dt, dvy/dt [m/s2], dr/dt [rad/s2], DRIVE_FORCE [N], powers [W], LIFTED (0, 1; 2 tips over)
-    Source: Newton's and Euler's equations in car axes with the tyre of `sim.tyre` and the loads of `sim.chassis`; design 3.2 to 3.4.
-    Air drag acts against the velocity through the air.  The loads follow the force that the ground gives beside gravity's pull along the slope.
+    Source: Newton's and Euler's equations in car axes with the tyre of `sim.tyre` and the loads of `sim.chassis`;
+    textbook.  Air drag acts against the velocity through the air.  The loads follow the force that the ground gives beside gravity's
+    pull along the slope.
     """
     mass, weight = car.mass, car.mass * GRAVITY
     speed = sqrt(vx * vx + vy * vy)
