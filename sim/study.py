@@ -14,6 +14,7 @@ from sim.energy import Ledger, ledger_of
 from sim.errors import InputError
 from sim.ladder import Rung, rolling_lap
 from sim.lap import ERROR_SQUARED, FARTHEST, LEAST_LOAD, OFF_COURSE, PEAK_SLIP, STATION, Ended, Lap, drive_lap
+from sim.paces import PacedPlan, plans_for_time
 from sim.race import Race, RaceResult, furthest_pace, laps_on_charge, race_result
 from sim.scenario import ClothoidTable, Scenario, SetupTable, StraightTable
 from sim.steering import Steering, SteerTable, build_steering, ideal_setup, steer_table
@@ -205,6 +206,31 @@ def compare(
     best = reference.ledger.scrub if reference.ledger else nan
     costed = tuple(replace(one, geometry_cost=one.ledger.scrub - best if one.ledger else nan) for one in rest)
     return Comparison(scenario, rung, car, course, plan, costed, reference, target)
+
+
+@dataclass(frozen=True)
+class PaceResult:
+    """One way to drive, with one set-up."""
+
+    paced: PacedPlan
+    result: SetupResult
+
+
+def compare_paces(scenario: Scenario, source: str, comparison: Comparison,
+                  progress: Callable[[int, int, str], None] = lambda done, of, name: None) -> list[PaceResult]:  # fmt: skip
+    """Drive the scenario's first set-up by every pace policy, each in the lap time of the scenario's own plan.
+
+    scenario, source, progress : as for `compare`; comparison : its result
+    Returns one PaceResult a policy.
+    """
+    entry = make_entry(scenario.setup[0], scenario, source, "setup[0]")
+    runs = Runs(comparison.car, comparison.course, comparison.rung, scenario.pace.laps, race_of(scenario))
+    plans = plans_for_time(comparison.course, comparison.car, pace_of(scenario, comparison.target), comparison.plan.time)
+    found = []
+    for index, paced in enumerate(plans):
+        progress(index, len(plans), paced.policy)
+        found.append(PaceResult(paced, runs.drive(entry, paced.plan)))
+    return found
 
 
 @dataclass(frozen=True)

@@ -8,7 +8,7 @@ from sim.chassis import WHEELS
 from sim.energy import Electric, Ledger
 from sim.equivalents import equivalents
 from sim.scenario import HOUR
-from sim.study import Comparison, SetupResult
+from sim.study import Comparison, PaceResult, SetupResult
 
 
 def _number(value: float) -> float | None:
@@ -30,6 +30,28 @@ def summary(comparison: Comparison) -> dict[str, Any]:
         "reference": _result_summary(comparison.reference, comparison),
         "setups": [_result_summary(result, comparison) for result in comparison.results],
     }  # fmt: skip
+
+
+def pace_summary(paces: list[PaceResult], length: float) -> list[dict[str, Any]]:
+    """The pace policies as plain numbers.  paces : of `study.compare_paces`; length : of the lap [m]."""
+    rows = []
+    for one in paces:
+        ledger, pace = one.result.ledger, one.paced.pace
+        electric = ledger.electric if ledger else None
+        rows.append({
+            "policy": one.paced.policy,
+            "meets_time": one.paced.meets_time,
+            "target_m_per_s": None if pace.current is not None else pace.target,
+            "current_A": pace.current,
+            "finished": one.result.finished,
+            "lap_time_s": one.result.time if ledger else None,
+            "average_m_per_s": length / one.result.time if ledger else None,
+            "drive_work_J": ledger.drive_work if ledger else None,
+            "brakes_J": ledger.brakes if ledger else None,
+            "battery_Wh": electric.battery / HOUR if electric else None,
+            "laps_per_charge": _number(one.result.laps_per_charge),
+        })  # fmt: skip
+    return rows
 
 
 def _result_summary(result: SetupResult, comparison: Comparison) -> dict[str, Any]:
