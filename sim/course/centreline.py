@@ -11,6 +11,7 @@ LONGEST_COURSE = 100e3  # [m]; anything longer is a slip of the units
 FINEST_SPACING, WIDEST_SPACING = 0.1, 0.25  # [m]; ten stations a metre show a 1 m ramp of the curvature
 MOST_FINE_STATIONS = 20_000  # beyond this many stations the grid widens towards WIDEST_SPACING
 CLOSING_PRECISION = 1e-10  # relative to the length; rounding of the position sums stays below it
+MOST_CLOSING_PASSES = 8  # three do for a line that can be driven
 
 
 @dataclass(frozen=True)
@@ -138,7 +139,7 @@ def sample_line(
             [np.trapezoid(cosine * sine, fine), np.trapezoid(sine**2, fine)],
         ]
     )
-    for _ in range(20):
+    for _ in range(MOST_CLOSING_PASSES):
         rate = 1.0 + stretch[0] * cosine + stretch[1] * sine
         stretched = np.concatenate(([0.0], np.cumsum(0.5 * (rate[1:] + rate[:-1]) * np.diff(fine))))
         station = np.linspace(0.0, stretched[-1], cells + 1)

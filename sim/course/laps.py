@@ -29,6 +29,7 @@ STRAIGHT_JOIN = np.radians(45.0)
 JOIN_DISTANCE = 3.0  # [m]; a direction driven over less than a car's length says nothing about the lap
 MOST_LOOSE_POINTS = 500  # at either end
 MOST_SAMPLES = 20_000
+MOST_PASSES = 12  # of a place, tried as the end of the lap that begins there
 MOST_STARTS = 300  # places tried as the start of the lap
 
 
@@ -101,7 +102,7 @@ def _lap_span(xy: np.ndarray, reach: float) -> tuple[float, float, float] | None
     found = []
     most = int(np.searchsorted(trail.station, WAY_IN * trail.station[-1]))
     for start in np.unique(np.linspace(0, most, min(most + 1, MOST_STARTS)).astype(int)).tolist():
-        lap = next((one for one in _passes(trail, tree, start, reach) if _is_lap(trail, start, one[1], reach)), None)
+        lap = next((one for one in _passes(trail, tree, start, reach)[:MOST_PASSES] if _is_lap(trail, start, one[1], reach)), None)
         if lap is not None and lap[0] < LARGEST_SCORE:
             found.append((lap[0], start, lap[1]))
             if lap[0] < 0.01:

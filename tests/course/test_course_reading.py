@@ -2,6 +2,7 @@
 
 import subprocess
 import sys
+import time
 from math import pi
 
 import numpy as np
@@ -248,3 +249,38 @@ def test_importing_the_package_stays_quick():
     probe = "import sys, sim.course; print(sorted({'scipy', 'gpxpy', 'defusedxml', 'matplotlib', 'viz'} & set(sys.modules)))"
     run = subprocess.run([sys.executable, "-c", probe], capture_output=True, text=True, check=True)
     assert run.stdout.strip() == "[]"
+
+
+def test_wild_points_are_refused_in_time_and_memory(write_csv):
+    """Ten points in a wild zigzag: the arc length of a spline through them ran away from pass to pass."""
+    points = np.random.default_rng(9).uniform(-500.0, 500.0, (10, 2))
+    started = time.perf_counter()
+    refusal(write_csv(points), closed=False)
+    assert time.perf_counter() - started < 2.0
+
+
+def test_long_steps_with_a_fine_tolerance(write_csv):
+    """Steps a thousand times the smoothing length left the ends of an open spline free."""
+    angle = np.linspace(0.0, 3.0, 25)
+    path = write_csv(np.column_stack((900.0 * np.cos(angle), 900.0 * np.sin(angle))), digits=9)
+    course = read_course(path, closed=False, line_tolerance=0.0005)
+    np.testing.assert_allclose(course.curvature, 1.0 / 900.0, rtol=1e-2, atol=0)
+
+
+@pytest.mark.parametrize(("tolerance", "words"), [(3.0, "too coarse"), (1e6, "too coarse")])
+def test_a_tolerance_that_would_lose_the_shape_is_refused(write_csv, tolerance, words):
+    assert words in refusal(write_csv(circle()), line_tolerance=tolerance)
+
+
+def test_crowded_points_are_merged(write_csv):
+    """Points 2 cm apart, closer than the tolerance of 5 cm."""
+    course = read_course(write_csv(circle(8.0, 2500)), closed=True)
+    assert course.length == pytest.approx(16.0 * pi, rel=1e-4, abs=0)
+    assert any("were merged" in note for note in course.notes)
+
+
+def test_too_many_points_are_refused_quickly(write_csv):
+    path = write_csv(np.tile(circle(8.0, 500), (120, 1)), digits=3)
+    started = time.perf_counter()
+    assert "more than 50000 points" in refusal(path)
+    assert time.perf_counter() - started < 2.0

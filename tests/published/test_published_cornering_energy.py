@@ -131,14 +131,13 @@ def test_geometry_loss_adds_to_cornering_loss(bare, orders, height):
     # force the cross terms cancel all the same, and toe e adds 4 e^2 C_o C_i / (C_o + C_i) (derived here: the mean slip shifts by
     # -e (C_o - C_i) / (C_o + C_i)).  Angles halved together; what is left falls with their square.
     def excess(part, toe_sign):
-        losses, loads = [], None
+        turns = []
         for toe_deg in (0.0, toe_sign * 1.0 / part):
             car, table = bare(linkage="ideal", toe_in_deg=toe_deg)
-            turn = steady_turn(car._replace(height=height), table, 8.0 * part, 4.0)
-            losses.append(turn.wheels[:, LATERAL_LOSS].sum() / 4.0)
-            loads = turn.wheels[:2, LOAD] if loads is None else loads
-        inner, outer = 12 * loads
-        return (losses[1] - losses[0]) / (4 * radians(1.0 / part) ** 2 * inner * outer / (inner + outer)) - 1
+            turns.append(steady_turn(car._replace(height=height), table, 8.0 * part, 4.0))
+        straight, toed = (turn.wheels[:, LATERAL_LOSS].sum() / 4.0 for turn in turns)
+        inner, outer = 12 * turns[0].wheels[:2, LOAD]
+        return (toed - straight) / (4 * radians(1.0 / part) ** 2 * inner * outer / (inner + outer)) - 1
 
     for sign in (1, -1):
         errors = [excess(part, sign) for part in (1, 2, 4, 8)]
