@@ -9,7 +9,7 @@ def cubic_cells(pieces, grid: np.ndarray) -> np.ndarray:
     """Coefficients of SciPy cubic pieces in the cell's own coordinate t = (x - node)/spacing, 0 to 1.
 
     pieces : a scipy.interpolate.PPoly of degree 3 whose breakpoints are `grid`
-    grid : (n + 1,) uniform nodes
+    grid : (n + 1,) uniform nodes [any unit]
     Returns (n, 4), value = c0 + t (c1 + t (c2 + t c3)).  Source: change of variable.
     """
     spacing = (grid[-1] - grid[0]) / (len(grid) - 1)
@@ -20,7 +20,7 @@ def cubic_cells(pieces, grid: np.ndarray) -> np.ndarray:
 def cell_of(place, spacing, count):
     """Cell and coordinate of a place on a uniform grid that starts at 0, held at the ends.
 
-    place, spacing : in the grid's unit
+    place, spacing : [both in the grid's unit]
     count : number of cells
     Returns (index, t), t in [0, 1].  Source: arithmetic.
     """
@@ -31,11 +31,11 @@ def cell_of(place, spacing, count):
 
 @kernel
 def cubic(piece, t):
-    """Value of one cubic piece.  piece : (4,) coefficients; t : 0 to 1.  Source: Horner's scheme."""
+    """Value of one cubic piece.  piece : (4,) coefficients; t : 0 to 1 [-].  Source: Horner's scheme."""
     return piece[0] + t * (piece[1] + t * (piece[2] + t * piece[3]))
 
 
 @kernel
 def cubic_slope(piece, t):
-    """Derivative by t of one cubic piece.  piece : (4,) coefficients; t : 0 to 1.  Source: Horner's scheme."""
+    """Derivative by t of one cubic piece.  piece : (4,) coefficients; t : 0 to 1 [-].  Source: Horner's scheme."""
     return piece[1] + t * (2.0 * piece[2] + t * 3.0 * piece[3])

@@ -5,7 +5,9 @@ from typing import NamedTuple
 
 import numpy as np
 
+from sim.battery import NO_BATTERY, Battery
 from sim.compiled import kernel
+from sim.motor import NO_MOTOR, Motor
 from sim.tyre import Tyre
 
 GRAVITY = 9.81  # [m/s2]
@@ -29,6 +31,8 @@ class Car(NamedTuple):
     drive: int  # index into DRIVES
     front_tyre: Tyre
     rear_tyre: Tyre
+    motor: Motor = NO_MOTOR
+    battery: Battery = NO_BATTERY
 
 
 def single_track(car: Car) -> Car:

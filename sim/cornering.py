@@ -52,7 +52,7 @@ def turn_misses(car, hands, speed, curvature, unknown, misses, steers, slips, wh
         forward, side = contact_velocity(vx, vy, yaw_rate, x[i], y[i], cos(steers[i]), sin(steers[i]))
         slips[i] = -side / max(abs(forward), 1e-9)
     force = unknown[2] * car.mass * GRAVITY
-    car_motion(car, vx, vy, yaw_rate, slips, steers, rates, x, y, cambers, 0.0, 0.0, False, force, 0.0, wheels, body)
+    car_motion(car, vx, vy, yaw_rate, slips, steers, rates, x, y, cambers, 0.0, 0.0, 0.0, 0.0, False, force, 0.0, wheels, body)
     misses[0] = body[ACCEL_X] / GRAVITY
     misses[1] = body[ACCEL_Y] / GRAVITY
     misses[2] = body[ACCEL_YAW] * car.yaw_inertia / (car.mass * GRAVITY * car.wheelbase)
@@ -62,7 +62,7 @@ def turn_misses(car, hands, speed, curvature, unknown, misses, steers, slips, wh
 def solve_three(matrix, right, solution):
     """Three linear equations by Cramer's rule; the library's solver would load a linear algebra package for them.
 
-    matrix : (3, 3); right : (3,); solution : (3,) written
+    matrix : (3, 3); right : (3,); solution : (3,) written [any unit]
     Returns False where the matrix is singular.  Source: textbook.
     """
     across = np.empty((3, 3))
@@ -83,6 +83,7 @@ def solve_three(matrix, right, solution):
 def find_turn(car, hands, speed, curvature, unknown, steers, slips, wheels, body):
     """Newton's method with halved steps from a guess.
 
+    car, hands, speed, curvature, steers, slips, wheels, body : as for `turn_misses` [m/s], [1/m]
     unknown : (3,) guess, changed in place to the solution (see `turn_misses`)
     Returns the largest miss [-]; at most BALANCED where it converged.
     """
@@ -124,7 +125,11 @@ def find_turn(car, hands, speed, curvature, unknown, steers, slips, wheels, body
 
 
 def rolling_guess(car: Car, hands: Hands, curvature: float) -> np.ndarray:
-    """A guess for `find_turn`: the rolling bicycle, its steer inside the lock, no drive.  Returns (3,)."""
+    """A guess for `find_turn`: the rolling bicycle, its steer inside the lock, hardly any drive.
+
+    car : Car; hands : Hands; curvature : of the mass centre's path [1/m]
+    Returns (3,): sideslip [rad], equivalent steer [rad], drive force as a share of the weight [-].
+    """
     sine = min(max((car.wheelbase - car.front_arm) * curvature, -0.98), 0.98)
     steer = atan(car.wheelbase * curvature / sqrt(1 - sine * sine))
     return np.array([asin(sine), min(max(steer, hands.least), hands.most), 0.01])

@@ -9,9 +9,13 @@ import numpy as np
 from sim.chassis import GRAVITY, Car
 from sim.compiled import kernel
 from sim.course import Course
+from sim.motor import most_force, steady_force
 
 # A driver cannot plan slower than this on a standing start; the car would never leave.
 LEAST_CRUISE = 0.3  # [m/s]
+LIFTING = -1.0  # in the place of a braking limit: the driver lifts before a bend and never brakes
+# A steady current settles over several laps; each round goes on from the one before, and they end when nothing changes any more.
+ROUNDS = 200
 
 
 class Driver(NamedTuple):
@@ -34,6 +38,7 @@ class PacePlan:
     station: np.ndarray  # (n,) [m]
     speed: np.ndarray  # (n,) [m/s]
     power: float  # most power at the driven wheels [W]
+    wind: tuple[float, float] = (0.0, 0.0)  # velocity of the air over the ground, the course's axes [m/s]
 
     @property
     def time(self) -> float:
@@ -41,61 +46,109 @@ class PacePlan:
         return float(np.sum(2 * np.diff(self.station) / (self.speed[1:] + self.speed[:-1])))
 
 
-def plan_pace(
-    course: Course, car: Car, *, target: float, lateral_limit: float, braking_limit: float, power: float, start: float | None
-) -> PacePlan:
+@dataclass(frozen=True)
+class Pace:
+    """What the driver wants and what holds the car back."""
+
+    target: float  # speed on the straights [m/s]
+    lateral_limit: float  # [m/s2]
+    braking_limit: float  # [m/s2]
+    power: float  # most power at the driven wheels [W]
+    start: float | None = None  # speed at the start of an open course, None for rolling [m/s]
+    policy: str = "limits"  # or "lift", "steady speed", "steady current"
+    current: float | None = None  # motor current of a steady current [A]
+    wind: tuple[float, float] = (0.0, 0.0)  # velocity of the air over the ground, the course's axes [m/s]
+
+
+def plan_pace(course: Course, car: Car, pace: Pace) -> PacePlan:
     """The speed that a driver of this car plans for a course.
 
-    course : Course
-    car : Car; its mass, air drag and rolling resistance limit what the power can do
-    target, lateral_limit, braking_limit, power : [m/s], [m/s2], [m/s2], [W]
-    start : speed at the start of an open course, None for a rolling start [m/s]
+    course : Course; car : Car; its mass, air drag, rolling resistance and motor limit what can be done
+    pace : Pace [m/s], [m/s2], [W]
     Returns a PacePlan on the course's stations.  Source: v^2 <= a_lat / |k| at each point, then a sweep against the direction of
-    travel with the braking limit and one along it with the power; the usual two-sweep construction, derived here.
+    travel with the braking limit (or, for a driver who lifts and never brakes, with what rolling, air and slope take) and one along it
+    with the power; the usual two-sweep construction, derived here.
     """
     with np.errstate(divide="ignore"):
-        cap = np.minimum(target, np.sqrt(lateral_limit / np.abs(course.curvature)))
+        cap = np.minimum(pace.target, np.sqrt(pace.lateral_limit / np.abs(course.curvature)))
+    if pace.policy == "steady speed":
+        cap[:] = cap.min()
     if course.closed:
         cap[0] = cap[-1] = min(cap[0], cap[-1])
-    elif start is not None:
-        cap[0] = min(cap[0], start)
+    elif pace.start is not None:
+        cap[0] = min(cap[0], pace.start)
     spacing = course.station[1] - course.station[0]
-    speed = limit_speed(cap, course.slope, spacing, car, braking_limit, power, course.closed)
-    return PacePlan(course.station, speed, power)
+    braking = LIFTING if pace.policy == "lift" else pace.braking_limit
+    steady = 0.0
+    if pace.policy == "steady current":
+        assert pace.current is not None  # the scenario has checked
+        steady = steady_force(car.motor, pace.current)
+    speed = limit_speed(cap, course.slope, spacing, car, braking, pace.power, steady, course.closed)
+    return PacePlan(course.station, speed, pace.power, pace.wind)
 
 
 @kernel
-def limit_speed(cap, slope, spacing, car, braking_limit, power, closed):
-    """Lower a speed profile until braking and power can follow it.
+def resistance(car, speed, slope):
+    """Rolling, air and slope resistance of a car that rolls straight in still air [N].
+
+    car : Car; speed [m/s]; slope : of the road [-]
+    Source: C_rr m g + rho CdA v^2 / 2 + m g slope; textbook.
+    """
+    front, rear = car.front_arm / car.wheelbase, 1.0 - car.front_arm / car.wheelbase
+    coefficient = rear * car.front_tyre.rolling_resistance + front * car.rear_tyre.rolling_resistance
+    return 0.5 * car.air_density * car.drag_area * speed * speed + car.mass * GRAVITY * (coefficient + slope)
+
+
+@kernel
+def limit_speed(cap, slope, spacing, car, braking_limit, power, steady, closed):
+    """Lower a speed profile until braking and driving can follow it.
 
     cap : (n,) speeds that bends and target allow [m/s]
     slope : (n,) of the road [-]
     spacing : of the stations [m]
-    car : Car; braking_limit [m/s2]; power [W]
-    closed : the last station is the first again, so both sweeps go round twice
+    car : Car; braking_limit [m/s2], LIFTING for a driver who only lifts; power [W]
+    steady : drive force of a steady current, 0 for a driver who uses the power [N]
+    closed : the last station is the first again, so both sweeps go round until nothing changes
     Returns (n,) speeds [m/s]; doing it again changes nothing.  Source: as for `plan_pace`.
     """
     n = len(cap)
     square = cap * cap
-    rounds = 2 if closed else 1
+    rounds = ROUNDS if closed else 1
     for _ in range(rounds):
+        changed = False
         for i in range(n - 2, -1, -1):
-            square[i] = min(square[i], square[i + 1] + 2.0 * braking_limit * spacing)
+            slowing = braking_limit
+            if braking_limit == LIFTING:
+                slowing = max(resistance(car, sqrt(square[i + 1]), slope[i]) / car.mass, 0.0)
+            allowed = square[i + 1] + 2.0 * slowing * spacing
+            if square[i] > allowed:
+                square[i] = allowed
+                changed = True
         if closed:
             square[n - 1] = min(square[n - 1], square[0])
             square[0] = square[n - 1]
-    weight = car.mass * GRAVITY
+        if not changed:
+            break
     for _ in range(rounds):
+        changed = False
         for i in range(n - 1):
             speed = sqrt(max(square[i], LEAST_CRUISE**2))
-            held = 0.5 * car.air_density * car.drag_area * speed * speed
-            held += car.front_tyre.rolling_resistance * weight + weight * slope[i]
-            gain = (power / speed - held) / car.mass
+            force = power / speed
+            if car.motor.torque_constant > 0.0:
+                force = min(force, most_force(car.motor, car.battery.open_voltage, car.battery.internal_resistance, speed))
+            if steady > 0.0:
+                force = min(force, steady)
+            gain = (force - resistance(car, speed, slope[i])) / car.mass
             # A hill too steep for the power slows the plan, but never below a crawl: there the car itself shows that it stalls.
-            square[i + 1] = min(square[i + 1], max(square[i] + 2.0 * gain * spacing, LEAST_CRUISE**2))
+            allowed = max(square[i] + 2.0 * gain * spacing, LEAST_CRUISE**2)
+            if square[i + 1] > allowed:
+                square[i + 1] = allowed
+                changed = True
         if closed:
             square[0] = min(square[n - 1], square[0])
             square[n - 1] = square[0]
+        if not changed:
+            break
     return np.sqrt(square)
 
 

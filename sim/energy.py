@@ -6,7 +6,8 @@ import numpy as np
 
 from sim.chassis import Car
 from sim.lap import (
-    AIR, ALIGNING, BRAKES, DRIVE_WORK, HANDS, HEIGHT, LATERAL, LONGITUDINAL, ROLLING, RUB, STORED, VX, VY, YAW_RATE, Lap,
+    AIR, ALIGNING, BATTERY, BATTERY_WARMTH, BRAKES, CHARGE, COPPER, DRIVE_WORK, GEAR, HANDS, HEIGHT, LATERAL, LONGITUDINAL, NO_LOAD,
+    REGENERATED, ROLLING, RUB, STORED, USED_CHARGE, VX, VY, YAW_RATE, Lap,
 )  # fmt: skip
 
 RESIDUAL_WARNING = 1e-4  # share of the drive work above which a run says so in its first lines
@@ -28,6 +29,7 @@ class Ledger:
     aligning: float
     deflection: float  # gained in the tyres' side deflection
     rub: np.ndarray  # slip distance of each tyre [m]
+    electric: "Electric | None" = None  # None where the car has no motor
 
     @property
     def scrub(self) -> float:
@@ -37,13 +39,33 @@ class Ledger:
     @property
     def residual(self) -> float:
         """What is left of the balance, as a share of the drive work, or of all that was lost where nothing drove."""
-        out = self.air + self.rolling + self.brakes + self.scrub + self.aligning
+        regenerated = self.electric.regenerated if self.electric else 0.0
+        out = self.air + self.rolling + self.brakes + regenerated + self.scrub + self.aligning
         left = self.drive_work + self.hand_work - self.kinetic - self.height - self.deflection - out
         return left / max(self.drive_work, abs(out), 1e-9)
 
 
+@dataclass(frozen=True)
+class Electric:
+    """What motor and battery did in one lap [J]."""
+
+    battery: float  # given by the battery's cells
+    copper: float
+    no_load: float
+    gear: float
+    battery_heat: float
+    regenerated: float  # braked by the motor, at the treads
+    charge: float  # [A s]
+    used_charge: float  # the same by the rate law [A s]
+
+    def residual(self, drive_work: float) -> float:
+        """What is left of the electrical balance, as a share of what the battery gave.  drive_work [J]."""
+        out = drive_work - self.regenerated + self.copper + self.no_load + self.gear + self.battery_heat
+        return (self.battery - out) / max(abs(self.battery), 1e-9)
+
+
 def kinetic_energy(car: Car, state: np.ndarray) -> float:
-    """Kinetic energy m v^2 / 2 + I_z r^2 / 2 of a lap's state [J].  Source: rigid-body mechanics."""
+    """Kinetic energy m v^2 / 2 + I_z r^2 / 2.  car : Car; state : (STATES,) of a lap.  Returns [J].  Source: mechanics."""
     square = state[VX] ** 2 + state[VY] ** 2
     return float(0.5 * car.mass * square + 0.5 * car.yaw_inertia * state[YAW_RATE] ** 2)
 
@@ -64,4 +86,13 @@ def ledger_of(car: Car, lap: Lap) -> Ledger:
         aligning=float(end[ALIGNING]),
         deflection=float(end[STORED]),
         rub=end[RUB : RUB + 4].copy(),
+        electric=_electric(end) if car.motor.torque_constant > 0 else None,
     )
+
+
+def _electric(end: np.ndarray) -> Electric:
+    return Electric(
+        battery=float(end[BATTERY]), copper=float(end[COPPER]), no_load=float(end[NO_LOAD]), gear=float(end[GEAR]),
+        battery_heat=float(end[BATTERY_WARMTH]), regenerated=float(end[REGENERATED]), charge=float(end[CHARGE]),
+        used_charge=float(end[USED_CHARGE]),
+    )  # fmt: skip

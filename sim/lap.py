@@ -16,8 +16,9 @@ from sim.compiled import kernel
 from sim.course import Course
 from sim.driver import Driver, PacePlan, steer_demand
 from sim.motion import (
-    ACCEL_X, ACCEL_Y, ACCEL_YAW, AIR_POWER, ALIGNING_POWER, BODY_COLUMNS, BRAKE_POWER, DRIVE_POWER, HAND_POWER, HEIGHT_POWER,
-    LATERAL_LOSS, LIFTED, LOAD, LONGITUDINAL_LOSS, ROLLING_POWER, RUB_SPEED, SLIP_RATE, STORED_POWER, WHEEL_COLUMNS, car_motion,
+    ACCEL_X, ACCEL_Y, ACCEL_YAW, AIR_POWER, ALIGNING_POWER, BATTERY_CURRENT, BATTERY_HEAT, BATTERY_POWER, BODY_COLUMNS, BRAKE_POWER,
+    CHARGE_RATE, COPPER_POWER, DRIVE_POWER, GEAR_POWER, HAND_POWER, HEIGHT_POWER, LATERAL_LOSS, LIFTED, LOAD, LONGITUDINAL_LOSS,
+    NO_LOAD_POWER, REGENERATED_POWER, ROLLING_POWER, RUB_SPEED, SLIP_RATE, STORED_POWER, WHEEL_COLUMNS, car_motion,
 )  # fmt: skip
 from sim.steering.table import LEFT_CAMBER, LEFT_STEER, LEFT_X, LEFT_Y, RIGHT_CAMBER, RIGHT_STEER, RIGHT_X, RIGHT_Y, SteerTable
 
@@ -33,10 +34,12 @@ LEDGER = 11
 (DRIVE_WORK, AIR, ROLLING, BRAKES, HEIGHT, LATERAL, LONGITUDINAL, ALIGNING, HANDS, STORED, RUB, ERROR_SQUARED) = (
     11, 12, 13, 14, 15, 16, 20, 24, 25, 26, 27, 31,
 )  # fmt: skip
-STATES = 32
+# What motor and battery did [J], [A s]
+BATTERY, COPPER, NO_LOAD, GEAR, BATTERY_WARMTH, CHARGE, USED_CHARGE, REGENERATED = range(32, 40)
+STATES = 40
 # Places of a lap's extremes
 LEAST_LOAD, FARTHEST, PEAK_SLIP, EXTREMES = 0, 1, 2, 6
-CURVATURE, SLOPE, PLAN = 0, 1, 2
+CURVATURE, SLOPE, PLAN, DIRECTION = 0, 1, 2, 3
 
 
 class Ended(IntEnum):
@@ -55,8 +58,10 @@ class Road(NamedTuple):
     length: float
     closed: bool
     spacing: float
-    cells: np.ndarray  # (n, 3, 4): curvature [1/m], slope [-], square of the planned speed [m2/s2]
-    power: float
+    cells: np.ndarray  # (n, 4, 4): curvature [1/m], slope [-], square of the planned speed [m2/s2], heading [rad]
+    power: float  # most at the driven wheels [W]
+    wind_x: float  # velocity of the air, the course's axes [m/s]
+    wind_y: float
 
 
 class Hands(NamedTuple):
@@ -86,7 +91,7 @@ class Lap:
 def road_of(course: Course, plan: PacePlan) -> Road:
     """The course and its pace plan as cubic cells.
 
-    course : Course; plan : PacePlan on its stations
+    course : Course; plan : PacePlan on its stations [m], [m/s]
     Returns a Road.  Curvature and slope by a cubic spline, the square of the speed by a monotone one that keeps its limits.
     """
     from scipy.interpolate import CubicSpline, PchipInterpolator
@@ -101,12 +106,13 @@ def road_of(course: Course, plan: PacePlan) -> Road:
         return cubic_cells(CubicSpline(grid, values, bc_type=ends), grid)
 
     pace = cubic_cells(PchipInterpolator(grid, plan.speed**2), grid)
-    cells = np.ascontiguousarray(np.stack([spline(course.curvature), spline(course.slope), pace], axis=1))
-    return Road(course.length, course.closed, course.length / (len(grid) - 1), cells, plan.power)
+    direction = cubic_cells(CubicSpline(grid, course.heading), grid)
+    cells = np.ascontiguousarray(np.stack([spline(course.curvature), spline(course.slope), pace, direction], axis=1))
+    return Road(course.length, course.closed, course.length / (len(grid) - 1), cells, plan.power, *plan.wind)
 
 
 def hands_of(table: SteerTable) -> Hands:
-    """The steer table as kernels read it."""
+    """The steer table as kernels read it.  table : SteerTable [rad], [m]."""
     return Hands(table.first, table.spacing, table.cells, table.lock_right, table.lock_left)
 
 
@@ -146,10 +152,10 @@ def lap_rate(car, hands, road, driver, state, rate, wheels, body):
     """Right-hand side of a lap.
 
     car, hands, road, driver : what is driven, where and how
-    state : (STATES,)
-    rate : (STATES,) written: its rate of change
+    state : (STATES,) [SI]
+    rate : (STATES,) written: its rate of change [SI/s]
     wheels, body : written, see `sim.motion.car_motion`
-    Source: design 3.4 to 3.6; path coordinates ds/dt = v_t / (1 - e k), de/dt = v_n, d(heading error)/dt = r - k ds/dt (derived
+    Source: `car_motion` in path coordinates, ds/dt = v_t / (1 - e k), de/dt = v_n, d(heading error)/dt = r - k ds/dt (derived
     here).  Gravity's pull is the slope of a height that depends on the station alone, so that a closed lap gives all of it back.
     """
     vx, vy, yaw_rate = state[VX], state[VY], state[YAW_RATE]
@@ -176,10 +182,15 @@ def lap_rate(car, hands, road, driver, state, rate, wheels, body):
     pose = np.empty((5, 4))
     steers, steer_rates, x, y, cambers = pose[0], pose[1], pose[2], pose[3], pose[4]
     front_pose(hands, car, state[STEER], turning, steers, steer_rates, x, y, cambers)
+    wind_x = wind_y = 0.0
+    if road.wind_x != 0.0 or road.wind_y != 0.0:
+        heading = cubic(road.cells[index, DIRECTION], t) + state[HEADING]
+        wind_x = cos(heading) * road.wind_x + sin(heading) * road.wind_y
+        wind_y = cos(heading) * road.wind_y - sin(heading) * road.wind_x
     fall = -car.mass * GRAVITY * cubic(road.cells[index, SLOPE], t) * stretch
     car_motion(
         car, vx, vy, yaw_rate, state[SLIPS : SLIPS + 4], steers, steer_rates, x, y, cambers,
-        fall * cosine, -fall * sine, True, wanted, road.power, wheels, body,
+        fall * cosine, -fall * sine, wind_x, wind_y, True, wanted, road.power, wheels, body,
     )  # fmt: skip
     rate[VX], rate[VY], rate[YAW_RATE] = body[ACCEL_X], body[ACCEL_Y], body[ACCEL_YAW]
     rate[STEER] = turning
@@ -187,6 +198,9 @@ def lap_rate(car, hands, road, driver, state, rate, wheels, body):
     rate[DRIVE_WORK], rate[AIR], rate[ROLLING] = body[DRIVE_POWER], body[AIR_POWER], body[ROLLING_POWER]
     rate[BRAKES], rate[HEIGHT], rate[ALIGNING] = body[BRAKE_POWER], body[HEIGHT_POWER], body[ALIGNING_POWER]
     rate[HANDS], rate[STORED] = body[HAND_POWER], body[STORED_POWER]
+    rate[BATTERY], rate[COPPER], rate[NO_LOAD] = body[BATTERY_POWER], body[COPPER_POWER], body[NO_LOAD_POWER]
+    rate[GEAR], rate[BATTERY_WARMTH], rate[REGENERATED] = body[GEAR_POWER], body[BATTERY_HEAT], body[REGENERATED_POWER]
+    rate[CHARGE], rate[USED_CHARGE] = body[BATTERY_CURRENT], body[CHARGE_RATE]
     rate[ERROR_SQUARED] = state[ERROR] ** 2 * progress
     for i in range(4):
         rate[SLIPS + i] = wheels[i, SLIP_RATE]
@@ -199,6 +213,7 @@ def lap_rate(car, hands, road, driver, state, rate, wheels, body):
 def advance(car, hands, road, driver, state, first, step, new, trial, rates, wheels, body):
     """One classical Runge-Kutta step whose first rate is known.
 
+    car, hands, road, driver : as for `lap_rate`
     state : (STATES,) before; first : (STATES,) its rate; step [s]
     new : (STATES,) written: the state after the step
     trial, rates, wheels, body : work space
@@ -220,6 +235,7 @@ def advance(car, hands, road, driver, state, first, step, new, trial, rates, whe
 def integrate(car, hands, road, driver, state, step, every, laps, longest, rows):
     """Drive `laps` laps from a state and keep the last.
 
+    car, hands, road, driver : as for `lap_rate`
     state : (STATES,) start, changed in place to the end of the last lap
     step : [s]; every : steps between rows; laps : to drive in all; longest : time after which a lap counts as stalled [s]
     rows : (n, STATES) written: the last lap's trace
@@ -280,7 +296,8 @@ def integrate(car, hands, road, driver, state, step, every, laps, longest, rows)
 def observe(car, hands, road, driver, rows, wheels, bodies):
     """Forces and powers along a trace.
 
-    rows : (n, STATES)
+    car, hands, road, driver : as for `lap_rate`
+    rows : (n, STATES) [SI]
     wheels : (n, 4, WHEEL_COLUMNS), bodies : (n, BODY_COLUMNS) written, see `sim.motion.car_motion`
     """
     rate = np.empty(STATES)
@@ -291,6 +308,7 @@ def observe(car, hands, road, driver, rows, wheels, bodies):
 def time_step(car: Car, plan: PacePlan) -> float:
     """Step of a lap: at most LONGEST_STEP, at most the time in which the fastest wheel rolls its relaxation length.
 
+    car : Car; plan : PacePlan
     Returns a whole fraction of ROW_TIME [s].  Source: the slip's pole |v|/s is well damped there; stability ends near 2.8.
     """
     length = min(car.front_tyre.relaxation_length, car.rear_tyre.relaxation_length)
@@ -298,7 +316,11 @@ def time_step(car: Car, plan: PacePlan) -> float:
 
 
 def start_state(car: Car, road: Road, hands: Hands) -> np.ndarray:
-    """The car on the line at the planned speed, turning as a rolling bicycle would.  Returns (STATES,)."""
+    """The car on the line at the planned speed, turning as a rolling bicycle would.
+
+    car : Car; road : Road; hands : Hands
+    Returns (STATES,) [SI].
+    """
     state = np.zeros(STATES)
     curvature, speed = road.cells[0, CURVATURE, 0], sqrt(road.cells[0, PLAN, 0])
     try:

@@ -72,6 +72,11 @@ def most_braking(motor, speed):
     return (current + motor.no_load_current) * motor.torque_constant * motor.gear / motor.efficiency if current > 0.0 else 0.0
 
 
+def steady_force(motor: Motor, current: float) -> float:
+    """Drive force of a motor current, 0 or more [N].  motor : Motor; current [A].  Source: `motor_current` turned round."""
+    return max(current - motor.no_load_current, 0.0) * motor.torque_constant * motor.gear * motor.efficiency
+
+
 def stall_current(motor: Motor, voltage: float) -> float:
     """Current of the motor held still, V / R [A].  motor : Motor; voltage [V].  Source: Ohm's law."""
     return voltage / motor.winding_resistance

@@ -16,7 +16,7 @@ run puts it back.  -old is never removed in place: half of it would then look li
 The lock is the operating system's (flock, or a locked byte on Windows), not the file's presence: it ends with the
 process that holds it, however that process ends.  So whoever holds it knows that every leftover is a dead one's,
 without guessing from process numbers or ages, and a live run's files are never touched.  A second run to the same
-folder waits a little (`PATIENCE_S`) for the first, then is refused.
+folder waits a little (`folderlock.PATIENCE_S`) for the first, then is refused.
 """
 
 import errno
@@ -31,15 +31,10 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from sim.errors import InputError
-
-if sys.platform == "win32":
-    import msvcrt
-else:
-    import fcntl
+from sim.folderlock import held
 
 MARKER = "scrubwise-run.json"  # inside the folder; what makes a folder ours
 FORMAT = 1
-PATIENCE_S = 10.0  # writing a run with its plots takes a few seconds
 # A virus scanner or an indexer holds files that were just written for a moment, and Windows then renames no folder
 # around them.  Elsewhere a refusal is final.
 RENAME_PATIENCE_S = 2.0 if sys.platform == "win32" else 0.0
@@ -81,7 +76,7 @@ def check_target(folder: Path) -> None:
     with _plain_errors(folder):
         places = _places(folder)
         _refuse_place(places)
-        with _held(places):
+        with held(places.lock, places.source):
             _refuse_foreign(places)
             _tidy(places)
 
@@ -100,7 +95,7 @@ def run_folder(folder: Path) -> Iterator[Path]:
     with _plain_errors(folder):
         places = _places(folder)
         _refuse_place(places)
-        with _held(places):
+        with held(places.lock, places.source):
             _refuse_foreign(places)
             _tidy(places)
             try:
@@ -128,7 +123,7 @@ def open_run(folder: Path) -> Path:
         if marker is None:
             # Either there is no run, or a swap was interrupted, or we looked in the very middle of one.
             if _is_there(places.old) or _is_there(places.lock):
-                with _held(places):
+                with held(places.lock, places.source):
                     _restore(places)
                     marker = _read_marker(places.target)
             else:
@@ -242,53 +237,6 @@ def _swap(places: _Places) -> None:
     with suppress(OSError):
         _sync_folder(places.target.parent)
         _discard_old(places)
-
-
-@contextmanager
-def _held(places: _Places) -> Iterator[None]:
-    """Hold the target's lock; wait for another process that holds it, at most PATIENCE_S."""
-    deadline = time.monotonic() + PATIENCE_S
-    while (handle := _try_lock(places.lock)) is None:
-        if time.monotonic() > deadline:
-            raise InputError(
-                places.source, "", "another run is being written here", "wait until it is done, or give another folder"
-            )
-        time.sleep(_POLL_S)
-    try:
-        yield
-    finally:
-        _unlock(places.lock, handle)
-
-
-def _try_lock(lock: Path) -> int | None:
-    """The locked file's handle, or None while somebody else holds it."""
-    handle = os.open(lock, os.O_RDWR | os.O_CREAT, 0o666)
-    locked = False
-    try:
-        # The last holder may have removed the file after we opened it; a lock on a nameless file guards nothing.
-        with suppress(BlockingIOError, PermissionError, FileNotFoundError):
-            if sys.platform == "win32":
-                msvcrt.locking(handle, msvcrt.LK_NBLCK, 1)
-            else:
-                fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
-            locked = os.path.samestat(os.fstat(handle), os.stat(lock))
-    finally:
-        if not locked:
-            os.close(handle)
-    return handle if locked else None
-
-
-def _unlock(lock: Path, handle: int) -> None:
-    if sys.platform == "win32":  # removes no open file; if another process has opened it by now, it stays for that one
-        os.close(handle)
-        with suppress(OSError):
-            os.unlink(lock)
-        return
-    try:
-        with suppress(OSError):
-            os.unlink(lock)  # while we hold it: afterwards it may be the next holder's
-    finally:
-        os.close(handle)
 
 
 def _write_marker(folder: Path) -> None:

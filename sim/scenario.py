@@ -9,21 +9,29 @@ from typing import Annotated, Any, Literal
 
 from pydantic import BaseModel, ConfigDict, Discriminator, Field, StringConstraints, Tag, model_validator
 
+from sim.battery import NO_BATTERY, Battery
 from sim.chassis import DRIVES, Car
+from sim.motor import NO_MOTOR, Motor
 from sim.tyre import Tyre
 
 MILLIMETRE = 1e-3  # [m]
+HOUR = 3600.0  # [s]
 
 # A kingpin track wider than the front track is a negative kingpin offset; beyond this the keys have been mixed up.
 KINGPIN_TRACK_EXCESS_MM = 100.0
 
 
 def number(low: float, high: float, remedy: str, default: Any = ...) -> Any:
-    """A bounded number; `remedy` ends the sentence of refusal, so it says what to write instead."""
+    """A bounded number.
+
+    low, high : bounds [the key's unit]; remedy : ends the sentence of refusal, so it says what to write instead
+    default : value of a key that is left out [the key's unit]; without one the key must be there
+    """
     return Field(default, ge=low, le=high, allow_inf_nan=False, json_schema_extra={"remedy": remedy})
 
 
 def millimetres(low: float, high: float, what: str, default: Any = ...) -> Any:
+    """A bounded length.  low, high, default : as for `number` [mm]; what : the length in words."""
     return number(low, high, f"give {what} in millimetres", default)
 
 
@@ -199,6 +207,9 @@ class CourseTable(Table):
     scale: float = number(0.001, 1000, "1 leaves the course as it was recorded", 1.0)
     line_tolerance_m: float | None = number(0, 20, "give the smoothing tolerance in metres; leave it out for the usual", None)
     air_density_kg_per_m3: float = number(0.5, 1.6, "1.225 is sea level at 15 degrees C", 1.225)
+    wind_m_per_s: float = number(0, 30, "give the wind's speed at the car's height in metres per second", 0.0)
+    # As every angle: counter-clockwise from x, which in a GPX file is east; 0 blows towards the east, 90 towards the north.
+    wind_towards_deg: float = number(-360, 360, "give the direction in which the wind blows, counter-clockwise from x (east)", 0.0)
 
     @model_validator(mode="after")
     def _one_source(self):
@@ -211,15 +222,70 @@ class CourseTable(Table):
         return self
 
 
+Target = Annotated[
+    Annotated[float, Field(ge=0.3, le=20, allow_inf_nan=False), Tag("<number>")] | Annotated[Literal["furthest"], Tag("<word>")],
+    Discriminator(lambda value: "<word>" if isinstance(value, str) else "<number>"),
+]
+
+
 class PaceTable(Table):
     """How fast: the same plan for every set-up, so that what differs is the steering."""
 
-    target_m_per_s: float = number(0.3, 20, "give the speed in metres per second (7 m/s is 25 km/h)")
+    target_m_per_s: Target = Field(
+        json_schema_extra={"remedy": 'give the speed in metres per second (7 m/s is 25 km/h), or "furthest" for the best race pace'}
+    )
+    policy: Literal["limits", "lift", "steady speed", "steady current"] = "limits"
+    current_A: float | None = number(0.1, 2000, "give the motor current in amperes", None)
     lateral_limit_m_per_s2: float = number(0.1, 15, "3 is a brisk bend in a small car", 3.0)
     braking_limit_m_per_s2: float = number(0.1, 10, "1.5 is gentle braking", 1.5)
     drive_power_W: float = number(10, 50_000, "give the power at the driven wheels in watts", 600.0)
     start_m_per_s: float | None = number(0, 20, "0 is a standing start; leave it out to start rolling", None)
     laps: int = number(1, 100, "give the number of timed laps", 1)
+
+    @model_validator(mode="after")
+    def _current(self):
+        if (self.policy == "steady current") != (self.current_A is not None):
+            raise ValueError('current_A|the key belongs to policy "steady current" and to no other|add or leave out')
+        if self.policy == "steady current" and self.target_m_per_s == "furthest":
+            raise ValueError('target_m_per_s|"furthest" seeks a speed, but a steady current sets it|give a speed, or another policy')
+        return self
+
+
+class MotorTable(Table):
+    """A permanent-magnet direct-current motor with its gear and controller."""
+
+    winding_resistance_ohm: float = number(1e-4, 100, "measure it between the motor's terminals, or from the maker's sheet")
+    torque_constant_N_m_per_A: float = number(1e-4, 10, "9.55 / (speed constant in rev/min per volt)")
+    no_load_current_A: float = number(0, 200, "the current of the motor spinning free")
+    gear_ratio: float = number(0.1, 200, "motor turns for one turn of the wheel")
+    drive_efficiency: float = number(0.3, 1, "0.95 is one clean chain", 0.95)
+    current_limit_A: float = number(0.5, 2000, "the controller's limit of the motor current")
+    regenerates: bool = False
+
+
+class BatteryTable(Table):
+    """One block; `in_series` says how many of them."""
+
+    nominal_voltage_V: float = number(1, 500, "of one block")
+    in_series: int = number(1, 200, "the number of blocks in series", 1)
+    internal_resistance_ohm: float = number(0, 10, "of one block; 0.01 is a 12 V block of this size", 0.01)
+    rated_capacity_Ah: float = number(0.1, 2000, "as printed on the block, at the rated time")
+    rated_time_h: float = number(0.05, 200, "20 is usual for lead-acid blocks", 20.0)
+    peukert_exponent: float = number(1, 2, "1.05 to 1.3 for sealed lead-acid, 1.0 to 1.05 for lithium", 1.12)
+    usable_share: float = number(0.05, 1, "1 drains the block; 0.8 is kinder to it", 0.9)
+
+
+class RaceTable(Table):
+    """What ends the race: time, or a number of laps."""
+
+    duration_min: float | None = number(0.1, 10_000, "give the race's time in minutes", None)
+    laps: int | None = number(1, 100_000, "give the race's laps", None)
+
+    @model_validator(mode="after")
+    def _one_end(self):
+        if (self.duration_min is None) == (self.laps is None):
+            raise ValueError("|a race ends either after a time or after a number of laps|write duration_min or laps")
+        return self
 
 
 LINKAGES = ("ideal", "parallel", "fraction", "cross rod", "centre arm", "rack")
@@ -302,7 +368,37 @@ class Scenario(Table):
     car: CarTable
     course: CourseTable
     pace: PaceTable
+    motor: MotorTable | None = None
+    battery: BatteryTable | None = None
+    race: RaceTable | None = None
     setup: tuple[SetupTable, ...] = Field(min_length=1, max_length=60, strict=False)
+
+    @model_validator(mode="after")
+    def _parts_fit(self):
+        if (self.motor is None) != (self.battery is None):
+            there, missing = ("battery", "motor") if self.motor is None else ("motor", "battery")
+            raise ValueError(f"{missing}|there is a {there} but no {missing}|add the table [{missing}] or leave [{there}] out")
+        if self.race is not None and self.motor is None:
+            raise ValueError("race|a race needs a motor and a battery|add the tables [motor] and [battery]")
+        if self.pace.policy == "steady current" and self.motor is None:
+            raise ValueError("pace.policy|a steady current needs a motor and a battery|add the tables [motor] and [battery]")
+        if self.pace.target_m_per_s == "furthest" and (self.race is None or self.race.duration_min is None):
+            raise ValueError('pace.target_m_per_s|"furthest" needs a race with a duration|add [motor], [battery] and [race]')
+        if (self.race is not None or self.pace.target_m_per_s == "furthest") and not self.course.closed:
+            raise ValueError("course.closed|a race goes round a closed course|write closed = true, or leave [race] out")
+        return self
+
+    def parts(self) -> tuple[Motor, Battery]:
+        """Motor and battery in SI units, or those that stand for none."""
+        if self.motor is None or self.battery is None:
+            return NO_MOTOR, NO_BATTERY
+        motor, block = self.motor, self.battery
+        return (
+            Motor(motor.winding_resistance_ohm, motor.torque_constant_N_m_per_A, motor.no_load_current_A, motor.current_limit_A,
+                  motor.gear_ratio / (self.car.wheel_radius_mm * MILLIMETRE), motor.drive_efficiency, motor.regenerates),
+            Battery(block.nominal_voltage_V * block.in_series, block.internal_resistance_ohm * block.in_series,
+                    block.rated_capacity_Ah * HOUR, block.rated_time_h * HOUR, block.peukert_exponent, block.usable_share),
+        )  # fmt: skip
 
     @model_validator(mode="after")
     def _names_differ(self):

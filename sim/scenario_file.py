@@ -38,7 +38,7 @@ def shipped_names() -> list[str]:
 
 
 def find_scenario(name: str) -> Path:
-    """The file behind a path, or behind the name of a shipped scenario.
+    """The file behind a name, which is a path or the name of a shipped scenario.
 
     Raises InputError where there is neither.
     """
@@ -59,7 +59,9 @@ def find_scenario(name: str) -> Path:
 
 
 def load_scenario(path: Path, shown_as: str | None = None) -> Scenario:
-    """Read and check a scenario file; `shown_as` is the file's name in messages.
+    """Read and check a scenario file.
+
+    path : of the file; shown_as : its name in messages, the path where None
 
     Raises InputError with the file, the key or line, what is wrong and what to do.
     """
@@ -97,7 +99,10 @@ def _not_toml(complaint: str, source: str) -> InputError:
 
 
 def check_scenario(data: dict[str, Any], source: str) -> Scenario:
-    """Check what a TOML file held.  Raises InputError for the first thing that is wrong."""
+    """Check what a TOML file held.
+
+    data : its tables; source : its name in messages.  Raises InputError for the first thing that is wrong.
+    """
     try:
         return Scenario.model_validate(data)
     except ValidationError as error:
@@ -105,7 +110,7 @@ def check_scenario(data: dict[str, Any], source: str) -> Scenario:
 
 
 def dump_scenario(scenario: Scenario) -> str:
-    """The scenario as TOML with every default written out; reading it back gives an equal scenario."""
+    """A scenario as TOML with every default written out; reading it back gives an equal scenario."""
     data = scenario.model_dump(mode="json", exclude_none=True)
     data["setup"] = [
         {key: value for key, value in table.items() if key in setup.keys_read}
@@ -145,6 +150,8 @@ def _table(parts: tuple[int | str, ...]) -> list[type[BaseModel]]:
 
 
 def _remedy(parts: tuple[int | str, ...]) -> str:
+    while isinstance(parts[-1], str) and parts[-1].startswith("<") and len(parts) > 1:
+        parts = parts[:-1]
     for table in _table(parts):
         field = table.model_fields.get(str(parts[-1]))
         if field is not None and isinstance(field.json_schema_extra, dict):

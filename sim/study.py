@@ -2,25 +2,27 @@
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
-from math import degrees, inf, nan, radians
+from math import cos, degrees, inf, nan, radians, sin
 from pathlib import Path
-from typing import Any
 
 import numpy as np
 
-from sim.chassis import WHEELS, Car, kinematic_steer, single_track
+from sim.chassis import Car, kinematic_steer, single_track
 from sim.course import Arc, Clothoid, Course, Straight, course_from_segments, read_course
-from sim.driver import PacePlan, plan_pace
+from sim.driver import Pace, PacePlan, plan_pace
 from sim.energy import Ledger, ledger_of
 from sim.errors import InputError
 from sim.ladder import Rung, rolling_lap
 from sim.lap import ERROR_SQUARED, FARTHEST, LEAST_LOAD, OFF_COURSE, PEAK_SLIP, STATION, Ended, Lap, drive_lap
+from sim.paces import PacedPlan, plans_for_time
+from sim.race import Race, RaceResult, furthest_pace, laps_on_charge, race_result
 from sim.scenario import ClothoidTable, Scenario, SetupTable, StraightTable
 from sim.steering import Steering, SteerTable, build_steering, ideal_setup, steer_table
 from sim.steering.table import merged_table
 from sim.trace import Trace, trace_of, trace_of_rolling
 
 
+SLOWEST_PACE, FASTEST_PACE = 1.0, 15.0  # [m/s] between which the best race pace is sought
 NEARBY = 4.0  # [m] before and after the place where a lap ended: the bend that ended it
 
 
@@ -49,6 +51,10 @@ class SetupResult:
     peak_slips: np.ndarray  # (4,) lateral slip of greatest size, with its sign [rad]
     geometry_cost: float  # scrub less that of ideal steering [J]; NaN where either did not finish
     trace: Trace
+    laps_per_charge: float = nan  # NaN without a battery
+    race: RaceResult | None = None
+    own_pace: float = nan  # the target speed that gets this set-up furthest [m/s]; NaN where it was not sought
+    own_distance: float = nan  # ... and how far [m]
 
 
 @dataclass(frozen=True)
@@ -62,6 +68,7 @@ class Comparison:
     plan: PacePlan
     results: tuple[SetupResult, ...]
     reference: SetupResult
+    target: float  # target speed, sought or given [m/s]
 
 
 def course_of(scenario: Scenario, folder: Path, source: str) -> Course:
@@ -86,26 +93,44 @@ def course_of(scenario: Scenario, folder: Path, source: str) -> Course:
 
 
 def car_of(scenario: Scenario) -> Car:
-    """The scenario's car in SI units, in the air of its course."""
-    return scenario.car.car(scenario.course.air_density_kg_per_m3)
+    """The car of a scenario in SI units, in the air of its course, with its motor and battery."""
+    motor, battery = scenario.parts()
+    return scenario.car.car(scenario.course.air_density_kg_per_m3)._replace(motor=motor, battery=battery)
 
 
-def plan_of(scenario: Scenario, course: Course, car: Car) -> PacePlan:
-    """The scenario's pace plan, the same for every set-up."""
-    pace = scenario.pace
-    return plan_pace(
-        course, car, target=pace.target_m_per_s, lateral_limit=pace.lateral_limit_m_per_s2,
-        braking_limit=pace.braking_limit_m_per_s2, power=pace.drive_power_W, start=pace.start_m_per_s,
+def pace_of(scenario: Scenario, target: float) -> Pace:
+    """The pace of a scenario in SI units.  target : speed on the straights, also where the scenario seeks it [m/s]."""
+    pace, course = scenario.pace, scenario.course
+    towards = radians(course.wind_towards_deg)
+    return Pace(
+        target=target, lateral_limit=pace.lateral_limit_m_per_s2, braking_limit=pace.braking_limit_m_per_s2, power=pace.drive_power_W,
+        start=pace.start_m_per_s, policy=pace.policy, current=pace.current_A,
+        wind=(course.wind_m_per_s * cos(towards), course.wind_m_per_s * sin(towards)),
     )  # fmt: skip
 
 
+def race_of(scenario: Scenario) -> Race | None:
+    """The race of a scenario in SI units, or None."""
+    race = scenario.race
+    if race is None:
+        return None
+    return Race(inf if race.duration_min is None else 60 * race.duration_min, inf if race.laps is None else race.laps)
+
+
 def entries_of(scenario: Scenario, source: str) -> list[Entry]:
-    """Each set-up's steering, in the scenario's order.  Raises InputError for a set-up that cannot be built."""
+    """Each set-up's steering, in the scenario's order.
+
+    scenario : Scenario; source : its name in messages.  Raises InputError for a set-up that cannot be built.
+    """
     return [make_entry(setup, scenario, source, f"setup[{index}]") for index, setup in enumerate(scenario.setup)]
 
 
 def make_entry(setup: SetupTable, scenario: Scenario, source: str, place: str) -> Entry:
-    """One set-up's steering, sampled.  Raises InputError for one that cannot be built."""
+    """One set-up's steering, sampled.
+
+    setup : SetupTable; scenario : whose car it steers; source, place : the file's name and the set-up's place in messages
+    Raises InputError for one that cannot be built.
+    """
     steering = build_steering(setup, scenario.car, source, place)
     return Entry(setup.name, steering, steer_table(steering, scenario.car.wheelbase_mm * 1e-3))
 
@@ -113,6 +138,7 @@ def make_entry(setup: SetupTable, scenario: Scenario, source: str, place: str) -
 def steer_needed(course: Course, car: Car) -> tuple[float, float, float]:
     """Largest equivalent steer that a course asks for to the left and to the right [rad], and where it is greatest [m].
 
+    course : Course; car : Car
     Infinite where a bend is tighter than the mass centre's distance from the rear axle.
     """
     needed = []
@@ -126,7 +152,10 @@ def steer_needed(course: Course, car: Car) -> tuple[float, float, float]:
 
 
 def check_lock(course: Course, car: Car, entries: list[Entry], source: str) -> None:
-    """Raise InputError where no set-up's lock can follow the course's tightest bend."""
+    """Raise InputError where no set-up's lock can follow the course's tightest bend.
+
+    course : Course; car : Car; entries : the set-ups; source : the scenario's name in messages
+    """
     left, right, station = steer_needed(course, car)
     if not any(left <= entry.table.lock_left and right >= entry.table.lock_right for entry in entries):
         raise InputError(
@@ -151,16 +180,91 @@ def compare(
     entries = entries_of(scenario, source)
     course = course_of(scenario, folder, source)
     check_lock(course, car, entries, source)
-    plan = plan_of(scenario, course, car)
     ideal = make_entry(ideal_setup(), scenario, source, "reference")
+    runs = Runs(car, course, rung, scenario.pace.laps, race_of(scenario))
+    seeking = scenario.pace.target_m_per_s == "furthest"
+    everyone, done = [ideal, *entries], 0
+    steps = len(everyone) * (2 if seeking else 1)
+    own: list[tuple[float, float]] = []
+    if seeking:
+        for entry in everyone:
+            progress(done, steps, f"best pace of {entry.name}")
+            own.append(runs.furthest(entry, scenario))
+            done += 1
+        target = own[0][0]
+    else:
+        target = float(scenario.pace.target_m_per_s)
+    plan = plan_pace(course, car, pace_of(scenario, target))
     results = []
-    for index, entry in enumerate([ideal, *entries]):
-        progress(index, len(entries) + 1, entry.name)
-        results.append(_drive(entry, car, course, plan, rung, scenario.pace.laps))
+    for entry in everyone:
+        progress(done, steps, entry.name)
+        results.append(runs.drive(entry, plan))
+        done += 1
+    if seeking:
+        results = [replace(one, own_pace=pace, own_distance=far) for one, (pace, far) in zip(results, own, strict=True)]
     reference, *rest = results
     best = reference.ledger.scrub if reference.ledger else nan
     costed = tuple(replace(one, geometry_cost=one.ledger.scrub - best if one.ledger else nan) for one in rest)
-    return Comparison(scenario, rung, car, course, plan, costed, reference)
+    return Comparison(scenario, rung, car, course, plan, costed, reference, target)
+
+
+@dataclass(frozen=True)
+class PaceResult:
+    """One way to drive, with one set-up."""
+
+    paced: PacedPlan
+    result: SetupResult
+
+
+def compare_paces(scenario: Scenario, source: str, comparison: Comparison,
+                  progress: Callable[[int, int, str], None] = lambda done, of, name: None) -> list[PaceResult]:  # fmt: skip
+    """Drive the scenario's first set-up by every pace policy, each in the lap time of the scenario's own plan.
+
+    scenario, source, progress : as for `compare`; comparison : its result
+    Returns one PaceResult a policy.
+    """
+    entry = make_entry(scenario.setup[0], scenario, source, "setup[0]")
+    runs = Runs(comparison.car, comparison.course, comparison.rung, scenario.pace.laps, race_of(scenario))
+    plans = plans_for_time(comparison.course, comparison.car, pace_of(scenario, comparison.target), comparison.plan.time)
+    found = []
+    for index, paced in enumerate(plans):
+        progress(index, len(plans), paced.policy)
+        found.append(PaceResult(paced, runs.drive(entry, paced.plan)))
+    return found
+
+
+@dataclass(frozen=True)
+class Runs:
+    """What all set-ups of a comparison share."""
+
+    car: Car
+    course: Course
+    rung: Rung
+    laps: int
+    race: Race | None
+
+    def drive(self, entry: Entry, plan: PacePlan) -> SetupResult:
+        """Drive one set-up; with its race, where there is one.  entry : Entry; plan : PacePlan."""
+        result = _drive(entry, self.car, self.course, plan, self.rung, self.laps)
+        electric = result.ledger.electric if result.ledger else None
+        if electric is None:
+            return result
+        charge = laps_on_charge(electric.used_charge, self.car.battery)
+        race = race_result(self.race, self.course.length, result.time, electric.used_charge, self.car.battery) if self.race else None
+        return replace(result, laps_per_charge=charge, race=race)
+
+    def furthest(self, entry: Entry, scenario: Scenario) -> tuple[float, float]:
+        """The target speed that gets a set-up furthest, and how far.  entry : Entry; scenario : its pace and race.
+
+        Returns ([m/s], [m]); the slowest pace and 0 where no lap is finished.
+        """
+
+        def distance(target: float) -> float:
+            result = self.drive(entry, plan_pace(self.course, self.car, pace_of(scenario, target)))
+            return result.race.distance if result.race else 0.0
+
+        fastest = min(FASTEST_PACE, self.car.battery.open_voltage / (self.car.motor.torque_constant * self.car.motor.gear))
+        return furthest_pace(distance, SLOWEST_PACE, max(fastest, SLOWEST_PACE + 0.1))
 
 
 def _drive(entry: Entry, car: Car, course: Course, plan: PacePlan, rung: Rung, laps: int) -> SetupResult:
@@ -217,59 +321,3 @@ def _steer_needed_near(course: Course, car: Car, station: float) -> tuple[float,
         gap = np.minimum(gap, course.length - gap)
     near = replace(course, curvature=course.curvature[gap < NEARBY], station=course.station[gap < NEARBY])
     return steer_needed(near, car)[:2]
-
-
-def _number(value: float) -> float | None:
-    return float(value) if np.isfinite(value) else None
-
-
-def summary(comparison: Comparison) -> dict[str, Any]:
-    """The comparison as plain numbers for JSON, SI or with the unit in the key; None where there is no figure."""
-    course = comparison.course
-    return {
-        "title": comparison.scenario.title,
-        "model": comparison.rung.label,
-        "course": {
-            "name": course.name, "length_m": course.length, "closed": course.closed,
-            "smallest_radius_m": _number(course.smallest_radius), "smallest_radius_at_m": _number(course.smallest_radius_station),
-            "smoothing_residual_m": course.smoothing_residual, "notes": list(course.notes),
-        },
-        "reference": _result_summary(comparison.reference),
-        "setups": [_result_summary(result) for result in comparison.results],
-    }  # fmt: skip
-
-
-def _result_summary(result: SetupResult) -> dict[str, Any]:
-    ledger = result.ledger
-
-    def wheels(values) -> dict[str, float]:
-        return {wheel: float(value) for wheel, value in zip(WHEELS, values, strict=True)}
-
-    losses = None
-    if ledger is not None:
-        losses = {
-            "air": ledger.air, "rolling": ledger.rolling, "brakes": ledger.brakes, "height": ledger.height,
-            "lateral": wheels(ledger.lateral), "longitudinal": wheels(ledger.longitudinal), "aligning": ledger.aligning,
-        }  # fmt: skip
-    return {
-        "name": result.name,
-        "finished": result.finished,
-        "reason": result.reason or None,
-        "distance_m": result.distance,
-        "lap_time_s": result.time if result.finished else None,
-        "drive_work_J": ledger.drive_work if ledger else None,
-        "hand_work_J": ledger.hand_work if ledger else None,
-        "battery_Wh": None,
-        "losses_J": losses,
-        "kinetic_J": ledger.kinetic if ledger else None,
-        "tyre_deflection_J": ledger.deflection if ledger else None,
-        "scrub_J": ledger.scrub if ledger else None,
-        "geometry_cost_J": _number(result.geometry_cost),
-        "rub_m": wheels(ledger.rub) if ledger else None,
-        "ledger_residual": ledger.residual if ledger else None,
-        "path_error_rms_m": result.error_rms if result.finished else None,
-        "path_error_max_m": result.error_max,
-        "min_load_N": _number(result.least_load),
-        "peak_slip_deg": wheels(np.degrees(np.arctan(result.peak_slips))),
-        "laps_per_charge": None,
-    }

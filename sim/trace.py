@@ -58,7 +58,7 @@ class Trace:
 
 
 def pose_columns(table: SteerTable, steer: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-    """Hand angle (n,) and the four wheels' steer angles (n, 4) at equivalent steers (n,), all [rad]."""
+    """Hand angle (n,) and the four wheels' steer angles (n, 4).  table : SteerTable; steer : equivalent, (n,); all [rad]."""
     hand, wheels = np.zeros(len(steer)), np.zeros((len(steer), 4))
     for i, angle in enumerate(steer):
         index, t = cell_of(angle - table.first, table.spacing, len(table.cells))
@@ -68,7 +68,11 @@ def pose_columns(table: SteerTable, steer: np.ndarray) -> tuple[np.ndarray, np.n
 
 
 def place_on(course: Course, station: np.ndarray, error: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-    """Position (x, y) [m] and the line's heading [rad] at stations and lateral errors (n,) [m].  Source: the line's normal."""
+    """Position (x, y) [m] and the line's heading [rad] beside a line.
+
+    course : Course; station, error : along it and left of it, (n,) [m]
+    Returns (x, y, heading), (n,) each.  Source: the line's normal.
+    """
     station = np.mod(station, course.length) if course.closed else np.clip(station, 0, course.length)
     heading = np.interp(station, course.station, course.heading)
     x, y = np.interp(station, course.station, course.x), np.interp(station, course.station, course.y)
@@ -93,7 +97,10 @@ def trace_of(car: Car, table: SteerTable, course: Course, plan: PacePlan, lap: L
 
 
 def trace_of_rolling(car: Car, table: SteerTable | None, course: Course, plan: PacePlan, lap: RollingLap) -> Trace:
-    """The trace of a lap of a rolling rung; forces and loads that this rung does not know are NaN."""
+    """The trace of a lap of a rolling rung; forces and loads that this rung does not know are NaN.
+
+    car : Car; table : SteerTable or None; course : Course; plan : PacePlan; lap : RollingLap [SI]
+    """
     steps = 2 * np.diff(plan.station) / (plan.speed[1:] + plan.speed[:-1])
     clock = np.concatenate([[0.0], np.cumsum(steps)])
     time = np.arange(0.0, clock[-1], ROW_TIME)

@@ -21,7 +21,7 @@ from pathlib import Path
 import pytest
 
 import sim
-from sim import runstore
+from sim import folderlock, runstore
 from sim.errors import InputError
 from sim.runstore import MARKER, check_target, open_run, run_folder
 
@@ -46,7 +46,7 @@ def quick_place(tmp_path, monkeypatch):
 
 @pytest.fixture
 def impatient(monkeypatch):
-    monkeypatch.setattr(runstore, "PATIENCE_S", 0.05)
+    monkeypatch.setattr(folderlock, "PATIENCE_S", 0.05)
 
 
 def fill(folder: Path, word: str) -> None:
@@ -481,7 +481,7 @@ def failing_call(n, strike, once=True, names=COUNTED):
         counted(builtins, "open")
         counted(io, "open")
         if sys.platform != "win32":
-            counted(runstore.fcntl, "flock")
+            counted(folderlock.fcntl, "flock")
         yield fault
 
 
@@ -719,13 +719,13 @@ def test_reader_is_not_held_up_by_a_run_that_is_being_written(tmp_path, impatien
 @posix_only
 def test_lock_file_that_the_last_holder_removes_while_we_wait_guards_nothing(tmp_path, monkeypatch, impatient):
     target = tmp_path / "lap"
-    real, last_holder = runstore.fcntl.flock, iter([beside(target, "lock").unlink])
+    real, last_holder = folderlock.fcntl.flock, iter([beside(target, "lock").unlink])
 
     def flock(handle, operation):
         next(last_holder, lambda: None)()
         real(handle, operation)
 
-    monkeypatch.setattr(runstore.fcntl, "flock", flock)
+    monkeypatch.setattr(folderlock.fcntl, "flock", flock)
     with run_folder(target) as part:
         fill(part, "first")
         assert "another run is being written here" in refusal(target, enter)

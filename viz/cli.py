@@ -36,12 +36,14 @@ def run(
                                              "with --json, none.")] = None,
     model: Annotated[str, typer.Option("--model", metavar="RUNG", help="Rung of the ladder of models: rolling-bicycle, slipping-bicycle, "
                                        "rolling-four-wheels or slipping-four-wheels.")] = "slipping-four-wheels",
+    paces: Annotated[bool, typer.Option("--paces", help="Drive the first set-up also by every pace policy in the same lap time.")] = False,
     as_json: Json = False,
 ) -> None:  # fmt: skip
     """Lap every set-up, print the comparison and write the run folder: the main job."""
     from sim.ladder import Rung
     from sim.runstore import check_target
-    from sim.study import compare, summary
+    from sim.study import compare, compare_paces
+    from sim.summary import pace_summary, summary
 
     loaded, path = _load(scenario)
     labels = {rung.label.replace(" ", "-"): rung for rung in Rung}
@@ -52,16 +54,18 @@ def run(
         check_target(folder)
     with _progress("driving", as_json) as progress:
         comparison = compare(loaded, path.parent, scenario, labels[model], progress)
+        ways = compare_paces(loaded, scenario, comparison, progress) if paces else []
     if folder is not None:
         from viz.folder import write_run
 
         write_run(comparison, path.parent, folder)
     if as_json:
-        _print_json(summary(comparison))
+        _print_json(summary(comparison) | ({"paces": pace_summary(ways, comparison.course.length)} if paces else {}))
         return
-    from viz.tables import run_report
+    from viz.tables import pace_report, run_report
 
-    _print(run_report(comparison, folder))
+    report = run_report(comparison, folder)
+    _print(report + (pace_report(pace_summary(ways, comparison.course.length), loaded.setup[0].name) if paces else []))
 
 
 @app.command()

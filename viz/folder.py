@@ -10,7 +10,8 @@ import numpy as np
 
 from sim.runstore import run_folder
 from sim.scenario_file import dump_scenario
-from sim.study import Comparison, summary
+from sim.study import Comparison
+from sim.summary import summary
 from viz.files import interruptible
 
 

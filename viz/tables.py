@@ -7,9 +7,13 @@ from rich.table import Table
 from rich.text import Text
 
 from sim.chassis import WHEELS
-from sim.energy import RESIDUAL_WARNING, Ledger
+from sim.energy import RESIDUAL_WARNING
+from sim.equivalents import equivalents
 from sim.ladder import Rung
+from sim.paces import POLICIES
+from sim.race import TELL_APART
 from sim.study import Comparison, SetupResult
+from sim.summary import causes
 
 # A gain below this share of the rolling loss is called small: a soft or a cold tyre alone changes rolling by more.
 SMALL_SHARE = 0.1
@@ -22,19 +26,6 @@ def plain_table(*columns: tuple[str, str]) -> Table:
     for heading, justify in columns:
         table.add_column(heading, justify=justify, no_wrap=justify == "right")  # type: ignore[arg-type]
     return table
-
-
-def causes(ledger: Ledger) -> dict[str, float]:
-    """Losses of a lap by cause in plain words [J]."""
-    return {
-        "air drag": ledger.air,
-        "rolling resistance": ledger.rolling,
-        "brakes": ledger.brakes,
-        "tyres twisting on the road": ledger.aligning,
-        "front tyres slipping sideways": float(ledger.lateral[:2].sum()),
-        "rear tyres slipping sideways": float(ledger.lateral[2:].sum()),
-        "tyres slipping lengthways": float(ledger.longitudinal.sum()),
-    }
 
 
 def finding(comparison: Comparison) -> str:
@@ -81,6 +72,9 @@ def run_report(comparison: Comparison, folder: Path | None) -> list[Any]:
     lines += [Text(""), _comparison_table(results)]
     if any(one.finished for one in results) and comparison.rung != Rung.ROLLING_BICYCLE:
         lines += [Text(""), _wheel_table(results)]
+    if any(one.ledger and one.ledger.electric for one in results):
+        lines += [Text(""), _battery_table(results), *(Text(line) for line in race_lines(comparison))]
+    lines += [Text(line) for line in worth_lines(comparison)]
     ends = "closed, one flying lap after a run-in lap" if course.closed else "open, driven once"
     tightest = f"tightest bend {course.smallest_radius:.2f} m at {course.smallest_radius_station:.0f} m"
     bends = tightest if course.smallest_radius < 1e4 else "no bends"
@@ -121,6 +115,73 @@ def _comparison_table(results: tuple[SetupResult, ...]) -> Table:
             f"{100 * one.error_rms:.1f}", f"{100 * one.error_max:.1f}", load,
         )  # fmt: skip
     return table
+
+
+def _battery_table(results: tuple[SetupResult, ...]) -> Table:
+    race, sought = any(one.race for one in results), any(one.own_pace == one.own_pace for one in results)
+    columns = [("set-up", "left"), ("battery\nWh a lap", "right"), ("mean\nA", "right"), ("laps on\na charge", "right")]
+    columns += [("race\nlaps", "right"), ("race\nkm", "right"), ("ended\nby", "left")] if race else []
+    columns += [("own best\nm/s", "right"), ("and\nkm", "right")] if sought else []
+    table = plain_table(*columns)
+    for one in results:
+        if one.ledger is None or one.ledger.electric is None:
+            continue
+        electric = one.ledger.electric
+        cells = [f"{electric.battery / 3600:.2f}", f"{electric.charge / one.time:.1f}", f"{one.laps_per_charge:.1f}"]
+        if one.race:
+            cells += [f"{one.race.laps:.1f}", f"{one.race.distance / 1000:.2f}", one.race.ended_by]
+        if sought:
+            cells += [f"{one.own_pace:.2f}", f"{one.own_distance / 1000:.2f}"]
+        table.add_row(Text(one.name), *cells)
+    return table
+
+
+def race_lines(comparison: Comparison) -> list[str]:
+    """Who gets furthest, and which set-ups cannot be told apart."""
+    lines = []
+    electric = [one.ledger.electric.residual(one.ledger.drive_work) for one in comparison.results if one.ledger and one.ledger.electric]
+    lines.append(f"Motor and battery: what the battery gave and where it went agree within {max(map(abs, electric)):.1e}.")
+    if comparison.scenario.pace.target_m_per_s == "furthest":
+        target = f"{comparison.target:.2f} m/s on the straights"
+        lines.append(f"The pace that gets ideal steering furthest is {target}; all set-ups drive it here.")
+    raced = [(one.name, one.race.laps) for one in comparison.results if one.race]
+    if len(raced) < 2:
+        return lines
+    best = max(laps for _, laps in raced)
+    level = [name for name, laps in raced if best - laps <= TELL_APART * best]
+    if len(level) > 1:
+        names = ", ".join(f'"{name}"' for name in level)
+        lines.append(
+            f"{names} cannot be told apart: their laps differ by less than {100 * TELL_APART:g} %, the model's stated uncertainty "
+            "(a judgement: tyres, wind and the driver's line move a lap's energy by more)."
+        )
+    return lines
+
+
+def worth_lines(comparison: Comparison) -> list[str]:
+    """What the dearest geometry is worth in everyday terms."""
+    costed = [(one.geometry_cost, one.name, one.ledger) for one in comparison.results if one.ledger and one.geometry_cost > 0]
+    if not costed:
+        return []
+    cost, name, ledger = max(costed, key=lambda one: one[0])
+    worth = equivalents(cost, comparison.car, ledger, comparison.course.length)
+    return [
+        f'The {_joules(cost)} J that the geometry of "{name}" costs are worth {worth.rolling_coefficient:.5f} of rolling coefficient, '
+        f"{worth.toe_deg:.2f} degrees of toe on each front wheel, or {worth.driver_kg:.1f} kg on board."
+    ]
+
+
+def pace_report(rows: list[dict[str, Any]], name: str) -> list[Any]:
+    """What `run --paces` adds: ways to drive the same lap time."""
+    headings = ("average\nm/s", "lap\ntime s", "drive\nwork J", "brakes\nJ", "battery\nWh a lap")
+    table = plain_table(("pace", "left"), *((heading, "right") for heading in headings), ("", "left"))
+    for row in rows:
+        keys = ("average_m_per_s", "lap_time_s", "drive_work_J", "brakes_J", "battery_Wh")
+        cells = [
+            "" if row[key] is None else f"{row[key]:.{digits}f}" for key, digits in zip(keys, (2, 2, 0, 0, 2), strict=True)
+        ]
+        table.add_row(row["policy"], *cells, POLICIES[row["policy"]] + ("" if row["meets_time"] else "; cannot be as fast"))
+    return [Text(""), Text(f'Ways to drive the same lap with "{name}":'), table]
 
 
 def _wheel_table(results: tuple[SetupResult, ...]) -> Table:

@@ -1,0 +1,137 @@
+"""A comparison as plain numbers: what JSON and tables show."""
+
+from typing import Any
+
+import numpy as np
+
+from sim.chassis import WHEELS
+from sim.energy import Electric, Ledger
+from sim.equivalents import equivalents
+from sim.scenario import HOUR
+from sim.study import Comparison, PaceResult, SetupResult
+
+
+def _number(value: float) -> float | None:
+    return float(value) if np.isfinite(value) else None
+
+
+def summary(comparison: Comparison) -> dict[str, Any]:
+    """The comparison as plain numbers for JSON, SI or with the unit in the key; None where there is no figure."""
+    course = comparison.course
+    return {
+        "title": comparison.scenario.title,
+        "model": comparison.rung.label,
+        "course": {
+            "name": course.name, "length_m": course.length, "closed": course.closed,
+            "smallest_radius_m": _number(course.smallest_radius), "smallest_radius_at_m": _number(course.smallest_radius_station),
+            "smoothing_residual_m": course.smoothing_residual, "notes": list(course.notes),
+        },
+        "target_m_per_s": comparison.target,
+        "reference": _result_summary(comparison.reference, comparison),
+        "setups": [_result_summary(result, comparison) for result in comparison.results],
+    }  # fmt: skip
+
+
+def pace_summary(paces: list[PaceResult], length: float) -> list[dict[str, Any]]:
+    """The pace policies as plain numbers.  paces : of `study.compare_paces`; length : of the lap [m]."""
+    rows = []
+    for one in paces:
+        ledger, pace = one.result.ledger, one.paced.pace
+        electric = ledger.electric if ledger else None
+        rows.append({
+            "policy": one.paced.policy,
+            "meets_time": one.paced.meets_time,
+            "target_m_per_s": None if pace.current is not None else pace.target,
+            "current_A": pace.current,
+            "finished": one.result.finished,
+            "lap_time_s": one.result.time if ledger else None,
+            "average_m_per_s": length / one.result.time if ledger else None,
+            "drive_work_J": ledger.drive_work if ledger else None,
+            "brakes_J": ledger.brakes if ledger else None,
+            "battery_Wh": electric.battery / HOUR if electric else None,
+            "laps_per_charge": _number(one.result.laps_per_charge),
+        })  # fmt: skip
+    return rows
+
+
+def _result_summary(result: SetupResult, comparison: Comparison) -> dict[str, Any]:
+    ledger = result.ledger
+    electric = ledger.electric if ledger else None
+
+    def wheels(values) -> dict[str, float]:
+        return {wheel: float(value) for wheel, value in zip(WHEELS, values, strict=True)}
+
+    losses = None
+    if ledger is not None:
+        losses = {
+            "air": ledger.air, "rolling": ledger.rolling, "brakes": ledger.brakes, "height": ledger.height,
+            "lateral": wheels(ledger.lateral), "longitudinal": wheels(ledger.longitudinal), "aligning": ledger.aligning,
+        }  # fmt: skip
+    return {
+        "name": result.name,
+        "finished": result.finished,
+        "reason": result.reason or None,
+        "distance_m": result.distance,
+        "lap_time_s": result.time if result.finished else None,
+        "drive_work_J": ledger.drive_work if ledger else None,
+        "hand_work_J": ledger.hand_work if ledger else None,
+        "battery_Wh": electric.battery / HOUR if electric else None,
+        "losses_J": losses,
+        "kinetic_J": ledger.kinetic if ledger else None,
+        "tyre_deflection_J": ledger.deflection if ledger else None,
+        "scrub_J": ledger.scrub if ledger else None,
+        "geometry_cost_J": _number(result.geometry_cost),
+        "rub_m": wheels(ledger.rub) if ledger else None,
+        "ledger_residual": ledger.residual if ledger else None,
+        "path_error_rms_m": result.error_rms if result.finished else None,
+        "path_error_max_m": result.error_max,
+        "min_load_N": _number(result.least_load),
+        "peak_slip_deg": wheels(np.degrees(np.arctan(result.peak_slips))),
+        "laps_per_charge": _number(result.laps_per_charge),
+        "electric": _electric_summary(electric, ledger, result.time) if electric and ledger else None,
+        "race": _race_summary(result) if result.race else None,
+        "equivalents": _equivalents_summary(result, comparison) if ledger else None,
+    }
+
+
+def _electric_summary(electric: Electric, ledger: Ledger, lap_time: float) -> dict[str, float]:
+    return {
+        "copper_J": electric.copper, "no_load_J": electric.no_load, "gear_J": electric.gear, "battery_heat_J": electric.battery_heat,
+        "regenerated_J": electric.regenerated, "charge_Ah": electric.charge / HOUR, "used_charge_Ah": electric.used_charge / HOUR,
+        "mean_current_A": electric.charge / lap_time, "residual": electric.residual(ledger.drive_work),
+    }  # fmt: skip
+
+
+def _race_summary(result: SetupResult) -> dict[str, Any]:
+    race = result.race
+    assert race is not None
+    return {
+        "laps": race.laps, "distance_m": race.distance, "time_s": race.time, "ended_by": race.ended_by,
+        "own_target_m_per_s": _number(result.own_pace), "own_distance_m": _number(result.own_distance),
+    }  # fmt: skip
+
+
+def causes(ledger: Ledger) -> dict[str, float]:
+    """Losses of a lap by cause in plain words [J].  ledger : Ledger."""
+    electric = ledger.electric
+    return {
+        "air drag": ledger.air,
+        "rolling resistance": ledger.rolling,
+        "brakes": ledger.brakes,
+        "tyres twisting on the road": ledger.aligning,
+        "front tyres slipping sideways": float(ledger.lateral[:2].sum()),
+        "rear tyres slipping sideways": float(ledger.lateral[2:].sum()),
+        "tyres slipping lengthways": float(ledger.longitudinal.sum()),
+    } | ({"motor and gear": electric.copper + electric.no_load + electric.gear, "battery": electric.battery_heat} if electric else {})
+
+
+def _equivalents_summary(result: SetupResult, comparison: Comparison) -> dict[str, Any]:
+    ledger = result.ledger
+    assert ledger is not None
+    losses = causes(ledger) | {"geometry": result.geometry_cost}
+    same = {}
+    for cause, loss in losses.items():
+        if loss >= 0:  # a cost below nothing has no equivalent; NaN is none either
+            worth = equivalents(loss, comparison.car, ledger, comparison.course.length)
+            same[cause] = {"rolling_coefficient": worth.rolling_coefficient, "toe_deg": worth.toe_deg, "driver_kg": worth.driver_kg}
+    return same
