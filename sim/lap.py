@@ -15,6 +15,11 @@ from sim.chassis import GRAVITY, Car, kinematic_steer
 from sim.compiled import kernel
 from sim.course import Course
 from sim.driver import Driver, PacePlan, steer_demand
+from sim.lap_state import (
+    AIR, ALIGNING, BATTERY, BATTERY_WARMTH, BRAKES, CHARGE, COPPER, DRIVE_WORK, ERROR, ERROR_SQUARED, EXTREMES, FARTHEST, GEAR,
+    HANDS, HEADING, HEIGHT, LATERAL, LEAST_LOAD, LEDGER, LONGITUDINAL, NO_LOAD, PEAK_SLIP, REGENERATED, ROLLING, RUB, SLIPS,
+    STATES, STATION, STEER, STORED, USED_CHARGE, VX, VY, YAW_RATE,
+)  # fmt: skip
 from sim.motion import (
     ACCEL_X, ACCEL_Y, ACCEL_YAW, AIR_POWER, ALIGNING_POWER, BATTERY_CURRENT, BATTERY_HEAT, BATTERY_POWER, BODY_COLUMNS, BRAKE_POWER,
     CHARGE_RATE, COPPER_POWER, DRIVE_POWER, GEAR_POWER, HAND_POWER, HEIGHT_POWER, LATERAL_LOSS, LIFTED, LOAD, LONGITUDINAL_LOSS,
@@ -28,17 +33,6 @@ OFF_COURSE = 2.0  # [m] from the line: the set-up cannot follow
 ROLLING_BACK = -0.05  # [m/s]: a car that rolls back this fast has come to a halt on a hill
 FINISH_TOLERANCE = 1e-10  # [m] at the finish line; a lap time to better than 1e-9 s
 
-# Places of the state
-VX, VY, YAW_RATE, SLIPS, STEER, STATION, ERROR, HEADING = 0, 1, 2, 3, 7, 8, 9, 10
-LEDGER = 11
-(DRIVE_WORK, AIR, ROLLING, BRAKES, HEIGHT, LATERAL, LONGITUDINAL, ALIGNING, HANDS, STORED, RUB, ERROR_SQUARED) = (
-    11, 12, 13, 14, 15, 16, 20, 24, 25, 26, 27, 31,
-)  # fmt: skip
-# What motor and battery did [J], [A s]
-BATTERY, COPPER, NO_LOAD, GEAR, BATTERY_WARMTH, CHARGE, USED_CHARGE, REGENERATED = range(32, 40)
-STATES = 40
-# Places of a lap's extremes
-LEAST_LOAD, FARTHEST, PEAK_SLIP, EXTREMES = 0, 1, 2, 6
 CURVATURE, SLOPE, PLAN, DIRECTION = 0, 1, 2, 3
 
 

@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from scipy.integrate import solve_ivp
 
 from sim.chassis import GRAVITY, kinematic_steer
-from sim.driver import LEAST_CRUISE, PacePlan, limit_speed, plan_pace, steer_demand
+from sim.driver import LEAST_CRUISE, Pace, PacePlan, limit_speed, plan_pace, steer_demand
 
 LIMITS: dict[str, Any] = {"target": 8.0, "lateral_limit": 2.5, "braking_limit": 1.2, "power": 500.0, "start": None}
 
@@ -41,7 +41,7 @@ def held(car, speed, slope):
 @pytest.mark.parametrize("changes", [{}, {"power": 150.0}, {"lateral_limit": 1.0, "braking_limit": 0.4}, {"target": 3.0}])
 def test_limits_hold_at_every_station(course, car, closed, changes):
     line, limits = course[closed], LIMITS | changes
-    plan = plan_pace(line, car, **limits)
+    plan = plan_pace(line, car, Pace(**limits))
     square = plan.speed**2
     assert plan.speed.max() <= limits["target"] * (1 + 1e-9)
     assert (square * np.abs(line.curvature)).max() <= limits["lateral_limit"] * (1 + 1e-9)
@@ -65,8 +65,8 @@ def test_limits_hold_at_every_station(course, car, closed, changes):
 @pytest.mark.parametrize("closed", [True, False])
 def test_planning_twice_changes_nothing(course, car, closed):
     line = course[closed]
-    plan = plan_pace(line, car, **LIMITS)
-    again = limit_speed(plan.speed, line.slope, line.station[1], car, LIMITS["braking_limit"], LIMITS["power"], closed)
+    plan = plan_pace(line, car, Pace(**LIMITS))
+    again = limit_speed(plan.speed, line.slope, line.station[1], car, LIMITS["braking_limit"], LIMITS["power"], 0.0, closed)
     np.testing.assert_allclose(again, plan.speed, rtol=1e-12, atol=0)
 
 
@@ -77,7 +77,7 @@ def test_a_closed_plan_does_not_care_where_the_lap_begins(course_by, car):
         # Slopes by differences err a little at the ends, and differently; the plan must not.
         slope = 1.5 * 2 * pi / 120.0 * np.sin(2 * pi * (line.station + shift) / 120.0)
         cap = np.minimum(8.0, np.sqrt(2.5 / np.maximum(np.abs(swinging(line.station + shift)), 1e-12)))
-        plans.append(limit_speed(cap, slope, line.station[1], car, 1.2, 500.0, True))
+        plans.append(limit_speed(cap, slope, line.station[1], car, 1.2, 500.0, 0.0, True))
     there = round(30.0 / line.station[1])
     np.testing.assert_allclose(np.roll(plans[0][:-1], -there), plans[1][:-1], rtol=1e-9, atol=0)
 
@@ -85,7 +85,7 @@ def test_a_closed_plan_does_not_care_where_the_lap_begins(course_by, car):
 def test_a_standing_start_by_the_power_equation(course_by, car):
     # m v dv/ds = P/v - drag - rolling, by SciPy; the plan's steps of 0.1 m hold the force for a step, so it is good to about 1 %.
     line = course_by(60.0, lambda s: 0 * s, closed=False)
-    plan = plan_pace(line, car, **LIMITS | {"target": 30.0, "start": 0.0})
+    plan = plan_pace(line, car, Pace(**LIMITS | {"target": 30.0, "start": 0.0}))
     assert plan.speed[0] == 0.0
     exact = solve_ivp(
         lambda s, v: (500.0 / v - held(car, v, 0.0)) / (car.mass * v), (5.0, 60.0), [np.interp(5.0, line.station, plan.speed)],
@@ -96,18 +96,18 @@ def test_a_standing_start_by_the_power_equation(course_by, car):
 
 def test_a_long_hill_is_climbed_at_the_speed_that_power_allows(course_by, car):
     line = course_by(400.0, lambda s: 0 * s, lambda s: 0.05 * s, closed=False)
-    speed = plan_pace(line, car, **LIMITS | {"power": 300.0}).speed[-1]
+    speed = plan_pace(line, car, Pace(**LIMITS | {"power": 300.0})).speed[-1]
     assert speed * held(car, speed, 0.05) == pytest.approx(300.0, rel=1e-3, abs=0)
 
 
 def test_a_hill_too_steep_is_planned_at_a_crawl(course_by, car):
     line = course_by(100.0, lambda s: 0 * s, lambda s: 0.4 * s, closed=False)
-    assert plan_pace(line, car, **LIMITS | {"power": 50.0}).speed[-1] == pytest.approx(LEAST_CRUISE, rel=1e-12, abs=0)
+    assert plan_pace(line, car, Pace(**LIMITS | {"power": 50.0})).speed[-1] == pytest.approx(LEAST_CRUISE, rel=1e-12, abs=0)
 
 
 def test_start_speed_only_lowers(course_by, car):
     line = course_by(60.0, lambda s: 0 * s, closed=False)
-    starts = [plan_pace(line, car, **LIMITS | {"start": start}).speed[0] for start in (None, 2.0, 50.0)]
+    starts = [plan_pace(line, car, Pace(**LIMITS | {"start": start})).speed[0] for start in (None, 2.0, 50.0)]
     assert starts == [8.0, 2.0, 8.0]
 
 

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from sim.chassis import GRAVITY
-from sim.driver import plan_pace
+from sim.driver import Pace, plan_pace
 from sim.energy import RESIDUAL_WARNING, Ledger, kinetic_energy, ledger_of
 from sim.lap import STATES, VX, VY, YAW_RATE, drive_lap
 
@@ -52,7 +52,7 @@ def test_a_lap_with_everything_in_it_balances(vehicle, course_by, setup_keys, dr
     tyre = {"load_sensitivity": 0.2, "camber_stiffness_per_rad": 0.8}
     car, table = vehicle("standard", car={"drive": drive, "rear_tyre": tyre | {"pneumatic_trail_mm": 25.0}}, tyre=tyre, **setup_keys)
     course = course_by(120.0, lambda s: 0.11 * np.sin(2 * np.pi * s / 60.0), lambda s: 0.8 * (1 - np.cos(2 * np.pi * s / 120.0)))
-    plan = plan_pace(course, car, target=6.0, lateral_limit=2.5, braking_limit=1.5, power=500.0, start=None)
+    plan = plan_pace(course, car, Pace(target=6.0, lateral_limit=2.5, braking_limit=1.5, power=500.0, start=None))
     books = ledger_of(car, drive_lap(car, table, course, plan))
     assert abs(books.residual) <= 1e-6
     for part in (books.air, books.rolling, books.brakes, *books.lateral, *books.longitudinal, *books.rub):
@@ -65,7 +65,7 @@ def test_rub_distance_of_toe(vehicle, course_by):
     # A wheel that runs at a slip a rubs a metres a metre: 1 degree of toe is 17.5 mm a metre.
     car, table = vehicle("K", linkage="ideal", toe_in_deg=1.0)
     course = course_by(50.0, lambda s: 0 * s, closed=False)
-    plan = plan_pace(course, car, target=4.0, lateral_limit=3.0, braking_limit=1.5, power=500.0, start=None)
+    plan = plan_pace(course, car, Pace(target=4.0, lateral_limit=3.0, braking_limit=1.5, power=500.0, start=None))
     books = ledger_of(car, drive_lap(car, table, course, plan))
     # Over the first relaxation length the slip builds up from nothing: 0.12 m of 50.
     np.testing.assert_allclose(books.rub[:2], (50.0 - 0.12) * np.sin(np.radians(1.0)), rtol=1e-4, atol=0)
@@ -76,7 +76,7 @@ def test_deflection_is_what_the_tyres_store(vehicle, course_by):
     car, table = vehicle("K", linkage="ideal")
     car = car._replace(height=0.0)
     course = course_by(60.0, lambda s: 0.1 * (1 - np.cos(np.pi * np.minimum(s, 30.0) / 30.0)) / 2, closed=False)
-    plan = plan_pace(course, car, target=4.0, lateral_limit=9.0, braking_limit=1.5, power=500.0, start=None)
+    plan = plan_pace(course, car, Pace(target=4.0, lateral_limit=9.0, braking_limit=1.5, power=500.0, start=None))
     lap = drive_lap(car, table, course, plan)
     static = car.mass * GRAVITY / 2 * np.array([0.7, 0.7, 0.8, 0.8]) / 1.5
     stored = (12 * static * 0.12 * lap.end[3:7] ** 2 / 2).sum()

@@ -7,7 +7,7 @@ import pytest
 
 from sim.chassis import GRAVITY, kinematic_steer, single_track
 from sim.cornering import steady_turn
-from sim.driver import plan_pace
+from sim.driver import Pace, plan_pace
 from sim.ladder import Rung, rolling_lap, rolling_turn
 from sim.lap import front_pose, hands_of
 from sim.motion import LATERAL_LOSS, LOAD, LONGITUDINAL_LOSS
@@ -194,7 +194,7 @@ def test_a_lock_that_is_too_small_is_refused(vehicle):
 def test_a_rolling_lap_on_a_circle_is_the_rolling_turn(vehicle, circle, drive):
     car, table = vehicle("standard", car={"drive": drive}, linkage="parallel")
     course = circle(8.0)
-    plan = plan_pace(course, car, target=3.0, lateral_limit=3.0, braking_limit=1.5, power=900.0, start=None)
+    plan = plan_pace(course, car, Pace(target=3.0, lateral_limit=3.0, braking_limit=1.5, power=900.0, start=None))
     lap, turn = rolling_lap(car, table, course, plan), rolling_turn(car, table, 1 / 8.0)
     ledger = lap.ledger
     np.testing.assert_allclose(ledger.lateral, turn.lateral * course.length, rtol=1e-6, atol=1e-9)
@@ -212,7 +212,7 @@ def test_a_rolling_lap_on_a_hill_closes_its_books(vehicle, course_by):
     course = course_by(150.0, lambda s: 0.08 * np.sin(2 * pi * s / 50.0), lambda s: 1.2 * (1 - np.cos(2 * pi * s / 150.0)))
     for table in (vehicle("standard", linkage="parallel")[1], None):
         car, _ = vehicle("standard", linkage="parallel")
-        plan = plan_pace(course, car, target=6.0, lateral_limit=2.0, braking_limit=1.0, power=400.0, start=None)
+        plan = plan_pace(course, car, Pace(target=6.0, lateral_limit=2.0, braking_limit=1.0, power=400.0, start=None))
         ledger = rolling_lap(car, table, course, plan).ledger
         assert abs(ledger.residual) < 1e-12
         assert ledger.height == pytest.approx(0.0, rel=0, abs=1e-9)
@@ -225,6 +225,6 @@ def test_scrub_of_pure_geometry_does_not_depend_on_speed(vehicle, circle):
     course = circle(6.0)
     scrubs = []
     for target in (1.0, 4.0):
-        plan = plan_pace(course, car, target=target, lateral_limit=9.0, braking_limit=1.5, power=5000.0, start=None)
+        plan = plan_pace(course, car, Pace(target=target, lateral_limit=9.0, braking_limit=1.5, power=5000.0, start=None))
         scrubs.append(rolling_lap(car, table, course, plan).ledger.scrub)
     assert scrubs[0] == pytest.approx(scrubs[1], rel=1e-12, abs=0)

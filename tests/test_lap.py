@@ -10,7 +10,7 @@ import pytest
 
 from sim.chassis import GRAVITY
 from sim.cornering import steady_turn
-from sim.driver import Driver, plan_pace
+from sim.driver import Driver, Pace, plan_pace
 from sim.energy import ledger_of
 from sim.lap import (
     ALIGNING, DRIVE_WORK, ERROR, FARTHEST, HANDS, HEIGHT, LATERAL, LEAST_LOAD, LEDGER, LONGEST_STEP, LONGITUDINAL, ROW_TIME, STATION,
@@ -25,7 +25,7 @@ STEPS = [0.02, 0.01, 0.005, 0.0025]  # [s]
 
 
 def pace(course, car, target, *, lateral=3.0, start=None, power=600.0):
-    return plan_pace(course, car, target=target, lateral_limit=lateral, braking_limit=1.5, power=power, start=start)
+    return plan_pace(course, car, Pace(target=target, lateral_limit=lateral, braking_limit=1.5, power=power, start=start))
 
 
 def observed(car, table, course, plan, lap):
@@ -241,7 +241,7 @@ import numba, numpy as np
 from sim.chassis import DRIVES
 from sim.cornering import steady_turn
 from sim.course import Arc, Straight, course_from_segments
-from sim.driver import plan_pace
+from sim.driver import Pace, plan_pace
 from sim.lap import drive_lap, lap_rate
 from sim.scenario import CarTable, SetupTable
 from sim.steering import build_steering, steer_table
@@ -257,7 +257,7 @@ def short_laps():
         )
         setup = SetupTable(name="a", pivot="stub axles", linkage="parallel", toe_in_deg=0.5)
         car, steer = table.car(1.225), steer_table(build_steering(setup, table, "a", "a"), 1.5)
-        plan = plan_pace(course, car, target=5.0, lateral_limit=3.4, braking_limit=1.5, power=600.0, start=1.0)
+        plan = plan_pace(course, car, Pace(target=5.0, lateral_limit=3.4, braking_limit=1.5, power=600.0, start=1.0))
         lap = drive_lap(car, steer, course, plan)
         turn = steady_turn(car, steer, -7.0, 3.0)
         results[drive] = [*plan.speed, lap.time, *lap.end, *lap.extremes, turn.hand, turn.drive_force, *turn.wheels.ravel()]

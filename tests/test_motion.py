@@ -28,7 +28,7 @@ def moves(car, vx, vy, yaw_rate, slips, steers, *, steer_rates=STILL, x=X, y=Y, 
     wheels, body = np.full((4, WHEEL_COLUMNS), np.nan), np.full(BODY_COLUMNS, np.nan)
     car_motion(
         car, vx, vy, yaw_rate, np.array(slips, float), np.array(steers, float), np.array(steer_rates, float), np.array(x, float),
-        np.array(y, float), np.array(cambers, float), pull[0], pull[1], force is None, wanted if force is None else force, power,
+        np.array(y, float), np.array(cambers, float), pull[0], pull[1], 0.0, 0.0, force is None, wanted if force is None else force, power,
         wheels, body,
     )  # fmt: skip
     return wheels, body
@@ -241,7 +241,8 @@ class Runner:
 
     def rate(self, state, time):
         car_motion(
-            self.car, state[0], state[1], state[2], state[3:], *self.pose, 0.0, 0.0, False, self.force, 0.0, self.wheels, self.body
+            self.car, state[0], state[1], state[2], state[3:], *self.pose, 0.0, 0.0, 0.0, 0.0, False, self.force, 0.0, self.wheels,
+            self.body,
         )
         rate = np.concatenate([self.body[[ACCEL_X, ACCEL_Y, ACCEL_YAW]], self.wheels[:, SLIP_RATE]])
         return rate if self.added is None else rate + self.added(time)

@@ -103,7 +103,7 @@ def a_comparison(course: Course, *results: SetupResult) -> Comparison:
     nothing: Any = None
     return Comparison(
         cast(Scenario, nothing), Rung.SLIPPING_FOUR_WHEELS, cast(Car, nothing), course, cast(PacePlan, nothing), results,
-        a_result(course, "ideal steering, no toe", 1.0),
+        a_result(course, "ideal steering, no toe", 1.0), 6.0,
     )  # fmt: skip
 
 

@@ -7,7 +7,7 @@ import inspect
 import tomllib
 from contextlib import suppress
 from copy import deepcopy
-from dataclasses import fields
+from dataclasses import MISSING, fields
 from math import inf, nan
 
 import pytest
@@ -15,9 +15,11 @@ import tomli_w
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from sim.battery import NO_BATTERY
 from sim.chassis import Car
-from sim.driver import PacePlan, plan_pace
+from sim.driver import Pace, plan_pace
 from sim.errors import InputError
+from sim.motor import NO_MOTOR
 from sim.scenario import (
     LINKAGES, ArcTable, CarTable, ClothoidTable, CourseTable, HandsTable, KingpinTable, PaceTable, Scenario, SetupTable, StraightTable,
     Table, TyreTable,
@@ -324,10 +326,11 @@ def test_every_set_up_key_is_read_by_some_linkage():
 
 
 def test_defaults_stand_in_the_scenario_alone():
-    for made in (Car, Tyre):
-        assert not made._field_defaults
+    assert not Tyre._field_defaults
+    # No motor, no battery and still air are not figures but their absence.
+    assert Car._field_defaults == {"motor": NO_MOTOR, "battery": NO_BATTERY}
     assert all(part.default is inspect.Parameter.empty for part in inspect.signature(plan_pace).parameters.values())
-    assert [field.name for field in fields(PacePlan)] == ["station", "speed", "power"]
+    assert [field.name for field in fields(Pace) if field.default is MISSING] == ["target", "lateral_limit", "braking_limit", "power"]
 
 
 def test_units_are_converted_at_the_edge():

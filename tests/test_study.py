@@ -9,7 +9,8 @@ import pytest
 
 from sim.ladder import Rung
 from sim.scenario_file import find_scenario, load_scenario, shipped_names
-from sim.study import compare, summary
+from sim.study import compare
+from sim.summary import summary
 
 SCENARIO = """
 title = "tried"

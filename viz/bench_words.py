@@ -8,7 +8,7 @@ from rich.text import Text
 
 from sim.scenario import MILLIMETRE
 from sim.steering.advice import COARSE_MM, LEAST_DIAMETERS, LEAST_TURNS, UNSCREWED, engagement_turns
-from sim.steering.as_built import USUAL
+from sim.steering.as_built import USUAL, Combination
 from sim.steering.bench import FEWEST_SPARE, NORMAL_95, REPLICATES
 from viz.tables import plain_table
 
@@ -48,11 +48,11 @@ def _finding(result: dict[str, Any]) -> list[str]:
     readings, fit, advice = result["readings"], result["fit"], result["advice"]
     pairs = f"{readings['pairs_used']} pair{'s' if readings['pairs_used'] != 1 else ''} of readings"
     if not advice:
-        return [f"{pairs} tell nothing about the rods. Take more, in both turns and straight ahead."]
+        return [f"{pairs}: not enough to tell anything about the rods. Take more, straight ahead and in both turns."]
     toe, wanted = advice["now"]["toe_in_deg"], advice["planned"]["toe_in_deg"]
     lines = [
         f"Running straight, each front wheel stands at {_toe(toe)} (+- {NORMAL_95 * advice['toe_error_deg']:.2f} deg, 95 %); "
-        f"planned is {_toe(wanted)}. {pairs[0].upper() + pairs[1:]}; the car {_VERDICTS[fit['verdict']]}."
+        f"planned is {_toe(wanted)}. {pairs}; the drawn car, with the errors below, {_VERDICTS[fit['verdict']]}."
     ]  # fmt: skip
     if any(one["bound_hit"] for one in result["fitted"]):
         lines.append("Warning: a value ran into its bound: this is not the car that was drawn, or the readings are wrong. Check first.")
@@ -60,9 +60,9 @@ def _finding(result: dict[str, Any]) -> list[str]:
 
 
 _VERDICTS = {
-    FITS: "of the drawing, put wrong as below, fits them well",
-    SCATTERS: "of the drawing fits them badly: readings scatter more than said, so all errors below are widened",
-    TOO_GOOD: "of the drawing fits them better than their stated error allows: that error is too cautious, or readings were smoothed",
+    FITS: "fits them well",
+    SCATTERS: "fits them badly: they scatter more than said, so the errors are widened",
+    TOO_GOOD: "fits them better than their reading error lets expect: that error is too cautious, or readings were smoothed",
     UNJUDGED: "can't be checked against them, for no reading is to spare",
 }
 
@@ -133,7 +133,7 @@ def _engagement(result: dict[str, Any]) -> list[str]:
 def _outcome_table(advice: dict[str, Any]) -> Table:
     table = plain_table(("running straight", "left"), ("as it is", "right"), ("after the turns", "right"), ("as planned", "right"))
     states = [advice[state] for state in ("now", "after", "planned")]
-    table.add_row("toe-in of each wheel deg", *(f"{state['toe_in_deg'] + 0.0:.2f}" for state in states))
+    table.add_row("toe-in of each wheel deg", *(f"{round(state['toe_in_deg'], 2) + 0.0:.2f}" for state in states))
     table.add_row("drag of the toe N", *(f"{state['toe_drag_N']:.2f}" for state in states))
     if states[0]["toe_drag_percent_of_rolling"] is not None:
         table.add_row("... in % of rolling resistance", *(f"{state['toe_drag_percent_of_rolling']:.1f}" for state in states))
@@ -150,11 +150,11 @@ def _outcome_lines(result: dict[str, Any]) -> list[str]:
         lines.append("With the hand wheel in its middle: " + ", ".join(
             f"{side} wheel {_toe(one['toe_in_deg'])} (+- {NORMAL_95 * one['error_deg']:.2f})" for side, one in toes.items()
         ) + f"; the car runs straight at {advice['now']['straight_hand_deg']:.1f} deg of the hand wheel.")  # fmt: skip
-    trust = advice["toe_unseen_deg"]
-    lines.append(
-        f"This trusts what the readings cannot show, above all the protractors' zero: with each askew by {degrees(USUAL['zero']):g} deg, "
-        f"one to either side, the toe would be off by {trust:.2f} deg. Check both against the car's centre line."
-    )  # fmt: skip
+    if Combination.ZEROS_APART in result["not_told"]:
+        lines.append(
+            f"This trusts what the readings can't show, above all the protractors' zero: with both askew by {degrees(USUAL['zero']):g} deg "
+            f"to opposite sides the toe is off by {advice['toe_unseen_deg']:.2f} deg. Check both against the car's centre line."
+        )
     if advice["pairs_wanted"]:
         lines.append(
             f"The half turn is not sure yet: about {advice['pairs_wanted']} pairs spread like these would pin the toe to 0.15 deg; "
@@ -204,7 +204,8 @@ def _ground(result: dict[str, Any]) -> list[str]:
         lines.append(f"Intervals are from {REPLICATES} repetitions of the fit with made readings.")
     for group in result["not_told_apart"]:
         if len(group) > 1:
-            lines.append(f"The readings can't tell apart: {', '.join(group)}. What they can't tell is taken as planned, zeros as true.")
+            together = ", ".join(group)
+            lines.append(f"Beyond the values above the readings can't tell apart: {together}. Zeros are taken as true, the rest as drawn.")
         else:
-            lines.append(f"The readings can't tell: {group[0]}. It is taken as planned.")
+            lines.append(f"The readings can't tell: {group[0]}. It is taken as drawn.")
     return lines

@@ -1,6 +1,7 @@
 """The run folder's files: tables, traces, plots and the scenario that was used."""
 
 import csv
+import io
 import json
 import re
 from pathlib import Path
@@ -27,7 +28,7 @@ def write_run(comparison: Comparison, course_folder: Path, folder: Path) -> None
     result = summary(comparison)
     with run_folder(folder) as made:
         (made / "summary.json").write_text(json.dumps(result, indent=2, allow_nan=False) + "\n", encoding="utf-8")
-        _write_table(made / "summary.csv", [flat(setup) for setup in result["setups"]])
+        _write_table(made / "summary.csv", rows_of(result["setups"]))
         for name, one in zip(trace_names(comparison), comparison.results, strict=True):
             _write_trace(made / name, one.trace.columns())
         scenario = comparison.scenario
@@ -48,7 +49,13 @@ def trace_names(comparison: Comparison) -> list[str]:
     return [f"trace-{index + 1:02d}-{slug}".rstrip("-") + ".csv" for index, slug in enumerate(slugs)]
 
 
-def flat(figures: dict[str, Any], prefix: str = "") -> dict[str, Any]:
+def rows_of(setups: list[dict[str, Any]]) -> list[dict[str, Any]]:
+    """The set-ups as rows; where one has no figures for what is a table elsewhere, its cells stay empty."""
+    tables = {key for setup in setups for key, value in setup.items() if isinstance(value, dict)}
+    return [flat({key: value for key, value in setup.items() if value is not None or key not in tables}) for setup in setups]
+
+
+def flat(figures: dict[str, Any]) -> dict[str, Any]:
     """Nested figures as one row: the key of an inner table goes before its unit, as in lateral_front_left_J."""
     row: dict[str, Any] = {}
     for key, value in figures.items():
@@ -59,8 +66,8 @@ def flat(figures: dict[str, Any], prefix: str = "") -> dict[str, Any]:
             tail = f"_{unit}" if unit in ("J", "m", "deg") else ""
             row |= {f"{stem}{name}{tail}": item for name, item in inner.items()}
         else:
-            row[prefix + key] = value
-    return row
+            row[key] = value
+    return {name.replace(" ", "_"): item for name, item in row.items()}
 
 
 def _write_table(path: Path, rows: list[dict[str, Any]]) -> None:
@@ -72,6 +79,8 @@ def _write_table(path: Path, rows: list[dict[str, Any]]) -> None:
 
 
 def _write_trace(path: Path, columns: dict[str, np.ndarray]) -> None:
+    rows = io.StringIO()
+    np.savetxt(rows, np.column_stack(list(columns.values())), fmt="%.7g", delimiter=",")
     with open(path, "w", encoding="utf-8", newline="\n") as stream:
         stream.write(",".join(columns) + "\n")
-        np.savetxt(stream, np.column_stack(list(columns.values())), fmt="%.7g", delimiter=",")
+        stream.write(rows.getvalue().replace("nan", ""))  # a spreadsheet takes an empty cell for no figure, and "nan" for a word

@@ -45,10 +45,11 @@ def finding(comparison: Comparison) -> str:
     cause = max(high, key=lambda name: high[name] - low[name])
     percent = 100 * more / best.drive_work
     digits = 0 if percent >= 10 else 1 if percent >= 1 else 2
+    apart = 0 if more >= 2 else 1 if more >= 0.2 else 2  # digits that show the two apart
     drive = "a lap" if comparison.course.closed else "from start to finish"
     text = (
         f'"{worst_name}" needs {percent:.{digits}f} % more drive work {drive} than "{best_name}" '
-        f"({worst.drive_work:.0f} J against {best.drive_work:.0f} J); most of the difference goes to {cause}."
+        f"({worst.drive_work:.{apart}f} J against {best.drive_work:.{apart}f} J); most of the difference goes to {cause}."
     )
     if best.rolling <= 0:
         return text

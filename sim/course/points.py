@@ -60,7 +60,7 @@ class PointList:
     def taken(self, index: np.ndarray) -> PointList:
         """Some of the points.
 
-        index : which, in order: integers or a mask of shape (n,)
+        index : which, in order: integers or a mask of shape (n,) [-]
         Returns a list of these points only.
         """
         return replace(
@@ -76,7 +76,7 @@ class PointList:
     def scaled(self, scale: float) -> PointList:
         """The same course at another size.
 
-        scale : factor on x, y, height, widths and tolerance
+        scale : factor on x, y, height, widths and tolerance [-]
         Returns the scaled list.
         """
         return replace(
@@ -101,7 +101,7 @@ class PointList:
 def number_from(text: str) -> float | None:
     """Read one number strictly: digits with a decimal point and perhaps an exponent, nothing else.
 
-    text : the cell, without blanks around it
+    text : the cell, without blanks around it [any unit]
     Returns the number, or None where the text is no finite number.
     """
     return float(text) if _NUMBER.fullmatch(text) and abs(float(text)) < 1e300 else None

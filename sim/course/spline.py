@@ -89,7 +89,7 @@ class PenalisedSpline:
     def residual(self, values: np.ndarray, coefficients: np.ndarray) -> np.ndarray:
         """Distances of the values from the spline at their parameters, shape (n,).
 
-        values : shape (n, k)
+        values : shape (n, k) [m]
         coefficients : from fit, shape (m, k)
         Returns shape (n,).
         """

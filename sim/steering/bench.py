@@ -8,9 +8,11 @@ from math import radians
 
 import numpy as np
 
+from sim.errors import InputError
 from sim.steering.as_built import (
     ERRORS, KINDS, ROD_RIGHT, USUAL, ZERO_HAND, Combination, Plan, basis_of, kinds_of, largest_sizes, usual_sizes,
 )  # fmt: skip
+from sim.steering.linkages import UnbuildableError
 from sim.steering.misfit import Misfit
 from sim.steering.readings import Readings
 
@@ -83,7 +85,7 @@ class BenchFit:
     at_bound : (p,) whether a value ended at its bound
     untold : names of the combinations that the readings do not tell; they are taken as planned
     unseen : (p,) what errors of the usual size that the readings do not tell would do to each value, root of squares summed
-    confused : groups of errors (indices) of which the readings see only the sum or the difference
+    confused : groups of errors (indices) that the readings cannot tell apart, and one by one those that they do not tell at all
     errors : (ERRORS,) the car as fitted [turns and rad]
     outliers : indices of the pairs that were left out
     distance : (n,) of each pair from the car [standard deviations]
@@ -131,6 +133,14 @@ def fit_readings(plan: Plan, readings: Readings) -> BenchFit:
     Returns BenchFit.  Raises InputError where nothing can be fitted.
     Source: weighted orthogonal distance regression with the hand angles as incidental parameters; derived here.
     """
+    try:
+        return _fitted(plan, readings)
+    except UnbuildableError as fault:
+        problem = f"the nearest car that these readings show can't be put together: {fault.problem}"
+        raise InputError(readings.source, "", problem, "check the readings, and that they are of this set-up") from None
+
+
+def _fitted(plan: Plan, readings: Readings) -> BenchFit:
     combinations = plan.combinations(hand_read=bool(np.isfinite(readings.hand).any()))
     names = told(_counted(Misfit(plan, readings), np.zeros(ERRORS)), combinations)
     kept, values = _settled(plan, readings, basis_of(combinations, names))
@@ -198,19 +208,20 @@ def _described(
     spare = _spare(bench, len(names))
     chance = float(gammaincc(spare / 2, chi_square / 2)) if spare > 0 else float("nan")
     rest = basis_of(combinations, [name for name in combinations if name not in names])
-    effect = -covariance @ (slopes @ basis).T @ (slopes @ rest) * usual_sizes(rest)
+    effect = covariance @ (slopes @ basis).T @ (slopes @ rest) * usual_sizes(rest)
     widening = chi_square / spare if spare > 0 and chance < UNLIKELY else 1.0
     return BenchFit(
         plan=bench.plan, readings=readings, names=names, values=values, covariance=covariance * widening,
         at_bound=np.abs(values) > (1 - BOUND_SHARE) * largest_sizes(basis), untold=[name for name in combinations if name not in names],
-        unseen=np.sqrt((effect**2).sum(axis=1)), confused=_confused(slopes, bench.plan, bench.hand_read), errors=errors,
+        unseen=np.sqrt((effect**2).sum(axis=1)), confused=_confused(slopes, bench.plan, bench.hand_read, basis), errors=errors,
         outliers=[int(index) for index in np.flatnonzero(~bench.kept)], distance=misses.distance, hand=misses.hand, spare=spare,
         chi_square=chi_square, chance=chance, basis=basis, unseen_effect=effect,
     )  # fmt: skip
 
 
-def _confused(slopes: np.ndarray, plan: Plan, hand_read: bool) -> list[list[int]]:
-    """Groups of errors that the readings cannot tell apart: those that share a direction which moves no reading enough.
+def _confused(slopes: np.ndarray, plan: Plan, hand_read: bool, basis: np.ndarray) -> list[list[int]]:
+    """Groups of errors that the readings cannot tell apart: those that share a direction which moves no reading enough; and one by
+    one the errors that have no part in what is told nor in a group.
 
     Source: singular values of the slopes, scaled by the usual size of each error and by the reading errors.
     """
@@ -231,14 +242,16 @@ def _confused(slopes: np.ndarray, plan: Plan, hand_read: bool) -> list[list[int]
             groups.remove(group)
             joined |= group
         groups.append(joined)
-    return [sorted(present[index] for index in group) for group in groups]
+    shared = [sorted(present[index] for index in group) for group in groups if len(group) > 1]
+    return shared + [[index] for index in present if not basis[index].any() and not any(index in group for group in shared)]
 
 
-def bootstrap(fit: BenchFit) -> np.ndarray:
+def bootstrap(fit: BenchFit, replicates: int = REPLICATES) -> np.ndarray:
     """The fit repeated with readings made from the fitted car: how far the values scatter, curvature and bounds included.
 
     fit : BenchFit
-    Returns (REPLICATES, p) values [turns and rad].  Source: parametric bootstrap with the stated errors (widened where the
+    replicates : how often
+    Returns (replicates, p) values [turns and rad].  Source: parametric bootstrap with the stated errors (widened where the
     readings scatter more); seeded, so the same readings give the same answer.
     """
     random = np.random.default_rng(20)
@@ -247,8 +260,8 @@ def bootstrap(fit: BenchFit) -> np.ndarray:
     kept[fit.outliers] = False
     widening = fit.scatter if fit.spare > 0 and fit.chance < UNLIKELY else 1.0
     shown = Misfit(plan, readings)._shown(plan.built(fit.errors), fit.errors, fit.hand)
-    values = np.empty((REPLICATES, len(fit.names)))
-    for index in range(REPLICATES):
+    values = np.empty((replicates, len(fit.names)))
+    for index in range(replicates):
         noise = random.normal(size=shown.shape) * (readings.error * widening)[:, None]
         left, right, hand = (shown + noise).T
         made = replace(readings, left=left, right=right, hand=np.where(np.isfinite(readings.hand), hand, np.nan))

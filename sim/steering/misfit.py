@@ -20,6 +20,9 @@ GRID = 240  # hand angles among which the nearest point of the curve is first so
 PROJECTIONS = 30  # steps that then refine it; two or three suffice for readings near the curve
 SETTLED = 1e-11  # change of the hand angle at which they end [rad]
 FOLLOWED = 0.2  # longest of these steps [rad]
+# Where the solver ends, relative to values, misfit and slope: a robust fit only finds the far readings and a place to start.
+FINE = {"xtol": 1e-11, "ftol": 1e-13, "gtol": 1e-12}
+ROUGH = {"xtol": 1e-4, "ftol": 1e-5, "gtol": 1e-5}
 UNREACHED = 1e3  # misfit of a car that cannot be put together [standard deviations]
 
 
@@ -102,6 +105,9 @@ class Misfit:
         """
         slopes = np.zeros((*misses.miss.shape, basis.shape[1]))
         for index, (column, usual) in enumerate(zip(basis.T, usual_sizes(basis), strict=True)):
+            if not column[:ZERO_LEFT].any():  # a zero moves its readings and nothing else
+                slopes[:, :, index] = self.weight * column[ZERO_LEFT:]
+                continue
             step = DIFFERENCE * usual
             up, down = (self._shown(self.plan.built(e), e, misses.hand) for e in (errors + step * column, errors - step * column))
             slopes[:, :, index] = self.weight * (up - down) / (2 * step)
@@ -144,5 +150,5 @@ class Misfit:
         self._hand = None
         return least_squares(
             miss, start, slope, bounds=(-bounds, bounds), x_scale=usual_sizes(basis), loss="soft_l1" if robust else "linear",
-            xtol=1e-11, ftol=1e-13, gtol=1e-12,
+            **(ROUGH if robust else FINE),
         ).x  # fmt: skip

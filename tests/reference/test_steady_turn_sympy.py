@@ -183,7 +183,7 @@ def test_accelerations_are_kanes_in_any_state(mechanics, vehicle):
         x, y = np.array([0.8, 0.85, -0.7, -0.7]), np.array([0.45, -0.4, 0.43, -0.43])
         wheels, body = np.zeros((4, WHEEL_COLUMNS)), np.zeros(BODY_COLUMNS)
         force = random.uniform(-200, 200)
-        car_motion(car, vx, vy, r, slips, steers, np.zeros(4), x, y, np.zeros(4), 0.0, 0.0, False, force, 0.0, wheels, body)
+        car_motion(car, vx, vy, r, slips, steers, np.zeros(4), x, y, np.zeros(4), 0.0, 0.0, 0.0, 0.0, False, force, 0.0, wheels, body)
         seen = np.reshape(contact_speeds(vx, vy, r, x, y, steers), (4, 2))
         along = wheels[:, LONGITUDINAL] - car.front_tyre.rolling_resistance * wheels[:, LOAD] * np.sign(seen[:, 0])
         expected = accelerations(

@@ -134,11 +134,11 @@ def test_intervals_cover_the_truth(centre, cross, case):
 
 def test_bootstrap_agrees_with_the_linear_errors(centre):
     fit = fit_readings(centre, measure(centre, errors_of(1.0, 1.0), count=24, noise=HALF, seed=4, hand=True))
-    values = bootstrap(fit)
-    assert values.shape[1] == len(fit.names)
-    # A standard deviation from 200 replicates scatters by 5 %; four of these
-    np.testing.assert_allclose(values.std(axis=0), np.sqrt(np.diag(fit.covariance)), rtol=0.2, atol=0)
-    np.testing.assert_array_equal(values, bootstrap(fit))
+    values = bootstrap(fit, 80)
+    assert values.shape == (80, len(fit.names))
+    # A standard deviation from 80 replicates scatters by 8 %; three of these
+    np.testing.assert_allclose(values.std(axis=0), np.sqrt(np.diag(fit.covariance)), rtol=0.24, atol=0)
+    np.testing.assert_array_equal(values[:3], bootstrap(fit, 3))
 
 
 def test_covariance_by_the_normal_equations():
@@ -228,7 +228,6 @@ def test_one_pair_tells_the_sum_of_the_rods_alone(centre):
     assert fit.names == [C.BOTH_RODS]
     assert fit.spare == 0
     assert np.isnan(fit.chance)
-    assert [ARM_LEFT] not in [[ROD_LEFT]]
     assert {ROD_LEFT, ROD_RIGHT} <= set(next(group for group in fit.confused if ROD_LEFT in group))
 
 

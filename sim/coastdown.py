@@ -1,0 +1,150 @@
+"""Rolling and air drag of a car from the way it coasts: the motion in closed form, and its fit to logs.
+
+m_e dv/dt = -(A + B u |u|) - d m g s with u = v + d w: A = C_rr m g, B = rho CdA / 2, m_e with the inertia of the wheels,
+s the slope and w the headwind of the first way, d = 1 on the first way and -1 on the way back.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from math import sqrt
+
+import numpy as np
+
+from sim.coast_problem import SCALES, Problem, echo_of, row_scatter, without_wild
+from sim.coast_runs import Coast
+from sim.errors import InputError
+
+CONFIDENCE = 0.95
+
+
+@dataclass(frozen=True)
+class Fitted:
+    """A fitted number.  half_width : of its 95 % interval; start : where the search began; bound : "lower", "upper" or ""."""
+
+    value: float
+    half_width: float
+    start: float
+    bound: str = ""
+
+
+@dataclass(frozen=True, eq=False)
+class FittedCoast:
+    """How one coast is met.  speed, distance : fitted [m/s], [m]; used : (n,) rows that count."""
+
+    coast: Coast
+    start_speed: float
+    speed: np.ndarray
+    distance: np.ndarray
+    used: np.ndarray
+
+
+@dataclass(frozen=True, eq=False)
+class CoastFit:
+    """What logs say about a car.
+
+    mass, effective_mass [kg]; air_density [kg/m3]
+    rolling [-], drag_area [m2], slope [-], wind [m/s] : Fitted; slope and wind of the first way
+    both_ways : whether slope and wind were fitted; otherwise their spread widens the intervals
+    correlation : of rolling and drag area, slope and wind included; of the log alone with those known: own_correlation
+    condition : of the fit, each column scaled to length 1
+    rms_speed, rms_distance : of the residuals used, NaN where there are none [m/s], [m]
+    reduced_chi_square : residuals against the scatter from row to row; NaN for an exact log
+    echo : correlation of neighbouring residuals; widened : factor that it puts on the intervals
+    """
+
+    mass: float
+    effective_mass: float
+    air_density: float
+    rolling: Fitted
+    drag_area: Fitted
+    slope: Fitted
+    wind: Fitted
+    both_ways: bool
+    correlation: float
+    own_correlation: float
+    condition: float
+    freedom: int
+    rms_speed: float
+    rms_distance: float
+    reduced_chi_square: float
+    echo: float
+    widened: float
+    coasts: tuple[FittedCoast, ...]
+
+
+def fit_coast(coasts: Sequence[Coast], mass: float, rotating_mass: float, air_density: float) -> CoastFit:
+    """Fit rolling coefficient and drag area, and slope and wind where both ways were driven.
+
+    coasts : at least one, of FEWEST_ROWS rows or more each
+    mass : of the car with its driver [kg]; rotating_mass : inertia of all wheels over their radius squared [kg]
+    air_density [kg/m3]
+    Returns CoastFit.  Raises InputError where too few rows are left.
+
+    The closed form of the motion is fitted to speeds and distances by least squares, each over its own noise, without wild rows
+    (see `without_wild`).  With one way only, slope and wind are parameters held near 0 by their assumed spread, so that their share stands in the covariance.
+    Intervals: Student's t over the covariance of the linearised fit, scaled to the residuals; where neighbouring residuals are
+    alike by a correlation r, by sqrt((1 + r) / (1 - r)) more (as for a first-order chain; textbook).
+    """
+    problem = Problem(coasts, mass, rotating_mass, air_density)
+    found, noise, used = without_wild(problem)
+    return _judged(problem, found, noise, used, mass, rotating_mass, air_density)
+
+
+def _judged(problem: Problem, found: np.ndarray, noise: np.ndarray, used: np.ndarray, mass: float, rotating_mass: float,
+            air_density: float) -> CoastFit:  # fmt: skip
+    from scipy.stats import t as student
+
+    off = problem.off(found)
+    bounds = ["lower" if one - low < 1e-4 * scale else "upper" if high - one < 1e-4 * scale else ""
+              for one, low, high, scale in zip(found[:4], problem.low, problem.high, SCALES, strict=False)]  # fmt: skip
+    free = np.array([index for index in problem.free if index >= 4 or not bounds[index]])
+    known = 4 if problem.both_ways else 2
+    freedom = int(used.sum()) - (len(free) - (4 - known))
+    if freedom < 1:
+        raise InputError(problem.coasts[0].source, "", "too few rows are left for a fit", "give longer logs")
+    echo = echo_of(problem, off, used)
+    widened = sqrt((1 + echo) / (1 - echo))
+    rows = (problem.slopes(found) / noise[:, None])[used] * problem.scales
+    rows /= sqrt(int(used.sum()) / freedom) * widened  # `noise` is the residuals' own, divided by their number
+    system = np.vstack([rows, problem.held() * problem.scales])[:, free]
+    lengths = np.linalg.norm(system, axis=0)
+    singular = np.linalg.svd(system / np.where(lengths > 0, lengths, 1.0), compute_uv=False)
+    covariance = np.zeros((len(found), len(found)))
+    covariance[np.ix_(free, free)] = _inverse(system)
+    alone = [index for index in free if index not in (2, 3)]
+    own = np.zeros_like(covariance)
+    own[np.ix_(alone, alone)] = _inverse(rows[:, alone])
+    share = float(student.ppf(0.5 + CONFIDENCE / 2, freedom))
+    half = share * np.sqrt(np.diag(covariance)) * problem.scales
+    figures = [Fitted(float(found[k]), float(half[k]), float(problem.begin[k]), bounds[k]) for k in range(4)]
+    exact = any(float(np.mean(off[used & mask] ** 2)) <= 4 * problem.floor[mask][0] ** 2 for mask in problem.series)
+    chi = np.nan
+    if not exact:
+        for mask in problem.series:
+            noise[mask] = row_scatter(problem, off, mask)
+        chi = float(np.sum((off / noise)[used] ** 2)) / freedom
+    rms = [float(np.sqrt(np.mean(off[used & mask] ** 2))) if mask.any() else np.nan for mask in (problem.is_speed, ~problem.is_speed)]
+    coasts = []
+    for index, (one, (speed, way)) in enumerate(zip(problem.coasts, problem.predicted(found), strict=True)):
+        mine = [used[mask & (problem.owner == index)] for mask in problem.series]
+        counted = np.logical_and.reduce([mask for mask in mine if len(mask)])
+        coasts.append(FittedCoast(one, float(found[4 + index]), speed, way, counted))
+    return CoastFit(
+        mass=mass, effective_mass=mass + rotating_mass, air_density=air_density, rolling=figures[0], drag_area=figures[1],
+        slope=figures[2], wind=figures[3], both_ways=problem.both_ways, correlation=_correlation(covariance),
+        own_correlation=_correlation(own), condition=float(singular[0] / max(singular[-1], 1e-300)), freedom=freedom,
+        rms_speed=rms[0], rms_distance=rms[1], reduced_chi_square=chi, echo=echo, widened=widened, coasts=tuple(coasts),
+    )  # fmt: skip
+
+
+def _inverse(system: np.ndarray) -> np.ndarray:
+    """Covariance of the least squares of a system: (S^T S)^-1, by the system's own inverse so that no digits are lost."""
+    inverse = np.linalg.pinv(system)
+    return inverse @ inverse.T
+
+
+def _correlation(covariance: np.ndarray) -> float:
+    size = sqrt(covariance[0, 0] * covariance[1, 1])
+    return float(covariance[0, 1]) / size if size > 0 else 0.0

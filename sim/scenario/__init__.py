@@ -1,0 +1,69 @@
+"""What the user wrote, checked: frozen models, bounds with reasons, the unit in every key's name.
+
+This is the edge of the program: millimetres and degrees come in here and leave as metres and radians.
+Defaults and bounds stand here and nowhere else; the ground of each default is in the shipped scenarios' comments.
+"""
+
+from pydantic import Field, model_validator
+
+from sim.battery import NO_BATTERY, Battery
+from sim.motor import NO_MOTOR, Motor
+from sim.scenario.car import BatteryTable, CarTable, HandsTable, KingpinTable, MotorTable, TyreTable
+from sim.scenario.course import ArcTable, ClothoidTable, CourseTable, StraightTable
+from sim.scenario.pace import PaceTable, RaceTable
+from sim.scenario.setup import LINKAGES, SetupTable
+from sim.scenario.tables import HOUR, MILLIMETRE, Table, Text
+
+__all__ = [
+    "HOUR", "LINKAGES", "MILLIMETRE", "ArcTable", "BatteryTable", "CarTable", "ClothoidTable", "CourseTable", "HandsTable", "KingpinTable",
+    "MotorTable", "PaceTable", "RaceTable", "Scenario", "SetupTable", "StraightTable", "Table", "TyreTable",
+]  # fmt: skip
+
+
+class Scenario(Table):
+    """A car, a course, a pace and the set-ups to compare."""
+
+    title: Text = "untitled"
+    car: CarTable
+    course: CourseTable
+    pace: PaceTable
+    motor: MotorTable | None = None
+    battery: BatteryTable | None = None
+    race: RaceTable | None = None
+    setup: tuple[SetupTable, ...] = Field(min_length=1, max_length=60, strict=False)
+
+    @model_validator(mode="after")
+    def _parts_fit(self):
+        if (self.motor is None) != (self.battery is None):
+            there, missing = ("battery", "motor") if self.motor is None else ("motor", "battery")
+            raise ValueError(f"{missing}|there is a {there} but no {missing}|add the table [{missing}] or leave [{there}] out")
+        if self.race is not None and self.motor is None:
+            raise ValueError("race|a race needs a motor and a battery|add the tables [motor] and [battery]")
+        if self.pace.policy == "steady current" and self.motor is None:
+            raise ValueError("pace.policy|a steady current needs a motor and a battery|add the tables [motor] and [battery]")
+        if self.pace.target_m_per_s == "furthest" and (self.race is None or self.race.duration_min is None):
+            raise ValueError('pace.target_m_per_s|"furthest" needs a race with a duration|add [motor], [battery] and [race]')
+        if (self.race is not None or self.pace.target_m_per_s == "furthest") and not self.course.closed:
+            raise ValueError("course.closed|a race goes round a closed course|write closed = true, or leave [race] out")
+        return self
+
+    def parts(self) -> tuple[Motor, Battery]:
+        """Motor and battery in SI units, or those that stand for none."""
+        if self.motor is None or self.battery is None:
+            return NO_MOTOR, NO_BATTERY
+        motor, block = self.motor, self.battery
+        return (
+            Motor(motor.winding_resistance_ohm, motor.torque_constant_N_m_per_A, motor.no_load_current_A, motor.current_limit_A,
+                  motor.gear_ratio / (self.car.wheel_radius_mm * MILLIMETRE), motor.drive_efficiency, motor.regenerates),
+            Battery(block.nominal_voltage_V * block.in_series, block.internal_resistance_ohm * block.in_series,
+                    block.rated_capacity_Ah * HOUR, block.rated_time_h * HOUR, block.peukert_exponent, block.usable_share),
+        )  # fmt: skip
+
+    @model_validator(mode="after")
+    def _names_differ(self):
+        seen: set[str] = set()
+        for index, setup in enumerate(self.setup):
+            if setup.name.casefold() in seen:
+                raise ValueError(f'setup[{index}].name|"{setup.name}" is the name of two set-ups|give each its own name')
+            seen.add(setup.name.casefold())
+        return self

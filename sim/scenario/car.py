@@ -1,0 +1,139 @@
+"""The car with its driver, tyres, hands, kingpins, motor and battery, as a person writes them."""
+
+from typing import Literal
+
+from pydantic import model_validator
+
+from sim.chassis import DRIVES, Car
+from sim.scenario.tables import MILLIMETRE, Table, millimetres, number
+from sim.tyre import Tyre
+
+# A kingpin track wider than the front track is a negative kingpin offset; beyond this the keys have been mixed up.
+KINGPIN_TRACK_EXCESS_MM = 100.0
+
+
+class TyreTable(Table):
+    """Tyre figures; they are coefficients, so one set serves wheels of any load."""
+
+    cornering_stiffness_per_rad: float = number(1, 60, "bicycle-size tyres lie near 6 to 18 per rad", 12.0)
+    # Above 0.3 the stiffness of a wheel that carries the whole car would turn negative.
+    load_sensitivity: float = number(0, 0.3, "0 is none; 0.3 is the most that keeps every stiffness positive", 0.0)
+    drive_stiffness_per_unit_slip: float = number(1, 100, "a bicycle-size tyre lies near 15", 15.0)
+    relaxation_length_mm: float = millimetres(10, 2000, "the relaxation length (70 to 300 is usual)", 120.0)
+    pneumatic_trail_mm: float = millimetres(0, 100, "the pneumatic trail (6 to 25 is usual)", 15.0)
+    camber_stiffness_per_rad: float = number(0, 5, "0 leaves camber thrust out; 0.5 to 1.2 is usual", 0.0)
+    friction: float = number(0.05, 2, "0.9 is dry asphalt, 0.4 soaking wet", 0.9)
+    rolling_resistance: float = number(0, 0.1, "give a coefficient; 0.004 to 0.015 is usual", 0.008)
+
+    def tyre(self) -> Tyre:
+        """The same figures in SI units."""
+        return Tyre(
+            cornering_stiffness=self.cornering_stiffness_per_rad,
+            load_sensitivity=self.load_sensitivity,
+            drive_stiffness=self.drive_stiffness_per_unit_slip,
+            relaxation_length=self.relaxation_length_mm * MILLIMETRE,
+            pneumatic_trail=self.pneumatic_trail_mm * MILLIMETRE,
+            camber_stiffness=self.camber_stiffness_per_rad,
+            friction=self.friction,
+            rolling_resistance=self.rolling_resistance,
+        )
+
+
+class HandsTable(Table):
+    """The driver's hands on the wheel: a spring and a damper.  Judgements; nobody publishes them for such cars."""
+
+    stiffness_N_m_per_rad: float = number(0, 1000, "10 is a loose grip, 40 a firm one", 20.0)
+    damping_N_m_s_per_rad: float = number(0, 100, "1 is a loose grip, 3 a firm one", 1.5)
+    inertia_kg_m2: float = number(0.001, 10, "0.05 is a small hand wheel with two arms", 0.05)
+
+
+class KingpinTable(Table):
+    """The flat washer on which the car rests on its kingpins."""
+
+    washer_outer_mm: float = millimetres(2, 300, "the washer's outer diameter", 34.0)
+    washer_inner_mm: float = millimetres(1, 299, "the washer's inner diameter", 17.0)
+    friction_dry: float = number(0, 1, "0.2 is dry steel on bronze", 0.2)
+    friction_greased: float = number(0, 1, "0.1 is greased", 0.1)
+
+    @model_validator(mode="after")
+    def _ring(self):
+        if self.washer_inner_mm >= self.washer_outer_mm:
+            raise ValueError("washer_inner_mm|the hole is as large as the washer|give the inner diameter, then the outer one")
+        return self
+
+
+class CarTable(Table):
+    """The car with its driver on board."""
+
+    mass_kg: float = number(40, 1000, "give the mass in kg with the driver")
+    wheelbase_mm: float = millimetres(500, 4000, "the wheelbase")
+    front_track_mm: float = millimetres(200, 2500, "the front track, between the contact points")
+    rear_track_mm: float = millimetres(200, 2500, "the rear track, between the contact points")
+    kingpin_track_mm: float = millimetres(0, 2500, "the distance between the kingpin axes at the ground")
+    mass_centre_behind_front_axle_mm: float = millimetres(1, 4000, "the mass centre's distance behind the front axle")
+    mass_centre_height_mm: float = millimetres(20, 2000, "the mass centre's height")
+    yaw_inertia_kg_m2: float = number(0.5, 2000, "about mass x 0.26 m2 for a small car with its driver")
+    wheel_radius_mm: float = millimetres(50, 500, "the loaded wheel radius")
+    tyre_width_mm: float = millimetres(5, 300, "the tyre's width", 50.0)
+    drag_area_m2: float = number(0, 3, "0.05 is a full fairing, 0.5 an upright rider", 0.20)
+    drive: Literal["one wheel left", "one wheel right", "differential", "solid axle"]
+    wheel_mass_kg: float = number(0.1, 50, "give the mass of one front wheel with its tyre", 2.0)
+    hands: HandsTable = HandsTable()
+    kingpin: KingpinTable = KingpinTable()
+    tyre: TyreTable = TyreTable()
+    rear_tyre: TyreTable | None = None
+
+    @model_validator(mode="after")
+    def _geometry(self):
+        if self.mass_centre_behind_front_axle_mm >= self.wheelbase_mm:
+            raise ValueError(
+                "mass_centre_behind_front_axle_mm|the mass centre lies outside the wheelbase "
+                f"({self.mass_centre_behind_front_axle_mm:g} of {self.wheelbase_mm:g} mm)|it must lie between the axles"
+            )
+        if self.kingpin_track_mm > self.front_track_mm + KINGPIN_TRACK_EXCESS_MM:
+            raise ValueError(
+                f"kingpin_track_mm|the kingpin track ({self.kingpin_track_mm:g} mm) is wider than the front track "
+                f"({self.front_track_mm:g} mm)|measure between the kingpin axes at the ground"
+            )
+        return self
+
+    def car(self, air_density: float) -> Car:
+        """The same figures in SI units; `air_density` [kg/m3] belongs to the course."""
+        return Car(
+            mass=self.mass_kg,
+            wheelbase=self.wheelbase_mm * MILLIMETRE,
+            front_track=self.front_track_mm * MILLIMETRE,
+            rear_track=self.rear_track_mm * MILLIMETRE,
+            front_arm=self.mass_centre_behind_front_axle_mm * MILLIMETRE,
+            height=self.mass_centre_height_mm * MILLIMETRE,
+            yaw_inertia=self.yaw_inertia_kg_m2,
+            drag_area=self.drag_area_m2,
+            air_density=air_density,
+            drive=DRIVES.index(self.drive),
+            front_tyre=self.tyre.tyre(),
+            rear_tyre=(self.rear_tyre or self.tyre).tyre(),
+        )
+
+
+class MotorTable(Table):
+    """A permanent-magnet direct-current motor with its gear and controller."""
+
+    winding_resistance_ohm: float = number(1e-4, 100, "measure it between the motor's terminals, or from the maker's sheet")
+    torque_constant_N_m_per_A: float = number(1e-4, 10, "9.55 / (speed constant in rev/min per volt)")
+    no_load_current_A: float = number(0, 200, "the current of the motor spinning free")
+    gear_ratio: float = number(0.1, 200, "motor turns for one turn of the wheel")
+    drive_efficiency: float = number(0.3, 1, "0.95 is one clean chain", 0.95)
+    current_limit_A: float = number(0.5, 2000, "the controller's limit of the motor current")
+    regenerates: bool = False
+
+
+class BatteryTable(Table):
+    """One block; `in_series` says how many of them."""
+
+    nominal_voltage_V: float = number(1, 500, "of one block")
+    in_series: int = number(1, 200, "the number of blocks in series", 1)
+    internal_resistance_ohm: float = number(0, 10, "of one block; 0.01 is a 12 V block of this size", 0.01)
+    rated_capacity_Ah: float = number(0.1, 2000, "as printed on the block, at the rated time")
+    rated_time_h: float = number(0.05, 200, "20 is usual for lead-acid blocks", 20.0)
+    peukert_exponent: float = number(1, 2, "1.05 to 1.3 for sealed lead-acid, 1.0 to 1.05 for lithium", 1.12)
+    usable_share: float = number(0.05, 1, "1 drains the block; 0.8 is kinder to it", 0.9)

@@ -1,0 +1,49 @@
+"""How fast and how long, as a person writes it."""
+
+from typing import Annotated, Literal
+
+from pydantic import Discriminator, Field, Tag, model_validator
+
+from sim.scenario.tables import Table, number
+
+
+Target = Annotated[
+    Annotated[float, Field(ge=0.3, le=20, allow_inf_nan=False), Tag("<number>")] | Annotated[Literal["furthest"], Tag("<word>")],
+    Discriminator(lambda value: "<word>" if isinstance(value, str) else "<number>"),
+]
+
+
+class PaceTable(Table):
+    """How fast: the same plan for every set-up, so that what differs is the steering."""
+
+    target_m_per_s: Target = Field(
+        json_schema_extra={"remedy": 'give the speed in metres per second (7 m/s is 25 km/h), or "furthest" for the best race pace'}
+    )
+    policy: Literal["limits", "lift", "steady speed", "steady current"] = "limits"
+    current_A: float | None = number(0.1, 2000, "give the motor current in amperes", None)
+    lateral_limit_m_per_s2: float = number(0.1, 15, "3 is a brisk bend in a small car", 3.0)
+    braking_limit_m_per_s2: float = number(0.1, 10, "1.5 is gentle braking", 1.5)
+    drive_power_W: float = number(10, 50_000, "give the power at the driven wheels in watts", 600.0)
+    start_m_per_s: float | None = number(0, 20, "0 is a standing start; leave it out to start rolling", None)
+    laps: int = number(1, 100, "give the number of timed laps", 1)
+
+    @model_validator(mode="after")
+    def _current(self):
+        if (self.policy == "steady current") != (self.current_A is not None):
+            raise ValueError('current_A|the key belongs to policy "steady current" and to no other|add or leave out')
+        if self.policy == "steady current" and self.target_m_per_s == "furthest":
+            raise ValueError('target_m_per_s|"furthest" seeks a speed, but a steady current sets it|give a speed, or another policy')
+        return self
+
+
+class RaceTable(Table):
+    """What ends the race: time, or a number of laps."""
+
+    duration_min: float | None = number(0.1, 10_000, "give the race's time in minutes", None)
+    laps: int | None = number(1, 100_000, "give the race's laps", None)
+
+    @model_validator(mode="after")
+    def _one_end(self):
+        if (self.duration_min is None) == (self.laps is None):
+            raise ValueError("|a race ends either after a time or after a number of laps|write duration_min or laps")
+        return self

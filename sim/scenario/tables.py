@@ -1,0 +1,31 @@
+"""What every table of a scenario is made of: bounded numbers with their remedy, text, frozen models."""
+
+from typing import Annotated, Any
+
+from pydantic import BaseModel, ConfigDict, Field, StringConstraints
+
+MILLIMETRE = 1e-3  # [m]
+HOUR = 3600.0  # [s]
+
+
+def number(low: float, high: float, remedy: str, default: Any = ...) -> Any:
+    """A bounded number.
+
+    low, high : bounds [the key's unit]; remedy : ends the sentence of refusal, so it says what to write instead
+    default : value of a key that is left out [the key's unit]; without one the key must be there
+    """
+    return Field(default, ge=low, le=high, allow_inf_nan=False, json_schema_extra={"remedy": remedy})
+
+
+def millimetres(low: float, high: float, what: str, default: Any = ...) -> Any:
+    """A bounded length.  low, high, default : as for `number` [mm]; what : the length in words."""
+    return number(low, high, f"give {what} in millimetres", default)
+
+
+Text = Annotated[str, StringConstraints(strip_whitespace=True, min_length=1, max_length=80, pattern=r"^[^\x00-\x1f\x7f]*$")]
+
+
+class Table(BaseModel):
+    """One table of a scenario: cannot be changed, knows its keys, takes no text or true/false for a number."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid", strict=True)

@@ -1,0 +1,261 @@
+"""What the commands print: the wording and the order of the parts; figures are only matched by their shape, which physics may move."""
+
+import io
+import re
+import tomllib
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+from rich.console import Console
+
+from sim.ladder import Rung
+from sim.scenario_file import check_scenario
+from sim.study import compare, entries_of
+from viz.commands import angles_result, corner_result
+from viz.tables import angles_report, corner_report, finding, run_report
+
+YARD = (Path(__file__).parent / "scenarios" / "yard.toml").read_text(encoding="utf-8")
+WIDTHS = [80, 120]
+
+
+@pytest.fixture(scope="module")
+def yard():
+    """The small scenario, changed by (old, new) pairs of text."""
+
+    def changed(*changes):
+        text = YARD
+        for old, new in changes:
+            assert old in text
+            text = text.replace(old, new)
+        return check_scenario(tomllib.loads(text), "yard.toml")
+
+    return changed
+
+
+@pytest.fixture(scope="module")
+def comparison(yard):
+    return compare(yard(), Path(), "yard.toml")
+
+
+def printed(renderables, width):
+    """As the command line prints to a file, at a width."""
+    text = io.StringIO()
+    console = Console(file=text, width=width, no_color=True, highlight=False, markup=False)
+    for renderable in renderables:
+        console.print(renderable)
+    assert max(map(len, text.getvalue().splitlines())) <= width
+    assert "\x1b" not in text.getvalue()
+    assert "…" not in text.getvalue()  # no figure was cut off
+    return text.getvalue()
+
+
+def masked(text):
+    """Text with each run of blanks as one and each figure as #."""
+    return re.sub(r"[-+]?\d+(\.\d+)?(e[-+]\d+)?", "#", " ".join(text.split()))
+
+
+def in_order(text, parts):
+    """The parts stand in the text in this order; more may stand between them."""
+    at = 0
+    for part in parts:
+        found = text.find(part, at)
+        assert found >= 0, f"{part!r} is missing after {text[:at]!r} in {text!r}"
+        at = found + len(part)
+
+
+# --- run --------------------------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("width", WIDTHS)
+def test_run_report(comparison, width):
+    text = printed(run_report(comparison, Path("yard-run")), width)
+    assert text.startswith("Yard: three ways\n\"turntable\" needs ")
+    assert text.endswith("\nWritten to yard-run\n")
+    in_order(masked(text), [
+        'Yard: three ways "turntable" needs # % more drive work from start to finish than "ideal" (# J against # J); most of the '
+        "difference goes to front tyres slipping sideways. That is small: as much as # % more rolling resistance. Look after tyre "
+        "pressure first.",
+        '"short lock" does not finish: it runs # m off the line after # s, # m into the lap: at full lock (# deg) it does not turn enough.',
+        "drive scrub geometry lap off line off line least set-up work J J cost J time s rms cm most cm load N",
+        "ideal # # # # # # #", "short lock did not finish", "turntable # # # # # # #",
+        "front front rear rear set-up left right left right",
+        "ideal rubber dragged m # # # # slip loss J # # # #", "turntable rubber dragged m # # # # slip loss J # # # #",
+        "Course: # m, open, driven once; tightest bend # m at # m.", "Where the written curvature steps, it is eased over # m.",
+        "Model: slipping four wheels. Energy ledger: drive work and losses agree within # of the drive work.",
+        "No uncertainty is given: the figures rest on the scenario's numbers as they stand.", "Written to yard-run",
+    ])  # fmt: skip
+
+
+def test_run_report_columns_stand_under_their_headings(comparison):
+    lines = printed(run_report(comparison, None), 120).splitlines()
+    at = next(i for i, line in enumerate(lines) if line.startswith("set-up") and "work J" in line)
+    assert lines[at - 1].rstrip().endswith("least")
+    assert re.fullmatch(r"ideal +\d+ +[\d.]+ +[-+]\d+\.\d +\d+\.\d\d +\d+\.\d +\d+\.\d +\d+", lines[at + 1])
+    assert re.fullmatch(r"short lock +did not finish *", lines[at + 2])
+    assert len({len(line) for line in lines[at - 1 : at + 4]}) == 1  # all as wide as the table
+    assert "Written to" not in lines[-1]
+
+
+@pytest.mark.parametrize("width", WIDTHS)
+def test_longest_names_fit(yard, width):
+    long = "a set-up of which somebody wrote down everything that there was to say about it"
+    assert len(long) <= 80
+    renamed = compare(yard(('"turntable"\npivot', f'"{long}"\npivot')), Path(), "yard.toml")
+    text = printed(run_report(renamed, None), width)
+    for word in long.split():
+        assert word in text
+    assert re.search(r"\d+ +[\d.]+ +[-+]\d+\.\d +\d+\.\d\d +\d+\.\d +\d+\.\d +\d+$", text, re.M)
+
+
+@pytest.mark.parametrize(
+    ("rung", "words"),
+    [
+        (Rung.ROLLING_BICYCLE, "Model: rolling bicycle. A sum along the line, not a simulation in time: its energy ledger closes by "
+         "construction."),
+        (Rung.SLIPPING_BICYCLE, "Model: slipping bicycle. Energy ledger: drive work and losses agree within # of the drive work."),
+    ],
+    ids=["rolling", "slipping"],
+)  # fmt: skip
+def test_run_report_names_the_model(yard, rung, words):
+    text = masked(printed(run_report(compare(yard(), Path(), "yard.toml", rung), None), 120))
+    assert words in text
+    rolling = rung == Rung.ROLLING_BICYCLE
+    assert ("rubber dragged m" in text) != rolling  # nothing slips on that rung
+    if rolling:
+        assert "All set-ups need the same drive work here: on this course and on this rung the steering makes no difference." in text
+
+
+def test_run_report_of_a_straight_and_of_a_loop(yard):
+    straight = compare(yard((", {radius_m = 4, turn_deg = 90}, {straight_m = 4}", "")), Path(), "yard.toml")
+    assert "open, driven once; no bends." in printed(run_report(straight, None), 120)
+    round_it = "turn_deg = 180}, {straight_m = 8}, {radius_m = 4, turn_deg = 180}]\nclosed = true"
+    loop = compare(yard(("turn_deg = 90}, {straight_m = 4}]", round_it)), Path(), "yard.toml")
+    text = masked(printed(run_report(loop, None), 120))
+    assert "closed, one flying lap after a run-in lap; tightest bend # m at # m." in text
+    assert " % more drive work a lap than " in text
+
+
+def test_a_ledger_that_does_not_close_is_told_first(comparison):
+    first = comparison.results[0]
+    leaking = replace(first, ledger=replace(first.ledger, air=first.ledger.air + 0.01 * first.ledger.drive_work))
+    text = masked(printed(run_report(replace(comparison, results=(leaking, *comparison.results[1:])), None), 120))
+    in_order(text, ["Warning: the energy ledger leaves # of the drive work unexplained; trust no small difference.", "set-up"])
+    assert "Warning" not in printed(run_report(comparison, None), 120)
+
+
+# --- the finding ------------------------------------------------------------------------------------------------------
+
+
+@pytest.fixture
+def found(comparison):
+    """The finding of two set-ups: the second loses `more` joules more, to `cause`, where rolling takes `rolling`."""
+
+    def say(more, cause="lateral", wheel=0, rolling=100.0, work=1000.0, closed=False):
+        ledger = replace(comparison.results[0].ledger, drive_work=work, rolling=rolling)
+        extra = np.zeros(4)
+        extra[wheel] = more
+        value = extra if cause in ("lateral", "longitudinal") else more
+        worse = replace(ledger, drive_work=work + more, **{cause: getattr(ledger, cause) + value})
+        one = replace(comparison.results[0], name="good", ledger=ledger)
+        other = replace(comparison.results[0], name="bad", ledger=worse)
+        course = replace(comparison.course, closed=closed)
+        return finding(replace(comparison, results=(other, one), course=course))
+
+    return say
+
+
+CAUSES = [
+    ("air", 0, "air drag"), ("rolling", 0, "rolling resistance"), ("brakes", 0, "brakes"), ("aligning", 0, "tyres twisting on the road"),
+    ("lateral", 0, "front tyres slipping sideways"), ("lateral", 1, "front tyres slipping sideways"),
+    ("lateral", 2, "rear tyres slipping sideways"), ("lateral", 3, "rear tyres slipping sideways"),
+    ("longitudinal", 2, "tyres slipping lengthways"),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("cause", "wheel", "words"), CAUSES)
+def test_finding_names_the_cause(found, cause, wheel, words):
+    start = '"bad" needs 5.0 % more drive work from start to finish than "good" (1050 J against 1000 J); most of the difference goes to '
+    assert found(50.0, cause, wheel).startswith(f"{start}{words}.")
+
+
+def test_finding_tells_small_from_large(found):
+    assert found(9.9).endswith(" That is small: as much as 9.9 % more rolling resistance. Look after tyre pressure first.")
+    assert found(10.1).endswith(" That is as much as 10 % more rolling resistance.")
+    assert found(250.0, closed=True).startswith('"bad" needs 25 % more drive work a lap than "good" (1250 J against 1000 J); ')
+
+
+def test_finding_shows_two_figures_apart(found):
+    assert '"bad" needs 0.15 % more' in found(1.5)
+    assert "(1001.5 J against 1000.0 J)" in found(1.5)
+    assert "(1000.02 J against 1000.00 J)" in found(0.02)
+
+
+def test_finding_without_rolling_resistance_compares_with_nothing(found):
+    assert found(50.0, rolling=0.0).endswith("most of the difference goes to front tyres slipping sideways.")
+
+
+@pytest.mark.parametrize("more", [0.0, 1e-4])
+def test_finding_of_equal_set_ups(found, more):
+    assert found(more) == (
+        "All set-ups need the same drive work here: on this course and on this rung the steering makes no difference."
+    )
+
+
+def test_finding_of_one_and_of_none(comparison):
+    done = comparison.results[0]
+    stopped = comparison.results[1]
+    assert not stopped.finished
+    one = finding(replace(comparison, results=(done, stopped)))
+    assert re.fullmatch(r'Only "ideal" gets round; \d+\.\d % of its drive work is dragged off its tyres\.', one)
+    assert finding(replace(comparison, results=(done,))) == one.removeprefix("Only ")
+    assert finding(replace(comparison, results=(stopped,))) == "No set-up gets round this course; the reasons stand below."
+    text = printed(run_report(replace(comparison, results=(stopped,), reference=stopped), None), 120)
+    assert "Ideal steering does not get round either, so no cost of the geometry can be given." in text
+    assert "No lap was finished, so there is no energy ledger." in text
+    assert "rubber dragged" not in text
+
+
+# --- angles and corner ------------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("width", WIDTHS)
+def test_angles_report(yard, width):
+    scenario = yard()
+    text = printed(angles_report(angles_result(scenario, entries_of(scenario, "yard.toml"), [4.0, 20.0, 85.0], 8.0, 3.0)), width)
+    lock = ("lock # deg left (hand wheel limit), # deg right (hand wheel limit); turning circle # m kerb to kerb, # m wall to wall; "
+            "kingpin offset # mm; steering ratio # to #")  # fmt: skip
+    head = "hand left right ideal inner error"
+    in_order(masked(text), [
+        "Yard: three ways Angles in degrees, positive to the left. The error is the inner wheel's angle less the ideal one for the outer.",
+        f"ideal {lock} {head} # # # # # # # # # #", "outer # deg: beyond the lock",
+        f"short lock {lock} {head} # # # # #", "outer # deg: beyond the lock outer # deg: beyond the lock",
+        f"turntable {lock} {head} # # # # # # # # # #", "outer # deg: beyond the lock",
+    ])  # fmt: skip
+
+
+@pytest.mark.parametrize("width", WIDTHS)
+@pytest.mark.parametrize("radius", [8.0, -8.0])
+def test_corner_report(yard, width, radius):
+    scenario = yard()
+    text = printed(corner_report(corner_result(scenario, entries_of(scenario, "yard.toml"), radius, 3.0, True)), width)
+    figures = "scrub # W, aligning # W, drive force # N, hand # deg, sideslip # deg"
+    head = "steer slip load side drive slip wheel deg deg N force N force N loss W"
+    wheels = " ".join(f"{wheel} # # # # # #" for wheel in ("front left", "front right", "rear left", "rear right"))
+    ladder = "left wheel right wheel sideslip scrub rung of the ladder deg deg deg W"
+    rungs = " ".join(f"{rung} # # # #" for rung in ("rolling bicycle", "slipping bicycle", "rolling four wheels", "slipping four wheels"))
+    side = "left" if radius > 0 else "right"
+    in_order(masked(text), [
+        f"Steady turn to the {side}: radius # m at # m/s, # m/s# sideways.",
+        f"ideal {figures} {head} {wheels} {ladder} {rungs}", "short lock There is no such turn: ", "slipping four wheels no such turn",
+        f"turntable {figures} {head} {wheels} {ladder} {rungs}",
+    ])  # fmt: skip
+
+
+def test_no_figure_is_a_negative_zero(yard):
+    scenario = yard()
+    entries = entries_of(scenario, "yard.toml")
+    for report in (angles_report(angles_result(scenario, entries, None, 8.0, 3.0)),
+                   corner_report(corner_result(scenario, entries, -8.0, 3.0, True))):  # fmt: skip
+        assert not re.search(r"-0(\.0+)?(?![\d.])", printed(report, 120))
