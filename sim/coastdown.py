@@ -83,7 +83,8 @@ def fit_coast(coasts: Sequence[Coast], mass: float, rotating_mass: float, air_de
     Returns CoastFit.  Raises InputError where too few rows are left.
 
     The closed form of the motion is fitted to speeds and distances by least squares, each over its own noise, without wild rows
-    (see `without_wild`).  With one way only, slope and wind are parameters held near 0 by their assumed spread, so that their share stands in the covariance.
+    (see `without_wild`).  With one way only, slope and wind are parameters held near 0 by their assumed spread, so that their
+    share stands in the covariance.
     Intervals: Student's t over the covariance of the linearised fit, scaled to the residuals; where neighbouring residuals are
     alike by a correlation r, by sqrt((1 + r) / (1 - r)) more (as for a first-order chain; textbook).
     """
@@ -112,10 +113,10 @@ def _judged(problem: Problem, found: np.ndarray, noise: np.ndarray, used: np.nda
     lengths = np.linalg.norm(system, axis=0)
     singular = np.linalg.svd(system / np.where(lengths > 0, lengths, 1.0), compute_uv=False)
     covariance = np.zeros((len(found), len(found)))
-    covariance[np.ix_(free, free)] = _inverse(system)
+    covariance[np.ix_(free, free)] = inverse_of(system)
     alone = [index for index in free if index not in (2, 3)]
     own = np.zeros_like(covariance)
-    own[np.ix_(alone, alone)] = _inverse(rows[:, alone])
+    own[np.ix_(alone, alone)] = inverse_of(rows[:, alone])
     share = float(student.ppf(0.5 + CONFIDENCE / 2, freedom))
     half = share * np.sqrt(np.diag(covariance)) * problem.scales
     figures = [Fitted(float(found[k]), float(half[k]), float(problem.begin[k]), bounds[k]) for k in range(4)]
@@ -139,8 +140,12 @@ def _judged(problem: Problem, found: np.ndarray, noise: np.ndarray, used: np.nda
     )  # fmt: skip
 
 
-def _inverse(system: np.ndarray) -> np.ndarray:
-    """Covariance of the least squares of a system: (S^T S)^-1, by the system's own inverse so that no digits are lost."""
+def inverse_of(system: np.ndarray) -> np.ndarray:
+    """Covariance of the least squares of a system: (S^T S)^-1, by the system's own inverse so that no digits are lost.
+
+    system : (n, p), each row over its noise [-]
+    Returns (p, p) [-].
+    """
     inverse = np.linalg.pinv(system)
     return inverse @ inverse.T
 

@@ -99,7 +99,7 @@ def _steps(result: dict[str, Any]) -> list[str]:
         start = "And on" if any(advice["turns"].values()) else "On"
         lines.append(f"{start} one of the two rods, whichever you like: rod end {_count(either)} {_way(either)}.")
     if not either and not any(advice["turns"].values()):
-        return ["Nothing: no half turn brings the toe nearer to the plan."]
+        return ["Nothing: no half turn brings the toe nearer to the plan.", *_engagement(result)]
     lines.append(
         "Ways round are for a right-hand thread, seen from the rod end's eye with the rod behind it; a left-hand thread turns the "
         "other way. Undo the lock nut and the eye's bolt first; half turns keep the eye flat."

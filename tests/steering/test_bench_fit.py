@@ -102,12 +102,13 @@ def test_a_car_built_wrong_is_that_of_the_scenario(plan_of, real_keys):
 
 def covered(plan, errors, trials, **how):
     """Share of trials in which each value's 95 % interval holds the truth, by name; all trials tell the same names."""
-    hits = None
+    names: list[str] = []
+    hits = np.zeros(0)
     for seed in range(trials):
         fit = fit_readings(plan, measure(plan, errors, noise=HALF, seed=1000 + seed, **how))
         truth = np.linalg.lstsq(fit.basis, errors, rcond=None)[0]
         inside = np.abs(fit.values - truth) <= NORMAL_95 * np.sqrt(np.diag(fit.covariance))
-        names, hits = (fit.names, inside.astype(int)) if hits is None else (names, hits + inside)
+        names, hits = names or fit.names, hits + inside if seed else inside.astype(int)
         assert fit.names == names
     return dict(zip(names, hits / trials, strict=True))
 
@@ -150,8 +151,8 @@ def test_covariance_by_the_normal_equations():
 
 
 def test_scatter_is_held_against_the_stated_error(centre):
-    fits = [fit_readings(centre, measure(centre, errors_of(1.0, 1.0), noise=noise, stated=HALF, seed=5)) for noise in (HALF, 3 * HALF, HALF / 5)]
-    right, wild, calm = fits
+    noises = (HALF, 3 * HALF, HALF / 5)
+    right, wild, calm = (fit_readings(centre, measure(centre, errors_of(1.0, 1.0), noise=noise, stated=HALF, seed=5)) for noise in noises)
     assert UNLIKELY < right.chance < 1 - UNLIKELY
     assert wild.chance < UNLIKELY
     assert calm.chance > 1 - UNLIKELY
@@ -202,7 +203,7 @@ def test_a_slip_in_one_pair_is_flagged_and_left_out(centre):
     right[7] += np.radians(10)  # a ten misread
     fit = fit_readings(centre, replace(clean, right=right))
     assert fit.outliers == [7]
-    assert UNLIKELY < fit.chance
+    assert fit.chance > UNLIKELY
     without = np.arange(30) != 7
     rest = Readings("floor.csv", *(part[without] for part in (clean.left, clean.right, clean.hand, clean.error)), True, clean.line[without])
     np.testing.assert_allclose(fit.errors, fit_readings(centre, rest).errors, rtol=0, atol=1e-7)

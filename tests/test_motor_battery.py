@@ -1,0 +1,72 @@
+"""Motor and battery: Kirchhoff's laws, limits, and feeding back."""
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from sim.battery import Battery, battery_current, charge_rate
+from sim.motor import Motor, most_braking, most_force, motor_current, motor_power, steady_force
+
+MOTOR = Motor(winding_resistance=0.1, torque_constant=0.1, no_load_current=2.0, current_limit=60.0, gear=29.0, efficiency=0.95,
+              regenerates=True)  # fmt: skip
+BATTERY = Battery(open_voltage=24.0, internal_resistance=0.02, capacity=9 * 3600.0, rated_time=20 * 3600.0, exponent=1.12, usable_share=0.9)
+speeds = st.floats(0.0, 9.0)
+
+
+@given(st.floats(-500.0, 2000.0))
+def test_battery_meets_its_own_law(power):
+    current = battery_current(BATTERY, power)
+    assert BATTERY.open_voltage * current == pytest.approx(power + BATTERY.internal_resistance * current**2, rel=1e-9, abs=1e-9)
+    assert abs(current) <= BATTERY.open_voltage / (2 * BATTERY.internal_resistance) or power < 0
+
+
+def test_battery_gives_no_more_than_it_has():
+    most = BATTERY.open_voltage**2 / (4 * BATTERY.internal_resistance)
+    assert battery_current(BATTERY, 2 * most) == pytest.approx(BATTERY.open_voltage / (2 * BATTERY.internal_resistance), rel=1e-12, abs=0)
+    assert battery_current(BATTERY._replace(internal_resistance=0.0), 480.0) == pytest.approx(20.0, rel=1e-12, abs=0)
+
+
+@given(speeds)
+def test_most_force_is_what_the_voltage_allows(speed):
+    """At the most force the motor's voltage is at most the battery's under that current, or the current limit holds."""
+    force = most_force(MOTOR, BATTERY.open_voltage, BATTERY.internal_resistance, speed)
+    current = motor_current(MOTOR, force)
+    if force == 0.0:
+        assert MOTOR.torque_constant * MOTOR.gear * speed >= BATTERY.open_voltage - 2.0 * 0.12 - 1e-9
+        return
+    voltage = current * MOTOR.winding_resistance + MOTOR.torque_constant * MOTOR.gear * speed
+    left = BATTERY.open_voltage - BATTERY.internal_resistance * current
+    assert current <= MOTOR.current_limit * (1 + 1e-12)
+    assert voltage <= left * (1 + 1e-12)
+    assert current == pytest.approx(MOTOR.current_limit, rel=1e-9, abs=0) or voltage == pytest.approx(left, rel=1e-9, abs=0)
+
+
+@given(st.floats(1.0, 200.0), speeds)
+def test_power_into_the_motor_is_what_comes_out_and_the_losses(force, speed):
+    current = motor_current(MOTOR, force)
+    losses = MOTOR.winding_resistance * current**2 + MOTOR.no_load_current * MOTOR.torque_constant * MOTOR.gear * speed
+    assert motor_power(MOTOR, current, speed) == pytest.approx(force * speed / MOTOR.efficiency + losses, rel=1e-12, abs=1e-12)
+    assert steady_force(MOTOR, current) == pytest.approx(force, rel=1e-12, abs=0)
+
+
+@given(st.floats(0.5, 9.0))
+def test_braking_feeds_back_less_than_it_takes(speed):
+    force = most_braking(MOTOR, speed)
+    assert force > 0
+    current = motor_current(MOTOR, -force)
+    power = motor_power(MOTOR, current, speed)
+    assert current < 0
+    assert -force * speed <= power <= 0
+
+
+def test_no_braking_without_the_means():
+    assert most_braking(MOTOR._replace(regenerates=False), 5.0) == 0.0
+    assert most_braking(MOTOR, 0.0) == 0.0
+
+
+@given(st.floats(0.01, 400.0))
+def test_charge_counts_more_above_the_rated_current_and_never_less(current):
+    rate = charge_rate(BATTERY, current)
+    assert rate >= current
+    assert (rate == current) == (current <= 9 / 20)
+    assert charge_rate(BATTERY, -current) == -current
