@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from pathlib import Path
 
 import numpy as np
 
-from sim.coast_log import FEWEST_ROWS, Log, running_median
+from sim.coast_log import FEWEST_ROWS, Log, read_log, running_median
+from sim.errors import InputError
 
 # The bounds are judgements for small cars with 0.05 to 0.5 m/s2 of coasting deceleration; no source.
 AT_REST = 0.3  # [m/s]; below it wheel sensors skip and satellite speeds are noise
@@ -30,7 +32,8 @@ class Coast:
     time : from its first row [s]
     speed : [m/s], or None
     distance : from its first row [m], or None
-    line : of the file
+    line : of the file, or number of the point
+    heading : unit vector from its first to its last place where its way is straight, (2,) [-], or None
     """
 
     source: str
@@ -39,7 +42,7 @@ class Coast:
     speed: np.ndarray | None
     distance: np.ndarray | None
     line: np.ndarray
-    heading: np.ndarray | None = None  # unit vector from its first to its last place, (2,)
+    heading: np.ndarray | None = None
 
 
 def trend(time: np.ndarray, values: np.ndarray, reach: int) -> tuple[np.ndarray, np.ndarray]:
@@ -227,3 +230,37 @@ def turned_by_heading(coasts: list[Coast]) -> tuple[list[Coast], tuple[str, ...]
                 one = replace(one, direction=shown)
         turned.append(one)
     return turned, tuple(notes)
+
+
+def read_coasts(there: list[Path], back: list[Path]) -> tuple[list[Coast], dict[str, int], tuple[str, ...]]:
+    """All coasts of some logs.
+
+    there, back : log files of the one way and of the other
+    Returns (coasts, rows left out by reason, notes).  Raises InputError for a log that cannot be read or holds no coast, and
+    for one that is named twice.
+    """
+    coasts: list[Coast] = []
+    left_out: dict[str, int] = {}
+    notes: tuple[str, ...] = ()
+    seen: set[str] = set()
+    for path, direction in [*((path, 1) for path in there), *((path, -1) for path in back)]:
+        source = str(path)
+        if source in seen:
+            raise InputError(source, "", "the log is named twice", "name each log once, for the way that it was driven")
+        seen.add(source)
+        log = read_log(path, source)
+        found, left, said = find_coasts(log, direction)
+        if not found:
+            most = max(left, key=lambda reason: left[reason], default="")
+            why = f" ({left[most]} of {len(log.time) + sum(log.left_out.values())} rows are {most})" if most else ""
+            raise InputError(source, "", f"holds no coast{why}", "let the car roll freely for at least 4 s and log it every half second")
+        coasts += found
+        notes += (*(f"{source}: {note}" for note in log.notes), *said)
+        for reason, count in left.items():
+            left_out[reason] = left_out.get(reason, 0) + count
+    if len(coasts) > MOST_COASTS:
+        raise InputError(
+            coasts[0].source, "", f"the logs hold {len(coasts)} coasts, more than {MOST_COASTS}", "cut the logs down to the test"
+        )
+    coasts, turned = turned_by_heading(coasts)
+    return coasts, left_out, (*notes, *turned)

@@ -7,7 +7,7 @@ s the slope and w the headwind of the first way, d = 1 on the first way and -1 o
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import sqrt
 
 import numpy as np
@@ -17,6 +17,7 @@ from sim.coast_runs import Coast
 from sim.errors import InputError
 
 CONFIDENCE = 0.95
+OPPOSED = 15.0  # variance ratio; chance exceeds it once in a million with many rows
 
 
 @dataclass(frozen=True)
@@ -138,6 +139,21 @@ def _judged(problem: Problem, found: np.ndarray, noise: np.ndarray, used: np.nda
         own_correlation=_correlation(own), condition=float(singular[0] / max(singular[-1], 1e-300)), freedom=freedom,
         rms_speed=rms[0], rms_distance=rms[1], reduced_chi_square=chi, echo=echo, widened=widened, coasts=tuple(coasts),
     )  # fmt: skip
+
+
+def opposed(coasts: Sequence[Coast], fit: CoastFit, rotating_mass: float) -> bool:
+    """Whether two coasts that are said to go one way look as if they went opposite ways.
+
+    coasts : of the fit; fit : CoastFit of one way; rotating_mass : as in the fit [kg]
+    Returns True where a slope and a wind that meet them from opposite sides explain far more than chance (variance ratio above
+    OPPOSED for the two parameters that this frees).
+    """
+    if len(coasts) != 2 or fit.both_ways or not fit.reduced_chi_square > 1:
+        return False
+    other = fit_coast([coasts[0], replace(coasts[1], direction=-1)], fit.mass, rotating_mass, fit.air_density)
+    kind = "rms_distance" if np.isnan(fit.rms_speed) else "rms_speed"
+    before, after = getattr(fit, kind) ** 2 * (fit.freedom + 4), getattr(other, kind) ** 2 * (other.freedom + 6)
+    return before - after > 2 * OPPOSED * after / other.freedom
 
 
 def inverse_of(system: np.ndarray) -> np.ndarray:

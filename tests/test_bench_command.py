@@ -211,7 +211,7 @@ def test_scattered_readings_widen_the_errors(quay_loop, made):
 def test_bootstrap_intervals(quay_loop, made, monkeypatch):
     from viz import bench
 
-    monkeypatch.setattr(bench, "bootstrap", lambda fit: fit.values + np.outer(np.linspace(-1, 1, 41), np.sqrt(np.diag(fit.covariance))))
+    monkeypatch.setattr(bench, "repeated_fits", lambda fit: fit.values + np.outer(np.linspace(-1, 1, 41), np.sqrt(np.diag(fit.covariance))))
     result = bench_result(quay_loop, "quay-loop", made(SETUP, (1.0, 1.0), np.linspace(-50, 50, 30), noise_deg=0.5), SETUP, True)
     rod = result["fitted"][0]
     # Replicates spread evenly over one standard error to both sides: the middle 95 % of them

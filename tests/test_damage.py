@@ -114,9 +114,9 @@ def number_replaced(data, pick):
 
 
 def number_scaled(data, pick):
-    """A number in the wrong unit, or with the wrong sign."""
+    """A number that was mistyped, is in the wrong unit or has the wrong sign."""
     found = pick.choice(list(NUMBER.finditer(data)))
-    value = float(found.group()) * pick.choice([-1, 1e-6, 1e-3, 0.1, 0.5, 2, 10, 1e3, 1e6])
+    value = float(found.group()) * pick.choice([-1, 1e-6, 1e-3, 0.1, 0.5, 0.7, 0.9, 1.1, 1.3, 2, 10, 1e3, 1e6])
     return data[: found.start()] + repr(value).encode() + data[found.end() :]
 
 
@@ -141,8 +141,8 @@ def encoded(data, pick):
 
 
 DAMAGES = [
-    flipped, line_dropped, line_doubled, lines_swapped, line_torn, block_moved, number_replaced, number_replaced, number_scaled, truncated,
-    rubbish_inserted, text_inserted, encoded,
+    flipped, line_dropped, line_doubled, lines_swapped, line_torn, block_moved, number_replaced, number_replaced, number_scaled, number_scaled,
+    number_scaled, truncated, rubbish_inserted, text_inserted, encoded,
 ]  # fmt: skip
 
 

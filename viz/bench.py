@@ -14,7 +14,7 @@ from sim.steering.advice import Advice, Outcome, advise, static_toe
 from sim.steering.as_built import (
     ARM_LEFT, ARM_RIGHT, ERRORS, KINDS, MOST, ROD_LEFT, ROD_RIGHT, ZERO_HAND, ZERO_LEFT, ZERO_RIGHT, Combination, make_plan,
 )  # fmt: skip
-from sim.steering.bench import NORMAL_95, UNLIKELY, BenchFit, bootstrap, fit_readings
+from sim.steering.bench import NORMAL_95, UNLIKELY, BenchFit, fit_readings, repeated_fits
 from sim.steering.readings import check_against_plan, read_readings
 from sim.study import car_of
 from viz.bench_words import FITS, SCATTERS, TOO_GOOD, UNJUDGED, bench_report
@@ -47,12 +47,12 @@ _ERROR_NAMES = (
 
 
 def bench_result(
-    scenario: Scenario, source: str, readings_path: Path | str, setup_name: str | None = None, with_bootstrap: bool = False
+    scenario: Scenario, source: str, readings_path: Path | str, setup_name: str | None = None, bootstrap: bool = False
 ) -> dict[str, Any]:  # fmt: skip
     """Fit bench readings and work out the advice.
 
     source : the scenario's name in messages; readings_path : the table, or the name of a shipped one
-    setup_name : None where the scenario has only one set-up with rods; with_bootstrap : repeat the fit for the intervals
+    setup_name : None where the scenario has only one set-up with rods; bootstrap : repeat the fit for the intervals
     Returns plain numbers for JSON, unit in the key.  Raises InputError.
     """
     index = _chosen(scenario, source, setup_name)
@@ -66,7 +66,7 @@ def bench_result(
         advice = advise(fit, car_of(scenario))
     except InputError as fault:
         raise InputError(shown, fault.place, fault.problem, fault.remedy) from None
-    replicates = bootstrap(fit) @ fit.basis.T if with_bootstrap else None
+    replicates = repeated_fits(fit) @ fit.basis.T if bootstrap else None
     return {
         "title": scenario.title,
         "setup": setup.name,
@@ -75,7 +75,7 @@ def bench_result(
         "toe_in_planned_deg": setup.toe_in_deg,
         "readings": _readings_figures(fit),
         "fit": _fit_figures(fit),
-        "interval_method": "bootstrap" if with_bootstrap else "linear",
+        "interval_method": "bootstrap" if bootstrap else "linear",
         "fitted": [_value_figures(fit, name, parts, at_bound, replicates) for name, parts, at_bound in _reported(fit)],
         "correlations": _correlations(fit),
         "not_told": list(fit.untold),

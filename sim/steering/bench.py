@@ -246,7 +246,7 @@ def _confused(slopes: np.ndarray, plan: Plan, hand_read: bool, basis: np.ndarray
     return shared + [[index] for index in present if not basis[index].any() and not any(index in group for group in shared)]
 
 
-def bootstrap(fit: BenchFit, replicates: int = REPLICATES) -> np.ndarray:
+def repeated_fits(fit: BenchFit, replicates: int = REPLICATES) -> np.ndarray:
     """The fit repeated with readings made from the fitted car: how far the values scatter, curvature and bounds included.
 
     fit : BenchFit
@@ -259,7 +259,7 @@ def bootstrap(fit: BenchFit, replicates: int = REPLICATES) -> np.ndarray:
     kept = np.ones(len(readings), dtype=bool)
     kept[fit.outliers] = False
     widening = fit.scatter if fit.spare > 0 and fit.chance < UNLIKELY else 1.0
-    shown = Misfit(plan, readings)._shown(plan.built(fit.errors), fit.errors, fit.hand)
+    shown = Misfit(plan, readings).shown_by(plan.built(fit.errors), fit.errors, fit.hand)
     values = np.empty((replicates, len(fit.names)))
     for index in range(replicates):
         noise = random.normal(size=shown.shape) * (readings.error * widening)[:, None]

@@ -57,8 +57,13 @@ class Misfit:
         self.hand_read = bool(np.isfinite(hand).any())
         self._hand: np.ndarray | None = None  # where the last search for nearest points ended: only a first guess
 
-    def _shown(self, steering: Steering, errors: np.ndarray, hand: np.ndarray) -> np.ndarray:
-        """What the protractors show: (m, 3) [rad]."""
+    def shown_by(self, steering: Steering, errors: np.ndarray, hand: np.ndarray) -> np.ndarray:
+        """What the protractors of a car show.
+
+        steering, errors : the car as built, and the errors that it was built with [turns and rad]
+        hand : (m,) true hand angles [rad]
+        Returns (m, 3): left, right, hand [rad].
+        """
         return np.column_stack([steering.front_wheels(hand).steer, hand]) + errors[ZERO_LEFT:]
 
     def misses(self, errors: np.ndarray) -> Misses:
@@ -73,7 +78,7 @@ class Misfit:
         hand = self._first_hand(steering, errors) if self._hand is None else self._hand
         count = len(hand)
         for _ in range(PROJECTIONS):
-            shown = self._shown(steering, errors, np.concatenate([hand, hand + HAND_STEP, hand - HAND_STEP]))
+            shown = self.shown_by(steering, errors, np.concatenate([hand, hand + HAND_STEP, hand - HAND_STEP]))
             miss = self.weight * (shown[:count] - self.read)
             slope = self.weight * (shown[count : 2 * count] - shown[2 * count :]) / (2 * HAND_STEP)
             size = (slope**2).sum(axis=1)
@@ -91,7 +96,7 @@ class Misfit:
     def _first_hand(self, steering: Steering, errors: np.ndarray) -> np.ndarray:
         low, high = self.plan.hand_range
         grid = np.linspace(low + HAND_STEP, high - HAND_STEP, GRID)
-        shown = self._shown(steering, errors, grid)
+        shown = self.shown_by(steering, errors, grid)
         apart = (self.weight[:, None] * (shown[None] - self.read[:, None])) ** 2
         return grid[np.argmin(apart.sum(axis=2), axis=1)]
 
@@ -109,7 +114,7 @@ class Misfit:
                 slopes[:, :, index] = self.weight * column[ZERO_LEFT:]
                 continue
             step = DIFFERENCE * usual
-            up, down = (self._shown(self.plan.built(e), e, misses.hand) for e in (errors + step * column, errors - step * column))
+            up, down = (self.shown_by(self.plan.built(e), e, misses.hand) for e in (errors + step * column, errors - step * column))
             slopes[:, :, index] = self.weight * (up - down) / (2 * step)
         along = misses.along[:, :, None]
         return slopes - along * (along * slopes).sum(axis=1, keepdims=True)

@@ -10,7 +10,7 @@ from sim.scenario import SetupTable
 from sim.steering.as_built import (
     ARM_LEFT, ARM_RIGHT, ERRORS, MOST, ROD_LEFT, ROD_RIGHT, ZERO_HAND, ZERO_LEFT, ZERO_RIGHT, Combination, make_plan,
 )  # fmt: skip
-from sim.steering.bench import UNLIKELY, bootstrap, covariance_of, fit_readings
+from sim.steering.bench import UNLIKELY, covariance_of, fit_readings, repeated_fits
 from sim.steering.misfit import Misfit
 from sim.steering.readings import Readings
 
@@ -135,11 +135,11 @@ def test_intervals_cover_the_truth(centre, cross, case):
 
 def test_bootstrap_agrees_with_the_linear_errors(centre):
     fit = fit_readings(centre, measure(centre, errors_of(1.0, 1.0), count=24, noise=HALF, seed=4, hand=True))
-    values = bootstrap(fit, 80)
+    values = repeated_fits(fit, 80)
     assert values.shape == (80, len(fit.names))
     # A standard deviation from 80 replicates scatters by 8 %; three of these
     np.testing.assert_allclose(values.std(axis=0), np.sqrt(np.diag(fit.covariance)), rtol=0.24, atol=0)
-    np.testing.assert_array_equal(values[:3], bootstrap(fit, 3))
+    np.testing.assert_array_equal(values[:3], repeated_fits(fit, 3))
 
 
 def test_covariance_by_the_normal_equations():

@@ -1,0 +1,193 @@
+"""Words of `coast`: warnings, the finding, the report."""
+
+from math import floor, log10
+from typing import Any
+
+from rich.text import Text
+
+from sim.chassis import GRAVITY
+from sim.coast_circle import CircleFit
+from sim.coast_problem import SLOPE_SPREAD, WIND_SPREAD
+from sim.coastdown import CoastFit
+from viz.tables import plain_table
+
+# Bounds of what is called well separated, and of a chi-square that is called far from 1.  Judgements.
+LOOSE, ALIKE, ILL = 0.5, 0.99, 1000.0
+HIGH_CHI, LOW_CHI = 2.0, 0.5
+SUSPECT_ROLLING = 0.02  # rolling worse than this on a fast log is what km/h under a metres header looks like
+TYPICAL_WHEELS = 0.03  # of the mass: the share that four bicycle-size wheels' spin adds
+TYPICAL_SPEED = 5.0  # [m/s]
+CAUTION = (
+    "Safety: coast only on closed ground, never on a public road with traffic; helmets on, brakes checked, a competent adult present, "
+    "and the event's rules kept."
+)
+BEYOND = (
+    "Not in the intervals: an error of the mass or of the air density, wind that changes between the runs, a slope that changes along "
+    "the road. Noise that hangs together over many rows, as satellite speeds have it, is allowed for only roughly."
+)
+
+
+def straight_warnings(fit: CoastFit, wheels_given: bool, opposite: bool) -> list[str]:
+    """What is doubtful about a fit.  wheels_given : whether the wheels' spin was given; opposite : whether the runs look like two ways."""
+    warnings = []
+    loose = [
+        f"the {word} only to {100 * one.half_width / max(one.value, 1e-12):.0f} %"
+        for word, one in (("rolling coefficient", fit.rolling), ("drag area", fit.drag_area)) if one.half_width > LOOSE * one.value
+    ]  # fmt: skip
+    if abs(fit.own_correlation) > ALIKE or fit.condition > ILL or (loose and fit.both_ways):
+        known = f" (it gives {' and '.join(loose)})" if loose else ""
+        warnings.append(
+            f"this log can't separate rolling from air drag well{known}: their correlation is {fit.own_correlation:.3f}, the condition "
+            f"number {fit.condition:.0f}; start faster, let the car roll until it nearly stops, and add runs."
+        )
+    if not fit.both_ways:
+        warnings.append(
+            "one direction only: a slope or a light wind can't be told from rolling. The intervals are widened for a road that is level "
+            f"only within {100 * SLOPE_SPREAD:g} % and a wind along it of {WIND_SPREAD:g} m/s (standard deviations about 0). Drive the "
+            "same road the other way and give that log after --back."
+        )
+    for word, one in (("rolling coefficient", fit.rolling), ("drag area", fit.drag_area), ("slope", fit.slope), ("wind", fit.wind)):
+        if one.bound:
+            stopped = f"the {word} stopped at its {one.bound} bound ({one.value:.4g})"
+            warnings.append(f"{stopped}; it has no interval and the others are too narrow.")
+    if opposite:
+        warnings.append("the two runs differ as if they went opposite ways on a sloping or windy road; if so, give one after --back.")
+    fastest = max(one.start_speed for one in fit.coasts)
+    if fit.rolling.value > SUSPECT_ROLLING and fastest > 2 * TYPICAL_SPEED:
+        warnings.append(f"so much rolling drag from {fastest:.0f} m/s is what km/h under a header of m/s looks like; check the unit.")
+    return warnings + _chi_warning(fit) + _echo_warning(fit) + _wheels_warning(wheels_given)
+
+
+def circle_warnings(fit: CircleFit, wheels_given: bool) -> list[str]:
+    """What is doubtful about a circle's fit.  wheels_given : whether the wheels' spin was given."""
+    return _chi_warning(fit) + _echo_warning(fit) + _wheels_warning(wheels_given)
+
+
+def _chi_warning(fit: CoastFit | CircleFit) -> list[str]:
+    chi = fit.reduced_chi_square
+    if chi > HIGH_CHI:
+        return [
+            f"the residuals are larger than the scatter from row to row (reduced chi-square {chi:.1f}): gusts, a changing slope or a "
+            "brushing brake are in the log. The intervals are scaled up to the residuals."
+        ]
+    if chi < LOW_CHI:
+        more = f"neighbouring rows scatter more than the residuals as a whole (reduced chi-square {chi:.2f})"
+        return [f"{more}; the intervals follow the residuals."]
+    return []
+
+
+def _echo_warning(fit: CoastFit | CircleFit) -> list[str]:
+    if fit.widened < 1.05:
+        return []
+    alike = f"neighbouring residuals are alike (correlation {fit.echo:.2f}), so the rows tell less"
+    return [f"{alike}; intervals are {fit.widened:.1f} times wider."]
+
+
+def _wheels_warning(given: bool) -> list[str]:
+    if given:
+        return []
+    return [
+        f"the wheels' spin is not counted; it usually makes both figures about {100 * TYPICAL_WHEELS:.0f} % larger. Give it with "
+        "--rotating-mass (about the mass of all rims and tyres)."
+    ]
+
+
+def plus_minus(value: float, half: float) -> str:
+    """A value and its interval to two figures of the interval, e.g. "0.0083 +- 0.0004"."""
+    if not half > 0:
+        return f"{value:.6g}"
+    places = max(0, min(9, 1 - floor(log10(half)) - (f"{half:.0e}"[0] not in "12")))
+    return f"{value:.{places}f} +- {half:.{places}f}" if round(half, places) > 0 else f"{value:.{places}f} +- {half:.0e}"
+
+
+def coast_sentence(result: dict[str, Any]) -> str:
+    """The finding of a straight coast in one line."""
+    rolling, area = result["rolling_resistance"], result["drag_area_m2"]
+    percent = f" ({100 * rolling['half_width'] / rolling['value']:.1g} %)" if rolling["value"] > 0 else ""
+    return (
+        f"rolling coefficient {plus_minus(rolling['value'], rolling['half_width'])}{percent}, drag area "
+        f"{plus_minus(area['value'], area['half_width'])} m2, correlation {result['correlation']:.2f}"
+    )
+
+
+def coast_report(result: dict[str, Any]) -> list[Any]:
+    """What `coast` prints, of a straight or of a circle."""
+    lines = _circle_lines(result) if result["kind"] == "circle" else _straight_lines(result)
+    lines += [Text(f"Warning: {one}") for one in result["warnings"]]
+    lines += [Text(""), _run_table(result["runs"])]
+    left = ", ".join(f"{count} {reason}" for reason, count in result["points_left_out"].items())
+    lines.append(Text(f"{result['points_used']} points used; left out: {left or 'none'}."))
+    kinds = (("rms_speed_m_per_s", "m/s"), ("rms_distance_m", "m"))
+    rms = [f"{result[key]:.2g} {unit}" for key, unit in kinds if result.get(key) is not None]
+    chi = result["reduced_chi_square"]
+    shown = "not given for a log without noise" if chi is None else f"{chi:.2f} against the scatter from row to row"
+    lines.append(Text(f"Residual rms {', '.join(rms)}; reduced chi-square {shown}; {result['degrees_of_freedom']} degrees of freedom."))
+    lines += [Text(note) for note in result["notes"]]
+    return [*lines, Text(BEYOND), Text(""), Text(CAUTION)]
+
+
+def _straight_lines(result: dict[str, Any]) -> list[Any]:
+    rolling, area = result["rolling_resistance"]["value"], result["drag_area_m2"]["value"]
+    rolls = rolling * result["mass_kg"] * GRAVITY
+    air = 0.5 * result["air_density_kg_per_m3"] * area * TYPICAL_SPEED**2
+    lines: list[Any] = [
+        Text(coast_sentence(result), style="bold"),
+        Text(
+            f"At {TYPICAL_SPEED:g} m/s that is {rolls:.1f} N of rolling drag and {air:.1f} N of air drag. Each +- is a 95 % interval, "
+            "scaled to the residuals."
+        ),
+    ]
+    table = plain_table(("", "left"), ("value", "right"), ("95 % +-", "right"), ("start value", "right"), ("bound hit", "left"))
+    for key, words, factor in (
+        ("rolling_resistance", "rolling coefficient", 1.0), ("drag_area_m2", "drag area m2", 1.0),
+        ("slope", "slope of the way there, % up", 100.0), ("headwind_m_per_s", "headwind of the way there m/s", 1.0),
+    ):  # fmt: skip
+        one = result[key]
+        name = words if result["both_ways"] or key not in ("slope", "headwind_m_per_s") else f"{words} (assumed near 0)"
+        table.add_row(name, *(f"{factor * one[part]:z.4g}" for part in ("value", "half_width", "start")), one["bound_hit"] or "no")
+    return [
+        *lines, Text(""), table,
+        Text(
+            f"Mass {result['mass_kg']:g} kg, with the wheels' spin {result['effective_mass_kg']:g} kg; air density "
+            f"{result['air_density_kg_per_m3']:g} kg/m3."
+        ),
+    ]  # fmt: skip
+
+
+def _circle_lines(result: dict[str, Any]) -> list[Any]:
+    middle = len(result["measured"]) // 2
+    one = result["measured"][middle]
+    lines: list[Any] = [Text(
+        f"A bend of {abs(result['radius_m']):g} m costs the car as built {plus_minus(one['cornering_drag_N'], one['half_width_N'])} N at "
+        f"{one['speed_m_per_s']:.1f} m/s.", style="bold"
+    )]  # fmt: skip
+    for setup in result["setups"]:
+        model = setup["cornering_drag_N"][middle]
+        if model is None:
+            lines.append(Text(f'The model of "{setup["name"]}" finds no such turn at that speed.'))
+            continue
+        apart = one["cornering_drag_N"] - model
+        differs = f"{abs(apart):.1f} N {'less' if apart > 0 else 'more'} than measured"
+        verdict = "which agrees" if abs(apart) <= one["half_width_N"] else differs
+        lines.append(Text(f'The model of "{setup["name"]}" says {model:.1f} N: {verdict}.'))
+    columns = [(f"model N\n{setup['name']}", "right") for setup in result["setups"]]
+    table = plain_table(("speed\nm/s", "right"), ("measured\nN", "right"), ("95 % +-\nN", "right"), *columns)
+    for index, row in enumerate(result["measured"]):
+        modelled = [setup["cornering_drag_N"][index] for setup in result["setups"]]
+        table.add_row(f"{row['speed_m_per_s']:.1f}", f"{row['cornering_drag_N']:z.2f}", f"{row['half_width_N']:.2f}",
+                      *("no such turn" if value is None else f"{value:.2f}" for value in modelled))  # fmt: skip
+    return [*lines, Text(""), table, Text(
+        f"Rolling coefficient {result['rolling_resistance_taken']:.4g} and drag area {result['drag_area_taken_m2']:.4g} m2 are the "
+        "scenario's, taken as exact: measure them straight first. A slope of the ground cancels over whole turns only."
+    )]  # fmt: skip
+
+
+def _run_table(runs: list[dict[str, Any]]) -> Any:
+    figures = ("lines", "seconds", "from m/s", "to m/s", "points", "left out")
+    table = plain_table(("run", "left"), ("way", "left"), *((heading, "right") for heading in figures))
+    for run in runs:
+        table.add_row(
+            Text(run["file"]), run["way"], f"{run['first_line']}-{run['last_line']}", f"{run['duration_s']:.1f}",
+            f"{run['start_m_per_s']:.2f}", f"{run['end_m_per_s']:.2f}", str(run["points_used"]), str(run["points_left_out"]),
+        )  # fmt: skip
+    return table
