@@ -43,8 +43,11 @@ if CACHE is not None:
 
 
 def kernel(function):
-    """Compile a function of plain arrays and floats; never fast-math, which would let a finite check vanish."""
-    return numba.njit(cache=CACHE is not None, fastmath=False, error_model="numpy")(function)
+    """Compile a function of plain arrays and floats.  function : plain Python.
+
+    Never fast-math, which would let a finite check vanish; other threads run on while a kernel does.
+    """
+    return numba.njit(cache=CACHE is not None, fastmath=False, error_model="numpy", nogil=True)(function)
 
 
 def first_use() -> bool:
