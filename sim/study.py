@@ -19,7 +19,7 @@ from sim.race import Race, RaceResult, furthest_pace, laps_on_charge, race_resul
 from sim.scenario import ClothoidTable, Scenario, SetupTable, StraightTable
 from sim.steering import Steering, SteerTable, build_steering, ideal_setup, steer_table
 from sim.steering.table import merged_table
-from sim.trace import Trace, trace_of, trace_of_rolling
+from sim.trace import Trace, no_trace, trace_of, trace_of_rolling
 
 
 SLOWEST_PACE, FASTEST_PACE = 1.0, 15.0  # [m/s] between which the best race pace is sought
@@ -287,7 +287,14 @@ def _drive(entry: Entry, car: Car, course: Course, plan: PacePlan, rung: Rung, l
 
 def _roll(entry: Entry, car: Car, course: Course, plan: PacePlan, rung: Rung) -> SetupResult:
     table = entry.table if rung == Rung.ROLLING_FOUR_WHEELS else None
-    lap = rolling_lap(car, table, course, plan)
+    try:
+        lap = rolling_lap(car, table, course, plan)
+    except ValueError:  # the only one that a course whose bends can be driven at all leaves
+        reason = f"does not get round the bend of {course.smallest_radius:.2f} m: its lock is too small"
+        return SetupResult(
+            name=entry.name, finished=False, reason=reason, distance=0.0, time=0.0, ledger=None, error_rms=nan,
+            error_max=nan, least_load=nan, peak_slips=np.full(4, nan), geometry_cost=nan, trace=no_trace(),
+        )  # fmt: skip
     peak = lap.slips[np.argmax(np.abs(lap.slips), axis=0), np.arange(4)]
     return SetupResult(
         name=entry.name, finished=True, reason="", distance=course.length, time=lap.time, ledger=lap.ledger, error_rms=0.0,

@@ -58,8 +58,8 @@ def _result_summary(result: SetupResult, comparison: Comparison) -> dict[str, An
     ledger = result.ledger
     electric = ledger.electric if ledger else None
 
-    def wheels(values) -> dict[str, float]:
-        return {wheel: float(value) for wheel, value in zip(WHEELS, values, strict=True)}
+    def wheels(values) -> dict[str, float | None]:
+        return {wheel: _number(value) for wheel, value in zip(WHEELS, values, strict=True)}
 
     losses = None
     if ledger is not None:
@@ -84,7 +84,7 @@ def _result_summary(result: SetupResult, comparison: Comparison) -> dict[str, An
         "rub_m": wheels(ledger.rub) if ledger else None,
         "ledger_residual": ledger.residual if ledger else None,
         "path_error_rms_m": result.error_rms if result.finished else None,
-        "path_error_max_m": result.error_max,
+        "path_error_max_m": _number(result.error_max),
         "min_load_N": _number(result.least_load),
         "peak_slip_deg": wheels(np.degrees(np.arctan(result.peak_slips))),
         "laps_per_charge": _number(result.laps_per_charge),

@@ -57,6 +57,13 @@ class Trace:
         return plain
 
 
+def no_trace() -> Trace:
+    """The trace of a set-up that was not driven at all: no rows."""
+    names = Trace.__dataclass_fields__
+    wheels = {"steer", "slip", "load", "lateral_force", "longitudinal_force", "slip_loss", "rub_speed"}
+    return Trace(**{name: np.empty((0, 4)) if name in wheels else np.empty(0) for name in names})
+
+
 def pose_columns(table: SteerTable, steer: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
     """Hand angle (n,) and the four wheels' steer angles (n, 4).  table : SteerTable; steer : equivalent, (n,); all [rad]."""
     hand, wheels = np.zeros(len(steer)), np.zeros((len(steer), 4))

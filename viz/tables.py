@@ -17,6 +17,7 @@ from sim.summary import causes
 
 # A gain below this share of the rolling loss is called small: a soft or a cold tyre alone changes rolling by more.
 SMALL_SHARE = 0.1
+SAME_SHARE = 5e-4  # of the drive work: nobody could measure less
 WHEEL_WORDS = dict(zip(WHEELS, ("front left", "front right", "rear left", "rear right"), strict=True))
 
 
@@ -39,8 +40,9 @@ def finding(comparison: Comparison) -> str:
         return f'{"Only " if several else ""}"{name}" gets round; {share:.1f} % of its drive work is dragged off its tyres.'
     (best_name, best), (worst_name, worst) = (pick(done, key=lambda one: one[1].drive_work) for pick in (min, max))
     more = worst.drive_work - best.drive_work
-    if best.drive_work <= 0 or more < 1e-6 * best.drive_work:
-        return "All set-ups need the same drive work here: on this course and on this rung the steering makes no difference."
+    if best.drive_work <= 0 or more < SAME_SHARE * best.drive_work:
+        same = f"All set-ups need the same drive work here to within {100 * SAME_SHARE:g} %"
+        return f"{same}: on this course and on this rung the steering makes no difference."
     high, low = causes(worst), causes(best)
     cause = max(high, key=lambda name: high[name] - low[name])
     percent = 100 * more / best.drive_work
