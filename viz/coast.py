@@ -4,16 +4,17 @@ from __future__ import annotations
 
 from math import isfinite
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-from sim.coast_circle import CircleFit, fit_circle, model_drag
 from sim.coast_problem import SLOPE_SPREAD, WIND_SPREAD, bounds_of
 from sim.coast_runs import read_coasts
 from sim.coastdown import CONFIDENCE, CoastFit, Fitted, FittedCoast, fit_coast, opposed
 from sim.errors import InputError
 from sim.scenario import CarTable, CourseTable, Scenario
-from sim.study import car_of, make_entry
 from viz.coast_words import circle_warnings, coast_report, coast_sentence, plus_minus, straight_warnings
+
+if TYPE_CHECKING:
+    from sim.coast_circle import CircleFit
 
 __all__ = ["circle_coast_result", "coast_fragment", "coast_report", "coast_result", "write_coast_plot"]
 
@@ -64,6 +65,9 @@ def circle_coast_result(
     scenario's air where it is None
     Returns plain numbers for JSON.  Raises InputError as `coast_result`, and for a set-up that there is not or cannot be built.
     """
+    from sim.coast_circle import fit_circle, model_drag
+    from sim.study import car_of, make_entry
+
     if not scenario.car.wheelbase_mm * 1e-3 <= abs(radius) <= LARGEST_CIRCLE:
         problem = f"{radius:g} is not between the wheelbase ({scenario.car.wheelbase_mm * 1e-3:g}) and {LARGEST_CIRCLE:g} in size"
         raise InputError("--circle-radius", "", problem, "give the radius in metres, positive to the left")

@@ -1,15 +1,19 @@
 """Words of `coast`: warnings, the finding, the report."""
 
+from __future__ import annotations
+
 from math import floor, log10
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from rich.text import Text
 
 from sim.chassis import GRAVITY
-from sim.coast_circle import CircleFit
 from sim.coast_problem import SLOPE_SPREAD, WIND_SPREAD
 from sim.coastdown import CoastFit
 from viz.tables import plain_table
+
+if TYPE_CHECKING:
+    from sim.coast_circle import CircleFit
 
 # Bounds of what is called well separated, and of a chi-square that is called far from 1.  Judgements.
 LOOSE, ALIKE, ILL = 0.5, 0.99, 1000.0
@@ -103,7 +107,8 @@ def plus_minus(value: float, half: float) -> str:
 def coast_sentence(result: dict[str, Any]) -> str:
     """The finding of a straight coast in one line."""
     rolling, area = result["rolling_resistance"], result["drag_area_m2"]
-    percent = f" ({100 * rolling['half_width'] / rolling['value']:.1g} %)" if rolling["value"] > 0 else ""
+    share = 100 * rolling["half_width"] / rolling["value"] if rolling["value"] > 0 else 0.0
+    percent = f" ({share:.0f} %)" if share >= 1 else f" ({share:.1g} %)" if share > 0 else ""
     return (
         f"rolling coefficient {plus_minus(rolling['value'], rolling['half_width'])}{percent}, drag area "
         f"{plus_minus(area['value'], area['half_width'])} m2, correlation {result['correlation']:.2f}"
