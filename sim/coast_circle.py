@@ -99,7 +99,7 @@ def fit_circle(coasts: Sequence[Coast], car: Car, rotating_mass: float, radius: 
     coasts : on the circle, with speeds
     car : Car; its rolling coefficient and drag area are taken as known
     rotating_mass : inertia of all wheels over their radius squared [kg]; radius : of the circle, not 0 [m]
-    Returns CircleFit.  Raises InputError where a log has no speeds or too few rows are left.
+    Returns CircleFit.  Raises InputError where a log has no speeds.
 
     m_e dv/dt = -(C_rr m g + rho CdA v^2 / 2 + F), m_e with the wheels' inertia and I_z / R^2 of the turning car, and
     F = F_0 + F_4 (v / v_ref)^4: wheels that fight each other drag the same at any speed, and side force costs
@@ -110,8 +110,6 @@ def fit_circle(coasts: Sequence[Coast], car: Car, rotating_mass: float, radius: 
     problem = CircleProblem([replace(one, distance=None, direction=1) for one in coasts], car, rotating_mass, radius)
     found, noise, used = without_wild(problem)
     off, freedom = problem.off(found), int(used.sum()) - len(problem.free)
-    if freedom < 1:
-        raise InputError(coasts[0].source, "", "too few rows are left for a fit", "give longer logs")
     echo = echo_of(problem, off, used)
     widened = sqrt((1 + echo) / (1 - echo))
     rows = (problem.slopes(found) / noise[:, None])[used][:, problem.free]

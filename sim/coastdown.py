@@ -14,7 +14,6 @@ import numpy as np
 
 from sim.coast_problem import SCALES, Problem, echo_of, row_scatter, without_wild
 from sim.coast_runs import Coast
-from sim.errors import InputError
 
 CONFIDENCE = 0.95
 OPPOSED = 15.0  # variance ratio; chance exceeds it once in a million with many rows
@@ -81,7 +80,7 @@ def fit_coast(coasts: Sequence[Coast], mass: float, rotating_mass: float, air_de
     coasts : at least one, of FEWEST_ROWS rows or more each
     mass : of the car with its driver [kg]; rotating_mass : inertia of all wheels over their radius squared [kg]
     air_density [kg/m3]
-    Returns CoastFit.  Raises InputError where too few rows are left.
+    Returns CoastFit.
 
     The closed form of the motion is fitted to speeds and distances by least squares, each over its own noise, without wild rows
     (see `without_wild`).  With one way only, slope and wind are parameters held near 0 by their assumed spread, so that their
@@ -103,9 +102,8 @@ def _judged(problem: Problem, found: np.ndarray, noise: np.ndarray, used: np.nda
               for one, low, high, scale in zip(found[:4], problem.low, problem.high, SCALES, strict=False)]  # fmt: skip
     free = np.array([index for index in problem.free if index >= 4 or not bounds[index]])
     known = 4 if problem.both_ways else 2
+    # At least half of the rows and one more lie within FAR_OUT of their median, so FEWEST_ROWS a coast leave this above 0.
     freedom = int(used.sum()) - (len(free) - (4 - known))
-    if freedom < 1:
-        raise InputError(problem.coasts[0].source, "", "too few rows are left for a fit", "give longer logs")
     echo = echo_of(problem, off, used)
     widened = sqrt((1 + echo) / (1 - echo))
     rows = (problem.slopes(found) / noise[:, None])[used] * problem.scales

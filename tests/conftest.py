@@ -130,3 +130,7 @@ def mirrored():
 def orders():
     """Observed orders of an error between steps that halve (or distances that double): log2 of successive ratios."""
     return lambda errors: np.log2(np.abs(np.asarray(errors[:-1])) / np.abs(np.asarray(errors[1:])))
+
+
+def pytest_addoption(parser):
+    parser.addoption("--store-answers", action="store_true", help="write stored answers and the manual's examples anew")

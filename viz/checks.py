@@ -1,6 +1,7 @@
 """What a team looks at before it drives: the one list that the printed template and the terminal share."""
 
 from dataclasses import dataclass
+from typing import Any
 
 COMMON_PRACTICE = "common practice"
 
@@ -40,3 +41,18 @@ CAUTIONS: tuple[str, ...] = (
     "The rules of your event come first. Where they differ from this list, follow them.",
     "This list helps you look. It never certifies a car as safe.",
 )
+
+
+def checks_result() -> dict[str, Any]:
+    """The list as plain text for JSON."""
+    checks = [{"part": check.part, "action": check.action, "ground": check.ground} for check in CHECKS]
+    return {"checks": checks, "cautions": list(CAUTIONS)}
+
+
+def checks_report() -> list[Any]:
+    """The list for the terminal."""
+    from rich.text import Text
+
+    lines = [Text(""), Text("Before anybody drives (each point is common practice, no source):", style="bold")]
+    lines += [Text(f"[ ] {check.part}: {check.action}") for check in CHECKS]
+    return [*lines, *(Text(caution) for caution in CAUTIONS)]

@@ -187,12 +187,11 @@ def write_coast_plot(result: dict[str, Any], path: Path) -> None:
         named.add(run["way"])
         off = [one - fit for one, fit in zip(rows[key], rows[f"fitted_{key}"], strict=True)]
         for axes, values in ((above, rows[key]), (below, off)):
-            kept = [(time, value) for time, value, used in zip(rows["time_s"], values, rows["used"], strict=True) if used]
-            axes.plot(*zip(*kept, strict=True), mark, color=colour, markersize=2.5, alpha=0.6, label=label if axes is above else None)
+            times, kept = ([one for one, used in zip(row, rows["used"], strict=True) if used] for row in (rows["time_s"], values))
+            axes.plot(times, kept, mark, color=colour, markersize=2.5, alpha=0.6, label=label if axes is above else None)
         above.plot(rows["time_s"], rows[f"fitted_{key}"], dashes, color="#000000", linewidth=1)
-        wild = [(time, value) for time, value, used in zip(rows["time_s"], rows[key], rows["used"], strict=True) if not used]
-        if wild:
-            above.plot(*zip(*wild, strict=True), "x", color=colour, markersize=6)
+        times, wild = ([one for one, used in zip(row, rows["used"], strict=True) if not used] for row in (rows["time_s"], rows[key]))
+        above.plot(times, wild, "x", color=colour, markersize=6)
     above.set_title(_plot_title(result), loc="left", fontsize=10, parse_math=False)
     above.set_ylabel(words, fontsize=9)
     below.set_ylabel(f"measured less fitted,\n{words}", fontsize=9)

@@ -1,0 +1,94 @@
+"""Every shipped scenario: all set-ups finish near the line, the ledger closes, and the answers are the stored ones.
+
+The stored answers guard against a change that nobody meant.  Where one is meant, `pytest tests/test_shipped.py --store-answers`
+writes them anew, and the change log says why.
+"""
+
+import json
+from functools import cache
+from pathlib import Path
+
+import pytest
+
+from sim.ladder import Rung
+from sim.scenario_file import find_scenario, load_scenario, shipped_names
+from sim.study import compare
+from sim.summary import summary
+
+STORED = Path(__file__).parent / "stored"
+RUNGS = [Rung.SLIPPING_BICYCLE, Rung.SLIPPING_FOUR_WHEELS]
+RESIDUAL = 1e-6  # of the drive work: what any lap may leave unexplained
+# Seen: within 0.10 m of the line everywhere and within 0.05 m by root mean square, both in the tightest bends at a walk.
+FARTHEST, ROOT_MEAN_SQUARE = 0.12, 0.06  # [m]
+RELATIVE = 1e-9  # what another processor's last bits may grow to
+ABSOLUTE = 1e-9  # in a figure's own unit; of energies: as a share of the drive work, since some are small differences of large ones
+# Not stored: what is left of a balance is rounding, and what a loss is worth elsewhere follows from the loss.
+LEFT_OUT = {"ledger_residual", "residual", "equivalents"}
+SLOW = {"race-day"}  # seeks its pace over many laps
+CASES = [
+    pytest.param(name, rung, id=f"{name}-{rung.label}", marks=[pytest.mark.slow] if name in SLOW else [])
+    for name in shipped_names()
+    for rung in RUNGS
+]
+
+
+@cache
+def driven(name, rung):
+    path = find_scenario(name)
+    return compare(load_scenario(path), path.parent, name, rung)
+
+
+def figures(part, energy, place=""):
+    """All figures of a summary: (place, value, absolute tolerance).  energy : drive work of the set-up [J], 0 outside one."""
+    if isinstance(part, dict):
+        energy = part.get("drive_work_J") or energy
+        for key, value in part.items():
+            if key not in LEFT_OUT:
+                yield from figures(value, energy, f"{place}.{key}".lstrip("."))
+    elif isinstance(part, list):
+        for index, value in enumerate(part):
+            yield from figures(value, energy, f"{place}[{index}]")
+    else:
+        in_joules = ".losses_J." in place or place.endswith("_J")
+        yield place, part, ABSOLUTE * (energy if in_joules else 1.0)
+
+
+@pytest.mark.parametrize(("name", "rung"), CASES)
+def test_is_driven_as_planned(name, rung):
+    comparison = driven(name, rung)
+    for result in (*comparison.results, comparison.reference):
+        assert result.finished, f"{result.name}: {result.reason}"
+        assert abs(result.ledger.residual) <= RESIDUAL, result.name
+        assert result.error_max <= FARTHEST, result.name
+        assert result.error_rms <= ROOT_MEAN_SQUARE, result.name
+        assert result.ledger.lateral.min() >= -1e-12  # [J]: a slipping tyre gives nothing back
+        assert result.ledger.longitudinal.min() >= -1e-12
+
+
+@pytest.mark.parametrize(("name", "rung"), CASES)
+def test_answers_are_the_stored_ones(name, rung, request):
+    file = STORED / f"{name}-{rung.label.replace(' ', '-')}.json"
+    now = json.loads(json.dumps(summary(driven(name, rung))))
+    if request.config.getoption("--store-answers"):
+        STORED.mkdir(exist_ok=True)
+        file.write_text(json.dumps(now, indent=1) + "\n", encoding="utf-8")
+        pytest.skip("stored anew")
+    assert file.is_file(), f"{file.name} is not stored; run pytest tests/test_shipped.py --store-answers"
+    stored = json.loads(file.read_text(encoding="utf-8"))
+    found = {place: (value, tolerance) for place, value, tolerance in figures(now, 0.0)}
+    expected = {place: value for place, value, _ in figures(stored, 0.0)}
+    assert found.keys() == expected.keys()
+    moved = []
+    for place, (value, tolerance) in found.items():
+        exact = value is None or isinstance(value, bool | str)
+        same = value == expected[place] if exact else expected[place] is not None and value == pytest.approx(
+            expected[place], rel=RELATIVE, abs=tolerance
+        )  # fmt: skip
+        if not same:
+            moved.append(f"{place}: {value!r}, stored {expected[place]!r}")
+    assert not moved, "\n".join([f"{len(moved)} of {len(found)} answers have changed:", *moved[:20]])
+
+
+def test_nothing_is_stored_for_a_scenario_that_is_gone():
+    known = {f"{name}-{rung.label.replace(' ', '-')}.json" for name in shipped_names() for rung in RUNGS}
+    assert {file.name for file in STORED.glob("*")} <= known

@@ -1,0 +1,148 @@
+"""Commands that go with the car to the floor: `angles`, `template`, `bench`, `knock`, `coast`."""
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from sim.errors import InputError
+from viz.files import write_file
+from viz.shell import Json, ScenarioName, announce_first_use, check_turn, load, numbers, print_json, print_report
+
+
+def angles(
+    scenario: ScenarioName,
+    outer: Annotated[str | None, typer.Option("--outer", metavar="DEG[,DEG...]", help="Rows at these angles of the outer wheel in "
+                                              "a left turn, instead of the hand wheel's range.")] = None,
+    radius: Annotated[float, typer.Option("--radius", metavar="M", help="Radius of the turn whose hand torque is given, in metres.")] = 8.0,
+    speed: Annotated[float, typer.Option("--speed", metavar="M_PER_S", help="Speed of that turn in metres per second.")] = 3.0,
+    checks: Annotated[bool, typer.Option("--checks", help="Add the list of checks before anybody drives.")] = False,
+    as_json: Json = False,
+) -> None:  # fmt: skip
+    """Wheel angles over the hand wheel's range, error against ideal, turning circles, lock and hand torque."""
+    from sim.study import entries_of
+    from viz.commands import angles_result
+
+    loaded, _ = load(scenario)
+    check_turn(radius, speed)
+    rows = numbers(outer, "--outer", 0.0, 89.0) if outer is not None else None
+    entries = entries_of(loaded, scenario)
+    announce_first_use()
+    result = angles_result(loaded, entries, rows, radius, speed)
+    if checks:
+        from viz.checks import checks_report, checks_result
+
+        result |= checks_result()
+    if as_json:
+        print_json(result)
+        return
+    from viz.tables import angles_report
+
+    print_report(angles_report(result) + (checks_report() if checks else []))
+
+
+def knock(
+    scenario: ScenarioName,
+    step: Annotated[float, typer.Option("--step", metavar="MM", help="Height of the step that one wheel meets, in millimetres.")] = 20.0,
+    speed: Annotated[float, typer.Option("--speed", metavar="M_PER_S", help="Speed at which it meets it, in metres per second.")] = 3.0,
+    out: Annotated[Path | None, typer.Option("--out", metavar="FILE.png", help="The plot. Left out: NAME-knock.png in this folder; with "
+                                             "--json, none.")] = None,
+    as_json: Json = False,
+) -> None:  # fmt: skip
+    """Kick-back lever arms, hand torque over a step, tip margin."""
+    from viz.knock import knock_report, knock_result, write_knock_plot
+
+    loaded, path = load(scenario)
+    radius = loaded.car.wheel_radius_mm
+    if not 0 < step <= 0.5 * radius:
+        problem = f"{step:g} is not between 0 and half the wheel radius ({0.5 * radius:g})"
+        raise InputError("--step", "", problem, "give the step in millimetres")
+    if not 0.1 <= speed <= 20:
+        raise InputError("--speed", "", f"{speed:g} is not between 0.1 and 20", "give the speed in metres per second")
+    result = knock_result(loaded, scenario, step, speed)
+    plot = out if out is not None else None if as_json else Path(f"{path.stem}-knock.png")
+    if plot is not None:
+        write_file(plot, ".png", lambda made: write_knock_plot(result, made))
+    if as_json:
+        print_json(result)
+    else:
+        print_report([*knock_report(result), f"Written to {plot}"])
+
+
+def template(
+    scenario: ScenarioName,
+    out: Annotated[Path, typer.Option("--out", metavar="FILE.pdf", help="The PDF to write or replace.")],
+    setup: Annotated[str | None, typer.Option("--setup", metavar="NAME", help="The set-up; left out: the first with rods to set.")] = None,
+    paper: Annotated[str, typer.Option("--paper", metavar="SIZE", help="a4 or letter.")] = "a4",
+    as_json: Json = False,
+) -> None:
+    """True-size floor protractor with this car's target pairs, and a sheet for the readings."""
+    from viz.template import template_report, template_result
+
+    loaded, _ = load(scenario)
+    result = template_result(loaded, scenario, setup, out, paper)
+    if as_json:
+        print_json(result)
+    else:
+        print_report(template_report(result))
+
+
+def bench(
+    scenario: ScenarioName,
+    readings: Annotated[str, typer.Argument(metavar="READINGS.csv", help="The pairs of angles that were read: left_deg,right_deg.")],
+    setup: Annotated[str | None, typer.Option("--setup", metavar="NAME", help="The set-up that was built, if several have rods.")] = None,
+    bootstrap: Annotated[bool, typer.Option("--bootstrap", help="Also find the intervals by fitting made readings again.")] = False,
+    as_json: Json = False,
+) -> None:
+    """Fits measured left/right angles; what to turn, and by how much."""
+    from viz.bench import bench_report, bench_result
+
+    loaded, _ = load(scenario)
+    announce_first_use()
+    result = bench_result(loaded, scenario, readings, setup, bootstrap)
+    if as_json:
+        print_json(result)
+    else:
+        print_report(bench_report(result))
+
+
+def coast(
+    logs: Annotated[list[Path], typer.Argument(metavar="LOG.csv...", help="Logs of the car rolling out: time and speed, or GPX.")],
+    mass: Annotated[float, typer.Option("--mass", metavar="KG", help="Mass of the car with its driver, in kilograms.")],
+    back: Annotated[list[Path] | None, typer.Option("--back", metavar="LOG", help="A log of the same road driven the other way.")] = None,
+    rotating_mass: Annotated[float | None, typer.Option("--rotating-mass", metavar="KG", help="Inertia of all wheels over their radius "
+                                                        "squared; left out: not counted.")] = None,
+    air_density: Annotated[float | None, typer.Option("--air-density", metavar="KG_PER_M3", help="Left out: 1.225.")] = None,
+    circle_radius: Annotated[float | None, typer.Option("--circle-radius", metavar="M", help="The car coasted in a circle of this radius, "
+                                                        "positive to the left; give --scenario too.")] = None,
+    scenario: Annotated[str | None, typer.Option("--scenario", metavar="SCENARIO", help="What the circle's drag is compared with.")] = None,
+    setup: Annotated[str | None, typer.Option("--setup", metavar="NAME", help="Only this set-up of the scenario.")] = None,
+    fragment: Annotated[Path | None, typer.Option("--fragment", metavar="FILE.toml", help="Write the fitted values as a piece of a "
+                                                  "scenario.")] = None,
+    plot: Annotated[Path | None, typer.Option("--plot", metavar="FILE.png", help="Draw what the fit leaves over.")] = None,
+    as_json: Json = False,
+) -> None:  # fmt: skip
+    """Rolling coefficient and drag area from logs of a car that rolls out, with uncertainty."""
+    from viz.coast import circle_coast_result, coast_fragment, coast_report, coast_result, write_coast_plot
+
+    if circle_radius is None:
+        if scenario is not None or setup is not None:
+            raise InputError("--scenario", "", "a scenario goes with a coast in a circle", "add --circle-radius, or leave it out")
+        result = coast_result(logs, back or [], mass, rotating_mass, air_density)
+    else:
+        if scenario is None:
+            raise InputError("--circle-radius", "", "a circle's drag is compared with a scenario's set-ups", "add --scenario")
+        if back:
+            raise InputError("--back", "", "a circle has no way back", "give all its logs as LOG.csv")
+        loaded, _ = load(scenario)
+        announce_first_use()
+        result = circle_coast_result(logs, mass, circle_radius, loaded, scenario, setup, rotating_mass, air_density)
+    if fragment is not None:
+        text = coast_fragment(result)
+        write_file(fragment, ".toml", lambda made: made.write_text(text, encoding="utf-8"))
+    if plot is not None:
+        write_file(plot, ".png", lambda made: write_coast_plot(result, made))
+    if as_json:
+        print_json(result)
+    else:
+        print_report([*coast_report(result), *(f"Written to {one}" for one in (fragment, plot) if one is not None)])

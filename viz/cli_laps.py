@@ -1,0 +1,95 @@
+"""Commands that drive: `run`, `corner`, and `new`, with which a scenario begins."""
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from sim.errors import InputError
+from viz.shell import Json, ScenarioName, announce_first_use, check_turn, load, print_json, print_report, progress, write
+
+RUN_EPILOG = "The run folder holds the tables, a 50 Hz trace of each set-up for spreadsheets, the plots and the scenario."
+
+
+def run(
+    scenario: ScenarioName,
+    out: Annotated[Path | None, typer.Option("--out", metavar="DIR", help="The run folder. Left out: NAME-run in this folder; "
+                                             "with --json, none.")] = None,
+    model: Annotated[str, typer.Option("--model", metavar="RUNG", help="Rung of the ladder of models: rolling-bicycle, slipping-bicycle, "
+                                       "rolling-four-wheels or slipping-four-wheels.")] = "slipping-four-wheels",
+    paces: Annotated[bool, typer.Option("--paces", help="Drive the first set-up also by every pace policy in the same lap time.")] = False,
+    as_json: Json = False,
+) -> None:  # fmt: skip
+    """Lap every set-up, print the comparison and write the run folder: the main job."""
+    from sim.ladder import Rung
+    from sim.runstore import check_target
+    from sim.study import compare, compare_paces
+    from sim.summary import pace_summary, summary
+
+    loaded, path = load(scenario)
+    labels = {rung.label.replace(" ", "-"): rung for rung in Rung}
+    if model not in labels:
+        raise InputError("--model", "", f"{model!r} is no rung of the ladder", f"choose one of {', '.join(labels)}")
+    folder = out if out is not None else None if as_json else Path(f"{path.stem}-run")
+    if folder is not None:
+        check_target(folder)
+    with progress("driving", as_json) as tell:
+        comparison = compare(loaded, path.parent, scenario, labels[model], tell)
+        ways = compare_paces(loaded, scenario, comparison, tell) if paces else []
+    if folder is not None:
+        from viz.folder import write_run
+
+        write_run(comparison, path.parent, folder)
+    if as_json:
+        print_json(summary(comparison) | ({"paces": pace_summary(ways, comparison.course.length)} if paces else {}))
+        return
+    from viz.tables import pace_report, run_report
+
+    report = run_report(comparison, folder)
+    print_report(report + (pace_report(pace_summary(ways, comparison.course.length), loaded.setup[0].name) if paces else []))
+
+
+def corner(
+    scenario: ScenarioName,
+    radius: Annotated[float, typer.Option("--radius", metavar="M", help="Radius of the mass centre's path in metres; positive to "
+                                          "the left.")],
+    speed: Annotated[float, typer.Option("--speed", metavar="M_PER_S", help="Speed of the mass centre in metres per second.")],
+    ladder: Annotated[bool, typer.Option("--ladder", help="Show the same turn on every rung of the ladder of models.")] = False,
+    as_json: Json = False,
+) -> None:  # fmt: skip
+    """The steady turn of every set-up, wheel by wheel."""
+    from sim.study import entries_of
+    from viz.commands import corner_result
+
+    loaded, _ = load(scenario)
+    check_turn(radius, speed)
+    entries = entries_of(loaded, scenario)
+    announce_first_use()
+    result = corner_result(loaded, entries, radius, speed, ladder)
+    if as_json:
+        print_json(result)
+        return
+    from viz.tables import corner_report
+
+    print_report(corner_report(result))
+
+
+def new(
+    file: Annotated[Path, typer.Argument(metavar="FILE", help="The scenario file to write; an existing file is left alone.")],
+    as_json: Json = False,
+) -> None:
+    """Write a commented starter scenario that runs as it is."""
+    from sim.scenario_file import shipped_folder
+
+    text = (shipped_folder() / "starter.toml").read_text(encoding="utf-8")
+    try:
+        with open(file, "x", encoding="utf-8", newline="\n") as stream:
+            stream.write(text)
+    except FileExistsError:
+        raise InputError(str(file), "", "there is something of this name already", "choose another name") from None
+    except OSError as error:
+        raise InputError(str(file), "", f"the file can't be written ({error.strerror})", "check the folder and its rights") from None
+    if as_json:
+        print_json({"written": str(file)})
+    else:
+        write(f"Wrote {file}. Change it in any text editor, then: scrubwise run {file}\n")

@@ -1,0 +1,224 @@
+"""Pens: five verbs that every picture of the replay is drawn with.  One pen draws, another only writes the calls down."""
+
+import os
+from functools import lru_cache
+from importlib.util import find_spec
+from math import cos, hypot, sin
+from pathlib import Path
+from typing import Any, NamedTuple, Protocol
+
+import numpy as np
+
+from viz.replay.view import Rect, View
+
+os.environ.setdefault("PYGAME_HIDE_SUPPORT_PROMPT", "1")  # the library's greeting would stand in the midst of our output
+
+import pygame
+
+Place = tuple[float, float]
+SMALLEST_TEXT = 14.0  # [points]
+OFF_SCREEN = 20_000.0  # [px]; the library's lines go astray far outside the surface
+
+
+class Ink(NamedTuple):
+    """How a mark looks.  Lengths are layout points unless they say otherwise."""
+
+    colour: str = "#1A1A1A"
+    width: float = 1.5  # of a line; 0 draws no outline
+    fill: str = ""  # colour inside, empty for none
+    dash: float = 0.0  # length of a dash and of the gap after it, 0 for a whole line
+    breadth: float = 0.0  # of a line on the ground, in place of `width` [m]
+    size: float = 15.0  # of letters
+    bold: bool = False
+    anchor: str = "left"  # "left", "middle" or "right" of the words stands at the place; their middle line always does
+
+
+class Pen(Protocol):
+    """What a scene draws with; places and lengths are in the world's unit of the pen's view."""
+
+    def line(self, a: Place, b: Place, ink: Ink) -> None:
+        """A line from a to b."""
+
+    def path(self, places: np.ndarray, ink: Ink) -> None:
+        """An open line through places (n, 2); with `ink.fill` a closed shape."""
+
+    def disc(self, centre: Place, radius: float, ink: Ink) -> None:
+        """A circle; filled with `ink.fill`."""
+
+    def wheel(self, centre: Place, heading: float, length: float, breadth: float, ink: Ink) -> None:
+        """A wheel from above: length along its heading [rad], breadth across."""
+
+    def text(self, place: Place, words: str, ink: Ink) -> None:
+        """One line of words."""
+
+
+class NotePen:
+    """Writes the calls down, to four decimals: a tenth of a millimetre on the ground."""
+
+    def __init__(self) -> None:
+        self.calls: list[tuple[Any, ...]] = []
+
+    def line(self, a, b, ink):
+        self.calls.append(("line", _noted(a), _noted(b), ink))
+
+    def path(self, places, ink):
+        self.calls.append(("path", tuple(_noted(place) for place in places), ink))
+
+    def disc(self, centre, radius, ink):
+        self.calls.append(("disc", _noted(centre), round(float(radius), 4), ink))
+
+    def wheel(self, centre, heading, length, breadth, ink):
+        self.calls.append(("wheel", _noted(centre), *(round(float(one), 4) for one in (heading, length, breadth)), ink))
+
+    def text(self, place, words, ink):
+        self.calls.append(("text", _noted(place), words, ink))
+
+
+def _noted(place) -> Place:
+    return round(float(place[0]), 4) + 0.0, round(float(place[1]), 4) + 0.0
+
+
+class PygamePen:
+    """Draws on a surface through a view, inside a part of the page."""
+
+    def __init__(self, surface: pygame.Surface, view: View, inside: Rect | None = None) -> None:
+        self.surface, self.view = surface, view
+        p = view.point
+        whole = surface.get_rect()
+        self.clip = whole if inside is None else pygame.Rect(*(round(side * p) for side in inside)).clip(whole)
+
+    def line(self, a, b, ink):
+        self._stroke([self.view.screen(a), self.view.screen(b)], ink)
+
+    def path(self, places, ink):
+        if len(places) < 2:
+            return
+        on_screen = self.view.screens(places).tolist()
+        if ink.fill:
+            self._shape(on_screen, ink)
+        else:
+            self._stroke(on_screen, ink)
+
+    def disc(self, centre, radius, ink):
+        x, y = self.view.screen(centre)
+        size = radius * self.view.scale
+        if not (self._near(x, size, self.clip.left, self.clip.right) and self._near(y, size, self.clip.top, self.clip.bottom)):
+            return
+        self.surface.set_clip(self.clip)
+        if ink.fill:
+            pygame.draw.aacircle(self.surface, ink.fill, (x, y), max(size, 1.0))
+        if ink.width:
+            pygame.draw.aacircle(self.surface, ink.colour, (x, y), max(size, 1.0), max(1, round(ink.width * self.view.point)))
+
+    def wheel(self, centre, heading, length, breadth, ink):
+        self.path(wheel_outline(centre, heading, length, breadth), ink)
+
+    def text(self, place, words, ink):
+        if not words:
+            return
+        picture = _letters(words, max(round(ink.size * self.view.point), 1), ink.bold, ink.colour)
+        x, y = self.view.screen(place)
+        x -= {"left": 0.0, "middle": 0.5, "right": 1.0}[ink.anchor] * picture.get_width()
+        self.surface.set_clip(self.clip)
+        self.surface.blit(picture, (round(x), round(y - picture.get_height() / 2)))
+
+    @staticmethod
+    def _near(at: float, size: float, low: float, high: float) -> bool:
+        return low - size <= at <= high + size
+
+    def _thickness(self, ink: Ink) -> int:
+        return max(1, round(ink.breadth * self.view.scale if ink.breadth else ink.width * self.view.point))
+
+    def _stroke(self, places: list, ink: Ink) -> None:
+        self.surface.set_clip(self.clip)
+        thick = self._thickness(ink)
+        if ink.dash:
+            places_of = dashes(places, ink.dash * self.view.point)
+        elif len(places) > 2 and thick <= 1:
+            pygame.draw.aalines(self.surface, ink.colour, False, places)
+            return
+        else:
+            places_of = zip(places[:-1], places[1:], strict=True)
+        round_ends = thick > 3 and len(places) > 2 and not ink.dash
+        for a, b in places_of:
+            ends = self.clip.inflate(2 * thick, 2 * thick).clipline(a, b) if max(map(abs, (*a, *b))) > OFF_SCREEN else (a, b)
+            if ends:
+                pygame.draw.aaline(self.surface, ink.colour, *ends, thick)
+        if round_ends:  # fills the wedges between the pieces
+            for x, y in places[1:-1]:
+                pygame.draw.circle(self.surface, ink.colour, (x, y), thick / 2)
+
+    def _shape(self, places: list, ink: Ink) -> None:
+        self.surface.set_clip(self.clip)
+        pygame.draw.polygon(self.surface, ink.fill, places)
+        rim = ink.colour if ink.width else ink.fill
+        if ink.width * self.view.point > 1.5:
+            self._stroke([*places, places[0]], ink._replace(fill="", breadth=0.0))
+        else:
+            pygame.draw.aalines(self.surface, rim, True, places)
+
+
+def wheel_outline(centre: Place, heading: float, length: float, breadth: float) -> np.ndarray:
+    """The corners of a wheel seen from above, cut a little, (8, 2): front left first, then clockwise.
+
+    centre : [m]; heading : counter-clockwise from x [rad]; length, breadth : [m]
+    """
+    half, side = length / 2, breadth / 2
+    cut = 0.3 * breadth
+    corners = np.array([(half, side - cut), (half, cut - side), (half - cut, -side), (cut - half, -side),
+                        (-half, cut - side), (-half, side - cut), (cut - half, side), (half - cut, side)])  # fmt: skip
+    c, s = cos(heading), sin(heading)
+    return corners @ np.array([[c, s], [-s, c]]) + np.asarray(centre)
+
+
+def dashes(places: list, length: float) -> list[tuple[Place, Place]]:
+    """A path cut into dashes as long as their gaps.
+
+    places : (n, 2) [px]; length : of a dash [px]
+    Returns (a, b) for each piece of a dash.
+    """
+    pieces, done = [], 0.0
+    for (ax, ay), (bx, by) in zip(places[:-1], places[1:], strict=True):
+        whole = hypot(bx - ax, by - ay)
+        if not 0 < whole < OFF_SCREEN:
+            continue
+        at = 0.0
+        while at < whole:
+            phase = (done + at) % (2 * length)
+            upto = min(whole, at + (length - phase if phase < length else 2 * length - phase) + 1e-6)
+            if phase < length:
+                f, g = at / whole, upto / whole
+                pieces.append(((ax + f * (bx - ax), ay + f * (by - ay)), (ax + g * (bx - ax), ay + g * (by - ay))))
+            at = upto
+        done += whole
+    return pieces
+
+
+@lru_cache(maxsize=64)
+def _font(size: int, bold: bool) -> pygame.font.Font:
+    """The font that comes with the plotting library, so that pictures look alike wherever they are made."""
+    if not pygame.font.get_init():
+        pygame.font.init()
+    found = find_spec("matplotlib")
+    folder = Path(found.origin).parent if found is not None and found.origin else Path()
+    file = folder / "mpl-data" / "fonts" / "ttf" / ("DejaVuSans-Bold.ttf" if bold else "DejaVuSans.ttf")
+    return pygame.font.Font(file if file.is_file() else None, size)
+
+
+@lru_cache(maxsize=2048)
+def _letters(words: str, size: int, bold: bool, colour: str) -> pygame.Surface:
+    return _font(size, bold).render(words, True, colour)
+
+
+def text_width(words: str, ink: Ink, point: float = 1.0) -> float:
+    """Width of words [points].  words, ink : as for `Pen.text`; point : size of a layout point [px]."""
+    return _font(max(round(ink.size * point), 1), ink.bold).size(words)[0] / point
+
+
+def shortened(words: str, ink: Ink, width: float, point: float = 1.0) -> str:
+    """Words cut with an ellipsis so that they are no wider.  words, ink, point : as for `text_width`; width : [points]."""
+    if text_width(words, ink, point) <= width:
+        return words
+    while words and text_width(f"{words}…", ink, point) > width:
+        words = words[:-1]
+    return f"{words.rstrip()}…"

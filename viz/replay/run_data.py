@@ -1,0 +1,252 @@
+"""A run folder as arrays: the course, and for every set-up where the car and its wheels were at each instant."""
+
+import io
+import json
+import re
+from dataclasses import dataclass
+from functools import cached_property
+from pathlib import Path
+from typing import Any, NamedTuple
+
+import numpy as np
+
+from sim.chassis import WHEELS, contact_velocity
+from sim.course import Course
+from sim.errors import InputError
+from sim.runstore import open_run
+from sim.scenario import MILLIMETRE, Scenario
+from sim.scenario_file import load_scenario
+from sim.steering import build_steering
+from sim.study import course_of
+
+LEAST_TURN = 1 / 200  # [1/m] a path straighter than this has no turning centre worth drawing
+CAR_COLUMNS = ("time_s", "station_m", "x_m", "y_m", "heading_deg", "speed_m_per_s", "sideslip_deg", "yaw_rate_deg_per_s", "hand_deg")
+WHEEL_COLUMNS = ("steer_deg", "slip_deg", "load_N", "slip_loss_W", "rub_speed_m_per_s")
+COLUMNS = (*CAR_COLUMNS, *(f"{column}_{wheel}" for column in WHEEL_COLUMNS for wheel in WHEELS))
+AGAIN = "run the scenario again with this version"
+
+
+class Body(NamedTuple):
+    """What of the car is drawn [m]."""
+
+    wheelbase: float
+    front_arm: float  # mass centre behind the front axle
+    front_track: float
+    rear_track: float
+    wheel_radius: float
+    tyre_width: float
+
+
+class Instant(NamedTuple):
+    """One car at one moment; wheels (4,) in the order of `chassis.WHEELS`; angles [rad], positive to the left."""
+
+    time: float  # [s]
+    station: float  # [m]
+    x: float  # of the mass centre [m]
+    y: float
+    heading: float
+    speed: float  # [m/s]
+    steer: np.ndarray
+    drift: np.ndarray  # direction in which the wheel moves, less that in which it points
+    load: np.ndarray  # [N]; NaN where the model knows none
+    power: np.ndarray  # [W]
+    wheel_x: np.ndarray  # contact points ahead of the mass centre [m]
+    wheel_y: np.ndarray  # ... left of it
+    curve: np.ndarray  # (2,) curvature of the mass centre's motion, yaw rate / speed [1/m], and its sideslip
+    rub: float  # rubber dragged so far, all wheels [m]
+    work: float  # [J]
+
+
+@dataclass(frozen=True, eq=False)
+class Drive:
+    """What one set-up did; arrays (n,) or (n, 4) over its samples, SI.
+
+    name : of the set-up; reason : why it did not finish, empty where it did
+    turntable : whether the whole axle swings; kingpin_y : (2,) [m]
+    """
+
+    name: str
+    reason: str
+    turntable: bool
+    kingpin_y: np.ndarray
+    time: np.ndarray
+    station: np.ndarray
+    x: np.ndarray
+    y: np.ndarray
+    heading: np.ndarray
+    speed: np.ndarray
+    steer: np.ndarray
+    drift: np.ndarray
+    load: np.ndarray
+    power: np.ndarray
+    wheel_x: np.ndarray
+    wheel_y: np.ndarray
+    curve: np.ndarray
+    rub: np.ndarray
+    work: np.ndarray
+
+    @cached_property
+    def _table(self) -> np.ndarray:
+        alone = [self.time, self.station, self.x, self.y, self.heading, self.speed]
+        wheels = [self.steer, self.drift, self.load, self.power, self.wheel_x, self.wheel_y, self.curve]
+        return np.column_stack([*alone, *wheels, self.rub, self.work])
+
+    @cached_property
+    def ground(self) -> np.ndarray:
+        """The wheels' contact points on the ground, (n, 4, 2) [m]."""
+        c, s = np.cos(self.heading)[:, None], np.sin(self.heading)[:, None]
+        x, y = self.wheel_x, self.wheel_y
+        return np.stack([self.x[:, None] + c * x - s * y, self.y[:, None] + s * x + c * y], axis=2)
+
+    @cached_property
+    def total(self) -> np.ndarray:
+        """Power of all wheels (n,) [W]."""
+        return self.power.sum(axis=1)
+
+    def at(self, row: float) -> Instant:
+        """The car between two samples.  row : index of the sample, with a fraction; held inside the drive."""
+        row = min(max(row, 0.0), len(self.time) - 1.0)
+        index = min(int(row), max(len(self.time) - 2, 0))
+        share = row - index
+        here = self._table[index]
+        if share:
+            here = here + share * (self._table[index + 1] - here)
+        wheels = [here[6 + 4 * i : 10 + 4 * i] for i in range(6)]
+        return Instant(*here[:6].tolist(), *wheels, here[30:32], *here[32:34].tolist())
+
+    def row_at(self, measure: np.ndarray, value: float) -> float:
+        """The row, with a fraction, at which a rising column has a value.  measure : (n,) `time` or `station`; value : in its unit."""
+        return float(np.interp(value, measure, np.arange(len(measure))))
+
+
+@dataclass(frozen=True, eq=False)
+class Replay:
+    """A whole run: everything that the window and the export need.
+
+    folder : of the run; model : rung of the ladder; single_track : whether the model has no width
+    """
+
+    folder: Path
+    title: str
+    model: str
+    single_track: bool
+    scenario: Scenario
+    course: Course
+    body: Body
+    drives: tuple[Drive, ...]
+
+    @cached_property
+    def top(self) -> float:
+        """Top of the power scale of one wheel: the most that any finished drive shows [W]."""
+        done = [one for one in self.drives if not one.reason] or self.drives
+        return max(max(float(np.nanmax(one.power)) for one in done), 1e-3)
+
+    @cached_property
+    def telling(self) -> float:
+        """Station where the drives' powers differ most, where there are several; else where the power is greatest [m]."""
+        stations = np.linspace(0.0, self.course.length, 2001)
+        powers = np.array([np.interp(stations, one.station, one.total, right=np.nan) for one in self.drives])
+        known = np.isfinite(powers).all(axis=0)
+        if not known.any():
+            return 0.0
+        spread = np.ptp(powers, axis=0) if len(powers) > 1 else powers[0]
+        return float(stations[np.argmax(np.where(known, spread, -1.0))])
+
+
+def read_run(folder: Path) -> Replay:
+    """Read a run folder.
+
+    folder : as the user wrote it
+    Raises InputError where it is missing, of another version, or damaged.
+    """
+    open_run(folder)
+    summary = _summary(folder)
+    scenario = load_scenario(folder / "scenario.toml", str(folder / "scenario.toml"))
+    course = course_of(scenario, folder, str(folder / "scenario.toml"))
+    car = scenario.car
+    body = Body(*(MILLIMETRE * length for length in (
+        car.wheelbase_mm, car.mass_centre_behind_front_axle_mm, car.front_track_mm, car.rear_track_mm, car.wheel_radius_mm, car.tyre_width_mm,
+    )))  # fmt: skip
+    single = "bicycle" in summary["model"]
+    drives = []
+    for index, told in enumerate(summary["setups"]):
+        files = sorted(folder.glob(f"trace-{index + 1:02d}*.csv"))
+        if not files:
+            raise InputError(str(folder), "", f"the trace of set-up {index + 1} is missing", AGAIN)
+        drives.append(_drive(index, told, _columns(files[0]), scenario, body, single))
+    return Replay(folder, scenario.title, summary["model"], single, scenario, course, body, tuple(drives))
+
+
+def _summary(folder: Path) -> dict[str, Any]:
+    path = folder / "summary.json"
+    try:
+        told = json.loads(path.read_text(encoding="utf-8"))
+        setups = [{"finished": bool(one["finished"]), "reason": str(one["reason"] or "")} for one in told["setups"]]
+        return {"model": str(told["model"]), "setups": setups}
+    except OSError as error:
+        raise InputError(str(path), "", f"the file can't be read ({error.strerror})", AGAIN) from None
+    except (ValueError, KeyError, TypeError, RecursionError):
+        raise InputError(str(path), "", "the file is damaged", AGAIN) from None
+
+
+def _columns(path: Path) -> dict[str, np.ndarray]:
+    """The columns of a trace that a replay needs; an empty cell is NaN."""
+    try:
+        header, _, rows = path.read_text(encoding="utf-8").partition("\n")
+        names = header.strip().split(",")
+        missing = [name for name in COLUMNS if name not in names]
+        if missing:
+            raise InputError(str(path), "line 1", f"there is no column {missing[0]}", AGAIN)
+        rows = re.sub(r"(?<=,)(?=[,\r\n]|$)|^(?=,)", "nan", rows, flags=re.MULTILINE)
+        table = np.loadtxt(io.StringIO(rows), delimiter=",", usecols=[names.index(name) for name in COLUMNS], ndmin=2)
+    except OSError as error:
+        raise InputError(str(path), "", f"the file can't be read ({error.strerror})", AGAIN) from None
+    except ValueError:  # a cell that is no number, a row that is too short, or bytes that are no text
+        raise InputError(str(path), "", "the trace is damaged", AGAIN) from None
+    if len(table) < 2:
+        raise InputError(str(path), "", "the trace is too short to replay", AGAIN)
+    named = dict(zip(COLUMNS, table.T, strict=True))
+    # Loads are unknown to a rolling model; all else is needed at every instant.
+    if not all(np.isfinite(values).all() for name, values in named.items() if not name.startswith("load_N")):
+        raise InputError(str(path), "", "the trace has gaps", AGAIN)
+    if (np.diff(named["time_s"]) <= 0).any() or (np.diff(named["station_m"]) < 0).any():
+        raise InputError(str(path), "", "the trace does not run forward", AGAIN)
+    return named
+
+
+def _drive(index: int, told: dict[str, Any], columns: dict[str, np.ndarray], scenario: Scenario, body: Body, single: bool) -> Drive:
+    steering = build_steering(scenario.setup[index], scenario.car, "scenario.toml", f"setup[{index}]")
+    hand, speed = np.radians(columns["hand_deg"]), columns["speed_m_per_s"]
+    sideslip, yaw_rate = np.radians(columns["sideslip_deg"]), np.radians(columns["yaw_rate_deg_per_s"])
+
+    def wheels(name: str) -> np.ndarray:
+        return np.column_stack([columns[f"{name}_{wheel}"] for wheel in WHEELS])
+
+    back = np.full(len(hand), body.front_arm - body.wheelbase)
+    if single:
+        wheel_x = np.column_stack([0 * back + body.front_arm, 0 * back + body.front_arm, back, back])
+        wheel_y = np.zeros_like(wheel_x)
+    else:
+        pose = steering.front_wheels(np.clip(hand, steering.lock_right, steering.lock_left))
+        wheel_x = np.column_stack([pose.x + body.front_arm, back, back])
+        wheel_y = np.column_stack([pose.y, 0 * back + body.rear_track / 2, 0 * back - body.rear_track / 2])
+    steer = np.radians(wheels("steer_deg"))
+    plain = getattr(contact_velocity, "py_func", contact_velocity)  # of whole arrays, for which nothing need be compiled
+    vx, vy = (speed * part(sideslip) for part in (np.cos, np.sin))
+    forward, side = plain(vx[:, None], vy[:, None], yaw_rate[:, None], wheel_x, wheel_y, np.cos(steer), np.sin(steer))
+    time = columns["time_s"]
+    power, rubbing = wheels("slip_loss_W"), wheels("rub_speed_m_per_s")
+    return Drive(
+        name=scenario.setup[index].name, reason="" if told["finished"] else told["reason"] or "did not finish",
+        turntable=scenario.setup[index].pivot == "turntable", kingpin_y=steering.kingpin_y, time=time - time[0],
+        station=columns["station_m"] - columns["station_m"][0], x=columns["x_m"], y=columns["y_m"],
+        heading=np.unwrap(np.radians(columns["heading_deg"])), speed=speed, steer=steer, drift=np.arctan2(side, forward),
+        load=wheels("load_N"), power=power, wheel_x=wheel_x, wheel_y=wheel_y,
+        curve=np.column_stack([yaw_rate / np.maximum(speed, 1e-3), sideslip]),
+        rub=_summed(rubbing.sum(axis=1), time), work=_summed(power.sum(axis=1), time),
+    )  # fmt: skip
+
+
+def _summed(rate: np.ndarray, time: np.ndarray) -> np.ndarray:
+    """Running integral by trapezoids."""
+    return np.concatenate([[0.0], np.cumsum(0.5 * (rate[1:] + rate[:-1]) * np.diff(time))])

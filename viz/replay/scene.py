@@ -1,0 +1,254 @@
+"""What to draw of a car on the ground, in metres: wheels, trails, axle lines and where they meet.
+
+Everything here is geometry of stored arrays; no force and no motion is computed.
+"""
+
+from math import cos, degrees, hypot, isfinite, sin, tan
+from typing import NamedTuple
+
+import numpy as np
+
+from viz.replay.looks import BAD, BLUE, FAINT, GOOD, GRID, INK, LEVELS, POWER_COLOURS, SHARE_OF_TYRE, SKY, SOFT, level
+from viz.replay.pens import Ink, Pen, Place
+from viz.replay.run_data import LEAST_TURN, Body, Drive, Instant
+
+TRAIL = 14.0  # [m] of rubbed ground behind the car
+TRAIL_PIECES = 70  # at most, for each wheel
+FAR = 60.0  # [m] how far an axle line is drawn
+TURNING = np.radians(2.5)  # a mean steer below this is "straight ahead": lines cross too far away to look at
+MEETING = 0.03  # [m] lines that pass this near to each other meet
+ARROW = 0.62  # length of the arrows at a wheel, in wheel diameters beyond its edge
+POINTS, MOVES = Ink(INK, 1.5), Ink(BAD, 2.5)
+
+
+class Crossing(NamedTuple):
+    """Where the front wheels' axle lines cross the rear axle's line, left of the car's middle [m]."""
+
+    left: float
+    right: float
+
+    @property
+    def miss(self) -> float:
+        """How far apart the two are [m]."""
+        return abs(self.left - self.right)
+
+
+def to_ground(now: Instant, ahead, left) -> np.ndarray:
+    """Places of the car on the ground, (..., 2) [m].  now : Instant; ahead, left : of the mass centre [m]."""
+    c, s = cos(now.heading), sin(now.heading)
+    ahead, left = np.asarray(ahead, dtype=float), np.asarray(left, dtype=float)
+    return np.stack([now.x + c * ahead - s * left, now.y + s * ahead + c * left], axis=-1)
+
+
+def wheel_places(now: Instant) -> np.ndarray:
+    """The contact points, (4, 2) [m].  now : Instant."""
+    return to_ground(now, now.wheel_x, now.wheel_y)
+
+
+def turning_centre(now: Instant) -> Place | None:
+    """The point about which the car turns at this moment [m]; None where it runs straight.  now : Instant.
+
+    Source: rigid-body kinematics; it lies square to the velocity at the mass centre, a path's radius away.
+    """
+    bend, sideslip = float(now.curve[0]), float(now.curve[1])
+    if abs(bend) < LEAST_TURN:
+        return None
+    x, y = to_ground(now, -sin(sideslip) / bend, cos(sideslip) / bend)
+    return float(x), float(y)
+
+
+def axle_lines(now: Instant) -> np.ndarray:
+    """The line of each wheel's axle, (4, 2, 2): wheel, end (left first), place [m].  now : Instant."""
+    at, heading = wheel_places(now), now.heading + now.steer
+    reach = FAR * np.stack([-np.sin(heading), np.cos(heading)], axis=1)
+    return np.stack([at + reach, at - reach], axis=1)
+
+
+def crossing(now: Instant) -> Crossing | None:
+    """Where the front axle lines cross the rear one; None while the wheels stand nearly straight.  now : Instant."""
+    left, right = now.steer[:2].tolist()
+    if min(abs(left), abs(right)) < 0.3 * TURNING or abs(left + right) / 2 < TURNING or left * right < 0:
+        return None
+    behind = now.wheel_x[:2] - now.wheel_x[2]
+    return Crossing(*(float(now.wheel_y[i] + behind[i] / tan(now.steer[i])) for i in (0, 1)))
+
+
+def verdict(now: Instant) -> tuple[str, str]:
+    """What the axle lines say, in words, and the colour to say it in.  now : Instant."""
+    found = crossing(now)
+    if found is None:
+        return "Nearly straight ahead", SOFT
+    if found.miss < MEETING:
+        return "All wheel lines meet in one point: wheels roll", GOOD
+    return f"The wheel lines miss by {100 * found.miss:.0f} cm: tyres must rub", BAD
+
+
+def trail_rows(drive: Drive, row: float, length: float = TRAIL) -> np.ndarray:
+    """Samples that a trail goes through: the last of them before `row`, at places that do not shift as the car moves on.
+
+    drive : Drive; row : where the car is, with a fraction; length : of the trail [m]
+    """
+    last = int(row)
+    first = int(np.searchsorted(drive.station, drive.station[last] - length))
+    stride = 1
+    while (last - first) // stride > TRAIL_PIECES:
+        stride *= 2
+    return np.arange(-(-first // stride) * stride, last + 1, stride)
+
+
+def draw_trails(pen: Pen, drive: Drive, row: float, top: float, tyre_width: float) -> None:
+    """Where the tyres have rolled, dark and broad where they rubbed.
+
+    pen : Pen; drive : Drive; row : where the car is; top : of the power scale [W]; tyre_width : [m]
+    """
+    rows = trail_rows(drive, row)
+    now = drive.at(row)
+    places = np.concatenate([drive.ground[rows], wheel_places(now)[None]])
+    if len(places) < 2:
+        return
+    # A piece has the colour of the sample where it begins.
+    levels = level(drive.power[rows], top)
+    for wheel in range(4):
+        of_piece = levels[:, wheel]
+        starts = np.flatnonzero(np.concatenate([[True], of_piece[1:] != of_piece[:-1]]))
+        for start, end in zip(starts, [*starts[1:], len(of_piece)], strict=True):
+            one = int(of_piece[start])
+            pen.path(places[start : end + 1, wheel], Ink(POWER_COLOURS[one], breadth=float(SHARE_OF_TYRE[one]) * tyre_width))
+
+
+def draw_ground(pen: Pen, now: Instant, course_x: np.ndarray, course_y: np.ndarray, reach: float) -> None:
+    """A grid of metres and the course's line near the car.
+
+    pen : Pen; now : Instant; course_x, course_y : (n,) [m]; reach : how far around the car [m]
+    """
+    ink, span = Ink(GRID, 1.0), int(reach) + 1
+    for step in range(-span, span + 1):
+        x, y = round(now.x) + step, round(now.y) + step
+        pen.line((x, now.y - reach), (x, now.y + reach), ink)
+        pen.line((now.x - reach, y), (now.x + reach, y), ink)
+    near = np.hypot(course_x - now.x, course_y - now.y) < reach
+    for start, end in _spans(near):
+        pen.path(np.column_stack([course_x[start:end], course_y[start:end]]), Ink(FAINT, 1.5, dash=6.0))
+
+
+def _spans(flags: np.ndarray) -> list[tuple[int, int]]:
+    edges = np.flatnonzero(np.diff(np.concatenate([[0], flags.astype(int), [0]])))
+    return list(zip(edges[::2].tolist(), edges[1::2].tolist(), strict=True))
+
+
+def draw_axle_lines(pen: Pen, now: Instant) -> None:
+    """The long axle lines, what they miss each other by on the rear axle's line, and the point about which the car turns.
+
+    pen : Pen; now : Instant
+    """
+    for index, (a, b) in enumerate(axle_lines(now)):
+        if index != 3:  # the rear wheels share one line
+            pen.line(tuple(a), tuple(b), Ink(BLUE, 1.75) if index < 2 else Ink(SOFT, 1.75, dash=8.0))
+    found, rear = crossing(now), float(now.wheel_x[2])
+    centre = turning_centre(now)
+    if found is not None and abs(found.left) < FAR:
+        middle = tuple(to_ground(now, rear, (found.left + found.right) / 2))
+        if found.miss < MEETING:
+            pen.disc(middle, 0.16, Ink(GOOD, 3.0))
+        else:
+            a, b = (to_ground(now, rear, side) for side in (found.left, found.right))
+            pen.line(tuple(a), tuple(b), Ink(BAD, 5.0))
+            for end in (a, b):
+                _cross(pen, now, end)
+    if centre is not None:
+        pen.disc(centre, 0.06, Ink(INK, 1.0, fill=INK))
+
+
+def _cross(pen: Pen, now: Instant, at: np.ndarray) -> None:
+    for turn in (np.pi / 4, -np.pi / 4):
+        arm = 0.13 * np.array([cos(now.heading + turn), sin(now.heading + turn)])
+        pen.line(tuple(at - arm), tuple(at + arm), Ink(BAD, 3.0))
+
+
+def draw_loads(pen: Pen, now: Instant, usual: float) -> None:
+    """A pale disc under each wheel whose area is its load.  pen : Pen; now : Instant; usual : load of a disc of 0.22 m radius [N]."""
+    for place, load in zip(wheel_places(now), now.load.tolist(), strict=True):
+        if isfinite(load) and load > 0:
+            pen.disc(tuple(place), 0.22 * (load / usual) ** 0.5, Ink(SKY, 1.0, fill="#DCEDF8"))
+
+
+def draw_car(pen: Pen, drive: Drive, now: Instant, body: Body) -> None:
+    """The car's outline, its axles and its wheels.  pen : Pen; drive : Drive; now : Instant; body : Body."""
+    nose, tail = body.front_arm + 0.30, body.front_arm - body.wheelbase - 0.22
+    outline = [(nose, 0.05), (nose, -0.05), (body.front_arm, -0.17), (0.1, -0.24), (tail, -0.12), (tail, 0.12), (0.1, 0.24), (body.front_arm, 0.17)]
+    ahead, left = np.array(outline).T
+    pen.path(to_ground(now, ahead, left), Ink(FAINT, 1.0, fill="#F4F2EC"))
+    at, beam = wheel_places(now), Ink(SOFT, 3.0)
+    pen.line(tuple(at[2]), tuple(at[3]), beam)
+    if drive.turntable or not drive.kingpin_y.any():
+        pen.line(tuple(at[0]), tuple(at[1]), beam)
+    else:
+        pins = to_ground(now, [body.front_arm] * 2, drive.kingpin_y)
+        pen.line(tuple(pins[0]), tuple(pins[1]), beam)
+        for pin, wheel in zip(pins, at[:2], strict=True):
+            pen.line(tuple(pin), tuple(wheel), beam)
+            pen.disc(tuple(pin), 0.035, Ink(INK, 1.0, fill="#FFFFFF"))
+    pen.disc((now.x, now.y), 0.05, Ink(INK, 1.5, fill="#FFFFFF"))
+    for place, steer in zip(at, now.steer.tolist(), strict=True):
+        pen.wheel(tuple(place), now.heading + steer, 2 * body.wheel_radius, body.tyre_width, Ink(INK, 1.0, fill="#3A3A3A"))
+
+
+def draw_slips(pen: Pen, now: Instant, wheel_radius: float, larger: float) -> None:
+    """At each wheel a thin line where it points and an arrow where it moves, their angle drawn larger than it is.
+
+    pen : Pen; now : Instant; wheel_radius : [m]; larger : how many times [-]
+    """
+    start, length = wheel_radius, wheel_radius + 2 * ARROW * wheel_radius
+    for place, steer, drift in zip(wheel_places(now), now.steer.tolist(), now.drift.tolist(), strict=True):
+        pointed, moved = now.heading + steer, now.heading + steer + larger * drift
+        forth, across = np.array([cos(pointed), sin(pointed)]), np.array([cos(moved), sin(moved)])
+        pen.line(tuple(place + start * forth), tuple(place + length * forth), POINTS)
+        if abs(drift) > np.radians(0.1):
+            pen.line(tuple(place), tuple(place + length * across), MOVES)
+            for turn in (2.6, -2.6):
+                barb = np.array([cos(moved + turn), sin(moved + turn)])
+                pen.line(tuple(place + length * across), tuple(place + length * across + 0.09 * barb), MOVES)
+
+
+def draw_numbers(pen: Pen, now: Instant, loads: bool) -> None:
+    """Slip angle, and if wished the load, written outside each wheel.  pen : Pen; now : Instant; loads : whether the load is written."""
+    for i in range(4):
+        outside = 1.0 if i % 2 == 0 else -1.0
+        at = to_ground(now, now.wheel_x[i] - 0.02, now.wheel_y[i] + outside * 0.3)
+        words = f"{abs(degrees(float(now.drift[i]))):.1f}°"
+        if loads and isfinite(float(now.load[i])):
+            words += f" {now.load[i]:.0f} N"
+        pen.text(tuple(at), words, Ink(INK, size=14.0, bold=True, anchor="right" if outside > 0 else "left"))
+
+
+def camera(course_curvature: np.ndarray, station: np.ndarray, half_car: float) -> np.ndarray:
+    """How far the close-up should reach to the left and to the right of the car along the course, smoothly, (n, 2) [m].
+
+    course_curvature : (n,) [1/m]; station : (n,), even [m]; half_car : half the car's breadth and some room [m]
+    """
+    radius = 1 / np.maximum(np.abs(course_curvature), 1e-6)
+    # The turning centre belongs in the picture up to about 9 m; from there to 12 m it is let go.
+    wanted = np.where(radius < 12.0, np.minimum(radius, 9.0) * np.clip((12.0 - radius) / 3.0, 0.0, 1.0), 0.0) + 0.5
+    spacing = float(station[1] - station[0])
+    width = max(3, round(3.0 / spacing) | 1)
+    sides = []
+    for sign in (1.0, -1.0):
+        reach = np.maximum(np.where(sign * course_curvature > 0, wanted, 0.0), half_car)
+        padded = np.pad(reach, width, mode="edge")
+        widest = np.lib.stride_tricks.sliding_window_view(padded, 2 * width + 1).max(axis=1)
+        smooth = np.convolve(np.pad(widest, width // 2, mode="edge"), np.ones(width) / width, mode="valid")
+        sides.append(smooth)
+    return np.stack(sides, axis=1)
+
+
+def power_key(top: float) -> list[tuple[str, float, str]]:
+    """The steps of the power scale: colour, breadth in tyre widths, and the power at which the step begins, in words.
+
+    top : of the scale [W]
+    """
+    return [(POWER_COLOURS[i], float(SHARE_OF_TYRE[i]), f"{top * (i / LEVELS) ** 2:.3g}") for i in range(LEVELS)]
+
+
+def distance_between(a: Place, b: Place) -> float:
+    """[m]  a, b : places [m]."""
+    return hypot(a[0] - b[0], a[1] - b[1])

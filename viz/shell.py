@@ -1,0 +1,117 @@
+"""What the commands share: reading a scenario, checking an option, saying how far a long job is, printing."""
+
+import io
+import json
+import os
+import sys
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from typing import Annotated, Any
+
+import typer
+
+from sim.errors import InputError
+
+ScenarioName = Annotated[str, typer.Argument(metavar="SCENARIO", help="A scenario file (.toml), or the name of a shipped scenario.")]
+Json = Annotated[bool, typer.Option("--json", help="Print one JSON document and nothing else.")]
+
+TABLE_WIDTH = 80  # columns that the tables need; a narrower terminal breaks their lines
+
+
+def load(name: str):
+    from sim.scenario_file import find_scenario, load_scenario
+
+    path = find_scenario(name)
+    return load_scenario(path, name), path
+
+
+def check_turn(radius: float, speed: float) -> None:
+    if not 0.5 <= abs(radius) <= 10_000:
+        problem = f"{radius:g} is not between 0.5 and 10000 in size"
+        raise InputError("--radius", "", problem, "give the radius in metres, positive to the left")
+    if not 0.01 <= speed <= 40:
+        raise InputError("--speed", "", f"{speed:g} is not between 0.01 and 40", "give the speed in metres per second")
+
+
+def numbers(text: str, option: str, low: float, high: float) -> list[float]:
+    values = []
+    for part in text.split(","):
+        try:
+            value = float(part)
+        except ValueError:
+            raise InputError(option, "", f"{part.strip()!r} is not a number", "give degrees, separated by commas") from None
+        if not low <= value <= high:
+            raise InputError(option, "", f"{part.strip()} is not between {low:g} and {high:g}", "give degrees, separated by commas")
+        values.append(value)
+    return values
+
+
+def announce_first_use() -> None:
+    from sim.compiled import CACHE, first_use
+
+    if first_use():
+        again = "every time, since no folder for it can be written" if CACHE is None else "this once"
+        typer.echo(f"Preparing the fast code for this machine, about 15 seconds, {again} ...", err=True)
+
+
+@contextmanager
+def progress(what: str, quiet: bool) -> Iterator[Callable[[int, int, str], None]]:
+    """A progress line on a terminal; elsewhere only a word, at the first step, when the fast code must be made.
+
+    By the first step the input has been checked: bad input ends with one line and nothing before it.
+    """
+    told = False
+
+    def announced(done: int, of: int, name: str) -> None:
+        nonlocal told
+        if not told:
+            announce_first_use()
+        told = True
+
+    if quiet or not sys.stderr.isatty():
+        yield announced
+        return
+    from rich.console import Console
+    from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn
+
+    columns = (TextColumn("{task.description}"), BarColumn(), MofNCompleteColumn())
+    with Progress(*columns, console=Console(stderr=True), transient=True) as bar:
+        task = bar.add_task(what, total=None)
+
+        def shown(done: int, of: int, name: str) -> None:
+            announced(done, of, name)
+            bar.update(task, completed=done, total=of, description=f"{what} {name[:40]}")
+
+        yield shown
+
+
+def print_json(result: dict[str, Any]) -> None:
+    write(json.dumps(result, indent=2, allow_nan=False) + "\n")
+
+
+def print_report(renderables: list[Any]) -> None:
+    """Print to the terminal at its width, or plainly to a file or pipe; a table is never squeezed until figures are lost."""
+    from rich.console import Console
+    from rich.table import Table
+
+    text, terminal = io.StringIO(), sys.stdout.isatty()
+    console = Console(file=text, force_terminal=terminal, no_color=not terminal, highlight=False, markup=False, soft_wrap=False)
+    width = console.width if terminal else 120
+    for renderable in renderables:
+        console.width = max(width, TABLE_WIDTH) if isinstance(renderable, Table) else width
+        console.print(renderable)
+    write(text.getvalue())
+
+
+def write(text: str) -> None:
+    """Write to standard output, at once, so that a fault of the pipe or drive behind it shows here and not while Python ends.
+
+    A reader who has gone is no fault.  Raises InputError where nothing can be written.
+    """
+    try:
+        sys.stdout.write(text)
+        sys.stdout.flush()
+    except OSError as error:
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())  # or the rest would be tried again at the end
+        if not isinstance(error, BrokenPipeError):
+            raise InputError("standard output", "", f"it can't be written ({error.strerror})", "make room or print elsewhere") from None
