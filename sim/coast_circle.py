@@ -66,9 +66,15 @@ class CircleProblem(Problem):
         self.free = np.array([0, 1, *range(4, 4 + self.count)])
 
     def held(self) -> np.ndarray:
+        """Nothing is held: a circle knows no slope and no wind.  Returns (0, p) [-]."""
         return np.zeros((0, len(self.begin)))
 
     def predicted(self, parameters: np.ndarray) -> list[tuple[np.ndarray, np.ndarray]]:
+        """Speed of each coast at its times, by the classical Runge-Kutta method.
+
+        parameters : (p,) steady drag, rising drag, two that are not used, then each coast's start speed [N], [N], [-], [-], [m/s]
+        Returns for each coast (speed [m/s], zeros for the distance [m]), each (n,).
+        """
         def rate(speed: float) -> float:
             rising = parameters[1] * (min(max(speed, 0.0), 100.0 * self.reference) / self.reference) ** 4
             return -(self.rolling + parameters[0] + self.air * speed * abs(speed) + rising) / self.effective_mass

@@ -23,6 +23,7 @@ FAR_OUT = 4.5  # standard deviations; 7 in a million normal rows lie beyond
 ROUNDS = 8  # of leaving out and fitting again
 CLEAR_ECHO = 3.0  # a correlation of neighbouring rows this many of its own standard deviations above 0 is real
 MOST_ECHO = 0.98
+REPEATED = 0.9  # share of different values below which a log was recorded in steps
 DIFFERENCE = 1e-6  # step of the central differences, in sizes of the parameters; their error is near 1e-10 of a slope
 STOP, MOST_STEPS = 1e-15, 60  # of the search: to rounding
 SCALES = np.array([0.01, 0.2, 0.005, 1.0])  # sizes of the parameters, for steps and stopping
@@ -62,7 +63,11 @@ class Problem:
         self.scales = np.concatenate([SCALES, np.full(2 * self.count, 1.0)])
 
     def predicted(self, parameters: np.ndarray) -> list[tuple[np.ndarray, np.ndarray]]:
-        """Speed and distance of each coast."""
+        """Speed and distance of each coast at its times.
+
+        parameters : (p,) all of them, in the class's order [-], [m2], [-], [m/s], [m/s], [m]
+        Returns for each coast (speed [m/s], distance [m]), each (n,).
+        """
         rolling, area, slope, wind = parameters[:4]
         both = []
         for index, one in enumerate(self.coasts):
@@ -72,14 +77,22 @@ class Problem:
         return both
 
     def off(self, parameters: np.ndarray) -> np.ndarray:
-        """Predicted less measured."""
+        """Predicted less measured.
+
+        parameters : (p,) as in `predicted`
+        Returns (n,), speeds [m/s], then distances [m].
+        """
         both = self.predicted(parameters)
         speeds = [speed for (speed, _), one in zip(both, self.coasts, strict=True) if one.speed is not None]
         ways = [way for (_, way), one in zip(both, self.coasts, strict=True) if one.distance is not None]
         return np.concatenate(speeds + ways) - self.measured
 
     def slopes(self, parameters: np.ndarray) -> np.ndarray:
-        """Derivatives of `off` by central differences.  Start speeds are varied at once: a row knows only its own coast's."""
+        """Derivatives of `off` by central differences.  Start speeds are varied at once: a row knows only its own coast's.
+
+        parameters : (p,) as in `predicted`
+        Returns (n, p), in the units of `off` a unit of the parameter [m/s or m a unit].
+        """
 
         def along(change: np.ndarray) -> np.ndarray:
             return (self.off(parameters + change) - self.off(parameters - change)) / (2 * DIFFERENCE)
@@ -92,14 +105,22 @@ class Problem:
         return np.column_stack([shared, own * along(starts)[:, None], own * ~self.is_speed[:, None]])
 
     def held(self) -> np.ndarray:
-        """Rows that hold slope and wind near 0 where only one way was driven, one for each."""
+        """Rows that hold slope and wind near 0 where only one way was driven, one for each.
+
+        Returns (0 or 2, p): 1 over the assumed spread of the parameter [1/-], [s/m].
+        """
         rows = np.zeros((0 if self.both_ways else 2, len(self.begin)))
         if not self.both_ways:
             rows[0, 2], rows[1, 3] = 1 / SLOPE_SPREAD, 1 / WIND_SPREAD
         return rows
 
     def solve(self, parameters: np.ndarray, noise: np.ndarray, used: np.ndarray, loss: str) -> np.ndarray:
-        """The parameters of least squares.  noise : (n,) of the measured numbers; used : (n,) which count."""
+        """The parameters of least squares.
+
+        parameters : (p,) where the search begins; noise : (n,) of the measured numbers [m/s or m]; used : (n,) which count
+        loss : name of the loss function in the solver's words
+        Returns (p,), as in `predicted`.
+        """
         from scipy.optimize import least_squares
 
         held, free, scales = self.held(), self.free, self.scales
@@ -168,8 +189,9 @@ def row_scatter(problem: Problem, values: np.ndarray, mask: np.ndarray) -> float
         if chosen.any():
             squares += chosen.sum() * scatter(one.time, values[chosen]) ** 2
             rows += chosen.sum()
-    levels = np.diff(np.unique(np.round(problem.measured[mask], 9)))
-    grain = float(levels.min()) if len(levels) else 0.0
+    levels = np.unique(np.round(problem.measured[mask], 9))
+    # Where values come again and again they were recorded in steps; their own spacing tells nothing otherwise.
+    grain = float(np.diff(levels).min()) if 1 < len(levels) < REPEATED * mask.sum() else 0.0
     return max(sqrt(squares / rows), grain / sqrt(12))
 
 

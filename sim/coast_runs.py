@@ -19,6 +19,7 @@ SHORTEST, LONGEST = 4.0, 1800.0  # [s] of a coast
 LONGEST_GAP, GAP_STEPS = 5.0, 10.0  # a pause of the recorder ends a coast: [s], and in usual steps
 WINDOW, LONGEST_WINDOW = 2.0, 10.0  # [s] on either side, over which a speed's trend is taken
 CLEAR_TREND = 0.05  # [m/s2]; standard deviation of a trend that tells pushing from coasting
+MOST_ROWS = 4000  # of all coasts together; more are averaged, since noise of a minute's roll is small long before
 MOST_COASTS = 40  # beyond it the file is a drive through town, not a test
 STRAIGHT, STRAIGHT_SHARE = 3.0, 0.03  # a way is straight within [m], or within this share of its length
 
@@ -212,6 +213,30 @@ def _coast(log: Log, rows: np.ndarray, direction: int) -> Coast:
     return Coast(log.source, direction, log.time[rows] - log.time[rows[0]], speed, distance, log.line[rows], heading)
 
 
+def averaged(coasts: list[Coast]) -> tuple[list[Coast], int]:
+    """The coasts with as many neighbouring rows made one as keep the fit quick: a mean loses nothing of a speed that changes slowly.
+
+    coasts : of all logs
+    Returns (coasts, number of rows in a mean [-]); a coast that would be left with too few rows stays as it is.
+    """
+    several = -(-sum(len(one.time) for one in coasts) // MOST_ROWS)
+    if several == 1:
+        return coasts, 1
+
+    def means(values: np.ndarray) -> np.ndarray:
+        return values[: len(values) // several * several].reshape(-1, several).mean(axis=1)
+
+    return [
+        one if len(one.time) < FEWEST_ROWS * several
+        else replace(
+            one, time=means(one.time), speed=None if one.speed is None else means(one.speed),
+            distance=None if one.distance is None else means(one.distance),
+            line=one.line[: len(one.time) // several * several : several],
+        )
+        for one in coasts
+    ], several  # fmt: skip
+
+
 def turned_by_heading(coasts: list[Coast]) -> tuple[list[Coast], tuple[str, ...]]:
     """The coasts with the direction that their own places show, where they have places.
 
@@ -263,4 +288,6 @@ def read_coasts(there: list[Path], back: list[Path]) -> tuple[list[Coast], dict[
             coasts[0].source, "", f"the logs hold {len(coasts)} coasts, more than {MOST_COASTS}", "cut the logs down to the test"
         )
     coasts, turned = turned_by_heading(coasts)
-    return coasts, left_out, (*notes, *turned)
+    coasts, several = averaged(coasts)
+    said = (f"The logs are long: every {several} neighbouring rows were made one by their mean.",) if several > 1 else ()
+    return coasts, left_out, (*notes, *turned, *said)

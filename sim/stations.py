@@ -29,8 +29,8 @@ from sim.motion import (
 )  # fmt: skip
 from sim.steering import SteerTable
 
-# Pieces of a course; within each all is taken as constant.  With 160 the scrub of the shipped courses is within 0.3 % of the sum over
-# every single station, and what that does to the difference between two set-ups is smaller still.
+# Pieces of a course; within each all is taken as constant.  With 160 the scrub of the shipped courses is within 1 % of the sum over
+# every single station, and the difference between two set-ups is nearer still.
 PIECES = 160
 # Largest miss of the balances, as a share of the weight: 1e-6 N of a tyre force, far below what the pieces cost.
 SETTLED = 1e-9

@@ -150,6 +150,29 @@ def test_pushes_between_runs_cut_them(tmp_path):
     assert result["drag_area_m2"]["value"] == pytest.approx(0.20, abs=0.005, rel=0)
 
 
+def test_a_long_log_is_averaged_and_quick(tmp_path):
+    clock, speed, _ = rolled(rows=20001)
+    speed = speed + 0.05 * np.random.default_rng(2).standard_normal(len(clock))
+    path = written(tmp_path / "long.csv", (clock, speed), "time_s,speed_m_per_s")
+    started = time.perf_counter()
+    result = coast_result([path], [], MASS, WHEELS)
+    assert time.perf_counter() - started < LONGEST_TIME
+    assert any("every 6 neighbouring rows" in note for note in result["notes"])
+    # Noise of a mean of six
+    assert result["rms_speed_m_per_s"] == pytest.approx(0.05 / np.sqrt(6), rel=0.05, abs=0)
+    assert abs(result["drag_area_m2"]["value"] - 0.20) < result["drag_area_m2"]["half_width"]
+
+
+def test_a_log_in_coarse_steps(tmp_path):
+    clock, speed, _ = rolled(rows=241)
+    path = written(tmp_path / "steps.csv", (clock, np.round(3.6 * speed)), "time_s,speed_km_per_h")
+    result = coast_result([path], [], MASS, WHEELS)
+    assert abs(result["drag_area_m2"]["value"] - 0.20) < result["drag_area_m2"]["half_width"]
+    assert result["rms_speed_m_per_s"] == pytest.approx(1 / 3.6 / np.sqrt(12), rel=0.1, abs=0)
+    assert 0.5 < result["reduced_chi_square"] < 2
+    assert any("neighbouring residuals are alike" in one for one in result["warnings"])
+
+
 def test_braking_is_cut_off(tmp_path):
     clock, speed, _ = noisy(seconds=40.0, rows=81)
     brake = speed[-1] - 0.8 * 0.5 * np.arange(1, 9)

@@ -114,7 +114,7 @@ def knock_report(result: dict[str, Any]) -> list[Any]:
     lines += [table, Text(
         f"One front wheel meets a step of {result['step_mm']:g} mm. Taken slowly it pushes back with {force:.0f} N through the hub: that "
         f"is the torque. The last three columns are at {result['speed_m_per_s']:g} m/s with the scenario's hands on the wheel. They "
-        "are a worst case: a rigid wheel that does not bounce; a soft tyre gives way and kicks less."
+        "are a worst case, up to the lock: a rigid wheel that does not bounce; a soft tyre gives way and kicks less."
     ), Text(""), _tip_table(result), Text(
         "Sideways acceleration of a left turn, tyres gripping, at which the first wheel lifts / the car tips over; and the speed of the "
         "tipping on that steer's own radius. A road with less grip slides first."

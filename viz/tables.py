@@ -77,7 +77,8 @@ def run_report(comparison: Comparison, folder: Path | None) -> list[Any]:
         lines += [Text(""), _wheel_table(results)]
     if any(one.ledger and one.ledger.electric for one in results):
         lines += [Text(""), _battery_table(results), *(Text(line) for line in race_lines(comparison))]
-    lines += [Text(line) for line in worth_lines(comparison)]
+    worth = worth_lines(comparison)
+    lines += [Text(""), *(Text(line) for line in worth)] if worth else []
     ends = "closed, one flying lap after a run-in lap" if course.closed else "open, driven once"
     tightest = f"tightest bend {course.smallest_radius:.2f} m at {course.smallest_radius_station:.0f} m"
     bends = tightest if course.smallest_radius < 1e4 else "no bends"

@@ -201,7 +201,7 @@ def kick(
     load : on the wheel [N]; height : of the step [m]; speed : [m/s]
     wheelbase, rear_arm : l and the mass centre's distance from the rear axle [m]
     Returns Kick.  The force lasts while the wheel climbs, sqrt(2 r h - h^2) / v, as half a sine with the impulse's area; the
-    steering answers as I h'' + c h' + k h = torque, the car as a rolling bicycle.  Source: linear mechanics, derived here.
+    steering answers as I h'' + c h' + k h = torque, up to its lock, the car as a rolling bicycle.  Source: linear mechanics, derived here.
     """
     from scipy.integrate import solve_ivp
 
@@ -217,11 +217,12 @@ def kick(
         hand, hand_rate, heading, _ = state
         # Backward force on the left wheel: a torque of -arm times it.
         torque = -arm * peak * np.sin(np.pi * time / climb) if time < climb else 0.0
-        steer = hand / steering_ratio
+        steer = min(max(hand, steering.lock_right), steering.lock_left) / steering_ratio
         return [hand_rate, (torque - hands.damping * hand_rate - hands.stiffness * hand) / inertia,
                 speed * steer / wheelbase, speed * (heading + rear_arm / wheelbase * steer)]  # fmt: skip
 
     step = min(climb / 20, 0.002)
     answer = solve_ivp(rates, (0.0, 1.0), np.zeros(4), max_step=step, rtol=1e-8, atol=1e-10)
     peak_hand = float(answer.y[0][np.argmax(np.abs(answer.y[0]))])
+    peak_hand = min(max(peak_hand, steering.lock_right), steering.lock_left)
     return Kick(-arm * force, force, impulse, peak_hand, peak_hand / steering_ratio, float(answer.y[3, -1]))

@@ -1,6 +1,5 @@
 """Pens: five verbs that every picture of the replay is drawn with.  One pen draws, another only writes the calls down."""
 
-import os
 from functools import lru_cache
 from importlib.util import find_spec
 from math import cos, hypot, sin
@@ -8,12 +7,10 @@ from pathlib import Path
 from typing import Any, NamedTuple, Protocol
 
 import numpy as np
+import pygame
 
 from viz.replay.view import Rect, View
 
-os.environ.setdefault("PYGAME_HIDE_SUPPORT_PROMPT", "1")  # the library's greeting would stand in the midst of our output
-
-import pygame
 
 Place = tuple[float, float]
 SMALLEST_TEXT = 14.0  # [points]

@@ -18,7 +18,10 @@ FAR = 60.0  # [m] how far an axle line is drawn
 TURNING = np.radians(2.5)  # a mean steer below this is "straight ahead": lines cross too far away to look at
 MEETING = 0.03  # [m] lines that pass this near to each other meet
 ARROW = 0.62  # length of the arrows at a wheel, in wheel diameters beyond its edge
+BARB = 0.13  # [m] of an arrow's head
+LEAST_TYRE = 0.085  # [m] a tyre is drawn at least so broad, or it would not be seen from across a room
 POINTS, MOVES = Ink(INK, 1.5), Ink(BAD, 2.5)
+LABEL = Ink(INK, size=14.0, anchor="middle")
 
 
 class Crossing(NamedTuple):
@@ -157,6 +160,8 @@ def draw_axle_lines(pen: Pen, now: Instant) -> None:
                 _cross(pen, now, end)
     if centre is not None:
         pen.disc(centre, 0.06, Ink(INK, 1.0, fill=INK))
+        ahead = np.array([cos(now.heading), sin(now.heading)])
+        pen.text(tuple(centre - 0.34 * ahead), "turning centre", LABEL)
 
 
 def _cross(pen: Pen, now: Instant, at: np.ndarray) -> None:
@@ -190,7 +195,7 @@ def draw_car(pen: Pen, drive: Drive, now: Instant, body: Body) -> None:
             pen.disc(tuple(pin), 0.035, Ink(INK, 1.0, fill="#FFFFFF"))
     pen.disc((now.x, now.y), 0.05, Ink(INK, 1.5, fill="#FFFFFF"))
     for place, steer in zip(at, now.steer.tolist(), strict=True):
-        pen.wheel(tuple(place), now.heading + steer, 2 * body.wheel_radius, body.tyre_width, Ink(INK, 1.0, fill="#3A3A3A"))
+        pen.wheel(tuple(place), now.heading + steer, 2 * body.wheel_radius, max(body.tyre_width, LEAST_TYRE), Ink(INK, 1.0, fill="#3A3A3A"))
 
 
 def draw_slips(pen: Pen, now: Instant, wheel_radius: float, larger: float) -> None:
@@ -207,14 +212,14 @@ def draw_slips(pen: Pen, now: Instant, wheel_radius: float, larger: float) -> No
             pen.line(tuple(place), tuple(place + length * across), MOVES)
             for turn in (2.6, -2.6):
                 barb = np.array([cos(moved + turn), sin(moved + turn)])
-                pen.line(tuple(place + length * across), tuple(place + length * across + 0.09 * barb), MOVES)
+                pen.line(tuple(place + length * across), tuple(place + length * across + BARB * barb), MOVES)
 
 
 def draw_numbers(pen: Pen, now: Instant, loads: bool) -> None:
     """Slip angle, and if wished the load, written outside each wheel.  pen : Pen; now : Instant; loads : whether the load is written."""
     for i in range(4):
         outside = 1.0 if i % 2 == 0 else -1.0
-        at = to_ground(now, now.wheel_x[i] - 0.02, now.wheel_y[i] + outside * 0.3)
+        at = to_ground(now, now.wheel_x[i] - (0.0 if i < 2 else 0.3), now.wheel_y[i] + outside * 0.26)
         words = f"{abs(degrees(float(now.drift[i]))):.1f}°"
         if loads and isfinite(float(now.load[i])):
             words += f" {now.load[i]:.0f} N"
