@@ -1,16 +1,242 @@
-"""What a search may change: the free keys of a set-up, their bounds, and a set-up's steering sampled quickly enough to try thousands."""
+"""What a search may change: the free keys of a set-up, and a set-up's steering sampled quickly enough to try thousands."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from difflib import get_close_matches
-from math import radians
+from math import inf, nan, pi, radians
 
 import numpy as np
-from pydantic import ValidationError
 
-from sim.chassis import Car
 from sim.errors import InputError
 from sim.scenario import MILLIMETRE, CarTable, SetupTable
-from sim.steering import SteerTable
-from sim.steering.angles import circle_of
-from sim.steering.arrangement import STEEPEST, Steering, assemble
+from sim.steering import Steering, SteerTable
+from sim.steering.angles import turning_circle
+from sim.steering.arrangement import STEEPEST
+from sim.steering.kickback import levers
+from sim.steering.linkages import LINKAGES, UnbuildableError, equivalent_steer, ideal_inner, ideal_outer, rolling_steer
+from sim.steering.pivots import LEFT, RIGHT, stub_axles, turntable_axle
+
+MOST_KEYS = 6  # free at once; the search's time grows with them, and a team cannot make sense of more
+# Bounds where the user gives none, beside what the team has: lengths as shares, angles and places as steps.  Judgements.
+_SHARES = {"arm_length_mm": (0.6, 1.6), "drop_arm_length_mm": (0.6, 1.6), "rack_length_mm": (0.7, 1.3)}
+_STEPS = {"arm_angle_deg": 15.0, "drop_arm_behind_front_axle_mm": 60.0, "rack_behind_front_axle_mm": 60.0}
+_USUAL = {"toe_in_deg": (-1.0, 1.0), "fraction": (-0.5, 1.5)}
+_DEFAULTS: dict[str, tuple[str, ...]] = {
+    "cross rod": ("arm_length_mm", "arm_angle_deg"),
+    "centre arm": ("arm_length_mm", "arm_angle_deg", "drop_arm_length_mm", "drop_arm_behind_front_axle_mm"),
+    "rack": ("arm_length_mm", "arm_angle_deg", "rack_behind_front_axle_mm", "rack_length_mm"),
+    "fraction": ("fraction",),
+}
+COARSE, FINE, CELLS = 100, 48, 64  # hand angles to a side in the first and the second look; cells of the table
+# The table reaches this far beyond what the course asks for: a share, and a step for understeer and the tyre's slip. [-], [rad]
+BEYOND, BEYOND_STEP = 1.15, radians(3)
+# The step of the first look with the lock in it is divided by so many, so often: to 0.0002 degrees of a hand limit of 60.  Where a rod
+# and an arm come into line the wheel runs ahead by the root of that.
+LOCK_PARTS, LOCK_LOOKS = 64, 2
+ANGLES = 40  # inner angles, evenly up to the largest that the course asks for, over which the error from ideal is taken
+
+
+@dataclass(frozen=True)
+class FreeKey:
+    """A key of a set-up that a search may change, and its bounds [the key's unit]."""
+
+    key: str
+    low: float
+    high: float
+
+
+@dataclass(frozen=True, eq=False)
+class Sketch:
+    """A set-up's steering, sampled where the course needs it."""
+
+    table: SteerTable
+    reach_left: float  # equivalent steer at the lock, in a left turn [rad]
+    reach_right: float  # ... and a right one, below 0
+    error: float  # of the outer wheel from ideal, root mean square over the angles that the course uses [rad]
+    circle: float  # turning circle, kerb to kerb [m]
+    hub_arm: float  # kick-back lever of a wheel that meets a step [m]
+
+
+def free_keys(setup: SetupTable, asked: Mapping[str, tuple[float, float]], source: str) -> tuple[FreeKey, ...]:
+    """The free keys of a search.
+
+    setup : what the team has; asked : key to (low, high) [the key's unit], empty for the usual keys of the linkage near what the
+    team has; source : the scenario's name in messages
+    Returns the FreeKeys.  Raises InputError for keys that are not numbers or that the linkage does not use, and for bounds that are none.
+    """
+    chosen = dict(asked)
+    if not chosen:
+        keys = _DEFAULTS.get(str(setup.linkage), ("toe_in_deg",))
+        chosen = {key: _usual_bounds(setup, key) for key in keys}
+    if len(chosen) > MOST_KEYS:
+        raise InputError("--free", "", f"{len(chosen)} keys are too many at once", f"give at most {MOST_KEYS}")
+    numeric = [key for key in SetupTable.model_fields if key in setup.keys_read and _allowed(key) is not None]
+    found = []
+    for key, (low, high) in chosen.items():
+        if key not in numeric:
+            near = get_close_matches(key, numeric, n=1)
+            hint = f"did you mean {near[0]}?" if near else f"choose among {', '.join(numeric)}"
+            raise InputError("--free", key, f'"{setup.name}" in {source} has no such number', hint)
+        least, most = _allowed(key) or (-inf, inf)
+        if not least <= low < high <= most:
+            problem = f"{low:g} to {high:g} is no range between {least:g} and {most:g}"
+            raise InputError("--free", key, problem, f"write {key}=LOW:HIGH")
+        found.append(FreeKey(key, float(low), float(high)))
+    return tuple(found)
+
+
+def _allowed(key: str) -> tuple[float, float] | None:
+    """The scenario's own bounds of a key, None where it is no number."""
+    marks = {type(mark).__name__: mark for mark in SetupTable.model_fields[key].metadata}
+    if "Ge" not in marks or "Le" not in marks:
+        return None
+    return float(marks["Ge"].ge), float(marks["Le"].le)
+
+
+def _usual_bounds(setup: SetupTable, key: str) -> tuple[float, float]:
+    value = getattr(setup, key)
+    if key in _USUAL:
+        low, high = _USUAL[key]
+        low, high = min(low, value), max(high, value)
+    elif key in _SHARES:
+        low, high = (share * value for share in _SHARES[key])
+    else:
+        low, high = value - _STEPS[key], value + _STEPS[key]
+    least, most = _allowed(key) or (-inf, inf)
+    return max(low, least), min(high, most)
+
+
+def with_keys(setup: SetupTable, free: Sequence[FreeKey], values: Sequence[float], name: str | None = None) -> SetupTable:
+    """A set-up with other values of its free keys.
+
+    setup : SetupTable; free : FreeKeys; values : one a key [the key's unit]; name : of the new one, the old where None
+    Returns a checked SetupTable.  Raises ValueError where the scenario would refuse it.
+    """
+    data = setup.model_dump(exclude_unset=True) | {one.key: float(value) for one, value in zip(free, values, strict=True)}
+    return SetupTable.model_validate(data if name is None else data | {"name": name})
+
+
+def largest_inner(left: float, right: float, car: CarTable) -> tuple[float, float]:
+    """Largest ideal inner angle, size in a left and in a right turn, of a course.
+
+    left, right : largest equivalent steer that the course asks for, right below 0 [rad]; car : CarTable
+    Returns both sizes [rad].  Source: the ideal inner wheel of an equivalent steer, half a track inside it.
+    """
+    track, wheelbase = car.kingpin_track_mm * MILLIMETRE, car.wheelbase_mm * MILLIMETRE
+    return float(ideal_inner(left, 0.5 * track, wheelbase)), float(ideal_inner(-right, 0.5 * track, wheelbase))
+
+
+def inner_angles(largest: float) -> np.ndarray:
+    """The inner angles over which an error is taken, (ANGLES,) rising to the largest [rad].  largest : size [rad]."""
+    return largest * np.arange(1, ANGLES + 1) / ANGLES
+
+
+def outer_errors(left: np.ndarray, right: np.ndarray, inner: np.ndarray, track: float, wheelbase: float) -> np.ndarray:
+    """By how much the outer wheel steers more than its ideal, in a left turn.
+
+    left, right : (n,) steer angles of the wheels over rising hand angles [rad]
+    inner : (m,) angles of the inner, left wheel, above 0; those beyond the samples are left out [rad]
+    track : between the kingpin axes at the ground, 0 for a turntable; wheelbase : l [m]
+    Returns the errors (<= m,) [rad]; for a right turn give the mirrored angles.  Source: the Ackermann condition.
+    """
+    from scipy.interpolate import CubicSpline
+
+    inner = inner[(inner >= left[0]) & (inner <= left[-1])]
+    outer = CubicSpline(left, right)(inner)
+    return outer - ideal_outer(inner, track, wheelbase)
+
+
+def _assembled(setup: SetupTable, car: CarTable) -> Steering:
+    """The steering put together, its locks not yet looked for."""
+    radius, caster = car.wheel_radius_mm * MILLIMETRE, radians(setup.caster_deg)
+    front_track, kingpin_track = car.front_track_mm * MILLIMETRE, car.kingpin_track_mm * MILLIMETRE
+    if setup.pivot == "turntable":
+        wheels, kingpin_track = turntable_axle(front_track, radius, caster, setup.toe_in), 0.0
+    else:
+        wheels = stub_axles(front_track, kingpin_track, radius, radians(setup.kingpin_inclination_deg), caster)
+    name = "turntable" if setup.pivot == "turntable" else str(setup.linkage)
+    mechanism = LINKAGES[name](setup, car, wheels)
+    limit = mechanism.hand_limit if setup.hand_wheel_limit_deg is None else radians(setup.hand_wheel_limit_deg)
+    kingpin_y = np.array([kingpin_track / 2, -kingpin_track / 2])
+    offset = (front_track - kingpin_track) / 2
+    return Steering(setup.name, name, limit, -limit, "", "", offset, kingpin_y, wheels, mechanism)
+
+
+def sketch(setup: SetupTable, car: CarTable, left: float, right: float, inner: tuple[np.ndarray, np.ndarray]) -> Sketch | None:
+    """A set-up's steering, sampled; what `build_steering` and `steer_table` give at a tenth of their time.
+
+    setup, car : SetupTable, CarTable
+    left, right : largest equivalent steer that the course asks for, right below 0 [rad]
+    inner : inner angles of left and of right turns over which the error is taken, sizes [rad]
+    Returns a Sketch; None where the set-up cannot be put together or does not steer straight ahead.  Its lock is found from inside, so
+    that what keeps a limit here keeps it; a gap in the range that is narrower than a hundredth of it is overlooked.
+    """
+    try:
+        steering = _assembled(setup, car)
+    except UnbuildableError:
+        return None
+    hands = np.linspace(steering.lock_right, steering.lock_left, 2 * COARSE + 1)
+    works = _works(steering, hands, car)
+    if not works[COARSE]:
+        return None
+    ends = []
+    for sign in (1, -1):
+        bad = np.flatnonzero(~works[COARSE::sign])
+        last = int(bad[0]) - 1 if len(bad) else COARSE
+        end = hands[COARSE + sign * last]
+        beyond = hands[COARSE + sign * min(last + 1, COARSE)]
+        for _ in range(LOCK_LOOKS if last < COARSE else 0):
+            closer = np.linspace(end, beyond, LOCK_PARTS + 1)
+            first = int(np.argmin(np.append(_works(steering, closer, car)[1:], False))) + 1
+            end, beyond = closer[first - 1], closer[min(first, LOCK_PARTS)]
+        ends.append(float(end))
+    steering = replace(steering, lock_left=ends[0], lock_right=ends[1])
+    if not (ends[0] > 0 > ends[1]):
+        return None
+    wheelbase, track = car.wheelbase_mm * MILLIMETRE, float(steering.kingpin_y[0] - steering.kingpin_y[1])
+    look = np.linspace(ends[1], ends[0], 2 * COARSE + 1)
+    steer = equivalent_steer(steering.front_wheels(look).steer, steering.kingpin_y, wheelbase)
+    if not (np.all(np.diff(steer) > 0) and steer[0] < 0 < steer[-1]):
+        return None
+    wanted = [max(BEYOND * need, angles.max(initial=0.0)) + BEYOND_STEP for need, angles in zip((left, -right), inner, strict=True)]
+    low, high = np.interp([max(-wanted[1], steer[0]), min(wanted[0], steer[-1])], steer, look)
+    fine = np.linspace(low, high, 2 * FINE + 1)
+    pose = steering.front_wheels(fine)
+    errors = np.concatenate([
+        outer_errors(pose.steer[:, LEFT], pose.steer[:, RIGHT], inner[0], track, wheelbase),
+        outer_errors(-pose.steer[::-1, RIGHT], -pose.steer[::-1, LEFT], inner[1], track, wheelbase),
+    ])  # fmt: skip
+    return Sketch(
+        table=_table(equivalent_steer(pose.steer, steering.kingpin_y, wheelbase), fine, pose),
+        reach_left=float(steer[-1]), reach_right=float(steer[0]),
+        error=float(np.sqrt(np.mean(errors**2))) if len(errors) else nan,
+        circle=turning_circle(steering, car).kerb,
+        hub_arm=max(abs(levers(wheel).hub) for wheel in steering.wheels),
+    )  # fmt: skip
+
+
+def _works(steering: Steering, hands: np.ndarray, car: CarTable) -> np.ndarray:
+    """At which of the hand angles, in order, both wheels are held and turn further."""
+    swing, reach = steering.mechanism.swings(hands)
+    steer = np.stack([wheel.pose(swing[:, side])[0] for side, wheel in enumerate(steering.wheels)], axis=1)
+    asked = np.abs(rolling_steer(steer, -steering.kingpin_y, car.wheelbase_mm * MILLIMETRE))
+    fine = (reach >= 0).all(axis=1) & (np.abs(steer) <= pi / 2).all(axis=1) & (asked <= STEEPEST).all(axis=1)
+    further = (np.diff(steer, axis=0) * np.sign(hands[-1] - hands[0]) > 0).all(axis=1)
+    # A step that does not turn both wheels further spoils its end that is farther from straight ahead.
+    outward = np.abs(hands[1:]) > np.abs(hands[:-1])
+    fine[1:][outward] &= further[outward]
+    fine[:-1][~outward] &= further[~outward]
+    return fine
+
+
+def _table(steer: np.ndarray, hand: np.ndarray, pose) -> SteerTable:
+    """Cubic cells over the equivalent steer, as `sim.steering.table` lays them out, from samples that are not evenly apart."""
+    from scipy.interpolate import CubicSpline
+
+    columns = [hand] + [part[:, side] for part in (pose.steer, pose.x, pose.y, pose.camber) for side in (LEFT, RIGHT)]
+    nodes = np.linspace(steer[0], steer[-1], CELLS + 1)
+    values = CubicSpline(steer, np.stack(columns, axis=1))(nodes)
+    pieces = CubicSpline(np.arange(CELLS + 1.0), values).c
+    cells = np.ascontiguousarray(pieces[::-1].transpose(1, 2, 0))
+    low, high = float(steer[0]), float(steer[-1])
+    return SteerTable(low, (high - low) / CELLS, cells, lock_left=high, lock_right=low)

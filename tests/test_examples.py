@@ -93,9 +93,9 @@ def test_command_line_names_a_command_and_options_that_there_are(line, printed):
 
 
 def runs_as_it_stands(line):
-    """No placeholder in capitals, and no file that the reader is to bring."""
+    """More than the command's name, no placeholder in capitals, and no file that the reader is to bring."""
     words = shlex.split(line)[2:]
-    return not any(word.isupper() or re.search(r"\.(csv|pdf|toml)$", word) for word in words if not word.startswith("--"))
+    return words and not any(word.isupper() or re.search(r"\.(csv|pdf|toml)$", word) for word in words if not word.startswith("--"))
 
 
 @pytest.mark.parametrize("line", [

@@ -59,7 +59,8 @@ def draw_card(surface: pygame.Surface, rect: Rect, player: Player, place: int, r
     box(page, rect, CARD)
     view = close_up_view(rect, now, reach, player.zoom, point)
     pen = PygamePen(surface, view, rect)
-    draw_close_up(pen, player, drive, row, hypot(rect.width, rect.height) / (view.scale / point))
+    middle = view.world((rect.x + rect.width / 2) * point, (rect.y + rect.height / 2) * point)
+    draw_close_up(pen, player, drive, row, middle, hypot(rect.width, rect.height) / 2 * point / view.scale)
     words, colour = scene.verdict(now)
     if replay.single_track:
         words, colour = "This model has no width: one wheel an axle", SOFT
@@ -69,7 +70,7 @@ def draw_card(surface: pygame.Surface, rect: Rect, player: Player, place: int, r
     box(page, Rect(rect.x, rect.y, 5, rect.height), look.colour)
     sign(page, look, rect.x + 19, rect.y + 15)
     power = f"{now.power.sum():.1f} W" if now.power.sum() < 99.95 else f"{now.power.sum():.0f} W"
-    page.text((rect.x + rect.width - 10, rect.y + 15), f"rubbing {power}", Ink(INK, size=16.0, bold=True, anchor="right"))
+    page.text((rect.x + rect.width - 10, rect.y + 15), f"rubbing {power}", Ink(INK, size=18.0, bold=True, anchor="right"))
     name = Ink(INK, size=16.0, bold=True)
     page.text((rect.x + 33, rect.y + 15), shortened(drive.name, name, rect.width - 180, point), name)
     foot = Ink(colour, size=15.0, bold=True)
@@ -78,10 +79,13 @@ def draw_card(surface: pygame.Surface, rect: Rect, player: Player, place: int, r
     page.text((rect.x + 15, rect.y + rect.height - 17), words, foot)
 
 
-def draw_close_up(pen: Pen, player: Player, drive: Drive, row: float, reach: float) -> None:
-    """What is drawn on the ground of a close-up.  row : at which the drive stands; reach : how far the ground is seen [m]."""
+def draw_close_up(pen: Pen, player: Player, drive: Drive, row: float, middle: tuple[float, float], reach: float) -> None:
+    """What is drawn on the ground of a close-up.
+
+    row : at which the drive stands; middle : of the picture [m]; reach : how far around it the ground is seen [m]
+    """
     replay, now = player.replay, drive.at(row)
-    scene.draw_ground(pen, now, replay.course.x, replay.course.y, reach)
+    scene.draw_ground(pen, middle, reach, replay.marks)
     if "trails" in player.shows:
         scene.draw_trails(pen, drive, row, replay.top, replay.body.tyre_width)
     if "loads" in player.shows:
@@ -130,7 +134,8 @@ def draw_board(page: Pen, rect: Rect, player: Player, rows: list[float], point: 
 def draw_head(page: Pen, rect: Rect, player: Player, point: float) -> None:
     """Title, place and time."""
     replay, now = player.replay, player.lead.at(player.lead.row_at(player.lead.time, player.clock))
-    page.text((rect.x, rect.y + 12), shortened(replay.title, HEAD, rect.width, point), HEAD)
+    title = HEAD if text_width(replay.title, HEAD, point) <= rect.width else HEAD._replace(size=15.0)
+    page.text((rect.x, rect.y + 12), shortened(replay.title, title, rect.width, point), title)
     place = f"{player.station:.1f} m of {replay.course.length:.0f} m"
     page.text((rect.x, rect.y + 37), f"{place}     {player.clock:.1f} s     {now.speed:.1f} m/s", BODY)
     bend = abs(float(now.curve[0]))

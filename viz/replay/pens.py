@@ -14,7 +14,7 @@ from viz.replay.view import Rect, View
 
 Place = tuple[float, float]
 SMALLEST_TEXT = 14.0  # [points]
-OFF_SCREEN = 20_000.0  # [px]; the library's lines go astray far outside the surface
+FAR_OUT = 4000.0  # [px]; lines that reach further are cut first: far outside the surface the library draws them slowly or not at all
 
 
 class Ink(NamedTuple):
@@ -129,21 +129,25 @@ class PygamePen:
     def _stroke(self, places: list, ink: Ink) -> None:
         self.surface.set_clip(self.clip)
         thick = self._thickness(ink)
-        if ink.dash:
-            places_of = dashes(places, ink.dash * self.view.point)
-        elif len(places) > 2 and thick <= 1:
+        if len(places) == 2 and (ink.dash or max(map(abs, (*places[0], *places[1]))) > FAR_OUT):
+            a, b = places
+            ends = clipped(a, b, self.clip.inflate(2 * thick, 2 * thick))
+            if ends is None:
+                return
+            if not ink.dash:
+                pygame.draw.aaline(self.surface, ink.colour, *ends, thick)
+            else:  # the dashes do not creep while the seen part of the line changes
+                for c, d in dashes(list(ends), ink.dash * self.view.point, hypot(ends[0][0] - a[0], ends[0][1] - a[1])):
+                    pygame.draw.aaline(self.surface, ink.colour, c, d, thick)
+            return
+        if not ink.dash and thick <= 1:
             pygame.draw.aalines(self.surface, ink.colour, False, places)
             return
-        else:
-            places_of = zip(places[:-1], places[1:], strict=True)
-        round_ends = thick > 3 and len(places) > 2 and not ink.dash
-        for a, b in places_of:
-            ends = self.clip.inflate(2 * thick, 2 * thick).clipline(a, b) if max(map(abs, (*a, *b))) > OFF_SCREEN else (a, b)
-            if ends:
-                pygame.draw.aaline(self.surface, ink.colour, *ends, thick)
-        if round_ends:  # fills the wedges between the pieces
-            for x, y in places[1:-1]:
-                pygame.draw.circle(self.surface, ink.colour, (x, y), thick / 2)
+        for a, b in dashes(places, ink.dash * self.view.point) if ink.dash else zip(places[:-1], places[1:], strict=True):
+            pygame.draw.aaline(self.surface, ink.colour, a, b, thick)
+        if thick > 3 and not ink.dash:  # fills the wedges between the pieces
+            for place in places[1:-1]:
+                pygame.draw.circle(self.surface, ink.colour, place, thick / 2 - 0.5)
 
     def _shape(self, places: list, ink: Ink) -> None:
         self.surface.set_clip(self.clip)
@@ -168,16 +172,33 @@ def wheel_outline(centre: Place, heading: float, length: float, breadth: float) 
     return corners @ np.array([[c, s], [-s, c]]) + np.asarray(centre)
 
 
-def dashes(places: list, length: float) -> list[tuple[Place, Place]]:
+def clipped(a: Place, b: Place, inside: pygame.Rect) -> tuple[Place, Place] | None:
+    """The part of a line inside a rectangle, None where there is none.  a, b, inside : [px].  Source: Liang and Barsky (1984)."""
+    dx, dy = b[0] - a[0], b[1] - a[1]
+    first, last = 0.0, 1.0
+    for step, room in ((-dx, a[0] - inside.left), (dx, inside.right - a[0]), (-dy, a[1] - inside.top), (dy, inside.bottom - a[1])):
+        if step == 0:
+            if room < 0:
+                return None
+        elif step < 0:
+            first = max(first, room / step)
+        else:
+            last = min(last, room / step)
+    if first >= last:
+        return None
+    return (a[0] + first * dx, a[1] + first * dy), (a[0] + last * dx, a[1] + last * dy)
+
+
+def dashes(places: list, length: float, done: float = 0.0) -> list[tuple[Place, Place]]:
     """A path cut into dashes as long as their gaps.
 
-    places : (n, 2) [px]; length : of a dash [px]
+    places : (n, 2) [px]; length : of a dash [px]; done : of the path before the first place [px]
     Returns (a, b) for each piece of a dash.
     """
-    pieces, done = [], 0.0
+    pieces = []
     for (ax, ay), (bx, by) in zip(places[:-1], places[1:], strict=True):
         whole = hypot(bx - ax, by - ay)
-        if not 0 < whole < OFF_SCREEN:
+        if whole == 0:
             continue
         at = 0.0
         while at < whole:

@@ -19,7 +19,7 @@ from sim.scenario_file import load_scenario
 from sim.steering import build_steering
 from sim.study import course_of
 
-LEAST_TURN = 1 / 200  # [1/m] a path straighter than this has no turning centre worth drawing
+MARK = 0.5  # [m] length of the dashes of the course's line, and of the gaps between
 CAR_COLUMNS = ("time_s", "station_m", "x_m", "y_m", "heading_deg", "speed_m_per_s", "sideslip_deg", "yaw_rate_deg_per_s", "hand_deg")
 WHEEL_COLUMNS = ("steer_deg", "slip_deg", "load_N", "slip_loss_W", "rub_speed_m_per_s")
 COLUMNS = (*CAR_COLUMNS, *(f"{column}_{wheel}" for column in WHEEL_COLUMNS for wheel in WHEELS))
@@ -140,6 +140,13 @@ class Replay:
         """Top of the power scale of one wheel: the most that any finished drive shows [W]."""
         done = [one for one in self.drives if not one.reason] or self.drives
         return max(max(float(np.nanmax(one.power)) for one in done), 1e-3)
+
+    @cached_property
+    def marks(self) -> np.ndarray:
+        """The course's line as dashes, (n, 2, 2): dash, end, place [m]."""
+        x, y, station = self.course.x, self.course.y, self.course.station
+        starts = np.arange(0.0, station[-1] - MARK, 2 * MARK)
+        return np.stack([np.column_stack([np.interp(at, station, one) for one in (x, y)]) for at in (starts, starts + MARK)], axis=1)
 
     @cached_property
     def telling(self) -> float:

@@ -3,17 +3,18 @@
 Everything here is geometry of stored arrays; no force and no motion is computed.
 """
 
-from math import cos, degrees, hypot, isfinite, sin, tan
+from math import ceil, cos, degrees, hypot, isfinite, sin, tan
 from typing import NamedTuple
 
 import numpy as np
 
 from viz.replay.looks import BAD, BLUE, FAINT, GOOD, GRID, INK, LEVELS, POWER_COLOURS, SHARE_OF_TYRE, SKY, SOFT, level
 from viz.replay.pens import Ink, Pen, Place
-from viz.replay.run_data import LEAST_TURN, Body, Drive, Instant
+from viz.replay.run_data import Body, Drive, Instant
 
 TRAIL = 14.0  # [m] of rubbed ground behind the car
 TRAIL_PIECES = 70  # at most, for each wheel
+LEAST_TURN = 1 / 200  # [1/m] a path straighter than this has no turning centre worth drawing
 FAR = 60.0  # [m] how far an axle line is drawn
 TURNING = np.radians(2.5)  # a mean steer below this is "straight ahead": lines cross too far away to look at
 MEETING = 0.03  # [m] lines that pass this near to each other meet
@@ -119,24 +120,19 @@ def draw_trails(pen: Pen, drive: Drive, row: float, top: float, tyre_width: floa
             pen.path(places[start : end + 1, wheel], Ink(POWER_COLOURS[one], breadth=float(SHARE_OF_TYRE[one]) * tyre_width))
 
 
-def draw_ground(pen: Pen, now: Instant, course_x: np.ndarray, course_y: np.ndarray, reach: float) -> None:
-    """A grid of metres and the course's line near the car.
+def draw_ground(pen: Pen, middle: Place, reach: float, marks: np.ndarray) -> None:
+    """A grid of metres and the course's line.
 
-    pen : Pen; now : Instant; course_x, course_y : (n,) [m]; reach : how far around the car [m]
+    pen : Pen; middle : of the picture [m]; reach : how far around it [m]; marks : of `Replay`, (n, 2, 2) [m]
     """
-    ink, span = Ink(GRID, 1.0), int(reach) + 1
-    for step in range(-span, span + 1):
-        x, y = round(now.x) + step, round(now.y) + step
-        pen.line((x, now.y - reach), (x, now.y + reach), ink)
-        pen.line((now.x - reach, y), (now.x + reach, y), ink)
-    near = np.hypot(course_x - now.x, course_y - now.y) < reach
-    for start, end in _spans(near):
-        pen.path(np.column_stack([course_x[start:end], course_y[start:end]]), Ink(FAINT, 1.5, dash=6.0))
-
-
-def _spans(flags: np.ndarray) -> list[tuple[int, int]]:
-    edges = np.flatnonzero(np.diff(np.concatenate([[0], flags.astype(int), [0]])))
-    return list(zip(edges[::2].tolist(), edges[1::2].tolist(), strict=True))
+    ink, (x, y) = Ink(GRID, 1.0), middle
+    for at in range(ceil(x - reach), int(x + reach) + 1):
+        pen.line((at, y - reach), (at, y + reach), ink)
+    for at in range(ceil(y - reach), int(y + reach) + 1):
+        pen.line((x - reach, at), (x + reach, at), ink)
+    near = (np.abs(marks[:, 0] - middle) < reach).all(axis=1)
+    for a, b in marks[near].tolist():
+        pen.line(tuple(a), tuple(b), Ink(FAINT, 1.5))
 
 
 def draw_axle_lines(pen: Pen, now: Instant) -> None:
