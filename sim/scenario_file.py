@@ -58,6 +58,14 @@ def find_scenario(name: str) -> Path:
     raise InputError(name, "", "no such file and no shipped scenario of that name", hint)
 
 
+def file_or_shipped_table(path: Path) -> Path:
+    """The file of a path, or the shipped table (.csv) of that bare name.  path : as the user wrote it."""
+    shipped = [shipped_folder() / path.name, shipped_folder() / f"{path.name}.csv"]
+    if not path.exists() and path.name == str(path):
+        return next((file for file in shipped if file.suffix == ".csv" and file.is_file()), path)
+    return path
+
+
 def load_scenario(path: Path, shown_as: str | None = None) -> Scenario:
     """Read and check a scenario file.
 

@@ -9,7 +9,7 @@ import numpy as np
 
 from sim.errors import InputError
 from sim.scenario import Scenario, SetupTable
-from sim.scenario_file import shipped_folder
+from sim.scenario_file import file_or_shipped_table
 from sim.steering.advice import Advice, Outcome, advise, static_toe
 from sim.steering.as_built import (
     ARM_LEFT, ARM_RIGHT, ERRORS, KINDS, MOST, ROD_LEFT, ROD_RIGHT, ZERO_HAND, ZERO_LEFT, ZERO_RIGHT, Combination, make_plan,
@@ -59,7 +59,7 @@ def bench_result(
     setup = scenario.setup[index]
     plan = make_plan(setup, scenario.car, source, f"setup[{index}]")
     shown = str(readings_path)
-    readings = read_readings(_found(Path(readings_path)), shown)
+    readings = read_readings(file_or_shipped_table(Path(readings_path)), shown)
     check_against_plan(readings, plan.steering)
     fit = fit_readings(plan, readings)
     try:
@@ -83,14 +83,6 @@ def bench_result(
                            for group in fit.confused],
         "advice": _advice_figures(fit, advice) if advice else None,
     }  # fmt: skip
-
-
-def _found(path: Path) -> Path:
-    """The file itself, or the shipped one of that name."""
-    shipped = [shipped_folder() / path.name, shipped_folder() / f"{path.name}.csv"]
-    if not path.exists() and path.name == str(path):
-        return next((file for file in shipped if file.suffix == ".csv" and file.is_file()), path)
-    return path
 
 
 def _chosen(scenario: Scenario, source: str, name: str | None) -> int:

@@ -123,12 +123,14 @@ def coast(
     as_json: Json = False,
 ) -> None:  # fmt: skip
     """Rolling coefficient and drag area from logs of a car that rolls out, with uncertainty."""
+    from sim.scenario_file import file_or_shipped_table
     from viz.coast import circle_coast_result, coast_fragment, coast_report, coast_result, write_coast_plot
 
+    logs, back = [file_or_shipped_table(log) for log in logs], [file_or_shipped_table(log) for log in back or []]
     if circle_radius is None:
         if scenario is not None or setup is not None:
             raise InputError("--scenario", "", "a scenario goes with a coast in a circle", "add --circle-radius, or leave it out")
-        result = coast_result(logs, back or [], mass, rotating_mass, air_density)
+        result = coast_result(logs, back, mass, rotating_mass, air_density)
     else:
         if scenario is None:
             raise InputError("--circle-radius", "", "a circle's drag is compared with a scenario's set-ups", "add --scenario")
