@@ -192,7 +192,7 @@ def _run_table(runs: list[dict[str, Any]]) -> Any:
     table = plain_table(("run", "left"), ("way", "left"), *((heading, "right") for heading in figures))
     for run in runs:
         table.add_row(
-            Text(run["file"]), run["way"], f"{run['first_line']}-{run['last_line']}", f"{run['duration_s']:.1f}",
+            Text(Path(run["file"]).name), run["way"], f"{run['first_line']}-{run['last_line']}", f"{run['duration_s']:.1f}",
             f"{run['start_m_per_s']:.2f}", f"{run['end_m_per_s']:.2f}", str(run["points_used"]), str(run["points_left_out"]),
         )  # fmt: skip
     return table
