@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from math import floor, log10
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from rich.text import Text
