@@ -50,6 +50,9 @@ def kernel(function):
     return numba.njit(cache=CACHE is not None, fastmath=False, error_model="numpy", nogil=True)(function)
 
 
-def first_use() -> bool:
-    """True while this version's kernels have not been compiled here, so that the caller can say that it takes a while."""
-    return CACHE is None or next(CACHE.rglob("*.nbi"), None) is None
+def first_use(name: str) -> bool:
+    """Whether a kernel has still to be compiled here, so that the caller can say that it takes a while.
+
+    name : of the kernel with its room, such as "lap.integrate"
+    """
+    return CACHE is None or next(CACHE.rglob(f"{name}-*.nbi"), None) is None

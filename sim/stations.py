@@ -17,7 +17,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from sim.chassis import GRAVITY, Car
+from sim.chassis import GRAVITY, ONE_WHEEL_LEFT, ONE_WHEEL_RIGHT, Car, axle_loads
 from sim.compiled import kernel
 from sim.cornering import find_turn, rolling_guess, turn_misses
 from sim.course import Course
@@ -35,6 +35,9 @@ PIECES = 160
 # Largest miss of the balances, as a share of the weight: 1e-6 N of a tyre force, far below what the pieces cost.
 SETTLED = 1e-9
 QUICK_STEPS = 12  # of the quick solver before the thorough one is asked
+# Of the driven wheels' static grip, what a steady turn may pull with.  At a standing start the plan's power asks for more than tyres
+# hold; in time the car then falls behind the plan and makes it up later.  The sum counts that work as drive without slip.
+GRIP_USED = 0.6
 (DRIVE, BRAKES, ROLLING, ALIGNING, BATTERY, CHARGE, LEAST_LOAD, FAILED, LATERAL, LONGITUDINAL, RUB) = (0, 1, 2, 3, 4, 5, 6, 7, 8, 12, 16)
 SUMS = 20
 
@@ -48,6 +51,7 @@ class Stations(NamedTuple):
     pull: np.ndarray  # against the motion along the path: air drag, slope and the plan's acceleration [N]
     guess: np.ndarray  # (n, 3) the rolling bicycle's turn, see `sim.cornering.rolling_guess`
     air: float  # loss of the whole lap to air drag [J]
+    beyond: float  # work that the plan asks for where it asks more than GRIP_USED [J]
     time: float  # that the plan takes [s]
 
 
@@ -89,10 +93,13 @@ def stations_of(course: Course, car: Car, plan: PacePlan, pieces: int | None = P
     mean_square, curvature = _middle(square), _middle(course.curvature)
     drag = 0.5 * car.air_density * car.drag_area * _air_push(course, plan)
     pull = drag + car.mass * (0.5 * np.diff(square) / step + GRAVITY * np.diff(course.height) / step)
+    hold = GRIP_USED * car.rear_tyre.friction * axle_loads(car)[1] * (0.5 if car.drive in (ONE_WHEEL_LEFT, ONE_WHEEL_RIGHT) else 1.0)
+    beyond = float((np.maximum(pull - hold, 0.0) * step).sum())
+    pull = np.minimum(pull, hold)
     if pieces is None:
         first = np.arange(len(step))
     else:
-        needed = pull + np.array([resistance(car, 0.0, 0.0)])
+        needed = pull + resistance(car, 0.0, 0.0)
         density = np.full(len(step), 1e-12)
         for quantity in (curvature, curvature * mean_square, pull):
             scale = max(float(np.sqrt(np.average(quantity**2, weights=step))), 1e-9)
@@ -112,7 +119,7 @@ def stations_of(course: Course, car: Car, plan: PacePlan, pieces: int | None = P
     length, curvature, speed, pull = (np.ascontiguousarray(part[order]) for part in parts)
     free = Hands(0.0, 1.0, np.empty((0, 0, 0)), -inf, inf)  # no lock: each set-up brings its own
     guess = np.array([rolling_guess(car, free, float(one)) for one in curvature])
-    return Stations(length, curvature, speed, pull, guess, air=float((drag * step).sum()), time=plan.time)
+    return Stations(length, curvature, speed, pull, guess, air=float((drag * step).sum()), beyond=beyond, time=plan.time)
 
 
 def _middle(values: np.ndarray) -> np.ndarray:
@@ -271,7 +278,7 @@ def station_sum(car: Car, table: SteerTable, stations: Stations) -> StationSum:
         sums[:] = nan
     electric = car.motor.torque_constant > 0
     return StationSum(
-        feasible=failed == 0, failed=failed, time=stations.time, drive_work=float(sums[DRIVE]), air=stations.air,
+        feasible=failed == 0, failed=failed, time=stations.time, drive_work=float(sums[DRIVE]) + stations.beyond, air=stations.air,
         rolling=float(sums[ROLLING]), brakes=float(sums[BRAKES]), aligning=float(sums[ALIGNING]),
         lateral=sums[LATERAL : LATERAL + 4], longitudinal=sums[LONGITUDINAL : LONGITUDINAL + 4], rub=sums[RUB : RUB + 4],
         battery=float(sums[BATTERY]) if electric else nan, used_charge=float(sums[CHARGE]) if electric else nan,

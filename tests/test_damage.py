@@ -191,7 +191,7 @@ def place(tmp_path, monkeypatch):
     monkeypatch.chdir(tmp_path)
     monkeypatch.setattr(sys, "argv", sys.argv)
     monkeypatch.setattr(sys, "excepthook", sys.excepthook)
-    monkeypatch.setattr("sim.compiled.first_use", lambda: False)
+    monkeypatch.setattr("sim.compiled.first_use", lambda kernel: False)
     return tmp_path
 
 

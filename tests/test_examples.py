@@ -31,7 +31,7 @@ def printed(tmp_path, monkeypatch, capsys):
     monkeypatch.chdir(tmp_path)
     monkeypatch.setenv("COLUMNS", "80")
     monkeypatch.setattr(sys, "excepthook", sys.excepthook)
-    monkeypatch.setattr("sim.compiled.first_use", lambda: False)
+    monkeypatch.setattr("sim.compiled.first_use", lambda kernel: False)
 
     def run(line):
         monkeypatch.setattr(sys, "argv", shlex.split(line))

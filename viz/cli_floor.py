@@ -27,7 +27,7 @@ def angles(
     check_turn(radius, speed)
     rows = numbers(outer, "--outer", 0.0, 89.0) if outer is not None else None
     entries = entries_of(loaded, scenario)
-    announce_first_use()
+    announce_first_use("cornering.find_turn")
     result = angles_result(loaded, entries, rows, radius, speed)
     if checks:
         from viz.checks import checks_report, checks_result
@@ -98,7 +98,6 @@ def bench(
     from viz.bench import bench_report, bench_result
 
     loaded, _ = load(scenario)
-    announce_first_use()
     result = bench_result(loaded, scenario, readings, setup, bootstrap)
     if as_json:
         print_json(result)
@@ -137,7 +136,7 @@ def coast(
         if back:
             raise InputError("--back", "", "a circle has no way back", "give all its logs as LOG.csv")
         loaded, _ = load(scenario)
-        announce_first_use()
+        announce_first_use("cornering.find_turn")
         result = circle_coast_result(logs, mass, circle_radius, loaded, scenario, setup, rotating_mass, air_density)
     if fragment is not None:
         text = coast_fragment(result)

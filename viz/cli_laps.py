@@ -64,7 +64,7 @@ def corner(
     loaded, _ = load(scenario)
     check_turn(radius, speed)
     entries = entries_of(loaded, scenario)
-    announce_first_use()
+    announce_first_use("cornering.find_turn")
     result = corner_result(loaded, entries, radius, speed, ladder)
     if as_json:
         print_json(result)

@@ -37,6 +37,9 @@ def write_file(path: Path, suffix: str, write: Callable[[Path], None]) -> None:
         os.close(handle)
         made = Path(name)
         write(made)
+        mask = os.umask(0)  # can only be read by setting it
+        os.umask(mask)
+        made.chmod(0o666 & ~mask)  # the rights of any new file; the temporary one was its owner's alone
         os.replace(made, path)
     except OSError as error:
         raise InputError(str(path), "", f"the file can't be written ({error.strerror})", "check the folder and its rights") from None

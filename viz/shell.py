@@ -15,7 +15,8 @@ from sim.errors import InputError
 ScenarioName = Annotated[str, typer.Argument(metavar="SCENARIO", help="A scenario file (.toml), or the name of a shipped scenario.")]
 Json = Annotated[bool, typer.Option("--json", help="Print one JSON document and nothing else.")]
 
-TABLE_WIDTH = 80  # columns that the tables need; a narrower terminal breaks their lines
+PIPE_WIDTH = 120  # columns; into a file or a pipe
+NAME_WIDTH = 12  # columns that are left for a name; narrower ones are hard to read
 
 
 def load(name: str):
@@ -46,10 +47,11 @@ def numbers(text: str, option: str, low: float, high: float) -> list[float]:
     return values
 
 
-def announce_first_use() -> None:
+def announce_first_use(kernel: str) -> None:
+    """Say that a kernel has still to be compiled, where that is so."""
     from sim.compiled import CACHE, first_use
 
-    if first_use():
+    if first_use(kernel):
         again = "every time, since no folder for it can be written" if CACHE is None else "this once"
         typer.echo(f"Preparing the fast code for this machine, about 15 seconds, {again} ...", err=True)
 
@@ -65,7 +67,7 @@ def progress(what: str, quiet: bool) -> Iterator[Callable[[int, int, str], None]
     def announced(done: int, of: int, name: str) -> None:
         nonlocal told
         if not told:
-            announce_first_use()
+            announce_first_use("lap.integrate")
         told = True
 
     if quiet or not sys.stderr.isatty():
@@ -96,11 +98,24 @@ def print_report(renderables: list[Any]) -> None:
 
     text, terminal = io.StringIO(), sys.stdout.isatty()
     console = Console(file=text, force_terminal=terminal, no_color=not terminal, highlight=False, markup=False, soft_wrap=False)
-    width = console.width if terminal else 120
+    width = console.width if terminal else PIPE_WIDTH
     for renderable in renderables:
-        console.width = max(width, TABLE_WIDTH) if isinstance(renderable, Table) else width
+        # a terminal that is too narrow for a table's figures breaks its lines
+        console.width = max(width, _least_width(renderable)) if isinstance(renderable, Table) else width
         console.print(renderable)
     write(text.getvalue())
+
+
+def _least_width(table: Any) -> int:
+    """Columns of the terminal that a table's figures need, with names broken to several lines."""
+    from rich.cells import cell_len
+
+    needed = 0
+    for column in table.columns:
+        lines = [line for cell in (column.header, *column.cells) for line in str(cell).splitlines()]
+        widest = max(map(cell_len, lines), default=0)
+        needed += widest if column.no_wrap else min(widest, NAME_WIDTH)
+    return needed + table.padding[1] * (len(table.columns) - 1)
 
 
 def write(text: str) -> None:

@@ -25,7 +25,7 @@ def plain_table(*columns: tuple[str, str]) -> Table:
     """A plain table; a column is its heading and its justification."""
     table = Table(box=None, pad_edge=False, header_style="bold", collapse_padding=True, padding=(0, 2, 0, 0))
     for heading, justify in columns:
-        table.add_column(heading, justify=justify, no_wrap=justify == "right")  # type: ignore[arg-type]
+        table.add_column(heading, justify=justify, no_wrap=justify == "right", overflow="fold")  # type: ignore[arg-type]
     return table
 
 

@@ -8,8 +8,8 @@ from rich.table import Table
 from rich.text import Text
 
 from sim.errors import InputError
-from sim.scenario import MILLIMETRE, CarTable, Scenario
-from sim.steering import Steering, build_steering
+from sim.scenario import Scenario
+from sim.steering import build_steering
 from viz.checks import CAUTIONS
 from viz.files import write_file
 from viz.template_plan import MOST_BESIDE_MM, Plan, Protractor, plan_template
@@ -35,8 +35,8 @@ def template_result(scenario: Scenario, source: str, setup_name: str | None, out
     index = _chosen(scenario, setup_name)
     setup = scenario.setup[index]
     steering = build_steering(setup, scenario.car, source, f"setup[{index}]")
-    _check_offset(steering, scenario.car, source)
     plan = plan_template(scenario.title, steering, scenario.car)
+    _check_offset(plan, source)
 
     def write(path: Path) -> None:
         with open(path, "wb") as stream:
@@ -84,11 +84,12 @@ def _chosen(scenario: Scenario, name: str | None) -> int:
     raise InputError("--setup", "", f'there is no set-up "{name}"', hint)
 
 
-def _check_offset(steering: Steering, car: CarTable, source: str) -> None:
-    beside = steering.kingpin_offset / MILLIMETRE + car.tyre_width_mm / 2
-    if steering.linkage != "turntable" and abs(beside) > MOST_BESIDE_MM:
-        problem = f"the wheel's outer side would stand {beside:.0f} mm from its kingpin, too far for a template"
-        raise InputError(source, "car.kingpin_track_mm", problem, f"at most {MOST_BESIDE_MM:g} mm; measure both tracks again")
+def _check_offset(plan: Plan, source: str) -> None:
+    beside = max(abs(scale.beside_mm) for scale in plan.protractors)
+    if beside > MOST_BESIDE_MM:
+        problem = f"the wheel's outer side stands {beside:.0f} mm from its kingpin, too far for a template"
+        remedy = f"at most {MOST_BESIDE_MM:g} mm; measure both tracks and the kingpin's lean again"
+        raise InputError(source, "car.kingpin_track_mm", problem, remedy)
 
 
 def _scale_figures(scale: Protractor) -> dict[str, Any]:
@@ -100,10 +101,9 @@ def _scale_figures(scale: Protractor) -> dict[str, Any]:
 
 
 def _placing_figures(plan: Plan) -> dict[str, float]:
-    placing, pivot = plan.placing, plan.protractors[0]
+    placing = plan.placing
     return {
-        "pivots_apart_mm": placing.pivots_apart_mm, "pivot_ahead_of_front_axle_mm": pivot.ahead_mm,
-        "to_rear_tyre_mm": placing.to_rear_mm, "diagonal_mm": placing.diagonal_mm,
+        "pivots_apart_mm": placing.pivots_apart_mm, "to_rear_tyre_mm": placing.to_rear_mm, "diagonal_mm": placing.diagonal_mm,
     }  # fmt: skip
 
 

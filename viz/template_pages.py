@@ -61,7 +61,7 @@ def _where(tiling: Tiling, part: Tile) -> str:
     """Where a sheet lies among its neighbours, in words."""
     rows = [""] if tiling.rows == 1 else ["rear", *["middle"] * (tiling.rows - 2), "front"]
     columns = [""] if tiling.columns == 1 else ["left", *["middle"] * (tiling.columns - 2), "right"]
-    named = " ".join(filter(None, [rows[part.row], columns[part.column]]))
+    named = " ".join(dict.fromkeys(filter(None, [rows[part.row], columns[part.column]])))
     return f" ({named})" if named else ""
 
 

@@ -324,8 +324,9 @@ def draw_joints(page: Page, tiling: Tiling, tile: Tile, strokes: Sequence[Stroke
         turn = 90.0 if upright else 0.0
         spots: list[Word] = []
         for along in np.linspace(ends[0] + 30.0, ends[1] - 30.0, 25):
-            right, up = (place - NAME_BESIDE, along) if upright else (along, place + NAME_BESIDE)
-            spots.append(Word(name, float(right), float(up), turn=turn))
+            for beside in (place - NAME_BESIDE, place + NAME_BESIDE):
+                right, up = (beside, along) if upright else (along, beside)
+                spots.append(Word(name, float(right), float(up), turn=turn))
         spot = min(spots, key=lambda word: _crowding(word, taken))
         page.text(spot.right + move[0], spot.up + move[1], name, ha="center", va="center", turn=spot.turn)
 

@@ -4,7 +4,7 @@ Paper is the edge of the program, so everything here is in millimetres and degre
 """
 
 from dataclasses import dataclass
-from math import ceil, degrees, hypot, radians
+from math import ceil, degrees, hypot, radians, tan
 
 import numpy as np
 
@@ -20,8 +20,11 @@ OUTER_STEP_DEG, MOST_OUTER_DEG, MOST_INNER_DEG = 5, 35, 45
 # One end of the ruler reads more than the mean, the other less: by 4 degrees when it lies 10 mm further out than planned.
 # So far a scale goes on beyond the last angle that is read on it.
 SLACK_DEG = 4.0
-# Above this the scale would fill a floor, not a sheet; a wheel so far outside its kingpin is a slip in a key. [mm]
-MOST_BESIDE_MM = 300.0
+# Half the distance between the two readings along the ruler: a degree is 2.6 mm there.  It grows with a ruler far beside
+# its pivot, for the two scales would run into each other; between their ends at least this gap remains.
+SCALE_AT_MM, GAP_DEG = 150.0, 16.0
+# Above this a scale would fill a floor, not some sheets; a wheel so far outside its kingpin is a slip in a key. [mm]
+MOST_BESIDE_MM = 200.0
 
 
 @dataclass(frozen=True)
@@ -62,21 +65,22 @@ class Protractor:
 
     name : what turns, such as "left front wheel"
     pivot : what stands in the middle, "kingpin" or "pivot"
-    ahead_mm, left_mm : the pivot on the floor, ahead of the front axle's line and left of the car's centre line
+    left_mm : the pivot at hub height, left of the car's centre line; it stands on the front axle's line
     beside_mm : the ruler's edge, straight ahead, to the left of the pivot
     along_deg : the ruler's direction straight ahead: 0 fore and aft, 90 across the car
     low_deg, high_deg : ends of the scale
+    scale_at_mm : where the scales are, along the ruler from the foot of the pivot's perpendicular, both ways
     planned, ideal : target marks
     """
 
     name: str
     pivot: str
-    ahead_mm: float
     left_mm: float
     beside_mm: float
     along_deg: float
     low_deg: int
     high_deg: int
+    scale_at_mm: float
     planned: tuple[Mark, ...]
     ideal: tuple[Mark, ...]
 
@@ -124,13 +128,15 @@ def plan_template(title: str, steering: Steering, car: CarTable) -> Plan:
     straight = np.degrees(steering.front_wheels(np.zeros(1)).steer[0])
     straight_deg = (float(straight[LEFT]) + 0.0, float(straight[RIGHT]) + 0.0)
     locks = np.degrees(steering.front_wheels(np.array([steering.lock_right, steering.lock_left])).steer)
-    points = [wheel.axis_at(0.0) / MILLIMETRE for wheel in steering.wheels]
+    # The straight edge is held at hub height.  There a leaning kingpin stands elsewhere than on the floor, and it is that
+    # point about which the edge turns.
+    points = [wheel.axis_at(wheel.centre[2]) / MILLIMETRE for wheel in steering.wheels]
     if turntable:
         hands = [degrees(steering.lock_right), degrees(steering.lock_left)]
         planned = (Mark("S", 0.0), *(Mark(pair.letter, pair.hand_deg) for pair in pairs))
         protractors = [_protractor("front axle", "pivot", points[LEFT], 0.0, 90.0, hands, planned, ())]
     else:
-        beside = steering.kingpin_offset / MILLIMETRE + car.tyre_width_mm / 2
+        beside = (car.front_track_mm + car.tyre_width_mm) / 2 - abs(float(points[LEFT][1]))
         protractors = []
         for side, name in enumerate(SIDES):
             planned = (Mark("S", straight_deg[side]), *(Mark(pair.letter, pair.wheels_deg[side]) for pair in pairs))
@@ -139,10 +145,9 @@ def plan_template(title: str, steering: Steering, car: CarTable) -> Plan:
                 f"{name} front wheel", "kingpin", points[side], SIGNS[side] * beside, 0.0, list(locks[:, side]), planned, ideal
             )
             protractors.append(scale)
-    behind = car.wheelbase_mm + points[LEFT][0]
     half, rear = abs(points[LEFT][1]), car.rear_track_mm / 2
     placing = Placing(
-        pivots_apart_mm=2 * float(half), to_rear_mm=hypot(behind, half - rear), diagonal_mm=hypot(behind, half + rear)
+        pivots_apart_mm=2 * float(half), to_rear_mm=hypot(car.wheelbase_mm, half - rear), diagonal_mm=hypot(car.wheelbase_mm, half + rear)
     )
     return Plan(title, steering.name, turntable, straight_deg, pairs, beyond, tuple(protractors), placing)
 
@@ -181,7 +186,8 @@ def _protractor(
         ends = [sign * mark.angle_deg + SLACK_DEG for mark in planned] + [sign * mark.angle_deg + 1.0 for mark in ideal]
         return 5 * ceil(max(*ends, lock if lock <= MOST_INNER_DEG else 0.0, 5.0) / 5)
 
-    return Protractor(
-        name, pivot, float(point[0]), float(point[1]), beside_mm, along_deg, low_deg=-end(-1, -min(locks_deg)),
-        high_deg=end(1, max(locks_deg)), planned=planned, ideal=ideal,
-    )  # fmt: skip
+    low, high = -end(-1, -min(locks_deg)), end(1, max(locks_deg))
+    # Straight ahead the forward reading is this much further round the pivot than the ruler's direction, the rear one less.
+    widest = (180.0 - GAP_DEG - (high - low)) / 2
+    scale_at = max(SCALE_AT_MM, abs(beside_mm) / tan(radians(widest)))
+    return Protractor(name, pivot, float(point[1]), beside_mm, along_deg, low, high, scale_at, planned, ideal)

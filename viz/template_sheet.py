@@ -12,20 +12,21 @@ import numpy as np
 from viz.template_paper import BOLD, FINE, HAIR, SMALL, Box, Stroke, Word, word_box
 from viz.template_plan import Mark, Protractor
 
-# Along the ruler, from the foot of the pivot's perpendicular [mm].
-SCALE_AT = 150.0  # where the scale's arc is; a degree is 2.6 mm there
-TICKS = {10: (10.0, 0.35), 5: (8.0, 0.35), 1: (5.0, 0.18)}  # each: length and breadth of the marks of that many degrees
-NUMBERS_AT = SCALE_AT + 14.0
-PLANNED = (SCALE_AT - 8.0, SCALE_AT - 1.0)  # ends of the bold bar
-PLANNED_LETTER_AT = SCALE_AT - 12.0
-IDEAL = (SCALE_AT - 25.0, SCALE_AT - 17.0)  # ends of the line through the ring
-IDEAL_RING_AT, RING = SCALE_AT - 21.0, 1.8
-IDEAL_LETTER_AT = SCALE_AT - 28.5
-RULER_LINE_TO = SCALE_AT - 34.0
+TICKS = {10: (10.0, 0.35), 5: (8.0, 0.35), 1: (5.0, 0.18)}  # [mm] length and breadth of the marks of that many degrees
+# Along the ruler, from the scale's arc outwards [mm].
+NUMBERS_AT = 14.0
+PLANNED = (-8.0, -1.0)  # ends of the bold bar
+PLANNED_LETTER_AT = -12.0
+IDEAL = (-25.0, -17.0)  # ends of the line through the ring
+IDEAL_RING_AT, RING = -21.0, 1.8
+IDEAL_LETTER_AT = -28.5
+RULER_LINE_AT = -34.0  # end of the ruler's line straight ahead
+# About the pivot [mm].
 RING_AT_PIVOT = 4.0
 AXES_TO = 100.0  # of the two lines through the pivot, where nothing else asks for the place
 ROUND_STEP = 0.5  # degrees between the points of a drawn arc
 ROOM_FOR_WORDS = 45.0  # between the pivot and the ruler's line; else the words stand beyond that line
+FAR_ENOUGH = 55.0  # from the pivot to the middle of its words
 PAD = 2.0  # around the drawing
 
 
@@ -44,12 +45,15 @@ def place(scale: Protractor, angle_deg: np.ndarray | float, along: np.ndarray | 
     return np.stack(np.broadcast_arrays(-left, ahead), axis=-1)
 
 
-def _piece(scale: Protractor, angle_deg: float, first: float, last: float, width: float, dash=None) -> Stroke:
-    return Stroke(place(scale, angle_deg, np.array([first, last])), width, dash)
+def _piece(scale: Protractor, angle_deg: float, end: float, outwards: tuple[float, float], width: float) -> Stroke:
+    """A piece of the ruler's edge at one end (1 or -1), between two distances outwards from the scale's arc."""
+    return Stroke(place(scale, angle_deg, end * (scale.scale_at_mm + np.array(outwards))), width)
 
 
-def _word(scale: Protractor, text: str, angle_deg: float, along: float, size: float = SMALL, weight: str = "normal") -> Word:
-    right, up = place(scale, angle_deg, along)
+def _word(
+    scale: Protractor, text: str, angle_deg: float, end: float, outwards: float, size: float = SMALL, weight: str = "normal"
+) -> Word:
+    right, up = place(scale, angle_deg, end * (scale.scale_at_mm + outwards))
     return Word(text, float(right), float(up), size, weight)
 
 
@@ -63,20 +67,21 @@ def drawing(scale: Protractor) -> tuple[list[Stroke], list[Word], Box]:
     for end in (1.0, -1.0):
         for angle in range(scale.low_deg, scale.high_deg + 1):
             length, width = next(look for step, look in TICKS.items() if angle % step == 0)
-            strokes.append(_piece(scale, angle, end * SCALE_AT, end * (SCALE_AT + length), width))
+            strokes.append(_piece(scale, angle, end, (0.0, length), width))
             if angle % 5 == 0:
-                words.append(_word(scale, f"{angle}".replace("-", "\N{MINUS SIGN}"), angle, end * NUMBERS_AT))
+                words.append(_word(scale, f"{angle}".replace("-", "\N{MINUS SIGN}"), angle, end, NUMBERS_AT))
         arc = np.arange(scale.low_deg, scale.high_deg + ROUND_STEP / 2, ROUND_STEP)
-        strokes.append(Stroke(place(scale, arc, end * SCALE_AT), FINE))
+        strokes.append(Stroke(place(scale, arc, end * scale.scale_at_mm), FINE))
         for mark in scale.planned:
-            strokes.append(_piece(scale, mark.angle_deg, end * PLANNED[0], end * PLANNED[1], BOLD))
-            words.append(_word(scale, mark.letter, mark.angle_deg, end * PLANNED_LETTER_AT, 10.0, "bold"))
+            strokes.append(_piece(scale, mark.angle_deg, end, PLANNED, BOLD))
+            words.append(_word(scale, mark.letter, mark.angle_deg, end, PLANNED_LETTER_AT, 10.0, "bold"))
         for mark in scale.ideal:
             strokes += _ideal(scale, mark, end)
-            words.append(_word(scale, mark.letter, mark.angle_deg, end * IDEAL_LETTER_AT))
+            words.append(_word(scale, mark.letter, mark.angle_deg, end, IDEAL_LETTER_AT))
     box = _around(strokes, words)
     if scale.beside_mm:  # else it is the line through the pivot
-        strokes.append(_piece(scale, 0.0, -RULER_LINE_TO, RULER_LINE_TO, HAIR, (4.0, 2.0)))
+        reach = scale.scale_at_mm + RULER_LINE_AT
+        strokes.append(Stroke(place(scale, 0.0, np.array([-reach, reach])), HAIR, (4.0, 2.0)))
     strokes += _pivot(box)
     words += _pivot_words(scale)
     return strokes, words, box
@@ -85,8 +90,9 @@ def drawing(scale: Protractor) -> tuple[list[Stroke], list[Word], Box]:
 def _ideal(scale: Protractor, mark: Mark, end: float) -> list[Stroke]:
     """A ring with a line through it, where the ideal angle is."""
     turns = np.radians(np.arange(0.0, 361.0, 15.0))
-    ring = place(scale, mark.angle_deg, end * IDEAL_RING_AT) + RING * np.stack([np.cos(turns), np.sin(turns)], axis=-1)
-    return [_piece(scale, mark.angle_deg, end * IDEAL[0], end * IDEAL[1], FINE), Stroke(ring, FINE)]
+    middle = place(scale, mark.angle_deg, end * (scale.scale_at_mm + IDEAL_RING_AT))
+    ring = middle + RING * np.stack([np.cos(turns), np.sin(turns)], axis=-1)
+    return [_piece(scale, mark.angle_deg, end, IDEAL, FINE), Stroke(ring, FINE)]
 
 
 def _around(strokes: list[Stroke], words: list[Word]) -> Box:
@@ -111,7 +117,7 @@ def _pivot_words(scale: Protractor) -> list[Word]:
     """What the lines about the pivot are; all of it in the clear middle, inside the scales."""
     outwards = -1.0 if scale.beside_mm > 0 else 1.0  # on paper
     beside = abs(scale.beside_mm)
-    middle = outwards * (beside / 2 if beside > ROOM_FOR_WORDS else beside + ROOM_FOR_WORDS)
+    middle = outwards * (min(beside / 2, FAR_ENOUGH) if beside > ROOM_FOR_WORDS else beside + ROOM_FOR_WORDS)
     words = [
         Word(scale.pivot, middle, -4.0, weight="bold"),
         Word(f"of the {scale.name}", middle, -8.0),
@@ -119,6 +125,5 @@ def _pivot_words(scale: Protractor) -> list[Word]:
         Word("forward, along the car", -outwards * 3.0, 50.0, turn=90.0),
     ]
     if scale.along_deg == 0:
-        edge = f"ruler's edge straight ahead, {beside:.0f} mm from the kingpin"
-        words.append(Word(edge, outwards * (beside + 3.0), 0.0, turn=90.0))
+        words.append(Word(f"ruler straight ahead: {beside:.0f} mm", outwards * (beside + 3.0), -40.0, turn=90.0))
     return words

@@ -56,8 +56,8 @@ def _place_axle(plan: Plan) -> str:
 def _place_wheels(plan: Plan) -> str:
     placing = plan.placing
     return (
-        "Hang a plumb line to find where the middle of each kingpin, made longer, meets the floor, and put the kingpins of the "
-        f"sheets there, {placing.pivots_apart_mm:.0f} mm apart. Stretch a string through both: it covers the line across the car on "
+        "Hang a plumb line from the middle of each kingpin at hub height and put the kingpins of the sheets below it, "
+        f"{placing.pivots_apart_mm:.0f} mm apart. Stretch a string through both: it covers the line across the car on "
         f"both sheets. From each kingpin to the middle of the rear tyre on its side: {placing.to_rear_mm:.0f} mm. Both diagonals: "
         f"{placing.diagonal_mm:.0f} mm, and equal. A sheet a few millimetres off does no harm; a twisted one does."
     )

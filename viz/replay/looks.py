@@ -24,6 +24,21 @@ class Look(NamedTuple):
 LOOKS = (Look(BLUE, "disc", 0.0), Look(VERMILION, "square", 9.0), Look(GREEN, "triangle", 5.0), Look(PURPLE, "diamond", 2.5))
 MOST_SHOWN = len(LOOKS)
 
+
+
+def looks_of(chosen: list[int]) -> list[Look]:
+    """A look for each set-up that is shown, the same whatever else is shown wherever that is possible.
+
+    chosen : up to MOST_SHOWN indices of set-ups
+    """
+    free, given = list(LOOKS), {}
+    for index in sorted(chosen, key=lambda one: one >= MOST_SHOWN):
+        look = LOOKS[index % MOST_SHOWN]
+        given[index] = look if look in free else free[0]
+        free.remove(given[index])
+    return [given[index] for index in chosen]
+
+
 # cividis_r at eight even places from 0.06 to 1
 POWER_COLOURS = ("#F0D846", "#CBB965", "#A69C74", "#858279", "#676A71", "#47516C", "#1E3A6F", "#00224E")
 LEVELS = len(POWER_COLOURS)

@@ -5,14 +5,14 @@ from dataclasses import dataclass, field
 import numpy as np
 import pygame
 
-from viz.replay.looks import CARD, FAINT, GRID, INK, LOOKS, PAPER, POWER_COLOURS, SOFT, level
+from viz.replay.looks import CARD, FAINT, GRID, INK, PAPER, POWER_COLOURS, SOFT, level
 from viz.replay.panels import box, sign
 from viz.replay.pens import Ink, PygamePen
 from viz.replay.player import Player
 from viz.replay.run_data import Drive
 from viz.replay.view import Rect, View
 
-LANE = 6.0  # [points] between the middles of two set-ups' lanes
+LANE, LEAST_LANE = 6.0, 2.5  # [points] between the middles of two set-ups' lanes
 BENDY = 1 / 25  # [1/m] from which the strip calls the course a bend
 LEAST_STEP = 2.0  # [px] between two points of a lane
 
@@ -35,6 +35,7 @@ class CourseMap:
     point: float
     view: View
     layer: pygame.Surface
+    lane: float  # [points]
     lanes: list[_Lane] = field(default_factory=list)
     station: np.ndarray = field(default_factory=lambda: np.zeros(1))
     line: np.ndarray = field(default_factory=lambda: np.zeros((1, 2)))
@@ -49,10 +50,12 @@ class CourseMap:
         centre = ((course.x.min() + course.x.max()) / 2, (course.y.min() + course.y.max()) / 2)
         view = View.ground((rect.width / 2, rect.height / 2), centre, scale, point, np.pi / 2)
         layer = pygame.Surface((round(rect.width * point), round(rect.height * point)))
-        made = cls(rect, point, view, layer, station=course.station, line=np.column_stack([course.x, course.y]))
+        # Inside the tightest bend lanes must not run into each other.
+        lane = max(min(LANE, 1.6 * course.smallest_radius * scale / shown), LEAST_LANE)
+        made = cls(rect, point, view, layer, lane, station=course.station, line=np.column_stack([course.x, course.y]))
         drives = [player.replay.drives[i] for i in player.chosen]
         top = max(max(float(one.total.max()) for one in drives), 1e-3)
-        made.lanes += [_lane(one, ((shown - 1) / 2 - place) * LANE / scale, view.scale, top) for place, one in enumerate(drives)]
+        made.lanes += [_lane(one, ((shown - 1) / 2 - place) * lane / scale, view.scale, top) for place, one in enumerate(drives)]
         made._start(shown, course.closed)
         return made
 
@@ -62,10 +65,10 @@ class CourseMap:
         pen, line = PygamePen(self.layer, self.view), self.line
         if closed:
             line = np.vstack([line, line[:1]])
-        for ink in (Ink(FAINT, LANE * shown + 3), Ink(CARD, LANE * shown + 1)):
+        for ink in (Ink(FAINT, self.lane * shown + 3), Ink(CARD, self.lane * shown + 1)):
             pen.path(line, ink)
         ahead = line[1] - line[0]
-        across = np.array([-ahead[1], ahead[0]]) / np.hypot(*ahead) * (LANE * shown / 2 + 5) / (self.view.scale / self.point)
+        across = np.array([-ahead[1], ahead[0]]) / np.hypot(*ahead) * (self.lane * shown / 2 + 5) / (self.view.scale / self.point)
         pen.line(tuple(line[0] - across), tuple(line[0] + across), Ink(INK, 3.0))
         for lane in self.lanes:
             lane.drawn = 0
@@ -81,7 +84,7 @@ class CourseMap:
                 one, end = int(lane.levels[lane.drawn]), lane.drawn + 1
                 while end < upto and lane.levels[end] == one:
                     end += 1
-                breadth = LANE * (0.3 + 0.7 * one / (len(POWER_COLOURS) - 1))
+                breadth = self.lane * (0.3 + 0.7 * one / (len(POWER_COLOURS) - 1))
                 pen.path(lane.pieces[lane.drawn : end + 1], Ink(POWER_COLOURS[one], breadth))
                 lane.drawn = end
         surface.set_clip(None)
@@ -90,7 +93,7 @@ class CourseMap:
         for place, (lane, row) in enumerate(zip(self.lanes, rows, strict=True)):
             x, y = (np.interp(row, lane.rows, side) for side in lane.pieces.T)
             across, down = self.view.screen((float(x), float(y)))
-            sign(page, LOOKS[place], self.rect.x + across / self.point, self.rect.y + down / self.point, 6.0)
+            sign(page, player.looks[place], self.rect.x + across / self.point, self.rect.y + down / self.point, 6.0)
 
     def station_at(self, x: float, y: float) -> float:
         """The place of the course nearest to one on the page [m].  x, y : [points]."""
@@ -145,9 +148,12 @@ class Strip:
         for value in _ticks(length, 10):
             page.text((plot.x + plot.width * value / length, rect.height - 10), f"{value:g} m", Ink(SOFT, size=14.0, anchor="middle"))
         words = "Power that the rubbing tyres take, all four wheels [W]. Shaded: bends."
+        if plot.width < 1000:
+            words = "Rubbing power, all wheels [W]"
         page.text((plot.x, 10), words, Ink(INK, size=14.0))
+        _key(page, plot.x + plot.width, 10.0, replay.top)
         for place, one in reversed(list(enumerate(drives))):
-            pen.path(_curve(one, length, round(plot.width * point)), Ink(LOOKS[place].colour, 2.0, dash=LOOKS[place].dash))
+            pen.path(_curve(one, length, round(plot.width * point)), Ink(player.looks[place].colour, 2.0, dash=player.looks[place].dash))
         return cls(rect, point, view, layer, Rect(rect.x + plot.x, rect.y + plot.y, plot.width, plot.height))
 
     def draw(self, surface: pygame.Surface, player: Player, rows: list[float]) -> None:
@@ -160,7 +166,7 @@ class Strip:
         for place, (index, row) in enumerate(zip(player.chosen, rows, strict=True)):
             now = player.replay.drives[index].at(row)
             across, up = self.view.screen((now.station, float(now.power.sum())))
-            sign(page, LOOKS[place], self.rect.x + across / self.point, self.rect.y + up / self.point, 5.0)
+            sign(page, player.looks[place], self.rect.x + across / self.point, self.rect.y + up / self.point, 5.0)
 
     def station_at(self, x: float, length: float) -> float:
         """The place of the course at one on the page [m].  x : [points]; length : of the course [m]."""
@@ -172,6 +178,16 @@ def _curve(drive: Drive, length: float, columns: int) -> np.ndarray:
     edges = np.linspace(0.0, length, max(columns, 2))
     rows = np.unique(np.minimum(np.searchsorted(drive.station, edges), len(drive.station) - 1))
     return np.column_stack([drive.station[rows], np.maximum.reduceat(drive.total, rows)])
+
+
+def _key(page: PygamePen, right: float, y: float, top: float) -> None:
+    """What a trail's breadth and darkness mean."""
+    words = f"{top:.3g} W"
+    page.text((right, y), words, Ink(INK, size=14.0, anchor="right"))
+    x = right - 62.0 - 18 * len(POWER_COLOURS)
+    for step, colour in enumerate(POWER_COLOURS):
+        page.line((x + 18 * step, y), (x + 18 * (step + 1), y), Ink(colour, 2.0 + 1.3 * step))
+    page.text((x - 8, y), "Trails: one wheel's power  0", Ink(INK, size=14.0, anchor="right"))
 
 
 def _ticks(top: float, about: int) -> list[float]:

@@ -1,12 +1,12 @@
 """The parts of the replay's page: close-ups, score board, head, bar of buttons, help."""
 
-from math import degrees, hypot
+from math import hypot
 
 import numpy as np
 import pygame
 
 from viz.replay import scene
-from viz.replay.looks import BAD, CARD, FAINT, INK, LOOKS, MOST_SHOWN, PAPER, SOFT, Look, shape_outline
+from viz.replay.looks import BAD, CARD, FAINT, INK, MOST_SHOWN, SOFT, Look, shape_outline
 from viz.replay.layout import CHIP, ROW
 from viz.replay.pens import Ink, Pen, PygamePen, shortened, text_width
 from viz.replay.player import ACTIONS, SHOWS, TIME, Player
@@ -14,7 +14,8 @@ from viz.replay.run_data import Drive
 from viz.replay.view import Rect, View
 
 HEAD, BODY, SMALL = Ink(INK, size=18.0, bold=True), Ink(INK, size=15.0), Ink(SOFT, size=14.0)
-TALLEST_VIEW = 3.2  # [m] of ground that a close-up shows at least from front to back
+CARD_HEAD, CARD_FOOT = 30.0, 30.0  # heights of a card's name and of its sentence [points]
+TALLEST_VIEW = 3.1  # [m] of ground that a close-up shows at least from front to back
 USUAL_LOADS = 4.0  # wheels that share the weight
 KEY_NAMES = {"left": "←", "right": "→", "up": "↑", "down": "↓", "space": "Space", "home": "Home", "end": "End", "=": "+", "-": "−"}
 
@@ -43,10 +44,10 @@ def close_up_view(rect: Rect, now: scene.Instant, reach: tuple[float, float], zo
     reach : to the left and to the right of the car that should be seen [m]; zoom : closer by this factor
     """
     left, right = reach
-    scale = zoom * min((rect.width - 20) / (left + right), (rect.height - 40) / TALLEST_VIEW)
+    scale = zoom * min((rect.width - 20) / (left + right), (rect.height - CARD_HEAD - CARD_FOOT) / TALLEST_VIEW)
     shift = (left - right) / 2 / max(zoom, 1.0)
     middle = scene.to_ground(now, 0.0, shift)
-    return View.ground((rect.x + rect.width / 2, rect.y + 0.44 * rect.height), tuple(middle), scale, point, now.heading)
+    return View.ground((rect.x + rect.width / 2, rect.y + CARD_HEAD + 0.47 * (rect.height - CARD_HEAD - CARD_FOOT)), tuple(middle), scale, point, now.heading)
 
 
 def draw_card(surface: pygame.Surface, rect: Rect, player: Player, place: int, row: float, reach: tuple[float, float], point: float) -> None:
@@ -54,7 +55,7 @@ def draw_card(surface: pygame.Surface, rect: Rect, player: Player, place: int, r
 
     place : among those shown; row : at which it stands; reach : as for `close_up_view`
     """
-    replay, drive, look = player.replay, player.replay.drives[player.chosen[place]], LOOKS[place]
+    replay, drive, look = player.replay, player.replay.drives[player.chosen[place]], player.looks[place]
     now, page = drive.at(row), PygamePen(surface, View.page(point))
     box(page, rect, CARD)
     view = close_up_view(rect, now, reach, player.zoom, point)
@@ -66,16 +67,18 @@ def draw_card(surface: pygame.Surface, rect: Rect, player: Player, place: int, r
         words, colour = "This model has no width: one wheel an axle", SOFT
     if drive.reason and row >= len(drive.time) - 1.5:
         words, colour = drive.reason[0].upper() + drive.reason[1:], BAD
-    box(page, Rect(rect.x, rect.y, rect.width, 30), "#F7F6F2")
+    box(page, Rect(rect.x, rect.y, rect.width, CARD_HEAD), "#F7F6F2")
     box(page, Rect(rect.x, rect.y, 5, rect.height), look.colour)
     sign(page, look, rect.x + 19, rect.y + 15)
     power = f"{now.power.sum():.1f} W" if now.power.sum() < 99.95 else f"{now.power.sum():.0f} W"
-    page.text((rect.x + rect.width - 10, rect.y + 15), f"rubbing {power}", Ink(INK, size=18.0, bold=True, anchor="right"))
-    name = Ink(INK, size=16.0, bold=True)
-    page.text((rect.x + 33, rect.y + 15), shortened(drive.name, name, rect.width - 180, point), name)
+    loud, name = Ink(INK, size=18.0, bold=True, anchor="right"), Ink(INK, size=16.0, bold=True)
+    page.text((rect.x + rect.width - 10, rect.y + 15), f"rubbing {power}", loud)
+    room = rect.width - 60 - text_width("rubbing 000.0 W", loud, point)
+    page.text((rect.x + 33, rect.y + 15), shortened(drive.name, name, room, point), name)
     foot = Ink(colour, size=15.0, bold=True)
-    words = shortened(words, foot, rect.width - 26, point)
-    box(page, Rect(rect.x + 10, rect.y + rect.height - 29, text_width(words, foot, point) + 10, 24), CARD)
+    if text_width(words, foot, point) > rect.width - 26:
+        words = shortened(words.partition(":")[0], foot, rect.width - 26, point)
+    box(page, Rect(rect.x + 10, rect.y + rect.height - CARD_FOOT + 2, text_width(words, foot, point) + 10, 24), CARD)
     page.text((rect.x + 15, rect.y + rect.height - 17), words, foot)
 
 
@@ -107,7 +110,7 @@ def draw_board(page: Pen, rect: Rect, player: Player, rows: list[float], point: 
     hits: list[Hit] = []
     y = rect.y
     for place, (index, now) in enumerate(zip(player.chosen, states, strict=True)):
-        drive, look = replay.drives[index], LOOKS[place]
+        drive, look = replay.drives[index], player.looks[place]
         hits.append((Rect(rect.x, y, rect.width, ROW - 2), f"choose {index}"))
         sign(page, look, rect.x + 9, y + 12)
         figures = f"{now.rub:.2f} m   {now.work:.0f} J"
@@ -199,13 +202,3 @@ def draw_help(page: Pen, rect: Rect) -> None:
         page.text((x + 62, y), words, Ink(INK, size=14.0))
     last = "Mouse: click the course or the strip to go there, a set-up to show or hide it; turn the wheel to zoom."
     page.text((sheet.x + 24, sheet.y + high - 24), last, Ink(INK, size=14.0))
-
-
-def page_colour() -> str:
-    """Colour behind everything."""
-    return PAPER
-
-
-def slip_words(now: scene.Instant) -> str:
-    """The largest slip angle in words.  now : Instant."""
-    return f"{degrees(float(np.abs(now.drift).max())):.1f}° at most"

@@ -22,7 +22,7 @@ class Ink(NamedTuple):
 
     colour: str = "#1A1A1A"
     width: float = 1.5  # of a line; 0 draws no outline
-    fill: str = ""  # colour inside, empty for none
+    fill: str = ""  # colour inside, or behind words; empty for none
     dash: float = 0.0  # length of a dash and of the gap after it, 0 for a whole line
     breadth: float = 0.0  # of a line on the ground, in place of `width` [m]
     size: float = 15.0  # of letters
@@ -108,7 +108,14 @@ class PygamePen:
             pygame.draw.aacircle(self.surface, ink.colour, (x, y), max(size, 1.0), max(1, round(ink.width * self.view.point)))
 
     def wheel(self, centre, heading, length, breadth, ink):
-        self.path(wheel_outline(centre, heading, length, breadth), ink)
+        thick = breadth * self.view.scale
+        if thick < 2:
+            self.path(wheel_outline(centre, heading, length, breadth), ink)
+            return
+        half = np.array([cos(heading), sin(heading)]) * length / 2
+        ends = self.view.screens(np.array([centre + half, centre - half])).tolist()
+        self.surface.set_clip(self.clip)
+        pygame.draw.aaline(self.surface, ink.fill or ink.colour, *ends, round(thick))
 
     def text(self, place, words, ink):
         if not words:
@@ -117,6 +124,9 @@ class PygamePen:
         x, y = self.view.screen(place)
         x -= {"left": 0.0, "middle": 0.5, "right": 1.0}[ink.anchor] * picture.get_width()
         self.surface.set_clip(self.clip)
+        if ink.fill:
+            behind = picture.get_rect(x=round(x), centery=round(y)).inflate(round(4 * self.view.point), -round(2 * self.view.point))
+            self.surface.fill(ink.fill, behind)
         self.surface.blit(picture, (round(x), round(y - picture.get_height() / 2)))
 
     @staticmethod
@@ -143,20 +153,39 @@ class PygamePen:
         if not ink.dash and thick <= 1:
             pygame.draw.aalines(self.surface, ink.colour, False, places)
             return
-        for a, b in dashes(places, ink.dash * self.view.point) if ink.dash else zip(places[:-1], places[1:], strict=True):
+        if not ink.dash and len(places) > 2:
+            outline = ribbon(np.array(places), thick).tolist()
+            pygame.draw.polygon(self.surface, ink.colour, np.rint(outline).tolist())
+            pygame.draw.aalines(self.surface, ink.colour, True, outline)
+            return
+        for a, b in dashes(places, ink.dash * self.view.point) if ink.dash else [places]:
             pygame.draw.aaline(self.surface, ink.colour, a, b, thick)
-        if thick > 3 and not ink.dash:  # fills the wedges between the pieces
-            for place in places[1:-1]:
-                pygame.draw.circle(self.surface, ink.colour, place, thick / 2 - 0.5)
 
     def _shape(self, places: list, ink: Ink) -> None:
         self.surface.set_clip(self.clip)
-        pygame.draw.polygon(self.surface, ink.fill, places)
+        if len(places) == 4 and places[0][1] == places[1][1] and places[1][0] == places[2][0]:
+            self._rectangle(places, ink)
+            return
+        # The library's shapes are whole pixels: a hair smaller, they stay behind their smooth rim.
+        out = np.array(places)
+        middle = out.mean(axis=0)
+        out -= middle
+        if ink.width:
+            out *= 1 - 0.6 / np.maximum(np.hypot(out[:, 0], out[:, 1]), 0.6)[:, None]
+        pygame.draw.polygon(self.surface, ink.fill, np.rint(middle + out).tolist())
         rim = ink.colour if ink.width else ink.fill
         if ink.width * self.view.point > 1.5:
             self._stroke([*places, places[0]], ink._replace(fill="", breadth=0.0))
         else:
             pygame.draw.aalines(self.surface, rim, True, places)
+
+    def _rectangle(self, places: list, ink: Ink) -> None:
+        (left, top), (right, bottom) = places[0], places[2]
+        left, right, top, bottom = (round(one) for one in (min(left, right), max(left, right), min(top, bottom), max(top, bottom)))
+        rect = pygame.Rect(left, top, right - left, bottom - top)
+        self.surface.fill(ink.fill, rect)
+        if ink.width:
+            pygame.draw.rect(self.surface, ink.colour, rect, max(1, round(ink.width * self.view.point)))
 
 
 def wheel_outline(centre: Place, heading: float, length: float, breadth: float) -> np.ndarray:
@@ -170,6 +199,15 @@ def wheel_outline(centre: Place, heading: float, length: float, breadth: float) 
                         (-half, cut - side), (-half, side - cut), (cut - half, side), (half - cut, side)])  # fmt: skip
     c, s = cos(heading), sin(heading)
     return corners @ np.array([[c, s], [-s, c]]) + np.asarray(centre)
+
+
+def ribbon(places: np.ndarray, breadth: float) -> np.ndarray:
+    """The outline of a line with breadth, (2 n, 2).  places : (n, 2) of its middle, n above 1 [px]; breadth : [px]."""
+    ahead = np.gradient(places, axis=0)
+    ahead /= np.maximum(np.hypot(ahead[:, 0], ahead[:, 1]), 1e-9)[:, None]
+    # The library's polygons reach half a pixel beyond their corners on each side.
+    aside = np.column_stack([-ahead[:, 1], ahead[:, 0]]) * max((breadth - 1) / 2, 0.2)
+    return np.concatenate([places + aside, (places - aside)[::-1]])
 
 
 def clipped(a: Place, b: Place, inside: pygame.Rect) -> tuple[Place, Place] | None:

@@ -4,7 +4,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from viz.replay.looks import MOST_SHOWN
+from viz.replay.looks import MOST_SHOWN, Look, looks_of
 from viz.replay.run_data import Drive, Replay
 
 SPEEDS = (0.1, 0.2, 0.5, 1.0, 2.0, 5.0, 10.0, 20.0)
@@ -80,6 +80,11 @@ class Player:
         return player
 
     @property
+    def looks(self) -> list[Look]:
+        """How each set-up that is shown is told from the others."""
+        return looks_of(self.chosen)
+
+    @property
     def lead(self) -> Drive:
         """The set-up whose time is the clock: of those that are shown, the one that got furthest."""
         return max((self.replay.drives[i] for i in self.chosen), key=lambda one: float(one.station[-1]))
@@ -141,7 +146,7 @@ class Player:
 
     def do(self, action: str) -> None:
         """Carry out one of ACTIONS.  action : its name; those of the window itself do nothing here."""
-        lead, place = self.lead, self.replay.telling
+        lead = self.lead
         if action == "play":
             if not self.playing and self.ended:
                 self.clock = 0.0
@@ -161,6 +166,7 @@ class Player:
         elif action == "end":
             self._go(self.last)
         elif action == "telling":
+            place = self.replay.telling(self.chosen)
             self._go(float(np.interp(place, lead.station, lead.time)) - LEAD_IN)
         elif action == "in step":
             self.in_step = TIME if self.in_step == DISTANCE else DISTANCE

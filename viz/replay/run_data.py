@@ -148,16 +148,18 @@ class Replay:
         starts = np.arange(0.0, station[-1] - MARK, 2 * MARK)
         return np.stack([np.column_stack([np.interp(at, station, one) for one in (x, y)]) for at in (starts, starts + MARK)], axis=1)
 
-    @cached_property
-    def telling(self) -> float:
-        """Station where the drives' powers differ most, where there are several; else where the power is greatest [m]."""
+    def telling(self, chosen: list[int]) -> float:
+        """Station where set-ups differ most in power, a car's length taken together; of one alone, where its power is greatest [m].
+
+        chosen : indices of the set-ups
+        """
         stations = np.linspace(0.0, self.course.length, 2001)
-        powers = np.array([np.interp(stations, one.station, one.total, right=np.nan) for one in self.drives])
-        known = np.isfinite(powers).all(axis=0)
-        if not known.any():
-            return 0.0
-        spread = np.ptp(powers, axis=0) if len(powers) > 1 else powers[0]
-        return float(stations[np.argmax(np.where(known, spread, -1.0))])
+        ends = min(float(self.drives[i].station[-1]) for i in chosen)
+        near = max(1, round(2 * self.body.wheelbase / (stations[1] - stations[0])))
+        powers = [np.interp(stations, self.drives[i].station, self.drives[i].total) for i in chosen]
+        smooth = np.array([np.convolve(one, np.ones(near) / near, mode="same") for one in powers])
+        spread = np.ptp(smooth, axis=0) if len(chosen) > 1 else smooth[0]
+        return float(stations[np.argmax(np.where(stations <= ends, spread, -1.0))])
 
 
 def read_run(folder: Path) -> Replay:
@@ -204,14 +206,16 @@ def _columns(path: Path) -> dict[str, np.ndarray]:
         missing = [name for name in COLUMNS if name not in names]
         if missing:
             raise InputError(str(path), "line 1", f"there is no column {missing[0]}", AGAIN)
+        if rows.count("\n") < 2:
+            raise InputError(str(path), "", "the trace is too short to replay", AGAIN)
         rows = re.sub(r"(?<=,)(?=[,\r\n]|$)|^(?=,)", "nan", rows, flags=re.MULTILINE)
         table = np.loadtxt(io.StringIO(rows), delimiter=",", usecols=[names.index(name) for name in COLUMNS], ndmin=2)
+    except InputError:
+        raise
     except OSError as error:
         raise InputError(str(path), "", f"the file can't be read ({error.strerror})", AGAIN) from None
     except ValueError:  # a cell that is no number, a row that is too short, or bytes that are no text
         raise InputError(str(path), "", "the trace is damaged", AGAIN) from None
-    if len(table) < 2:
-        raise InputError(str(path), "", "the trace is too short to replay", AGAIN)
     named = dict(zip(COLUMNS, table.T, strict=True))
     # Loads are unknown to a rolling model; all else is needed at every instant.
     if not all(np.isfinite(values).all() for name, values in named.items() if not name.startswith("load_N")):

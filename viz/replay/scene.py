@@ -3,12 +3,12 @@
 Everything here is geometry of stored arrays; no force and no motion is computed.
 """
 
-from math import ceil, cos, degrees, hypot, isfinite, sin, tan
+from math import ceil, cos, degrees, isfinite, sin, tan
 from typing import NamedTuple
 
 import numpy as np
 
-from viz.replay.looks import BAD, BLUE, FAINT, GOOD, GRID, INK, LEVELS, POWER_COLOURS, SHARE_OF_TYRE, SKY, SOFT, level
+from viz.replay.looks import BAD, BLUE, CARD, FAINT, GOOD, GRID, INK, POWER_COLOURS, SHARE_OF_TYRE, SKY, SOFT, level
 from viz.replay.pens import Ink, Pen, Place
 from viz.replay.run_data import Body, Drive, Instant
 
@@ -22,7 +22,8 @@ ARROW = 0.62  # length of the arrows at a wheel, in wheel diameters beyond its e
 BARB = 0.13  # [m] of an arrow's head
 LEAST_TYRE = 0.085  # [m] a tyre is drawn at least so broad, or it would not be seen from across a room
 POINTS, MOVES = Ink(INK, 1.5), Ink(BAD, 2.5)
-LABEL = Ink(INK, size=14.0, anchor="middle")
+LEAST_DRIFT = np.radians(0.6)  # a wheel that drifts less gets no arrow: it rolls
+LABEL = Ink(INK, fill=CARD, size=14.0, anchor="middle")
 
 
 class Crossing(NamedTuple):
@@ -83,8 +84,8 @@ def verdict(now: Instant) -> tuple[str, str]:
     if found is None:
         return "Nearly straight ahead", SOFT
     if found.miss < MEETING:
-        return "All wheel lines meet in one point: wheels roll", GOOD
-    return f"The wheel lines miss by {100 * found.miss:.0f} cm: tyres must rub", BAD
+        return "Axle lines meet in one point: the front wheels agree", GOOD
+    return f"Axle lines miss by {100 * found.miss:.0f} cm: the front wheels fight", BAD
 
 
 def trail_rows(drive: Drive, row: float, length: float = TRAIL) -> np.ndarray:
@@ -204,7 +205,7 @@ def draw_slips(pen: Pen, now: Instant, wheel_radius: float, larger: float) -> No
         pointed, moved = now.heading + steer, now.heading + steer + larger * drift
         forth, across = np.array([cos(pointed), sin(pointed)]), np.array([cos(moved), sin(moved)])
         pen.line(tuple(place + start * forth), tuple(place + length * forth), POINTS)
-        if abs(drift) > np.radians(0.1):
+        if abs(drift) > LEAST_DRIFT:
             pen.line(tuple(place), tuple(place + length * across), MOVES)
             for turn in (2.6, -2.6):
                 barb = np.array([cos(moved + turn), sin(moved + turn)])
@@ -219,7 +220,7 @@ def draw_numbers(pen: Pen, now: Instant, loads: bool) -> None:
         words = f"{abs(degrees(float(now.drift[i]))):.1f}°"
         if loads and isfinite(float(now.load[i])):
             words += f" {now.load[i]:.0f} N"
-        pen.text(tuple(at), words, Ink(INK, size=14.0, bold=True, anchor="right" if outside > 0 else "left"))
+        pen.text(tuple(at), words, Ink(INK, fill=CARD, size=14.0, bold=True, anchor="right" if outside > 0 else "left"))
 
 
 def camera(course_curvature: np.ndarray, station: np.ndarray, half_car: float) -> np.ndarray:
@@ -240,16 +241,3 @@ def camera(course_curvature: np.ndarray, station: np.ndarray, half_car: float) -
         smooth = np.convolve(np.pad(widest, width // 2, mode="edge"), np.ones(width) / width, mode="valid")
         sides.append(smooth)
     return np.stack(sides, axis=1)
-
-
-def power_key(top: float) -> list[tuple[str, float, str]]:
-    """The steps of the power scale: colour, breadth in tyre widths, and the power at which the step begins, in words.
-
-    top : of the scale [W]
-    """
-    return [(POWER_COLOURS[i], float(SHARE_OF_TYRE[i]), f"{top * (i / LEVELS) ** 2:.3g}") for i in range(LEVELS)]
-
-
-def distance_between(a: Place, b: Place) -> float:
-    """[m]  a, b : places [m]."""
-    return hypot(a[0] - b[0], a[1] - b[1])

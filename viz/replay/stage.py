@@ -57,7 +57,7 @@ class Stage:
         wanted = (size, tuple(player.chosen))
         if wanted != self.kept:
             shown = len(player.chosen)
-            self.layout = lay_out(*size, shown, len(self.replay.drives) - shown)
+            self.layout = lay_out(*size, shown, len(self.replay.drives) - shown, self.buttons)
             self.map = CourseMap.made(self.layout.course, player, self.layout.point)
             self.strip = Strip.made(self.layout.strip, player, self.layout.point)
             self.kept = wanted

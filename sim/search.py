@@ -1,0 +1,268 @@
+"""Search: the arms, rods and toe that serve a course best, how flat the best is, and what it gains in a lap in time.
+
+Candidates are judged by the sum of steady turns (`sim.stations`); the winner, what the team has, and the members of a trade-off are
+then driven in time.  Same scenario, same options, same seed: same answer, whatever number of workers drives the laps.
+"""
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from math import degrees, nan
+from pathlib import Path
+
+import numpy as np
+
+from sim.batch import COLUMNS, Job, Workers, drive_jobs
+from sim.course import Course
+from sim.driver import plan_pace
+from sim.errors import InputError
+from sim.ladder import Rung
+from sim.race import laps_on_charge
+from sim.scenario import HOUR, Scenario, SetupTable
+from sim.search_optimise import Problem, best_point, expected, flat_range, front_points
+from sim.search_setups import FreeKey, free_keys, inner_angles, largest_inner, sketch, with_keys
+from sim.stations import station_sum, stations_of
+from sim.steering import ideal_setup
+from sim.study import Runs, car_of, course_of, make_entry, pace_of, race_of, steer_needed
+
+# What can be made least: name to its unit; the same names are attributes of Figures.
+OBJECTIVES = {
+    "drive_work": "J a lap", "battery": "Wh a lap", "scrub": "J a lap", "rub": "m of the worst tyre a lap", "error": "deg",
+}  # fmt: skip
+# What can be limited: name to whether the value is the most or the least allowed.
+LIMITS = {"turning_circle_m": "most", "kick_back_mm": "most", "lock_deg": "least"}
+STIFFNESS_RANGE = (6.0, 18.0)  # [1/rad] of bicycle-size tyres in the literature; the ground of the gain's uncertainty
+FLAT_SHARE = 0.01  # of the objective; what a key's flat range may cost
+# ... and at least this much of each objective, which is also the least that is worth trading: nobody measures less.  Judgements.
+FLAT_LEAST = {"drive_work": 0.1, "battery": 1e-4, "scrub": 0.1, "rub": 1e-3, "error": 0.01}
+FRONT = 12  # points of a trade-off that are sought
+UNBUILDABLE = 10.0  # in the place of how far a candidate misses: farther than any that can be built
+
+
+@dataclass(frozen=True)
+class Figures:
+    """What one candidate does, by the sum of steady turns; NaN where it does not get round."""
+
+    buildable: bool
+    missed: float  # how far it is from getting round and keeping the limits, 0 where it does both [-]
+    drive_work: float = nan  # [J] a lap
+    battery: float = nan  # [Wh] a lap, NaN without a battery
+    laps_per_charge: float = nan
+    scrub: float = nan  # [J] a lap
+    rub: float = nan  # of the worst tyre [m] a lap
+    error: float = nan  # from ideal [deg]
+    turning_circle_m: float = nan
+    kick_back_mm: float = nan
+    lock_deg: float = nan  # equivalent steer at the smaller lock
+
+
+@dataclass(frozen=True)
+class Found:
+    """One set-up of a search's answer."""
+
+    values: tuple[float, ...]  # of the free keys [the key's unit]
+    setup: SetupTable
+    figures: Figures
+    lap: np.ndarray  # (COLUMNS,) driven in time with the scenario's own tyre
+
+
+@dataclass(frozen=True)
+class Flat:
+    """Between which values a key costs less than FLAT_SHARE more of the objective, the others held [the key's unit]."""
+
+    low: float
+    high: float
+
+
+@dataclass(frozen=True)
+class SearchResult:
+    """What a search found."""
+
+    title: str
+    setup: str  # that the team has
+    objectives: tuple[str, ...]
+    limits: Mapping[str, float]
+    free: tuple[FreeKey, ...]
+    target: float  # speed on the straights [m/s]
+    own: Found
+    best: Found
+    flat: tuple[Flat, ...]  # one a free key
+    at_bound: tuple[bool, ...]  # where a key of the best stands at its bound
+    stiffness: tuple[float, ...]  # of the tyre, low, as written, high [1/rad]
+    gains: tuple[float, ...]  # drive work saved a lap at these, in time; NaN where one of the two does not finish [J]
+    front: tuple[Found, ...]  # of two objectives, best of the first objective first; empty for one
+    tried: int  # candidates
+
+
+def search(
+    scenario: Scenario, folder: Path, source: str, *, setup: str | None = None, free: Mapping[str, tuple[float, float]] | None = None,
+    objectives: Sequence[str] = ("drive_work",), limits: Mapping[str, float] | None = None, workers: Workers | None = None,
+    store: Path | None = None, seed: int = 0, progress: Callable[[int, int, str], None] = lambda done, of, name: None,
+) -> SearchResult:  # fmt: skip
+    """The best values of a set-up's free keys for a course.
+
+    scenario : Scenario; folder : where a relative course file is looked for; source : the scenario's name in messages
+    setup : name of the one to improve, the first with arms and rods where None
+    free : key to (low, high) [the key's unit]; None or empty for the linkage's usual keys near what the team has
+    objectives : one or two of OBJECTIVES; limits : of LIMITS, name to value
+    workers, store : of `batch.drive_jobs`, for the laps in time; seed : of the global search
+    progress : called with candidates tried or laps driven, how many in all about, and a word
+    Returns a SearchResult.  Raises InputError for what cannot be searched, and where nothing within the bounds gets round the course
+    inside the limits.  Source: scan, differential evolution and a simplex search of SciPy.
+    """
+    limits = dict(limits or {})
+    _check(scenario, objectives, limits)
+    chosen = _chosen(scenario, setup, source)
+    keys = free_keys(scenario.setup[chosen], free or {}, source)
+    make_entry(scenario.setup[chosen], scenario, source, f"setup[{chosen}]")
+    course = course_of(scenario, folder, source)
+    target = _target(scenario, course, source)
+    judge = Judge(scenario, course, scenario.setup[chosen], keys, limits, target)
+    own = tuple(float(getattr(scenario.setup[chosen], one.key) or 0.0) for one in keys)
+    progress(0, expected(len(keys)), "candidates")
+    problem = Problem(judge, [(one.low, one.high) for one in keys], own, progress)
+    best = best_point(problem, objectives[0], seed)
+    if problem.figures(best).missed > 0:
+        raise InputError(source, scenario.setup[chosen].name, *_nothing(problem.figures(best), limits))
+    flat = []
+    at_best = getattr(problem.figures(best), objectives[0])
+    allowed = at_best + max(FLAT_SHARE * abs(at_best), FLAT_LEAST[objectives[0]])
+    for index in range(len(keys)):
+        flat.append(Flat(*flat_range(problem, objectives[0], best, index, allowed)))
+    spans = [FLAT_LEAST[name] for name in objectives]
+    front = front_points(problem, objectives, best, FRONT, seed, spans) if len(objectives) == 2 else []
+    stiffness, laps = _drive(scenario, course, chosen, keys, [best, *front], target, workers or Workers(), store, progress)
+
+    # What the team has may break the limits; its figures are wanted all the same.
+    as_it_is = Judge(scenario, course, scenario.setup[chosen], keys, {}, target).figures_of(scenario.setup[chosen])
+
+    def found(values: tuple[float, ...], figures: Figures, lap: np.ndarray) -> Found:
+        return Found(values, with_keys(scenario.setup[chosen], keys, values), figures, lap)
+
+    work = laps[:, :2, COLUMNS.index("drive_work_J")]
+    edges = [min(value - one.low, one.high - value) <= 1e-3 * (one.high - one.low) for one, value in zip(keys, best, strict=True)]
+    return SearchResult(
+        title=scenario.title, setup=scenario.setup[chosen].name, objectives=tuple(objectives), limits=limits, free=keys, target=target,
+        own=Found(own, scenario.setup[chosen], as_it_is, laps[1, 0]),
+        best=found(best, problem.figures(best), laps[1, 1]), flat=tuple(flat), at_bound=tuple(edges),
+        stiffness=stiffness, gains=tuple(float(gain) for gain in work[:, 0] - work[:, 1]),
+        front=tuple(found(one, problem.figures(one), laps[1, 2 + index]) for index, one in enumerate(front)), tried=problem.tried,
+    )  # fmt: skip
+
+
+class Judge:
+    """Figures of candidates on one course at one pace.
+
+    scenario : Scenario; course : Course; setup : what the team has; free : the FreeKeys; limits : name to value
+    target : speed on the straights [m/s]
+    """
+
+    def __init__(self, scenario: Scenario, course: Course, setup: SetupTable, free: Sequence[FreeKey], limits: Mapping[str, float],
+                 target: float):  # fmt: skip
+        self.table, self.setup, self.free, self.limits = scenario.car, setup, free, limits
+        self.car = car_of(scenario)
+        self.stations = stations_of(course, self.car, plan_pace(course, self.car, pace_of(scenario, target)))
+        self.left, self.right, _ = steer_needed(course, self.car)
+        left, right = largest_inner(self.left, self.right, self.table)
+        self.inner = inner_angles(left), inner_angles(right)
+        self.distance = float(self.stations.length.sum())
+
+    def __call__(self, values: Sequence[float]) -> Figures:
+        """Figures of a candidate.  values : one a free key [the key's unit].  Returns Figures."""
+        try:
+            setup = with_keys(self.setup, self.free, values)
+        except ValueError:  # keys that the scenario refuses together
+            return Figures(buildable=False, missed=UNBUILDABLE)
+        return self.figures_of(setup)
+
+    def figures_of(self, setup: SetupTable) -> Figures:
+        """Figures of any set-up.  setup : SetupTable.  Returns Figures [units in the names]."""
+        made = sketch(setup, self.table, self.left, self.right, self.inner)
+        if made is None:
+            return Figures(buildable=False, missed=UNBUILDABLE)
+        lock = degrees(min(made.reach_left, -made.reach_right))
+        held = {"turning_circle_m": made.circle, "kick_back_mm": 1e3 * made.hub_arm, "lock_deg": lock}
+        missed = 0.0
+        for name, limit in self.limits.items():
+            over = held[name] - limit if LIMITS[name] == "most" else limit - held[name]
+            missed += max(over, 0.0) / abs(limit)
+        missed += max(self.left - made.reach_left, 0.0) + max(made.reach_right - self.right, 0.0)
+        if missed > 0:  # not allowed, whatever it costs; and a lock too small keeps the solver busy for nothing
+            return Figures(buildable=True, missed=missed, error=degrees(made.error), **held)
+        total = station_sum(self.car, made.table, self.stations)
+        missed = total.failed / self.distance
+        electric = self.car.motor.torque_constant > 0 and total.feasible
+        return Figures(
+            buildable=True, missed=missed, drive_work=total.drive_work, battery=total.battery / HOUR,
+            laps_per_charge=laps_on_charge(total.used_charge, self.car.battery) if electric else nan,
+            scrub=total.scrub, rub=float(total.rub.max()), error=degrees(made.error), **held,
+        )  # fmt: skip
+
+
+def _check(scenario: Scenario, objectives: Sequence[str], limits: Mapping[str, float]) -> None:
+    if not 1 <= len(objectives) <= 2 or len(set(objectives)) != len(objectives):
+        raise InputError("--objective", "", "a search has one objective or two different ones", f"choose among {', '.join(OBJECTIVES)}")
+    for name in objectives:
+        if name not in OBJECTIVES:
+            raise InputError("--objective", "", f"{name!r} is no objective", f"choose among {', '.join(OBJECTIVES)}")
+        if name == "battery" and scenario.battery is None:
+            raise InputError("--objective", "", "the scenario has no battery", "add [motor] and [battery], or choose drive_work")
+    for name, value in limits.items():
+        if name not in LIMITS:
+            raise InputError("--limit", "", f"{name!r} is no limit", f"choose among {', '.join(LIMITS)}")
+        if not 0 < value < 1e6:
+            raise InputError("--limit", name, f"{value:g} is not above 0", "give a number above 0")
+
+
+def _chosen(scenario: Scenario, name: str | None, source: str) -> int:
+    """Place of the set-up to improve."""
+    if name is None:
+        rods = [i for i, one in enumerate(scenario.setup) if one.linkage in ("cross rod", "centre arm", "rack")]
+        return rods[0] if rods else 0
+    for index, one in enumerate(scenario.setup):
+        if one.name.casefold() == name.casefold():
+            return index
+    names = ", ".join(f'"{one.name}"' for one in scenario.setup)
+    raise InputError("--setup", "", f'{source} has no set-up "{name}"', f"choose one of {names}")
+
+
+def _nothing(nearest: Figures, limits: Mapping[str, float]) -> tuple[str, str]:
+    """Why a search found nothing, and what to do."""
+    if not nearest.buildable:
+        return "nothing within the bounds can be built", "change the bounds (--free KEY=LOW:HIGH)"
+    for name, limit in limits.items():
+        value = getattr(nearest, name)
+        if value > limit if LIMITS[name] == "most" else value < limit:
+            return f"nothing within the bounds keeps {name}={limit:g}; the nearest has {value:.3g}", "ease the limit or widen the bounds"
+    return "nothing within the bounds gets round the course: the lock or the grip is too small", "widen the bounds, or slow the pace"
+
+
+def _target(scenario: Scenario, course: Course, source: str) -> float:
+    """Speed on the straights [m/s]; where it is to be sought, that which gets ideal steering furthest, as in `run`."""
+    if scenario.pace.target_m_per_s != "furthest":
+        return float(scenario.pace.target_m_per_s)
+    runs = Runs(car_of(scenario), course, Rung.SLIPPING_FOUR_WHEELS, scenario.pace.laps, race_of(scenario))
+    return runs.furthest(make_entry(ideal_setup(), scenario, source, "reference"), scenario)[0]
+
+
+def _drive(
+    scenario: Scenario, course: Course, chosen: int, keys: Sequence[FreeKey], points: Sequence[tuple[float, ...]], target: float,
+    workers: Workers, store: Path | None, progress: Callable[[int, int, str], None],
+) -> tuple[tuple[float, ...], np.ndarray]:  # fmt: skip
+    """Laps in time of the own set-up, the best and a trade-off's members: (tyres, set-ups, columns)."""
+    own = scenario.setup[chosen].model_copy(update={"name": "own"})
+    setups = [own, *(with_keys(own, keys, point, name=f"searched {index}") for index, point in enumerate(points, start=1))]
+    tyre, rear = scenario.car.tyre, scenario.car.rear_tyre
+    middle = tyre.cornering_stiffness_per_rad
+    low, high = STIFFNESS_RANGE
+    # A tyre outside the usual range has been measured or is of another kind; then by the same factors.
+    tyres = (low, middle, high) if low < middle < high else (0.5 * middle, middle, 1.5 * middle)
+    jobs = []
+    for stiffness in tyres:
+        parts = {"tyre": tyre.model_copy(update={"cornering_stiffness_per_rad": stiffness})}
+        if rear is not None:
+            scaled = rear.cornering_stiffness_per_rad * stiffness / middle
+            parts["rear_tyre"] = rear.model_copy(update={"cornering_stiffness_per_rad": scaled})
+        other = scenario.model_copy(update={"car": scenario.car.model_copy(update=parts), "setup": tuple(setups)})
+        jobs += [Job(other, index, target) for index in range(len(setups))]
+    rows = drive_jobs(course, jobs, workers, lambda done, of: progress(done, of, "laps in time"), store)
+    return tyres, rows.reshape(len(tyres), len(setups), len(COLUMNS))

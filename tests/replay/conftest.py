@@ -1,0 +1,139 @@
+"""A run folder made by hand: four set-ups roll round a circle, so that every place in the replay is known in closed form."""
+
+import json
+from math import asin, cos, pi, sin
+
+import numpy as np
+import pygame
+import pytest
+
+from sim.chassis import WHEELS, kinematic_steer
+from sim.runstore import run_folder
+from sim.scenario_file import dump_scenario
+from sim.study import car_of, entries_of
+from sim.steering.linkages import equivalent_steer
+from sim.steering.table import hand_where
+from viz.replay.run_data import read_run
+
+RADIUS, SPEED, STEP = 4.0, 1.5, 0.02  # of the mass centre's path [m], [m/s], between samples [s]
+SCENARIO = """
+title = "Made by hand: a circle to the left"
+[car]
+mass_kg = 145
+wheelbase_mm = 1500
+front_track_mm = 900
+rear_track_mm = 860
+kingpin_track_mm = 740
+mass_centre_behind_front_axle_mm = 820
+mass_centre_height_mm = 330
+yaw_inertia_kg_m2 = 38
+wheel_radius_mm = 203
+tyre_width_mm = 50
+drive = "differential"
+[car.tyre]
+[course]
+segments = [{radius_m = 4, turn_deg = 360}]
+closed = true
+[pace]
+target_m_per_s = 1.5
+[[setup]]
+name = "ideal"
+pivot = "stub axles"
+linkage = "ideal"
+[[setup]]
+name = "parallel"
+pivot = "stub axles"
+linkage = "parallel"
+[[setup]]
+name = "kinked arms"
+pivot = "stub axles"
+linkage = "cross rod"
+arm_length_mm = 110
+arm_angle_deg = 13.9
+[[setup]]
+name = "turntable"
+pivot = "turntable"
+[[setup]]
+name = "half"
+pivot = "stub axles"
+linkage = "fraction"
+fraction = 0.5
+"""
+
+
+def rolling_columns(car, entry):
+    """Columns of a trace: the mass centre follows the circle as a rolling bicycle would, the wheels stand as the linkage says.
+
+    The slip power is made: 200 N at the left and 600 N at the right wheels times the sine of the angle to their motion times speed.
+    """
+    steer, sideslip = kinematic_steer(1 / RADIUS, car)
+    hand = hand_where(entry.steering, lambda wheels: equivalent_steer(wheels.steer, entry.steering.kingpin_y, car.wheelbase), np.array([steer]))
+    pose = entry.steering.front_wheels(hand)
+    station = np.arange(0.0, 2 * pi * RADIUS, SPEED * STEP)
+    line, one = station / RADIUS, np.ones(len(station))
+    back = car.front_arm - car.wheelbase
+    x = np.array([*(pose.x[0] + car.front_arm), back, back])
+    y = np.array([*pose.y[0], car.rear_track / 2, -car.rear_track / 2])
+    steers = np.array([*pose.steer[0], 0.0, 0.0])
+    rate, vx, vy = SPEED / RADIUS, SPEED * cos(sideslip), SPEED * sin(sideslip)
+    moving = np.arctan2(vy + rate * x, vx - rate * y)
+    off = np.sin(moving - steers)
+    columns = {
+        "time_s": station / SPEED, "station_m": station, "x_m": RADIUS * np.sin(line), "y_m": RADIUS * (1 - np.cos(line)),
+        "heading_deg": np.degrees(line - sideslip), "speed_m_per_s": SPEED * one, "sideslip_deg": np.degrees(sideslip) * one,
+        "yaw_rate_deg_per_s": np.degrees(rate) * one, "lateral_error_m": 0 * one, "hand_deg": np.degrees(hand[0]) * one,
+        "drive_force_N": 10 * one,
+    }  # fmt: skip
+    for i, wheel in enumerate(WHEELS):
+        columns |= {
+            f"steer_deg_{wheel}": np.degrees(steers[i]) * one, f"slip_deg_{wheel}": np.degrees(-np.arctan(off[i])) * one,
+            f"load_N_{wheel}": (300.0 + 40 * i) * one, f"slip_loss_W_{wheel}": (600 if i % 2 else 200) * abs(off[i]) * SPEED * one,
+            f"rub_speed_m_per_s_{wheel}": abs(off[i]) * SPEED * one,
+        }  # fmt: skip
+    return columns
+
+
+def write_trace(path, columns):
+    table = np.column_stack(list(columns.values()))
+    np.savetxt(path, table, fmt="%.12g", delimiter=",", header=",".join(columns), comments="")
+
+
+@pytest.fixture(scope="session")
+def circle_run(tmp_path_factory, scenario_of):
+    """The folder of the run."""
+    scenario = scenario_of(SCENARIO)
+    car, folder = car_of(scenario), tmp_path_factory.mktemp("replay") / "circle"
+    setups = [{"finished": True, "reason": ""} for _ in scenario.setup]
+    with run_folder(folder) as made:
+        (made / "scenario.toml").write_text(dump_scenario(scenario), encoding="utf-8")
+        (made / "summary.json").write_text(json.dumps({"model": "slipping four wheels", "setups": setups}), encoding="utf-8")
+        for index, entry in enumerate(entries_of(scenario, "made")):
+            write_trace(made / f"trace-{index + 1:02d}-x.csv", rolling_columns(car, entry))
+    return folder
+
+
+@pytest.fixture(scope="session")
+def replay(circle_run):
+    return read_run(circle_run)
+
+
+@pytest.fixture(scope="session")
+def sideslip():
+    """Of the mass centre on the circle, from its distance to the rear axle [rad]."""
+    return asin((1.5 - 0.82) / RADIUS)
+
+
+def pixels_of(surface, colour, inside=None):
+    """Columns and rows of the pixels of a colour, (n, 2)."""
+    pixels = pygame.surfarray.array3d(surface).astype(int)
+    wanted = np.array(pygame.Color(colour)[:3])
+    found = np.argwhere(np.abs(pixels - wanted).max(axis=2) <= 2)
+    if inside is not None:
+        x, y, w, h = inside
+        found = found[(found[:, 0] >= x) & (found[:, 0] < x + w) & (found[:, 1] >= y) & (found[:, 1] < y + h)]
+    return found
+
+
+@pytest.fixture(scope="session")
+def where():
+    return pixels_of

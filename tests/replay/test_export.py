@@ -1,0 +1,84 @@
+"""Stills and films without a screen."""
+
+import os
+import subprocess
+import sys
+
+import av
+import numpy as np
+import pytest
+from PIL import Image
+
+from sim.errors import InputError
+from viz.replay.export import export
+
+SMALL = (1080, 640)
+
+
+def test_a_still_opens_and_is_the_same_every_time(circle_run, tmp_path):
+    for name in ("one.png", "two.PNG"):
+        export(circle_run, tmp_path / name, at_m=9.0)
+    with Image.open(tmp_path / "one.png") as picture:
+        assert picture.size == (1280, 720)
+        assert len(picture.getcolors(1 << 20)) > 100
+    assert (tmp_path / "one.png").read_bytes() == (tmp_path / "two.PNG").read_bytes()
+
+
+def test_the_place_and_the_set_ups_matter(circle_run, tmp_path):
+    ways = {"a": {"at_m": 9.0}, "b": {"at_m": 9.5}, "c": {"at_m": 9.0, "setups": ["Parallel", "1"]}, "d": {"at_m": 9.0, "setups": ["2"]}}
+    for name, keys in ways.items():
+        export(circle_run, tmp_path / f"{name}.png", size=SMALL, **keys)
+    assert len({(tmp_path / f"{name}.png").read_bytes() for name in ways}) == len(ways)
+
+
+def test_a_film_has_its_pictures(circle_run, tmp_path):
+    """1.5 m at 1.5 m/s are a second: 31 pictures with both ends."""
+    for name in ("one.mp4", "two.mp4"):
+        export(circle_run, tmp_path / name, from_m=6.0, to_m=7.5, size=SMALL)
+    with av.open(str(tmp_path / "one.mp4")) as film:
+        pictures = [frame.to_ndarray(format="rgb24") for frame in film.decode(video=0)]
+    assert len(pictures) == 31
+    assert pictures[0].shape == (640, 1080, 3)
+    assert np.abs(pictures[0].astype(int) - pictures[-1]).max() > 100
+    assert (tmp_path / "one.mp4").read_bytes() == (tmp_path / "two.mp4").read_bytes()
+
+
+def test_a_gif_has_its_pictures(circle_run, tmp_path):
+    """0.75 m take half a second, at double speed a quarter: 4 pictures at 12.5 a second."""
+    export(circle_run, tmp_path / "one.gif", from_m=6.0, to_m=6.75, speed=2.0, size=SMALL)
+    with Image.open(tmp_path / "one.gif") as picture:
+        assert picture.n_frames == 4
+        assert picture.size == SMALL
+        assert picture.info["duration"] == 80
+
+
+REFUSED = {
+    "no kind": ("a.bmp", {}, "does not say which kind"),
+    "stretch of a still": ("a.png", {"from_m": 1.0}, "a stretch makes an animation"),
+    "place of a film": ("a.mp4", {"at_m": 1.0}, "one place makes a still"),
+    "beyond the course": ("a.png", {"at_m": 99.0}, "the place 99 m is not on the course"),
+    "backwards": ("a.gif", {"from_m": 9.0, "to_m": 3.0}, "the stretch ends before it begins"),
+    "tiny": ("a.png", {"size": (640, 360)}, "is too small"),
+    "speed": ("a.gif", {"speed": 50.0}, "50 is not between 0.1 and 20"),
+    "unknown set-up": ("a.png", {"setups": ["what"]}, 'there is no set-up "what"'),
+    "five": ("a.png", {"setups": ["1", "2", "3", "4", "5"]}, "5 set-ups are too many"),
+    "no folder": ("nowhere/a.png", {"at_m": 1.0}, "the file can't be written"),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("case", REFUSED)
+def test_what_cannot_be_is_refused_in_one_line(circle_run, tmp_path, case):
+    name, keys, problem = REFUSED[case]
+    with pytest.raises(InputError) as refusal:
+        export(circle_run, tmp_path / name, **keys)
+    assert problem in str(refusal.value)
+    assert "\n" not in str(refusal.value)
+    assert not list(tmp_path.iterdir())
+
+
+def test_no_screen_is_needed_and_nothing_is_printed(circle_run, tmp_path):
+    bare = {key: value for key, value in os.environ.items() if key not in ("DISPLAY", "WAYLAND_DISPLAY", "SDL_VIDEODRIVER")}
+    script = f"from pathlib import Path; from viz.replay.export import export; export(Path({str(circle_run)!r}), Path('x.png'), at_m=2.0)"
+    done = subprocess.run([sys.executable, "-c", script], cwd=tmp_path, env=bare, capture_output=True, text=True, check=False)
+    assert (done.returncode, done.stdout, done.stderr) == (0, "", "")
+    assert (tmp_path / "x.png").stat().st_size > 10_000

@@ -1,0 +1,190 @@
+"""Rendered frames: tests that a picture with a wheel turned the wrong way, or a trail on the wrong side, would not pass."""
+
+from math import pi, radians
+
+import numpy as np
+import pygame
+import pytest
+
+from viz.replay import panels
+from viz.replay.looks import BAD, BLUE, CARD, GOOD, POWER_COLOURS, looks_of
+from viz.replay.pens import Ink, PygamePen
+from viz.replay.player import Player
+from viz.replay.stage import Stage
+from viz.replay.view import Rect, View
+
+IDEAL, PARALLEL, KINKED, TURNTABLE, HALF = range(5)
+SIZE = (1280, 720)
+DARK = POWER_COLOURS[-1]
+
+
+def car_box(where, surface, card):
+    """Left, right, top and bottom of the car's body; the outermost hundredths are left out, where smooth edges share its colour."""
+    body = where(surface, "#F4F2EC", card)
+    (left, right), (top, bottom) = (np.percentile(side, (4, 96)) for side in body.T)
+    return left, right, top, bottom
+
+
+def page(replay, setups, station=12.0, size=SIZE, **state):
+    player = Player.opened(replay, setups)
+    player.playing = False
+    player.jump(station)
+    for key, value in state.items():
+        setattr(player, key, value)
+    surface, stage = pygame.Surface(size), Stage(replay)
+    stage.draw(surface, player)
+    return surface, stage, player
+
+
+@pytest.mark.parametrize(("steer_deg", "side"), [(25, -1), (-25, 1)])
+def test_a_wheel_that_is_steered_left_leans_left_on_the_screen(steer_deg, side, where):
+    surface = pygame.Surface((100, 100))
+    view = View.ground((50.0, 50.0), (0.0, 0.0), 150.0, 1.0, pi / 3)
+    PygamePen(surface, view).wheel((0.0, 0.0), pi / 3 + radians(steer_deg), 0.5, 0.08, Ink(fill="#FFFFFF"))
+    seen = where(surface, "#FFFFFF")
+    upper, lower = seen[seen[:, 1] < 40], seen[seen[:, 1] > 60]
+    assert side * (upper[:, 0].mean() - lower[:, 0].mean()) > 10
+
+
+def test_front_wheels_of_a_left_turn_lean_left_in_the_close_up(replay, where):
+    """Of each front wheel's dark pixels the upper ones lie further left; the rear wheels stand upright."""
+    surface, stage, player = page(replay, [IDEAL], shows=set())
+    card = stage.layout.cards[0]
+    now = replay.drives[IDEAL].at(player.rows[0])
+    reach = tuple(float(side[0]) for side in stage.reach.T)
+    view = panels.close_up_view(card, now, reach, 1.0, 1.0)
+    for wheel, leans in ((0, True), (1, True), (2, False), (3, False)):
+        x, y = view.screen(tuple(replay.drives[IDEAL].ground[round(player.rows[0]), wheel]))
+        box = (x - 30, y - 30, 60, 60)
+        seen = where(surface, "#3A3A3A", box)
+        assert len(seen) > 60
+        lean = seen[seen[:, 1] < y - 4][:, 0].mean() - seen[seen[:, 1] > y + 4][:, 0].mean()
+        assert (lean < -6) if leans else abs(lean) < 2
+
+
+def test_parallel_wheels_rub_a_dark_trail_on_the_outside_and_behind(replay, where):
+    surface, stage, _ = page(replay, [PARALLEL], shows={"trails"})
+    card = stage.layout.cards[0]
+    trail = where(surface, DARK, card)
+    assert len(trail) > 300
+    # In this left turn the outer front wheel rubs most: its trail begins at the right of the car and lies behind the front axle.
+    left, right, top, bottom = car_box(where, surface, card)
+    beside = trail[(trail[:, 1] > top) & (trail[:, 1] < bottom)]
+    assert len(beside) > 50
+    assert beside[:, 0].min() > right
+    assert trail[:, 1].min() > top + 0.1 * (bottom - top)
+    assert trail[:, 1].max() > bottom
+
+
+def test_ideal_wheels_rub_no_dark_trail(replay, where):
+    surface, stage, _ = page(replay, [IDEAL], shows={"trails"})
+    assert len(where(surface, DARK, stage.layout.cards[0])) == 0
+    assert len(where(surface, POWER_COLOURS[0], stage.layout.cards[0])) > 100
+
+
+def test_a_ring_where_lines_meet_and_a_bar_where_they_miss(replay, where):
+    surface, stage, _ = page(replay, [IDEAL, PARALLEL], shows={"lines"})
+    ideal, parallel = (rect.inset(34) for rect in stage.layout.cards)  # without name and sentence
+    assert len(where(surface, GOOD, ideal)) > 40
+    assert len(where(surface, BAD, ideal)) == 0
+    assert len(where(surface, GOOD, parallel)) == 0
+    bar = where(surface, BAD, parallel)
+    assert len(bar) > 60
+    # The bar is the kingpin track long, and lies to the left of the car, where it turns to.
+    assert bar[:, 0].max() < car_box(where, surface, parallel)[0]
+    assert len(where(surface, BLUE, parallel)) > 300
+
+
+def test_every_show_changes_the_picture(replay):
+    bare = pygame.surfarray.array3d(page(replay, [PARALLEL], shows=set())[0])
+    card = page(replay, [PARALLEL])[1].layout.cards[0].inset(34)
+    area = tuple(slice(round(at), round(at + size)) for at, size in ((card.x, card.width), (card.y, card.height)))
+    for show in ("lines", "trails", "slip", "loads", "numbers"):
+        pixels = pygame.surfarray.array3d(page(replay, [PARALLEL], shows={show})[0])
+        assert (pixels[area] != bare[area]).any(axis=2).sum() > 100, show
+
+
+def test_zoom_brings_the_car_closer(replay, where):
+    near, stage, _ = page(replay, [IDEAL], zoom=2.0, shows=set())
+    far, _, _ = page(replay, [IDEAL], zoom=1.0, shows=set())
+    card = stage.layout.cards[0]
+    assert len(where(near, "#F4F2EC", card)) > 2.5 * len(where(far, "#F4F2EC", card))
+
+
+def test_the_course_is_coloured_as_far_as_the_car_has_come(replay, where):
+    dark = [len(where(*_map_of(replay, station))) for station in (3.0, 12.0, 24.0)]
+    assert dark[0] > 10
+    assert dark[0] < 0.4 * dark[1] < 0.3 * dark[2]
+
+
+def _map_of(replay, station):
+    surface, stage, _ = page(replay, [PARALLEL], station)
+    return surface, DARK, stage.layout.course
+
+
+def test_going_back_leaves_no_trace_on_the_course(replay):
+    """The layer that is only added to is made anew; pieces that were added in other portions differ by a few soft pixels at most."""
+    player = Player.opened(replay)
+    player.jump(5.0)
+    surface, stage = pygame.Surface(SIZE), Stage(replay)
+    stage.draw(surface, player)
+    first = pygame.surfarray.array3d(surface)
+    for station in (6.0, 9.0, 20.0, 5.0):
+        player.jump(station)
+        stage.draw(surface, player)
+    assert (pygame.surfarray.array3d(surface) == first).all()
+    for part in np.arange(0.0, 5.01, 0.5):
+        player.jump(part)
+        stage.draw(surface, player)
+    assert (pygame.surfarray.array3d(surface) != first).any(axis=2).mean() < 0.002
+
+
+def test_the_same_state_gives_the_same_picture(replay):
+    one, other = (pygame.image.tobytes(page(replay, [0, 1, 2, 3])[0], "RGB") for _ in range(2))
+    assert one == other
+
+
+SIZES = [(size, shown) for size in ((960, 600), (1280, 720), (1500, 620), (1000, 1400)) for shown in range(1, 5)] + [((3840, 2160), 2)]
+
+
+@pytest.mark.parametrize(("size", "shown"), SIZES)
+def test_any_window_and_any_number_of_set_ups(replay, size, shown, where):
+    surface, stage, _ = page(replay, list(range(shown)), size=size)
+    layout = stage.layout
+    assert len(layout.cards) == shown
+    for rect in (*layout.cards, layout.course, layout.board, layout.strip, layout.bar):
+        assert rect.width > 60
+        assert rect.height > 30
+        assert rect.x >= 0
+        assert rect.x + rect.width <= layout.page.width + 1e-6
+        assert rect.y + rect.height <= layout.page.height + 1e-6
+    for card in layout.cards:  # the car is seen whole in each
+        middle = card._replace(x=card.x * layout.point, y=card.y * layout.point, width=card.width * layout.point, height=card.height * layout.point)
+        assert len(where(surface, "#3A3A3A", middle)) > 80
+        assert len(where(surface, CARD, middle)) > 1000
+
+
+def test_looks_stay_with_their_set_up():
+    assert looks_of([1]) == [looks_of([0, 1])[1]] == [looks_of([1, 2, 3])[0]]
+    mixed = looks_of([0, 4, 5, 8])
+    assert len({look.shape for look in mixed}) == 4
+    assert len({look.dash for look in mixed}) == 4
+
+
+def test_a_set_up_that_did_not_finish_says_why(replay, where):
+    from dataclasses import replace
+
+    drive = replay.drives[IDEAL]
+    cut = replace(drive, reason="tips over after 3 s", **{
+        name: getattr(drive, name)[:150] for name in
+        ("time", "station", "x", "y", "heading", "speed", "steer", "drift", "load", "power", "wheel_x", "wheel_y", "curve", "rub", "work")
+    })  # fmt: skip
+    short = replace(replay, drives=(cut, replay.drives[PARALLEL]))
+    player = Player.opened(short)
+    player.jump(20.0)
+    assert player.rows[0] == pytest.approx(149, rel=0, abs=1e-9)
+    assert player.station == pytest.approx(20.0, rel=0, abs=1e-6)
+    surface, stage = pygame.Surface(SIZE), Stage(short)
+    stage.draw(surface, player)
+    card = stage.layout.cards[0]
+    assert len(where(surface, BAD, Rect(card.x, card.y + card.height - 30, card.width, 30))) > 100

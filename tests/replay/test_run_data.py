@@ -1,0 +1,116 @@
+"""A run folder as arrays, and how a damaged one is refused."""
+
+import shutil
+
+import numpy as np
+import pytest
+
+from sim.errors import InputError
+from sim.scenario_file import find_scenario, load_scenario
+from sim.study import compare
+from sim.summary import summary
+from viz.folder import write_run
+from viz.replay.run_data import read_run
+
+RADIUS = 4.0
+
+
+def test_places_on_the_circle(replay, sideslip):
+    """The ground points of a rolling car, in closed form: rear wheels at the rear axle's radius less and plus half its track."""
+    centre = np.array([0.0, RADIUS])
+    away = np.hypot(*(replay.drives[0].ground - centre).transpose(2, 0, 1))
+    rear = RADIUS * np.cos(sideslip)
+    # The trace has twelve digits; half an arc's rounding is far below a micrometre.
+    assert away[:, 2] == pytest.approx(rear - 0.43, rel=0, abs=1e-9)
+    assert away[:, 3] == pytest.approx(rear + 0.43, rel=0, abs=1e-9)
+    assert (away[:, 1] > away[:, 0]).all()
+
+
+def test_ideal_wheels_move_where_they_point(replay):
+    assert np.abs(replay.drives[0].drift).max() == pytest.approx(0, rel=0, abs=1e-9)
+
+
+def test_parallel_wheels_do_not(replay):
+    """The inner wheel points too little into the bend, so it moves further left than it points; the outer the other way."""
+    drift = replay.drives[1].drift[10]
+    assert drift[0] > np.radians(0.5)
+    assert drift[1] < -np.radians(0.5)
+    assert np.abs(drift[2:]).max() < np.radians(0.6)
+
+
+def test_between_two_samples(replay):
+    drive = replay.drives[1]
+    before, middle, after = drive.at(20), drive.at(20.5), drive.at(21)
+    assert middle.x == pytest.approx((before.x + after.x) / 2, rel=0, abs=1e-12)
+    assert middle.power == pytest.approx(before.power, rel=1e-9, abs=0)
+    assert middle.steer == pytest.approx(before.steer, rel=1e-9, abs=1e-12)
+    assert drive.at(1e9).station == pytest.approx(drive.station[-1], rel=1e-12, abs=0)
+    assert drive.row_at(drive.station, drive.station[7]) == pytest.approx(7, rel=0, abs=1e-9)
+
+
+def test_running_totals(replay):
+    drive = replay.drives[1]
+    assert drive.work[-1] == pytest.approx(drive.total[0] * drive.time[-1], rel=1e-9, abs=0)
+
+
+def test_totals_of_a_real_run_are_those_of_its_summary(tmp_path):
+    path = find_scenario("first-bend")
+    comparison = compare(load_scenario(path), path.parent, "first-bend")
+    write_run(comparison, path.parent, tmp_path / "run")
+    told = summary(comparison)["setups"]
+    for drive, one in zip(read_run(tmp_path / "run").drives, told, strict=True):
+        # Trapezoids at 50 Hz against the integral that the lap kernel carries: both err by less than a thousandth.
+        assert drive.work[-1] == pytest.approx(one["scrub_J"], rel=2e-3, abs=0)
+        assert drive.rub[-1] == pytest.approx(sum(one["rub_m"].values()), rel=2e-3, abs=0)
+
+
+def test_a_model_without_width_has_its_wheels_in_the_middle(circle_run, tmp_path):
+    folder = tmp_path / "bicycle"
+    shutil.copytree(circle_run, folder)
+    text = (folder / "summary.json").read_text()
+    (folder / "summary.json").write_text(text.replace("slipping four wheels", "slipping bicycle"))
+    trace = folder / "trace-01-x.csv"
+    head, *rows = trace.read_text().splitlines()
+    at = head.split(",").index("load_N_front_left")
+    blank = [",".join("" if at <= i < at + 1 else cell for i, cell in enumerate(row.split(","))) for row in rows]
+    trace.write_text("\n".join([head, *blank]) + "\n")
+    made = read_run(folder)
+    assert made.single_track
+    assert (made.drives[0].wheel_y == 0).all()
+    assert np.isnan(made.drives[0].load[:, 0]).all()
+
+
+def damaged(change):
+    return lambda folder: (folder / "trace-02-x.csv").write_text(change((folder / "trace-02-x.csv").read_text()))
+
+
+DAMAGE = {
+    "no trace": (lambda folder: (folder / "trace-02-x.csv").unlink(), "the trace of set-up 2 is missing"),
+    "cut row": (damaged(lambda text: text[: len(text) // 2]), "the trace is damaged"),
+    "a word": (damaged(lambda text: text.replace("\n0.02,", "\nhello,")), "the trace is damaged"),
+    "a gap": (damaged(lambda text: text.replace("\n0.02,", "\n,")), "the trace has gaps"),
+    "backwards": (damaged(lambda text: text.replace("\n0.04,", "\n9,")), "the trace does not run forward"),
+    "no column": (damaged(lambda text: text.replace("load_N_front_left", "load", 1)), "there is no column load_N_front_left"),
+    "header alone": (damaged(lambda text: text.splitlines()[0] + "\n"), "the trace is too short to replay"),
+    "summary": (lambda folder: (folder / "summary.json").write_text("{"), "the file is damaged"),
+    "no scenario": (lambda folder: (folder / "scenario.toml").unlink(), "the file can't be read"),
+    "old version": (lambda folder: (folder / "scrubwise-run.json").write_text('{"format": 0, "written_by": "scrubwise 0.0"}'), "in format 0"),
+    "no marker": (lambda folder: (folder / "scrubwise-run.json").unlink(), "did not write this folder"),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("case", DAMAGE)
+def test_a_damaged_run_is_refused_in_one_line(circle_run, tmp_path, case):
+    spoil, problem = DAMAGE[case]
+    folder = tmp_path / "run"
+    shutil.copytree(circle_run, folder)
+    spoil(folder)
+    with pytest.raises(InputError) as refusal:
+        read_run(folder)
+    assert problem in str(refusal.value)
+    assert "\n" not in str(refusal.value)
+
+
+def test_no_run_at_all(tmp_path):
+    with pytest.raises(InputError, match="there is no such run folder"):
+        read_run(tmp_path / "nowhere")

@@ -1,0 +1,287 @@
+"""The steering bench without its picture: a set-up that can be changed, and what it then does."""
+
+from dataclasses import dataclass
+from math import atan2, cos, degrees, hypot, sin
+from pathlib import Path
+from typing import Any, NamedTuple
+
+import numpy as np
+import tomli_w
+from pydantic import ValidationError
+
+from sim.chassis import tip_limit
+from sim.cornering import SteadyTurn, steady_turn
+from sim.errors import InputError
+from sim.motion import LATERAL_LOSS, LONGITUDINAL_LOSS
+from sim.scenario import LINKAGES, MILLIMETRE, Scenario, SetupTable
+from sim.steering import Steering, SteerTable, build_steering, ideal_setup, steer_table
+from sim.steering.angles import AngleRows, angle_rows
+from sim.steering.kickback import levers
+from sim.steering.linkages import equivalent_steer
+from sim.steering.linkages.cross_rod import CrossRod
+from sim.steering.linkages.parts import TwoRods
+from sim.steering.pivots import LEFT, RIGHT, SIGNS, FrontWheel, rotated
+from sim.study import car_of
+
+TURNTABLE = "turntable"
+KINDS = (*LINKAGES, TURNTABLE)
+REAL_KINDS = ("cross rod", "centre arm", "rack")  # those that have arms and rods
+CURVE_POINTS = 61
+QUICK_SAMPLES, QUICK_CELLS, QUICK_MARGIN = 401, 200, 0.004
+# Where a linkage that the run's set-ups do not have begins: arms of a hand's length kinked towards the middle of the rear axle.
+ARMS = {"arm_length_mm": 110.0, "arm_angle_deg": 13.9}
+FIRST: dict[str, dict[str, Any]] = {
+    "fraction": {"fraction": 0.5}, "cross rod": ARMS,
+    "centre arm": ARMS | {"drop_arm_length_mm": 70.0, "drop_arm_behind_front_axle_mm": 107.0},
+    "rack": ARMS | {"rack_behind_front_axle_mm": 107.0, "rack_length_mm": 240.0, "rack_mm_per_turn": 90.0},
+}  # fmt: skip
+RADII, SPEEDS = (1.5, 100.0), (0.2, 12.0)
+
+
+class Dial(NamedTuple):
+    """One number that can be changed."""
+
+    key: str
+    label: str
+    unit: str
+    step: float
+
+
+DIALS = (
+    Dial("arm_length_mm", "arm length", "mm", 1.0), Dial("arm_angle_deg", "kink of the arms", "°", 0.1),
+    Dial("rod_turns_left", "rod turns, left", "turns", 0.5), Dial("rod_turns_right", "rod turns, right", "turns", 0.5),
+    Dial("drop_arm_length_mm", "drop arm", "mm", 1.0), Dial("drop_arm_behind_front_axle_mm", "drop arm behind axle", "mm", 1.0),
+    Dial("rack_behind_front_axle_mm", "rack behind axle", "mm", 1.0), Dial("rack_length_mm", "rack length", "mm", 1.0),
+    Dial("fraction", "share of ideal", "", 0.05), Dial("toe_in_deg", "toe-in, each wheel", "°", 0.1),
+)  # fmt: skip
+TURN_DIALS = (Dial("radius_m", "turn's radius", "m", 0.5), Dial("speed_m_per_s", "turn's speed", "m/s", 0.2))
+
+
+class Pose(NamedTuple):
+    """Where everything stands at a hand angle; places (x ahead, y left) from the middle of the front axle [m]."""
+
+    hand: float  # [rad]
+    steer: np.ndarray  # (2,) left, right [rad]
+    contacts: np.ndarray  # (2, 2) of the front wheels
+    pins: np.ndarray  # (2, 2) kingpins at the arms' height; a turntable's pivot twice
+    joints: np.ndarray | None  # (2, 2) ball joints of the arms
+    rods: tuple[tuple[np.ndarray, np.ndarray], ...]
+    ideal_inner: float  # for the outer wheel's angle [rad]
+    error: float  # size of the inner wheel's angle less that of its ideal [rad]
+    turns_left: bool
+
+
+@dataclass(frozen=True)
+class Built:
+    """A set-up put together."""
+
+    setup: SetupTable
+    steering: Steering
+    table: SteerTable
+    outer: np.ndarray  # (n,) signed angle of the outer wheel, right turns negative [rad]
+    errors: np.ndarray  # (n,) as in Pose [rad]
+    hub_arm: float  # lever arm of a knock on a front wheel about its pivot [m]
+
+
+class BenchModel:
+    """A set-up to play with, and a steady turn to try it in."""
+
+    def __init__(self, scenario: Scenario, first: int = 0) -> None:
+        self.scenario, self.car = scenario, car_of(scenario)
+        self.problem, self.hand, self.radius, self.speed = "", 0.0, 4.0, 2.0
+        ideal = build_steering(ideal_setup(), scenario.car, "bench", "ideal")
+        self.ideal_table = steer_table(ideal, self.car.wheelbase)
+        self.built = self.start = self._build(scenario.setup[first])
+        self._turn: tuple[tuple[Any, ...], SteadyTurn, SteadyTurn] | None = None
+
+    @property
+    def kind(self) -> str:
+        """The linkage, or "turntable"."""
+        return self.built.setup.linkage or TURNTABLE
+
+    @property
+    def dials(self) -> tuple[Dial, ...]:
+        """What can be changed about the set-up and the turn."""
+        return (*(dial for dial in DIALS if dial.key in self.built.setup.keys_read), *TURN_DIALS)
+
+    def value(self, dial: Dial) -> float:
+        """What a dial shows [its unit].  dial : Dial."""
+        if dial in TURN_DIALS:
+            return self.radius if dial.key == "radius_m" else self.speed
+        return float(getattr(self.built.setup, dial.key) or 0.0)
+
+    def turn_dial(self, dial: Dial, steps: float) -> None:
+        """Change a number.  dial : Dial; steps : how many of its steps."""
+        value = round(self.value(dial) / dial.step + steps) * dial.step
+        if dial.key == "radius_m":
+            self.radius = min(max(value, RADII[0]), RADII[1])
+        elif dial.key == "speed_m_per_s":
+            self.speed = min(max(value, SPEEDS[0]), SPEEDS[1])
+        else:
+            self.change({dial.key: round(value, 6)})
+
+    def change(self, keys: dict[str, Any]) -> None:
+        """Try other values; what cannot be built leaves everything as it was, and `problem` says why.  keys : of a SetupTable."""
+        kept = {key: value for key, value in self.built.setup.model_dump(exclude_none=True).items() if key in self.built.setup.keys_read}
+        self._try(kept | keys)
+
+    def choose_kind(self, kind: str) -> None:
+        """Another linkage: the run's own set-up where it has one, else one of usual size.  kind : of KINDS."""
+        for setup in self.scenario.setup:
+            if (setup.linkage or TURNTABLE) == kind:
+                self._accept(setup)
+                break
+        else:
+            pivot = {"pivot": "turntable"} if kind == TURNTABLE else {"pivot": "stub axles", "linkage": kind}
+            self._try({"name": kind, **pivot, **FIRST.get(kind, {})})
+        self.start = self.built
+
+    def choose_setup(self, index: int) -> None:
+        """One of the run's set-ups.  index : in the scenario."""
+        self._accept(self.scenario.setup[index % len(self.scenario.setup)])
+        self.start = self.built
+
+    def _try(self, keys: dict[str, Any]) -> None:
+        try:
+            setup = SetupTable.model_validate(keys)
+        except ValidationError as error:
+            fault = error.errors()[0]
+            self.problem = f"{' '.join(str(part) for part in fault['loc'])}: {fault['msg']}".replace("_", " ").lower()
+            return
+        self._accept(setup)
+
+    def _accept(self, setup: SetupTable) -> None:
+        try:
+            self.built = self._build(setup)
+        except InputError as error:
+            self.problem = str(error).partition(": ")[2]
+            return
+        self.problem = ""
+        self.turn_hand(0.0)
+
+    def start_over(self) -> None:
+        """Back to the set-up that was chosen last."""
+        self._accept(self.start.setup)
+
+    def _build(self, setup: SetupTable) -> Built:
+        steering = build_steering(setup, self.scenario.car, "bench", setup.name)
+        rows = angle_rows(steering, self.scenario.car, np.linspace(steering.lock_right, steering.lock_left, CURVE_POINTS))
+        sign = np.where(_turns_left(rows), 1.0, -1.0)
+        outer = np.where(sign > 0, rows.right, rows.left)
+        arm = abs(levers(steering.wheels[LEFT]).hub)
+        return Built(setup, steering, quick_table(steering, self.car.wheelbase), outer, sign * rows.error, arm)
+
+    def turn_hand(self, by: float) -> None:
+        """Turn the hand wheel, as far as it goes.  by : positive to the left [rad]."""
+        steering = self.built.steering
+        self.hand = min(max(self.hand + by, steering.lock_right), steering.lock_left)
+
+    @property
+    def hand_step(self) -> float:
+        """A handy turn of the hand wheel [rad]."""
+        return (self.built.steering.lock_left - self.built.steering.lock_right) / 60
+
+    def pose(self) -> Pose:
+        """Everything in plan at the present hand angle."""
+        steering, hand = self.built.steering, np.array([self.hand])
+        wheels = steering.front_wheels(hand)
+        row = angle_rows(steering, self.scenario.car, hand)
+        left = bool(_turns_left(row)[0])
+        mechanism = steering.mechanism
+        pins = np.array([wheel.axis_point[:2] for wheel in steering.wheels])
+        joints: np.ndarray | None = None
+        rods: tuple[tuple[np.ndarray, np.ndarray], ...] = ()
+        if isinstance(mechanism, CrossRod):
+            joints = np.array([_moved(mechanism.left, mechanism.joint, wheels.swing[0, LEFT]),
+                               _moved(mechanism.rod.wheel, mechanism.rod.joint, wheels.swing[0, RIGHT])])  # fmt: skip
+            rods = ((joints[0], joints[1]),)
+        elif isinstance(mechanism, TwoRods):
+            joints = np.array([_moved(rod.wheel, rod.joint, wheels.swing[0, i]) for i, rod in enumerate(mechanism.rods)])
+            ends = [(point + mechanism.path(hand)[0])[:2] for point in mechanism.points]
+            rods = tuple((joint, end) for joint, end in zip(joints, ends, strict=True))
+        contacts = np.stack([wheels.x[0], wheels.y[0]], axis=1)
+        error = float(row.error[0]) * (1 if left else -1)
+        return Pose(self.hand, wheels.steer[0], contacts, pins, joints, rods, float(row.ideal_inner[0]), error, left)
+
+    def arm_to(self, side: int, place: tuple[float, float]) -> None:
+        """Put an arm's ball joint at a place, at the wheel's present swing; the other arm mirrors it.
+
+        side : LEFT or RIGHT; place : x ahead, y left of the middle of the front axle [m]
+        """
+        wheel = self.built.steering.wheels[side]
+        swing = float(self.built.steering.front_wheels(np.array([self.hand])).swing[0, side])
+        dx, dy = place[0] - wheel.axis_point[0], place[1] - wheel.axis_point[1]
+        dx, dy = cos(swing) * dx + sin(swing) * dy, cos(swing) * dy - sin(swing) * dx
+        length, angle = hypot(dx, dy), atan2(-SIGNS[side] * dy, -dx)
+        self.change({"arm_length_mm": float(round(length / MILLIMETRE)), "arm_angle_deg": round(degrees(angle), 1)})
+
+    def steady(self) -> tuple[SteadyTurn, SteadyTurn]:
+        """The steady turn to the left at the chosen radius and speed, of this set-up and of ideal steering."""
+        wanted = (self.built.setup, self.radius, self.speed)
+        if self._turn is None or self._turn[0] != wanted:
+            turns = (steady_turn(self.car, table, self.radius, self.speed) for table in (self.built.table, self.ideal_table))
+            self._turn = (wanted, *turns)
+        return self._turn[1], self._turn[2]
+
+    def support(self, pose: Pose) -> tuple[np.ndarray, float]:
+        """The four contact points (4, 2) [m] and the sideways acceleration at which the car would tip outwards [m/s2].  pose : Pose."""
+        car = self.car
+        back = np.array([[-car.wheelbase, car.rear_track / 2], [-car.wheelbase, -car.rear_track / 2]])
+        points = np.concatenate([pose.contacts, back])
+        return points, tip_limit(points[:, 0] + car.front_arm, points[:, 1], car.height, pose.turns_left)
+
+    def save(self, folder: Path, stem: str) -> Path:
+        """Write the set-up as a piece of a scenario, beside earlier ones.  folder : where; stem : how its name begins.
+
+        Returns the file.  Raises InputError where it can't be written.
+        """
+        for number in range(1, 1000):
+            path = folder / f"{stem}-bench-{number:02d}.toml"
+            try:
+                with open(path, "x", encoding="utf-8", newline="\n") as stream:
+                    stream.write(fragment(self.built.setup, f"from the bench {number}"))
+            except FileExistsError:
+                continue
+            except OSError as error:
+                raise InputError(str(path), "", f"the file can't be written ({error.strerror})", "go to another folder") from None
+            return path
+        raise InputError(str(folder), "", f"there are 999 files {stem}-bench already", "clear some away")
+
+
+def quick_table(steering: Steering, wheelbase: float) -> SteerTable:
+    """`steer_table` in a fifth of the time, for a picture that follows the hand.
+
+    steering : Steering; wheelbase : [m]
+    Returns a SteerTable whose columns are interpolated between hand angles instead of solved for: off by less than 1e-6 rad or m.
+    """
+    from scipy.interpolate import CubicSpline
+
+    margin = QUICK_MARGIN * (steering.lock_left - steering.lock_right)  # towards a lock a rod's angle may have no slope
+    hand = np.linspace(steering.lock_right + margin, steering.lock_left - margin, QUICK_SAMPLES)
+    pose = steering.front_wheels(hand)
+    steer = equivalent_steer(pose.steer, steering.kingpin_y, wheelbase)
+    columns = [hand] + [part[:, side] for part in (pose.steer, pose.x, pose.y, pose.camber) for side in (0, 1)]
+    nodes, spacing = np.linspace(steer[0], steer[-1], QUICK_CELLS + 1, retstep=True)
+    there = CubicSpline(steer, np.stack(columns, axis=1))(nodes)
+    pieces = CubicSpline(np.arange(QUICK_CELLS + 1.0), there).c
+    cells = np.ascontiguousarray(pieces[::-1].transpose(1, 2, 0))
+    return SteerTable(float(nodes[0]), float(spacing), cells, lock_left=float(nodes[-1]), lock_right=float(nodes[0]))
+
+
+def fragment(setup: SetupTable, name: str) -> str:
+    """A set-up as TOML to be pasted into a scenario.  setup : SetupTable; name : that it gets."""
+    keys = setup.model_dump(mode="json", exclude_none=True, exclude_defaults=True) | {"name": name}
+    return "# A set-up from the steering bench: paste it into a scenario.\n" + tomli_w.dumps({"setup": [keys]})
+
+
+def slip_losses(turn: SteadyTurn) -> np.ndarray:
+    """Rubbing power of each wheel (4,) [W].  turn : SteadyTurn."""
+    return turn.wheels[:, LATERAL_LOSS] + turn.wheels[:, LONGITUDINAL_LOSS]
+
+
+def _turns_left(rows: AngleRows) -> np.ndarray:
+    return rows.left + rows.right >= 0
+
+
+def _moved(wheel: FrontWheel, joint: np.ndarray, swing: float) -> np.ndarray:
+    return (wheel.axis_point + rotated(joint - wheel.axis_point, wheel.axis, np.array([swing]))[0])[:2]

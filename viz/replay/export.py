@@ -1,0 +1,162 @@
+"""Stills and animations without a screen, through the same drawing as the window."""
+
+from collections.abc import Iterator
+from fractions import Fraction
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import numpy as np
+import pygame
+
+from sim.errors import InputError
+from viz.files import write_file
+from viz.replay.looks import BAD, CARD, FAINT, GOOD, GRID, INK, LOOKS, MOST_SHOWN, PAPER, POWER_COLOURS, SOFT
+from viz.replay.player import Player
+from viz.replay.run_data import Replay, read_run
+from viz.replay.stage import Stage
+
+if TYPE_CHECKING:
+    from PIL.Image import Image
+
+SIZE = (1280, 720)  # [px]
+LEAST_SIZE = (960, 600)
+FILM_RATE, GIF_RATE = 30, 12.5  # pictures a second; a GIF counts in hundredths of a second
+BEFORE, AFTER = 3.0, 5.0  # [s] around the most telling place, where no stretch is given
+LONGEST = 600.0  # [s] of film; a longer one is a slip of the stretch
+SUFFIXES = (".png", ".gif", ".mp4")
+GIF_COLOURS = 200
+FIXED_COLOURS = (*POWER_COLOURS, *(look.colour for look in LOOKS), PAPER, CARD, INK, SOFT, FAINT, GRID, GOOD, BAD)  # of any palette
+
+
+def export(
+    run_folder: Path, file: Path, at_m: float | None = None, from_m: float | None = None, to_m: float | None = None,
+    setups: list[str] | None = None, speed: float = 1.0, size: tuple[int, int] = SIZE,
+) -> None:  # fmt: skip
+    """Write a still (.png) or an animation (.gif, .mp4) of a run.
+
+    run_folder, file : to read, to write or replace; at_m : place of a still; from_m, to_m : stretch of an animation, along the course [m].
+    Left out, they lie around the place where the set-ups differ most.
+    setups : names or numbers (from 1) of up to four set-ups, None for the first four
+    speed : of the animation, 1 is as fast as it was driven; size : of a picture, even numbers [px]
+    The same run gives the same pictures.  Raises InputError where the run can't be read, something is out of range, or the file can't be
+    written.
+    """
+    suffix = file.suffix.lower()
+    if suffix not in SUFFIXES:
+        raise InputError(str(file), "", "the name does not say which kind of picture", "end it in .png, .gif or .mp4")
+    if suffix == ".png" and (from_m is not None or to_m is not None):
+        raise InputError(str(file), "", "a stretch makes an animation, but .png is a still", "give one place, or end the name in .gif or .mp4")
+    if suffix != ".png" and at_m is not None:
+        raise InputError(str(file), "", "one place makes a still, but this name is an animation's", "give a stretch, or end the name in .png")
+    if size[0] < LEAST_SIZE[0] or size[1] < LEAST_SIZE[1] or size[0] % 2 or size[1] % 2:
+        problem = f"a picture of {size[0]} x {size[1]} pixels is too small, or not even"
+        raise InputError("size", "", problem, f"at least {LEAST_SIZE[0]} x {LEAST_SIZE[1]}")
+    if not 0.1 <= speed <= 20:
+        raise InputError("speed", "", f"{speed:g} is not between 0.1 and 20", "1 is as fast as it was driven")
+    replay = read_run(run_folder)
+    player = Player.opened(replay, _chosen(replay, setups))
+    player.playing, player.speed = True, speed
+    length = replay.course.length
+    for name, place in (("place", at_m), ("beginning", from_m), ("end", to_m)):
+        if place is not None and not 0 <= place <= length:
+            raise InputError(str(file), "", f"the {name} {place:g} m is not on the course", f"it goes from 0 to {length:.1f} m")
+    if suffix == ".png":
+        player.jump(replay.telling(player.chosen) if at_m is None else at_m)
+        write_file(file, suffix, lambda made: _picture(_drawn(replay, player, size)).save(made, "PNG"))
+        return
+    begin, end = _stretch(player, from_m, to_m, file)
+    if suffix == ".gif":
+        write_file(file, suffix, lambda made: _write_gif(made, _frames(replay, player, begin, end, size, GIF_RATE)))
+    else:
+        write_file(file, suffix, lambda made: _write_film(made, _frames(replay, player, begin, end, size, FILM_RATE), size))
+
+
+def _chosen(replay: Replay, setups: list[str] | None) -> list[int] | None:
+    if not setups:
+        return None
+    names = [one.name.casefold() for one in replay.drives]
+    found = set()
+    for wanted in setups:
+        key = wanted.strip().casefold()
+        if key in names:
+            found.add(names.index(key))
+        elif key.isdecimal() and 1 <= int(key) <= len(names):
+            found.add(int(key) - 1)
+        else:
+            known = ", ".join(f"{i + 1} {one.name}" for i, one in enumerate(replay.drives))
+            raise InputError(str(replay.folder), "", f'there is no set-up "{wanted}"', f"choose from {known}")
+    if len(found) > MOST_SHOWN:
+        raise InputError(str(replay.folder), "", f"{len(found)} set-ups are too many for one picture", f"choose up to {MOST_SHOWN}")
+    return sorted(found)
+
+
+def _stretch(player: Player, from_m: float | None, to_m: float | None, file: Path) -> tuple[float, float]:
+    """The lead's time at both ends of the film [s]."""
+    lead = player.lead
+    station, clock = lead.station, lead.time
+    telling = float(np.interp(player.replay.telling(player.chosen), station, clock))
+    begin = float(np.interp(from_m, station, clock)) if from_m is not None else None
+    end = float(np.interp(to_m, station, clock)) if to_m is not None else None
+    if begin is None:
+        begin = max(0.0, telling - BEFORE if end is None else end - BEFORE - AFTER)
+    if end is None:
+        end = min(float(clock[-1]), telling + AFTER if from_m is None else begin + BEFORE + AFTER)
+    if end <= begin:
+        raise InputError(str(file), "", "the stretch ends before it begins, or beyond where the cars came", "give a later end")
+    if (end - begin) / player.speed > LONGEST:
+        raise InputError(str(file), "", f"the film would last {(end - begin) / player.speed:.0f} s", "choose a shorter stretch or more speed")
+    return begin, end
+
+
+def _drawn(replay: Replay, player: Player, size: tuple[int, int]) -> pygame.Surface:
+    surface = pygame.Surface(size)
+    Stage(replay, buttons=False).draw(surface, player)
+    return surface
+
+
+def _frames(
+    replay: Replay, player: Player, begin: float, end: float, size: tuple[int, int], rate: float
+) -> Iterator[pygame.Surface]:  # fmt: skip
+    """The pictures of a film, on one surface that the next picture overwrites."""
+    surface, stage = pygame.Surface(size), Stage(replay, buttons=False)
+    for index in range(max(1, round((end - begin) / player.speed * rate)) + 1):
+        player.clock = min(begin + index / rate * player.speed, end)
+        stage.draw(surface, player)
+        yield surface
+
+
+def _picture(surface: pygame.Surface) -> "Image":
+    from PIL import Image
+
+    return Image.frombytes("RGB", surface.get_size(), pygame.image.tobytes(surface, "RGB"))
+
+
+def _write_gif(path: Path, frames: Iterator[pygame.Surface]) -> None:
+    """One palette for all pictures, so that nothing flickers."""
+    from PIL import Image
+
+    pictures = [_picture(frame) for frame in frames]
+    known = [pygame.Color(colour)[:3] for colour in FIXED_COLOURS]
+    found = pictures[len(pictures) // 2].quantize(GIF_COLOURS - len(known), dither=Image.Dither.NONE).getpalette() or []
+    palette = Image.new("P", (1, 1))
+    palette.putpalette([part for colour in known for part in colour] + found)
+    flat = [one.quantize(palette=palette, dither=Image.Dither.NONE) for one in pictures]
+    flat[0].save(path, "GIF", save_all=True, append_images=flat[1:], duration=round(1000 / GIF_RATE), loop=0, optimize=False)
+
+
+def _write_film(path: Path, frames: Iterator[pygame.Surface], size: tuple[int, int]) -> None:
+    import av
+
+    codec = "libx264" if "libx264" in av.codecs_available else "mpeg4"
+    with av.open(str(path), "w") as film:
+        stream = film.add_stream(codec, rate=Fraction(FILM_RATE))
+        stream.width, stream.height, stream.pix_fmt = *size, "yuv420p"
+        stream.thread_count = 1  # so that the same run gives the same bytes
+        if codec == "libx264":
+            stream.options = {"crf": "20", "preset": "veryfast"}
+        else:
+            stream.bit_rate = 4_000_000
+        for frame in frames:
+            picture = av.VideoFrame.from_ndarray(np.ascontiguousarray(pygame.surfarray.array3d(frame).transpose(1, 0, 2)), format="rgb24")
+            film.mux(stream.encode(picture))
+        film.mux(stream.encode())
