@@ -8,14 +8,18 @@ from typing import Any
 import typer
 
 from sim.errors import InputError
-from viz import cli_floor, cli_laps
+from viz import cli_floor, cli_laps, cli_studies
 
 app = typer.Typer(
     name="scrubwise", add_completion=False, pretty_exceptions_enable=False, rich_markup_mode=None,
     help="What does the steering of a small electric car cost? Laps every set-up of a scenario and compares them.",
 )  # fmt: skip
 app.command(epilog=cli_laps.RUN_EPILOG)(cli_laps.run)
-for command in (cli_floor.angles, cli_laps.corner, cli_floor.template, cli_floor.bench, cli_floor.knock, cli_floor.coast, cli_laps.new):
+COMMANDS = (
+    cli_floor.angles, cli_laps.corner, cli_floor.template, cli_floor.bench, cli_floor.knock, cli_floor.coast, cli_studies.search,
+    cli_laps.new,
+)  # fmt: skip
+for command in COMMANDS:
     app.command()(command)
 
 INTERRUPTED = 130  # exit code after Ctrl-C, as shells have it

@@ -1,11 +1,13 @@
 """Commands that drive: `run`, `corner`, and `new`, with which a scenario begins."""
 
+from functools import partial
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, Any
 
 import typer
 
 from sim.errors import InputError
+from viz.files import write_file
 from viz.shell import Json, ScenarioName, announce_first_use, check_turn, load, print_json, print_report, progress, write
 
 RUN_EPILOG = "The run folder holds the tables, a 50 Hz trace of each set-up for spreadsheets, the plots and the scenario."
@@ -55,6 +57,9 @@ def corner(
                                           "the left.")],
     speed: Annotated[float, typer.Option("--speed", metavar="M_PER_S", help="Speed of the mass centre in metres per second.")],
     ladder: Annotated[bool, typer.Option("--ladder", help="Show the same turn on every rung of the ladder of models.")] = False,
+    map_plot: Annotated[Path | None, typer.Option("--map", metavar="FILE.png", help="Draw the turns of many radii and speeds around this "
+                                                  "one: scrub, best set-up, where it slides or tips.")] = None,
+    map_csv: Annotated[Path | None, typer.Option("--map-csv", metavar="FILE.csv", help="The same map as a table.")] = None,
     as_json: Json = False,
 ) -> None:  # fmt: skip
     """The steady turn of every set-up, wheel by wheel."""
@@ -66,12 +71,23 @@ def corner(
     entries = entries_of(loaded, scenario)
     announce_first_use("cornering.find_turn")
     result = corner_result(loaded, entries, radius, speed, ladder)
+    lines: list[Any] = []
+    if map_plot is not None or map_csv is not None:
+        from viz.maps import make_maps, map_report, map_result, write_map_csv, write_map_plot
+
+        made = make_maps(loaded, entries, radius, speed)
+        result["map"] = map_result(made)
+        lines = ["", *map_report(result["map"])]
+        for path, suffix, write_map in ((map_plot, ".png", write_map_plot), (map_csv, ".csv", write_map_csv)):
+            if path is not None:
+                write_file(path, suffix, partial(write_map, made))
+                lines.append(f"Written to {path}")
     if as_json:
         print_json(result)
         return
     from viz.tables import corner_report
 
-    print_report(corner_report(result))
+    print_report(corner_report(result) + lines)
 
 
 def new(

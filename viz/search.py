@@ -84,7 +84,8 @@ def _found(one: Found, result: SearchResult) -> dict[str, Any]:
         "values": {key.key: value for key, value in zip(result.free, one.values, strict=True)},
         "sum": {
             "drive_work_J": _figure(sums.drive_work), "battery_Wh": _figure(sums.battery),
-            "laps_per_charge": _figure(sums.laps_per_charge), "scrub_J": _figure(sums.scrub), "rub_m": _figure(sums.rub), "error_deg": _figure(sums.error),
+            "laps_per_charge": _figure(sums.laps_per_charge), "scrub_J": _figure(sums.scrub),
+            "rub_m": _figure(sums.rub), "error_deg": _figure(sums.error),
             "turning_circle_m": _figure(sums.turning_circle_m), "kick_back_mm": _figure(sums.kick_back_mm),
             "lock_deg": _figure(sums.lock_deg),
         },

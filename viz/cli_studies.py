@@ -1,0 +1,64 @@
+"""Commands that drive many laps: `search`."""
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from sim.errors import InputError
+from viz.files import write_file
+from viz.shell import Json, ScenarioName, load, print_json, print_report, progress
+
+WorkerCount = Annotated[int, typer.Option("--workers", metavar="N", help="Threads of this machine that drive laps.")]
+Cluster = Annotated[str | None, typer.Option("--cluster", metavar="ADDRESS", help="Scheduler of a running Dask cluster, such as "
+                                             "tcp://127.0.0.1:8786; instead of --workers.")]  # fmt: skip
+Resume = Annotated[Path | None, typer.Option("--resume", metavar="DIR", help="Folder in which finished laps are kept, and from which an "
+                                             "interrupted study goes on.")]  # fmt: skip
+Seed = Annotated[int, typer.Option("--seed", metavar="N", help="Start of the random numbers: the same seed gives the same answer.")]
+
+
+def search(
+    scenario: ScenarioName,
+    setup: Annotated[str | None, typer.Option("--setup", metavar="NAME", help="The set-up to better; left out: the first that has "
+                                              "rods.")] = None,
+    free: Annotated[list[str] | None, typer.Option("--free", metavar="KEY=LOW:HIGH", help="A key to choose within bounds; may be "
+                                                   "repeated. Left out: the arms and rods of the linkage.")] = None,
+    objective: Annotated[list[str] | None, typer.Option("--objective", metavar="NAME", help="drive-work, battery, scrub, rub or error; "
+                                                        "two of them give the trade-off between the two.")] = None,
+    limit: Annotated[list[str] | None, typer.Option("--limit", metavar="NAME=VALUE", help="turning_circle_m, kick_back_mm (at most) or "
+                                                    "lock_deg (at least); may be repeated.")] = None,
+    fragment: Annotated[Path | None, typer.Option("--fragment", metavar="FILE.toml", help="Write the best set-up as a piece of a "
+                                                  "scenario.")] = None,
+    workers: WorkerCount = 1,
+    cluster: Cluster = None,
+    resume: Resume = None,
+    seed: Seed = 0,
+    as_json: Json = False,
+) -> None:  # fmt: skip
+    """The best arms, rods and toe for this course within bounds, and whether the gain is worth it."""
+    from sim.search import search as find_best
+    from viz.search import parse_free, parse_limits, parse_objectives, search_report, search_result
+
+    loaded, path = load(scenario)
+    chosen, wanted, limits = parse_free(free or []), parse_objectives(objective or []), parse_limits(limit or [])
+    with progress("searching", as_json) as tell:
+        found = find_best(
+            loaded, path.parent, scenario, setup=setup, free=chosen, objectives=wanted, limits=limits, workers=crew(workers, cluster),
+            store=resume, seed=seed, progress=tell,
+        )  # fmt: skip
+    result = search_result(found)
+    if fragment is not None:
+        write_file(fragment, ".toml", lambda made: made.write_text(result["fragment"], encoding="utf-8"))
+    if as_json:
+        print_json(result)
+    else:
+        print_report([*search_report(result), *([f"Written to {fragment}"] if fragment is not None else [])])
+
+
+def crew(threads: int, cluster: str | None):
+    """Who drives the laps.  Raises InputError for a number of threads out of bounds."""
+    from sim.batch import Workers
+
+    if not 1 <= threads <= 256:
+        raise InputError("--workers", "", f"{threads} is not between 1 and 256", "give a number of threads, such as 2")
+    return Workers(threads, cluster)
