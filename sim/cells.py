@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from sim.compiled import kernel
+from sim.inlined import piece
 
 
 def cubic_cells(pieces, grid: np.ndarray) -> np.ndarray:
@@ -16,7 +16,7 @@ def cubic_cells(pieces, grid: np.ndarray) -> np.ndarray:
     return np.ascontiguousarray(pieces.c[::-1].T * spacing ** np.arange(4))
 
 
-@kernel
+@piece
 def cell_of(place, spacing, count):
     """Cell and coordinate of a place on a uniform grid that starts at 0, held at the ends.
 
@@ -24,18 +24,19 @@ def cell_of(place, spacing, count):
     count : number of cells
     Returns (index, t), t in [0, 1].  Source: arithmetic.
     """
-    scaled = min(max(place / spacing, 0.0), float(count))
+    # In this order a place that is not a number falls to 0: a broken lap must not read beside the table.
+    scaled = min(max(0.0, place / spacing), float(count))
     index = min(int(scaled), count - 1)
     return index, scaled - index
 
 
-@kernel
+@piece
 def cubic(piece, t):
     """Value of one cubic piece.  piece : (4,) coefficients; t : 0 to 1 [-].  Source: Horner's scheme."""
     return piece[0] + t * (piece[1] + t * (piece[2] + t * piece[3]))
 
 
-@kernel
+@piece
 def cubic_slope(piece, t):
     """Derivative by t of one cubic piece.  piece : (4,) coefficients; t : 0 to 1 [-].  Source: Horner's scheme."""
     return piece[1] + t * (2.0 * piece[2] + t * 3.0 * piece[3])

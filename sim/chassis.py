@@ -7,6 +7,7 @@ import numpy as np
 
 from sim.battery import NO_BATTERY, Battery
 from sim.compiled import kernel
+from sim.inlined import piece
 from sim.motor import NO_MOTOR, Motor
 from sim.tyre import Tyre
 
@@ -44,7 +45,7 @@ def single_track(car: Car) -> Car:
     return car._replace(front_track=0.0, rear_track=0.0, drive=DIFFERENTIAL)
 
 
-@kernel
+@piece
 def plate_inverse(x, y, dropped):
     """Inverse of the matrix that gives a plate's pose from its load: what the geometry of the contact points alone decides.
 
@@ -52,42 +53,60 @@ def plate_inverse(x, y, dropped):
     dropped : index of a wheel that carries nothing, -1 for none
     Returns its six different elements, row by row.  Source: inverse of a symmetric 3 x 3 matrix by cofactors.
     """
-    n = 0.0
-    sx = sy = sxx = sxy = syy = 0.0
-    for i in range(4):
-        if i != dropped:
-            n += 1.0
-            sx += x[i]
-            sy += y[i]
-            sxx += x[i] * x[i]
-            sxy += x[i] * y[i]
-            syy += y[i] * y[i]
+    a, b = 0.0 if dropped == 0 else 1.0, 0.0 if dropped == 1 else 1.0
+    c, d = 0.0 if dropped == 2 else 1.0, 0.0 if dropped == 3 else 1.0
+    n = a + b + c + d
+    ax, bx, cx, dx = a * x[0], b * x[1], c * x[2], d * x[3]
+    ay, by, cy, dy = a * y[0], b * y[1], c * y[2], d * y[3]
+    sx, sy = ax + bx + cx + dx, ay + by + cy + dy
+    sxx = ax * x[0] + bx * x[1] + cx * x[2] + dx * x[3]
+    sxy = ax * y[0] + bx * y[1] + cx * y[2] + dx * y[3]
+    syy = ay * y[0] + by * y[1] + cy * y[2] + dy * y[3]
     # A single-track car has no width to carry a roll moment on; c_2 then multiplies zeros and any value serves.
-    if syy == 0.0:
-        syy = 1.0
+    syy = 1.0 if syy == 0.0 else syy
     m0, m1, m2 = sxx * syy - sxy * sxy, sy * sxy - sx * syy, sx * sxy - sy * sxx
     share = 1.0 / (n * m0 + sx * m1 + sy * m2)
     return m0 * share, m1 * share, m2 * share, (n * syy - sy * sy) * share, (sx * sy - n * sxy) * share, (n * sxx - sx * sx) * share
 
 
-@kernel
-def spread_load(x, y, inverse, dropped, carried, ahead, left, height, loads):
+@piece
+def plate_loads(x, y, inverse, dropped, carried, ahead, left, height):
     """Loads of the wheels on the ground, whatever their sign; see `wheel_loads`.
 
     x, y : (4,) [m]; inverse : of `plate_inverse`; dropped : as there; carried [N]; ahead, left [N]; height [m]
-    loads : (4,) written [N]
-    Returns the index of the wheel that is pulled most, -1 where none is.
+    Returns the four loads [N].
     """
     b0, b1, b2 = carried, -ahead * height, -left * height
     c0 = b0 * inverse[0] + b1 * inverse[1] + b2 * inverse[2]
     c1 = b0 * inverse[1] + b1 * inverse[3] + b2 * inverse[4]
     c2 = b0 * inverse[2] + b1 * inverse[4] + b2 * inverse[5]
-    least, lightest = 0.0, -1
-    for i in range(4):
-        loads[i] = 0.0 if i == dropped else c0 + c1 * x[i] + c2 * y[i]
-        if loads[i] < least:
-            least, lightest = loads[i], i
-    return lightest
+    return (
+        0.0 if dropped == 0 else c0 + c1 * x[0] + c2 * y[0], 0.0 if dropped == 1 else c0 + c1 * x[1] + c2 * y[1],
+        0.0 if dropped == 2 else c0 + c1 * x[2] + c2 * y[2], 0.0 if dropped == 3 else c0 + c1 * x[3] + c2 * y[3],
+    )  # fmt: skip
+
+
+@piece
+def least_load(loads):
+    """Least of four wheel loads.  loads : (4,) [N]."""
+    return min(min(loads[0], loads[1]), min(loads[2], loads[3]))
+
+
+@kernel
+def loads_without_lifted(x, y, carried, ahead, left, height):
+    """Wheel loads with lifted wheels dropped; see `wheel_loads`.
+
+    x, y : (4,) [m]; carried [N]; ahead, left [N]; height [m]
+    Returns (0, 1 or 2 as there, the four loads [N]).
+    """
+    dropped, loads = -1, (0.0, 0.0, 0.0, 0.0)
+    for lifted in range(2):
+        loads = plate_loads(x, y, plate_inverse(x, y, dropped), dropped, carried, ahead, left, height)
+        least = least_load(loads)
+        if not least < 0.0:
+            return lifted, loads
+        dropped = 0 if loads[0] == least else 1 if loads[1] == least else 2 if loads[2] == least else 3
+    return 2, (max(loads[0], 0.0), max(loads[1], 0.0), max(loads[2], 0.0), max(loads[3], 0.0))
 
 
 @kernel
@@ -102,15 +121,9 @@ def wheel_loads(x, y, carried, ahead, left, height, loads):
     Returns 0 on four wheels, 1 on three, 2 where fewer than three are left (tip-over; the loads are then not in balance).
     Source: statics of a plate on equal springs, sum N = m g, sum N x = -m a_x h, sum N y = -m a_y h; derived here.
     """
-    dropped = -1
-    for lifted in range(2):
-        lightest = spread_load(x, y, plate_inverse(x, y, dropped), dropped, carried, ahead, left, height, loads)
-        if lightest < 0:
-            return lifted
-        dropped = lightest
-    for i in range(4):
-        loads[i] = max(loads[i], 0.0)
-    return 2
+    lifted, found = loads_without_lifted(x, y, carried, ahead, left, height)
+    loads[0], loads[1], loads[2], loads[3] = found
+    return lifted
 
 
 def tip_limit(x: np.ndarray, y: np.ndarray, height: float, turn_left: bool = True) -> float:
@@ -134,9 +147,9 @@ def lift_limit(x: np.ndarray, y: np.ndarray, mass: float, height: float) -> tupl
     x, y : (4,) contact points from the mass centre, order of WHEELS [m]; mass [kg]; height : of the mass centre [m]
     Returns (acceleration [m/s2], loads (4,) [N]).  Source: loads of `wheel_loads` are linear in the acceleration while all are carried.
     """
-    at_rest, by_acceleration, inverse = np.empty(4), np.empty(4), plate_inverse(x, y, -1)
-    spread_load(x, y, inverse, -1, mass * GRAVITY, 0.0, 0.0, height, at_rest)
-    spread_load(x, y, inverse, -1, 0.0, 0.0, mass, height, by_acceleration)
+    inverse = plate_inverse(x, y, -1)
+    at_rest = np.array(plate_loads(x, y, inverse, -1, mass * GRAVITY, 0.0, 0.0, height))
+    by_acceleration = np.array(plate_loads(x, y, inverse, -1, 0.0, 0.0, mass, height))
     falling = by_acceleration < 0
     return (float(np.min(-at_rest[falling] / by_acceleration[falling])) if falling.any() else inf), at_rest
 
@@ -200,7 +213,7 @@ def characteristic_speed(car: Car) -> float:
     return inf if gradient == 0 else sqrt(GRAVITY * car.wheelbase / abs(gradient))
 
 
-@kernel
+@piece
 def contact_velocity(vx, vy, yaw_rate, x, y, cosine, sine):
     """Velocity of a contact point in its wheel's axes.
 

@@ -1,7 +1,7 @@
 """The driver: a pace plan that is the same for every set-up, and hands that follow the line."""
 
 from dataclasses import dataclass
-from math import atan, sqrt
+from math import sqrt
 from typing import NamedTuple
 
 import numpy as np
@@ -9,7 +9,9 @@ import numpy as np
 from sim.chassis import GRAVITY, Car
 from sim.compiled import kernel
 from sim.course import Course
+from sim.inlined import piece
 from sim.motor import most_force, steady_force
+from sim.trigonometry import arc_tangent
 
 # A driver cannot plan slower than this on a standing start; the car would never leave.
 LEAST_CRUISE = 0.3  # [m/s]
@@ -152,7 +154,7 @@ def limit_speed(cap, slope, spacing, car, braking_limit, power, steady, closed):
     return np.sqrt(square)
 
 
-@kernel
+@piece
 def steer_demand(curvature, lateral_error, drift, preview, wheelbase, rear_arm):
     """Equivalent single-track steer that the driver asks for.
 
@@ -166,4 +168,4 @@ def steer_demand(curvature, lateral_error, drift, preview, wheelbase, rear_arm):
     """
     wanted = curvature - 2.0 * (lateral_error + preview * drift) / (preview * preview)
     sine = min(max(rear_arm * wanted, -0.95), 0.95)
-    return atan(wheelbase * wanted / sqrt(1.0 - sine * sine))
+    return arc_tangent(wheelbase * wanted / sqrt(1.0 - sine * sine))

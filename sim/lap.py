@@ -6,35 +6,37 @@ The state is kept in path coordinates (station, lateral error, heading error), s
 from dataclasses import dataclass
 from enum import IntEnum
 from math import ceil, cos, sin, sqrt
-from typing import NamedTuple
 
 import numpy as np
 
-from sim.cells import cell_of, cubic, cubic_cells, cubic_slope
 from sim.chassis import GRAVITY, Car, kinematic_steer
 from sim.compiled import kernel
 from sim.course import Course
-from sim.driver import Driver, PacePlan, steer_demand
-from sim.lap_state import (
+from sim.driver import Driver, PacePlan
+from sim.inlined import piece
+from sim.lap_equations import lap_rate
+from sim.lap_state import (  # most of them for whoever reads a Lap
     AIR, ALIGNING, BATTERY, BATTERY_WARMTH, BRAKES, CHARGE, COPPER, DRIVE_WORK, ERROR, ERROR_SQUARED, EXTREMES, FARTHEST, GEAR,
     HANDS, HEADING, HEIGHT, LATERAL, LEAST_LOAD, LEDGER, LONGITUDINAL, NO_LOAD, PEAK_SLIP, REGENERATED, ROLLING, RUB, SLIPS,
     STATES, STATION, STEER, STORED, USED_CHARGE, VX, VY, YAW_RATE,
 )  # fmt: skip
-from sim.motion import (
-    ACCEL_X, ACCEL_Y, ACCEL_YAW, AIR_POWER, ALIGNING_POWER, BATTERY_CURRENT, BATTERY_HEAT, BATTERY_POWER, BODY_COLUMNS, BRAKE_POWER,
-    CHARGE_RATE, COPPER_POWER, DRIVE_POWER, GEAR_POWER, HAND_POWER, HEIGHT_POWER, LATERAL_LOSS, LIFTED, LOAD, LONGITUDINAL_LOSS,
-    NO_LOAD_POWER, REGENERATED_POWER, ROLLING_POWER, RUB_SPEED, SLIP_RATE, STORED_POWER, WHEEL_COLUMNS, car_motion,
-)  # fmt: skip
-from sim.steering.table import LEFT_CAMBER, LEFT_STEER, LEFT_X, LEFT_Y, RIGHT_CAMBER, RIGHT_STEER, RIGHT_X, RIGHT_Y, SteerTable
+from sim.lap_tables import CURVATURE, PLAN, Hands, Road, front_pose, hands_of, road_of
+from sim.motion import BODY_COLUMNS, LIFTED, LOAD, WHEEL_COLUMNS
+from sim.steering.table import SteerTable
+
+__all__ = [
+    "AIR", "ALIGNING", "BATTERY", "BATTERY_WARMTH", "BRAKES", "CHARGE", "COPPER", "DRIVE_WORK", "ERROR", "ERROR_SQUARED", "EXTREMES",
+    "FARTHEST", "FINISH_TOLERANCE", "GEAR", "HANDS", "HEADING", "HEIGHT", "LATERAL", "LEAST_LOAD", "LEDGER", "LONGEST_STEP",
+    "LONGITUDINAL", "NO_LOAD", "OFF_COURSE", "PEAK_SLIP", "REGENERATED", "ROLLING", "ROW_TIME", "RUB", "SLIPS", "STATES", "STATION",
+    "STEER", "STORED", "USED_CHARGE", "VX", "VY", "YAW_RATE", "Ended", "Hands", "Lap", "Road", "drive_lap", "front_pose", "hands_of",
+    "lap_rate", "observe", "road_of", "start_state", "time_step",
+]  # fmt: skip
 
 LONGEST_STEP = 0.010  # [s]; at 10 ms a lap's drive work and scrub are within 0.1 % of a step four times finer
 ROW_TIME = 0.020  # [s] between rows of the trace: 50 Hz
 OFF_COURSE = 2.0  # [m] from the line: the set-up cannot follow
 ROLLING_BACK = -0.05  # [m/s]: a car that rolls back this fast has come to a halt on a hill
 FINISH_TOLERANCE = 1e-10  # [m] at the finish line; a lap time to better than 1e-9 s
-
-CURVATURE, SLOPE, PLAN, DIRECTION = 0, 1, 2, 3
-
 
 class Ended(IntEnum):
     """How a lap ended."""
@@ -44,28 +46,6 @@ class Ended(IntEnum):
     OFF_COURSE = 2
     STALLED = 3
     NOT_FINITE = 4
-
-
-class Road(NamedTuple):
-    """The course and its pace as kernels read them."""
-
-    length: float
-    closed: bool
-    spacing: float
-    cells: np.ndarray  # (n, 4, 4): curvature [1/m], slope [-], square of the planned speed [m2/s2], heading [rad]
-    power: float  # most at the driven wheels [W]
-    wind_x: float  # velocity of the air, the course's axes [m/s]
-    wind_y: float
-
-
-class Hands(NamedTuple):
-    """A set-up's steering as kernels read it."""
-
-    first: float
-    spacing: float
-    cells: np.ndarray  # (n, columns, 4), see `sim.steering.table`
-    least: float
-    most: float
 
 
 @dataclass(frozen=True)
@@ -82,127 +62,6 @@ class Lap:
     step: float  # [s]
 
 
-def road_of(course: Course, plan: PacePlan) -> Road:
-    """The course and its pace plan as cubic cells.
-
-    course : Course; plan : PacePlan on its stations [m], [m/s]
-    Returns a Road.  Curvature and slope by a cubic spline, the square of the speed by a monotone one that keeps its limits.
-    """
-    from scipy.interpolate import CubicSpline, PchipInterpolator
-
-    grid = course.station
-    ends = "periodic" if course.closed else "not-a-knot"
-
-    def spline(values):
-        values = values.copy()
-        if course.closed:
-            values[-1] = values[0]
-        return cubic_cells(CubicSpline(grid, values, bc_type=ends), grid)
-
-    pace = cubic_cells(PchipInterpolator(grid, plan.speed**2), grid)
-    direction = cubic_cells(CubicSpline(grid, course.heading), grid)
-    cells = np.ascontiguousarray(np.stack([spline(course.curvature), spline(course.slope), pace, direction], axis=1))
-    return Road(course.length, course.closed, course.length / (len(grid) - 1), cells, plan.power, *plan.wind)
-
-
-def hands_of(table: SteerTable) -> Hands:
-    """The steer table as kernels read it.  table : SteerTable [rad], [m]."""
-    return Hands(table.first, table.spacing, table.cells, table.lock_right, table.lock_left)
-
-
-@kernel
-def front_pose(hands, car, steer, rate, steers, steer_rates, x, y, cambers):
-    """Pose of the wheels at an equivalent steer.
-
-    hands : Hands; car : Car
-    steer, rate : equivalent single-track steer [rad] and its rate [rad/s]
-    steers, steer_rates, x, y, cambers : (4,) written [rad], [rad/s], [m] from the mass centre, [rad]
-    Source: the set-up's sampled steering; rear wheels stand still.
-    """
-    index, t = cell_of(steer - hands.first, hands.spacing, len(hands.cells))
-    cells = hands.cells[index]
-    steers[0], steers[1] = cubic(cells[LEFT_STEER], t), cubic(cells[RIGHT_STEER], t)
-    steer_rates[0] = cubic_slope(cells[LEFT_STEER], t) / hands.spacing * rate
-    steer_rates[1] = cubic_slope(cells[RIGHT_STEER], t) / hands.spacing * rate
-    x[0], x[1] = car.front_arm + cubic(cells[LEFT_X], t), car.front_arm + cubic(cells[RIGHT_X], t)
-    y[0], y[1] = cubic(cells[LEFT_Y], t), cubic(cells[RIGHT_Y], t)
-    cambers[0], cambers[1] = cubic(cells[LEFT_CAMBER], t), cubic(cells[RIGHT_CAMBER], t)
-    for i in range(2, 4):
-        steers[i] = steer_rates[i] = cambers[i] = 0.0
-        x[i] = car.front_arm - car.wheelbase
-    y[2], y[3] = 0.5 * car.rear_track, -0.5 * car.rear_track
-
-
-@kernel
-def road_at(road, station):
-    """Cell and coordinate of a station below two rounds; a closed course goes round.  road : Road; station [m]."""
-    if road.closed and station >= road.length:
-        station -= road.length
-    return cell_of(station, road.spacing, len(road.cells))
-
-
-@kernel
-def lap_rate(car, hands, road, driver, state, rate, wheels, body):
-    """Right-hand side of a lap.
-
-    car, hands, road, driver : what is driven, where and how
-    state : (STATES,) [SI]
-    rate : (STATES,) written: its rate of change [SI/s]
-    wheels, body : written, see `sim.motion.car_motion`
-    Source: `car_motion` in path coordinates, ds/dt = v_t / (1 - e k), de/dt = v_n, d(heading error)/dt = r - k ds/dt (derived
-    here).  Gravity's pull is the slope of a height that depends on the station alone, so that a closed lap gives all of it back.
-    """
-    vx, vy, yaw_rate = state[VX], state[VY], state[YAW_RATE]
-    index, t = road_at(road, state[STATION])
-    curvature = cubic(road.cells[index, CURVATURE], t)
-    cosine, sine = cos(state[HEADING]), sin(state[HEADING])
-    along, across = cosine * vx - sine * vy, sine * vx + cosine * vy
-    # Beyond the bend's centre the station has no meaning; the lap has ended as off course long before.
-    stretch = 1.0 / max(1.0 - state[ERROR] * curvature, 0.1)
-    progress = along * stretch
-    plan = max(cubic(road.cells[index, PLAN], t), 0.0)
-    planned = sqrt(plan)
-    speed = sqrt(vx * vx + vy * vy)
-    wanted = 0.5 * cubic_slope(road.cells[index, PLAN], t) / road.spacing + driver.speed_gain * (planned - speed)
-
-    ahead, u = road_at(road, state[STATION] + driver.lead * vx)
-    drift = across / max(speed, 0.1)
-    rear_arm = car.wheelbase - car.front_arm
-    preview = max(driver.preview * speed, driver.least_preview * rear_arm)
-    demand = steer_demand(cubic(road.cells[ahead, CURVATURE], u), state[ERROR], drift, preview, car.wheelbase, rear_arm)
-    demand = min(max(demand, hands.least), hands.most)
-    turning = min(max((demand - state[STEER]) / driver.hand_lag, -driver.hand_rate), driver.hand_rate)
-
-    pose = np.empty((5, 4))
-    steers, steer_rates, x, y, cambers = pose[0], pose[1], pose[2], pose[3], pose[4]
-    front_pose(hands, car, state[STEER], turning, steers, steer_rates, x, y, cambers)
-    wind_x = wind_y = 0.0
-    if road.wind_x != 0.0 or road.wind_y != 0.0:
-        heading = cubic(road.cells[index, DIRECTION], t) + state[HEADING]
-        wind_x = cos(heading) * road.wind_x + sin(heading) * road.wind_y
-        wind_y = cos(heading) * road.wind_y - sin(heading) * road.wind_x
-    fall = -car.mass * GRAVITY * cubic(road.cells[index, SLOPE], t) * stretch
-    car_motion(
-        car, vx, vy, yaw_rate, state[SLIPS : SLIPS + 4], steers, steer_rates, x, y, cambers,
-        fall * cosine, -fall * sine, wind_x, wind_y, True, wanted, road.power, wheels, body,
-    )  # fmt: skip
-    rate[VX], rate[VY], rate[YAW_RATE] = body[ACCEL_X], body[ACCEL_Y], body[ACCEL_YAW]
-    rate[STEER] = turning
-    rate[STATION], rate[ERROR], rate[HEADING] = progress, across, yaw_rate - curvature * progress
-    rate[DRIVE_WORK], rate[AIR], rate[ROLLING] = body[DRIVE_POWER], body[AIR_POWER], body[ROLLING_POWER]
-    rate[BRAKES], rate[HEIGHT], rate[ALIGNING] = body[BRAKE_POWER], body[HEIGHT_POWER], body[ALIGNING_POWER]
-    rate[HANDS], rate[STORED] = body[HAND_POWER], body[STORED_POWER]
-    rate[BATTERY], rate[COPPER], rate[NO_LOAD] = body[BATTERY_POWER], body[COPPER_POWER], body[NO_LOAD_POWER]
-    rate[GEAR], rate[BATTERY_WARMTH], rate[REGENERATED] = body[GEAR_POWER], body[BATTERY_HEAT], body[REGENERATED_POWER]
-    rate[CHARGE], rate[USED_CHARGE] = body[BATTERY_CURRENT], body[CHARGE_RATE]
-    rate[ERROR_SQUARED] = state[ERROR] ** 2 * progress
-    for i in range(4):
-        rate[SLIPS + i] = wheels[i, SLIP_RATE]
-        rate[LATERAL + i] = wheels[i, LATERAL_LOSS]
-        rate[LONGITUDINAL + i] = wheels[i, LONGITUDINAL_LOSS]
-        rate[RUB + i] = wheels[i, RUB_SPEED]
-
-
 @kernel
 def advance(car, hands, road, driver, state, first, step, new, trial, rates, wheels, body):
     """One classical Runge-Kutta step whose first rate is known.
@@ -215,6 +74,8 @@ def advance(car, hands, road, driver, state, first, step, new, trial, rates, whe
     """
     for i in range(STATES):
         new[i] = state[i] + step / 6.0 * first[i]
+    # No rate depends on the ledger, so that its sums need no place in the stages.
+    for i in range(LEDGER):
         trial[i] = state[i] + 0.5 * step * first[i]
     for stage in range(3):
         lap_rate(car, hands, road, driver, trial, rates, wheels, body)
@@ -222,7 +83,39 @@ def advance(car, hands, road, driver, state, first, step, new, trial, rates, whe
         reach = step if stage == 1 else 0.5 * step
         for i in range(STATES):
             new[i] += weight * rates[i]
+        for i in range(LEDGER):
             trial[i] = state[i] + reach * rates[i]
+
+
+@kernel
+def cut_at_line(car, hands, road, driver, state, first, step, new, trial, rates, wheels, body):
+    """Cut a step that crosses the finish line at the line.
+
+    car, hands, road, driver, state, first, step, trial, rates, wheels, body : as for `advance` [SI]
+    new : (STATES,) the state after the whole step, changed in place to the one on the line
+    Returns the length of the cut step [s].  Source: Newton's method on its length, the station's own rate as the slope.
+    """
+    cut = step
+    for _ in range(30):
+        past = new[STATION] - road.length
+        if abs(past) <= FINISH_TOLERANCE:
+            break
+        cut = min(max(cut - past / max(first[STATION], 1e-3), 0.0), step)
+        advance(car, hands, road, driver, state, first, cut, new, trial, rates, wheels, body)
+    return cut
+
+
+@piece
+def ending(lifted, error, late, vx, total):
+    """Why a lap ends in a state: an `Ended`, 0 where it goes on.
+
+    lifted : LIFTED of the motion; error : lateral error [m]; late : whether its time is over; vx : forward speed [m/s]
+    total : sum of all rates, finite where each of them is
+    """
+    broken = 0 if total - total == 0.0 else 4
+    stalled = 3 if late or vx < ROLLING_BACK else broken
+    off_course = 2 if abs(error) > OFF_COURSE else stalled
+    return 1 if lifted > 1.5 else off_course
 
 
 @kernel
@@ -247,14 +140,10 @@ def integrate(car, hands, road, driver, state, step, every, laps, longest, rows)
         count, time, steps = 0, 0.0, 0
         while True:
             lap_rate(car, hands, road, driver, state, first, wheels, body)
-            if body[LIFTED] > 1.5:
-                code = 1
-            elif abs(state[ERROR]) > OFF_COURSE:
-                code = 2
-            elif time > longest or state[VX] < ROLLING_BACK:
-                code = 3
-            elif not np.isfinite(first.sum()):
-                code = 4
+            total = 0.0
+            for i in range(STATES):
+                total += first[i]
+            code = ending(body[LIFTED], state[ERROR], time > longest, state[VX], total)
             extremes[FARTHEST] = max(extremes[FARTHEST], abs(state[ERROR]))
             for i in range(4):
                 extremes[LEAST_LOAD] = min(extremes[LEAST_LOAD], wheels[i, LOAD])
@@ -267,16 +156,8 @@ def integrate(car, hands, road, driver, state, step, every, laps, longest, rows)
                 return code, count, time, done, start, extremes
             advance(car, hands, road, driver, state, first, step, new, trial, rates, wheels, body)
             if new[STATION] >= road.length:
-                # Cut the step at the finish line: Newton's method on its length, the station's own rate as the slope.
-                cut = step
-                for _ in range(30):
-                    past = new[STATION] - road.length
-                    if abs(past) <= FINISH_TOLERANCE:
-                        break
-                    cut = min(max(cut - past / max(first[STATION], 1e-3), 0.0), step)
-                    advance(car, hands, road, driver, state, first, cut, new, trial, rates, wheels, body)
+                time += cut_at_line(car, hands, road, driver, state, first, step, new, trial, rates, wheels, body)
                 state[:] = new
-                time += cut
                 break
             state[:] = new
             steps += 1
@@ -326,6 +207,22 @@ def start_state(car: Car, road: Road, hands: Hands) -> np.ndarray:
     return state
 
 
+def longest_lap(plan: PacePlan) -> float:
+    """Time after which a lap counts as stalled [s].  plan : PacePlan."""
+    return 3.0 * plan.time + 30.0
+
+
+def distance_of(course: Course, ended: Ended, done: int, end: np.ndarray) -> float:
+    """Distance driven in all, the run-in lap left out.
+
+    course : Course; ended : how the last lap ended; done : laps completed, the run-in lap with them; end : (STATES,) at the end
+    Returns [m].
+    """
+    run_in = 1 if course.closed else 0
+    part = 0.0 if ended == Ended.FINISHED or done < run_in else float(end[STATION])
+    return max(done - run_in, 0) * course.length + part
+
+
 def drive_lap(car: Car, table: SteerTable, course: Course, plan: PacePlan, *, laps: int = 1, driver: Driver | None = None,
               step: float | None = None) -> Lap:  # fmt: skip
     """Drive a set-up round a course in time.
@@ -338,12 +235,12 @@ def drive_lap(car: Car, table: SteerTable, course: Course, plan: PacePlan, *, la
     driver, step = driver or Driver(), step or time_step(car, plan)
     road, hands = road_of(course, plan), hands_of(table)
     state = start_state(car, road, hands)
-    longest = 3.0 * plan.time + 30.0
+    longest = longest_lap(plan)
     rows = np.empty((ceil(longest / ROW_TIME) + 2, STATES))
     every = max(round(ROW_TIME / step), 1)
     run_in = 1 if course.closed else 0
     code, count, time, done, start, extremes = integrate(
         car, hands, road, driver, state, step, every, laps + run_in, longest, rows
     )
-    distance = max(done - run_in, 0) * course.length + (0.0 if code == 0 or done < run_in else state[STATION])
-    return Lap(Ended(code), time, float(distance), start, state, rows[:count].copy(), extremes, step)
+    distance = distance_of(course, Ended(code), done, state)
+    return Lap(Ended(code), time, distance, start, state, rows[:count].copy(), extremes, step)

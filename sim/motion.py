@@ -3,26 +3,24 @@
 The steady turn and the lap read the same text: one evaluation of all forces.
 """
 
-from math import cos, sin, sqrt
+from math import sqrt
+from typing import NamedTuple
 
-import numpy as np
-
-from sim.battery import battery_current, charge_rate
+from sim.battery import charge_rate
 from sim.chassis import (
-    DIFFERENTIAL, GRAVITY, ONE_WHEEL_LEFT, ONE_WHEEL_RIGHT, SOLID_AXLE, contact_velocity, plate_inverse, spread_load, wheel_loads,
+    GRAVITY, ONE_WHEEL_LEFT, ONE_WHEEL_RIGHT, contact_velocity, least_load, loads_without_lifted, plate_inverse, plate_loads,
 )  # fmt: skip
 from sim.compiled import kernel
-from sim.motor import most_braking, most_force, motor_current, motor_power
-from sim.tyre import force_before_limit, friction_scale, lateral_force, relaxation_rate
-
-# Loads need the accelerations that they cause.  The start is the turn's own acceleration, exact in a steady turn; each pass shrinks
-# what is left by about a hundred, so that three leave a lap's lateral loss wrong by 1e-7 to 2e-6 (a solid axle with toe is the worst).
-LOAD_PASSES = 3
-# Below this forward speed [m/s] rolling resistance and drive slip are taken as proportional to speed, so that both stay finite.
-CRAWL = 0.02
-# The part of a wheel's grip that the driver may ask for along the wheel; at the whole of it the drive slip would be unbounded.
-GRIP_SHARE = 0.98
-AXLE_SOLVE_STEPS = 60  # bisection would need 52 to reach the last bit; Newton's steps inside the bracket need far fewer
+from sim.inlined import piece
+from sim.motor import most_force
+from sim.motor_flow import electric_flow
+from sim.rear_axle import CRAWL as CRAWL
+from sim.rear_axle import axle_force as axle_force
+from sim.rear_axle import axle_peripheral_speed as axle_peripheral_speed
+from sim.sharing import ALL, limited, share_force
+from sim.sharing import GRIP_SHARE as GRIP_SHARE
+from sim.trigonometry import sine_cosine
+from sim.tyre import lateral_force, relaxation_rate
 
 # Columns of the wheels' results, one row a wheel
 LOAD, LONGITUDINAL, LATERAL, DRIVE_SLIP, SLIP_RATE, LATERAL_LOSS, LONGITUDINAL_LOSS, RUB_SPEED, PERIPHERAL = range(9)
@@ -34,193 +32,249 @@ WHEEL_COLUMNS = 9
 BODY_COLUMNS = 21
 
 
-@kernel
-def limited(force, limit):
-    """A force cut to a limit.  force : [N]; limit : its largest size [N]."""
-    return min(max(force, -limit), limit)
+class Motion(NamedTuple):
+    """Forces, accelerations and powers of one state; fours in the order of `chassis.WHEELS`, names as the columns and places above."""
+
+    accel_x: float
+    accel_y: float
+    accel_yaw: float
+    drive_force: float
+    drive_power: float
+    brake_power: float
+    air_power: float
+    rolling_power: float
+    height_power: float
+    aligning_power: float
+    hand_power: float
+    stored_power: float
+    lifted: float
+    driven_braking: float  # force with which the brakes hold the driven wheels [N]
+    driven_braked: float  # its power, below 0 [W]
+    load: tuple
+    longitudinal: tuple
+    lateral: tuple
+    drive_slip: tuple
+    slip_rate: tuple
+    lateral_loss: tuple
+    longitudinal_loss: tuple
+    rub_speed: tuple
+    peripheral: tuple
+    rare: bool
 
 
-@kernel
-def axle_force(peripheral, drive_stiffness, loads, speed, lateral, limit):
-    """Force of a solid axle's two wheels after the friction limit, and how fast it grows.
+@piece
+def wheel_directions(vx, vy, yaw_rate, ux, uy, steer, x, y):
+    """One wheel's contact point and directions.
 
-    peripheral : speed V of both treads [m/s]
-    drive_stiffness, loads, speed, lateral, limit : as for `axle_peripheral_speed`
-    Returns (force [N], slope by V [N s/m]).  Source: on the circle d/dF (F m / hypot(F, L)) = m L^2 / hypot^3.
+    vx, vy, yaw_rate : of the car [m/s], [rad/s]; ux, uy : direction of travel [-]; steer [rad]; x, y : contact point [m]
+    Returns (forward, side) speed [m/s], (cosine, sine) of the steer and (along, across): the direction of travel in the wheel's axes.
     """
-    force = slope = 0.0
-    for i in range(2):
-        stiffness = drive_stiffness * loads[i] / max(abs(speed[i]), CRAWL)
-        before = stiffness * (peripheral - speed[i])
-        scale = friction_scale(before, lateral[i], limit[i])
-        force += before * scale
-        slope += stiffness * (scale if scale == 1.0 else scale * lateral[i] ** 2 / (before**2 + lateral[i] ** 2))
-    return force, slope
+    sine, cosine = sine_cosine(steer)
+    forward, side = contact_velocity(vx, vy, yaw_rate, x, y, cosine, sine)
+    return forward, side, cosine, sine, cosine * ux + sine * uy, cosine * uy - sine * ux
 
 
-@kernel
-def axle_peripheral_speed(wanted, drive_stiffness, loads, speed, lateral, limit):
-    """Peripheral speed V of a solid axle whose wheels' forces after the friction limit add up to the wanted force.
+@piece
+def wheel_rates(tyre, lateral, longitudinal, peripheral, slip, forward, side):
+    """What one wheel does with its forces.
 
-    wanted : force of both wheels, inside what they can hold [N]
-    drive_stiffness : force per load and drive slip [-]; loads : (2,) [N]
-    speed : (2,) forward speeds of the contact points [m/s]
-    lateral : (2,) lateral forces before the limit [N]
-    limit : (2,) mu N [N]
-    Returns V [m/s].  Source: balance of one spin speed, derived here.  Newton's method inside a bracket; the sum grows with V.
+    tyre : Tyre; lateral, longitudinal : forces [N]; peripheral, forward, side : speeds [m/s]; slip : lateral [rad]
+    Returns (rate of the slip [rad/s], lateral loss [W], longitudinal loss [W], rub speed [m/s]).  Source: `sim.tyre`; force times slip
+    speed.
     """
-    total = rolling = 0.0
-    for i in range(2):
-        stiffness = drive_stiffness * loads[i] / max(abs(speed[i]), CRAWL)  # dF/dV before the limit [N s/m]
-        total += stiffness
-        rolling += stiffness * speed[i]
-    if total == 0.0:  # both wheels in the air
-        return 0.5 * (speed[0] + speed[1])
-    low = high = 0.0
-    peripheral = (wanted + rolling) / total
-    bracketed = False
-    for _ in range(AXLE_SOLVE_STEPS):
-        force, slope = axle_force(peripheral, drive_stiffness, loads, speed, lateral, limit)
-        miss = force - wanted
-        if abs(miss) <= 1e-13 * (limit[0] + limit[1]):
-            break
-        if not bracketed:
-            # Without the limits the sum moves by `total` a m/s; the limits only slow it, so the bracket grows until it holds.
-            reach = abs(miss) / total
-            low, high = peripheral - reach, peripheral + reach
-            for _ in range(AXLE_SOLVE_STEPS):
-                edge = high if miss < 0 else low
-                there, _ = axle_force(edge, drive_stiffness, loads, speed, lateral, limit)
-                if (there - wanted) * miss <= 0:
-                    break
-                reach *= 2.0
-                if miss < 0:
-                    high = peripheral + reach
-                else:
-                    low = peripheral - reach
-            bracketed = True
-        if miss < 0:
-            low = peripheral
-        else:
-            high = peripheral
-        step = peripheral - miss / slope if slope > 0 else low
-        peripheral = step if low < step < high else 0.5 * (low + high)
-    return peripheral
+    along, across = peripheral - forward, slip * forward
+    rate = relaxation_rate(slip, forward, side, tyre.relaxation_length)
+    return rate, lateral * slip * abs(forward), longitudinal * along, sqrt(across * across + along * along)
 
 
-@kernel
-def share_force(car, drive, brake, loads, speed, lateral, limit, want, wheels):
-    """Longitudinal forces of the wheels after the friction limit, for the wanted drive and brake force.
+@piece
+def motion(car, vx, vy, yaw_rate, slips, steers, steer_rates, x, y, cambers, pull_x, pull_y, wind_x, wind_y, tracking, wanted, power,
+           effort):  # fmt: skip
+    """Forces, accelerations and powers of the car in one state; see `car_motion`, whose text this is.
 
-    car : Car
-    drive : wanted force of the driven wheels, 0 or more [N]
-    brake : wanted force of all brakes, 0 or less, shared by load [N]; one of the two is 0
-    loads, speed, lateral : (4,) load [N], forward speed of the contact point [m/s], lateral force before the limit [N]
-    limit : (4,) mu N [N]
-    want : (4,) written: each wheel's part of the wanted force, inside its grip [N]
-    wheels : (4, WHEEL_COLUMNS) written: LONGITUDINAL, LATERAL, DRIVE_SLIP and PERIPHERAL
-    Returns the drive force delivered [N].  Source: equal torques of a differential and one spin speed of a solid axle are
-    textbook statics.
+    car, vx, vy, yaw_rate, pull_x, pull_y, wind_x, wind_y, tracking, wanted, power : as there [m/s], [rad/s], [N]
+    slips, steers, steer_rates, x, y, cambers : (4,) as there
+    effort : COMMON, SLIDING or ALL: what is worked out beside the common case; where something was left out, `rare` says so
+    Returns Motion.
     """
-    weight = loads[0] + loads[1] + loads[2] + loads[3]
-    delivered = 0.0
-    for i in range(4):
-        want[i] = 0.0 if brake == 0.0 else limited(brake * loads[i] / weight, GRIP_SHARE * limit[i])
-    if drive > 0.0:
-        if car.drive == ONE_WHEEL_LEFT:
-            delivered = want[2] = min(drive, GRIP_SHARE * limit[2])
-        elif car.drive == ONE_WHEEL_RIGHT:
-            delivered = want[3] = min(drive, GRIP_SHARE * limit[3])
-        else:
-            grip = 2.0 * min(limit[2], limit[3]) if car.drive == DIFFERENTIAL else limit[2] + limit[3]
-            delivered = min(drive, GRIP_SHARE * grip)
-            want[2] = want[3] = 0.5 * delivered
-    axle = 0.0
-    if car.drive == SOLID_AXLE:
-        axle = axle_peripheral_speed(want[2] + want[3], car.rear_tyre.drive_stiffness, loads[2:], speed[2:], lateral[2:], limit[2:])
-    for i in range(4):
-        stiff = (car.front_tyre if i < 2 else car.rear_tyre).drive_stiffness * loads[i]
-        rolling = max(abs(speed[i]), CRAWL)
-        if i >= 2 and car.drive == SOLID_AXLE:  # also of a wheel in the air: it hangs on the same axle
-            slip = (axle - speed[i]) / rolling
-            before = stiff * slip
-        elif want[i] == 0.0:
-            before, slip = 0.0, 0.0
-        else:
-            before = force_before_limit(want[i], lateral[i], limit[i])
-            slip = before / stiff
-        scale = friction_scale(before, lateral[i], limit[i])
-        wheels[i, LONGITUDINAL] = before * scale
-        wheels[i, LATERAL] = lateral[i] * scale
-        wheels[i, DRIVE_SLIP] = slip
-        wheels[i, PERIPHERAL] = speed[i] + slip * rolling
-    return delivered
+    mass, front, rear = car.mass, car.front_tyre, car.rear_tyre
+    speed = sqrt(vx * vx + vy * vy)
+    # Where the car stands, its own nose gives the direction of travel.
+    travel = sqrt((vx + 1e-9) * (vx + 1e-9) + vy * vy)
+    ux, uy = (vx + 1e-9) / travel, vy / travel
+    through_x, through_y = vx - wind_x, vy - wind_y
+    drag = 0.5 * car.air_density * car.drag_area * sqrt(through_x * through_x + through_y * through_y)
+    air_x, air_y = -drag * through_x, -drag * through_y
+    most = power / max(speed, 0.5)
+    if car.motor.torque_constant > 0.0:
+        most = min(most, most_force(car.motor, car.battery.open_voltage, car.battery.internal_resistance, speed))
+    inverse = plate_inverse(x, y, -1)
+    v0, w0, c0, s0, t0, a0 = wheel_directions(vx, vy, yaw_rate, ux, uy, steers[0], x[0], y[0])
+    v1, w1, c1, s1, t1, a1 = wheel_directions(vx, vy, yaw_rate, ux, uy, steers[1], x[1], y[1])
+    v2, w2, c2, s2, t2, a2 = wheel_directions(vx, vy, yaw_rate, ux, uy, steers[2], x[2], y[2])
+    v3, w3, c3, s3, t3, a3 = wheel_directions(vx, vy, yaw_rate, ux, uy, steers[3], x[3], y[3])
+    forward, cosine, sine, towards, across = (v0, v1, v2, v3), (c0, c1, c2, c3), (s0, s1, s2, s3), (t0, t1, t2, t3), (a0, a1, a2, a3)
+    # Each wheel's resistance per load.
+    rolls = (
+        -front.rolling_resistance * (v0 / max(abs(v0), CRAWL)), -front.rolling_resistance * (v1 / max(abs(v1), CRAWL)),
+        -rear.rolling_resistance * (v2 / max(abs(v2), CRAWL)), -rear.rolling_resistance * (v3 / max(abs(v3), CRAWL)),
+    )  # fmt: skip
+    pull_along = (air_x + pull_x) * ux + (air_y + pull_y) * uy
+    # Loads need the accelerations that they cause.  The start is the turn's own acceleration, exact in a steady turn; each pass
+    # shrinks what is left by about a hundred, so that three leave a lap's lateral loss wrong by 1e-7 to 2e-6 (a solid axle with toe
+    # is the worst).
+    ahead, left = -mass * yaw_rate * vy, mass * yaw_rate * vx
+    _, _, _, _, _, ahead, left, _, rare = load_pass(
+        car, ahead, left, inverse, x, y, slips, cambers, forward, cosine, sine, towards, across, rolls, pull_along, air_x, air_y, ux,
+        most, tracking, wanted, effort,
+    )  # fmt: skip
+    _, _, _, _, _, ahead, left, _, second = load_pass(
+        car, ahead, left, inverse, x, y, slips, cambers, forward, cosine, sine, towards, across, rolls, pull_along, air_x, air_y, ux,
+        most, tracking, wanted, effort,
+    )  # fmt: skip
+    lifted, loads, rolling, shared, lateral, ahead, left, moment, third = load_pass(
+        car, ahead, left, inverse, x, y, slips, cambers, forward, cosine, sine, towards, across, rolls, pull_along, air_x, air_y, ux,
+        most, tracking, wanted, effort,
+    )  # fmt: skip
+    want, tread, lengthwise = shared.want, shared.peripheral, shared.longitudinal
+    held = want[0] * tread[0] + want[1] * tread[1] + want[2] * tread[2] + want[3] * tread[3]
+    one_left, one_right = car.drive == ONE_WHEEL_LEFT, car.drive == ONE_WHEEL_RIGHT
+    treads = tread[2] if one_left else (tread[3] if one_right else 0.5 * (tread[2] + tread[3]))
+    drive_power = shared.delivered * treads if shared.delivered > 0.0 else 0.0
+    brake_power = 0.0 if shared.delivered > 0.0 else -held
+    of_left, of_right = 0.0 if one_right else want[2], 0.0 if one_left else want[3]
+    r0, l0, g0, b0 = wheel_rates(front, lateral[0], lengthwise[0], tread[0], slips[0], v0, w0)
+    r1, l1, g1, b1 = wheel_rates(front, lateral[1], lengthwise[1], tread[1], slips[1], v1, w1)
+    r2, l2, g2, b2 = wheel_rates(rear, lateral[2], lengthwise[2], tread[2], slips[2], v2, w2)
+    r3, l3, g3, b3 = wheel_rates(rear, lateral[3], lengthwise[3], tread[3], slips[3], v3, w3)
+    q0, q1 = front.pneumatic_trail * lateral[0], front.pneumatic_trail * lateral[1]
+    q2, q3 = rear.pneumatic_trail * lateral[2], rear.pneumatic_trail * lateral[3]
+    h0, h1, h2, h3 = q0 * steer_rates[0], q1 * steer_rates[1], q2 * steer_rates[2], q3 * steer_rates[3]
+    return Motion(
+        accel_x=(ahead + pull_x) / mass + yaw_rate * vy,
+        accel_y=(left + pull_y) / mass - yaw_rate * vx,
+        accel_yaw=moment / car.yaw_inertia,
+        drive_force=shared.delivered,
+        drive_power=drive_power,
+        brake_power=brake_power,
+        air_power=-(air_x * vx + air_y * vy),
+        rolling_power=-(rolling[0] * v0 + rolling[1] * v1 + rolling[2] * v2 + rolling[3] * v3),
+        height_power=-(pull_x * vx + pull_y * vy),
+        aligning_power=(q0 + q1 + q2 + q3) * yaw_rate + (h0 + h1 + h2 + h3),
+        hand_power=h0 + h1 + h2 + h3,
+        stored_power=front.relaxation_length * (lateral[0] * r0 + lateral[1] * r1)
+        + rear.relaxation_length * (lateral[2] * r2 + lateral[3] * r3),
+        lifted=lifted,
+        driven_braking=-(of_left + of_right),
+        driven_braked=of_left * tread[2] + of_right * tread[3],
+        load=loads,
+        longitudinal=lengthwise,
+        lateral=lateral,
+        drive_slip=shared.slip,
+        slip_rate=(r0, r1, r2, r3),
+        lateral_loss=(l0, l1, l2, l3),
+        longitudinal_loss=(g0, g1, g2, g3),
+        rub_speed=(b0, b1, b2, b3),
+        peripheral=tread,
+        rare=rare | second | third,
+    )
 
 
-@kernel
-def drive_and_brake_power(car, delivered, want, wheels):
-    """Power of the motor and of the brakes at the wheels' treads.
+@piece
+def load_pass(car, ahead, left, inverse, x, y, slips, cambers, forward, cosine, sine, towards, across, rolls, pull_along, air_x, air_y,
+              ux, most, tracking, wanted, effort):  # fmt: skip
+    """One pass: loads from the forces on the ground, and the forces that come of them.
 
-    car : Car
-    delivered : drive force [N]; want : (4,) each wheel's part of the drive or brake force [N]
-    wheels : (4, WHEEL_COLUMNS), PERIPHERAL read [m/s]
-    Returns (drive [W], brakes [W]).  Source: force times peripheral speed; equal torques on both wheels of a driven axle.
+    car : Car; ahead, left : force that the ground gives [N]; inverse : of `plate_inverse`
+    x, y, slips, cambers : (4,) [m], [rad]
+    forward, cosine, sine, towards, across : (4,) of `wheel_directions`; rolls : (4,) rolling resistance per load [-]
+    pull_along : air and slope along the path [N]; air_x, air_y [N]; ux : direction of travel [-]
+    most : most drive force [N]; tracking, wanted, effort : as for `motion`
+    Returns (LIFTED, loads, rolling resistances, Shared, lateral forces, ahead, left [N], yaw moment [N m], whether something was left out).
     """
-    if delivered == 0.0:
-        brakes = 0.0
-        for i in range(4):
-            brakes -= want[i] * wheels[i, PERIPHERAL]
-        return 0.0, brakes
-    if car.drive == ONE_WHEEL_LEFT:
-        return delivered * wheels[2, PERIPHERAL], 0.0
-    if car.drive == ONE_WHEEL_RIGHT:
-        return delivered * wheels[3, PERIPHERAL], 0.0
-    return 0.5 * delivered * (wheels[2, PERIPHERAL] + wheels[3, PERIPHERAL]), 0.0
+    mass, weight = car.mass, car.mass * GRAVITY
+    front, rear, quarter = car.front_tyre, car.rear_tyre, 0.25 * weight
+    lifted, rare = 0.0, False
+    loads = plate_loads(x, y, inverse, -1, weight, ahead, left, car.height)
+    if effort == ALL:
+        if least_load(loads) < 0.0:
+            lifted, loads = loads_without_lifted(x, y, weight, ahead, left, car.height)
+    else:
+        rare = least_load(loads) < 0.0
+    n0, n1, n2, n3 = loads
+    limit = front.friction * n0, front.friction * n1, rear.friction * n2, rear.friction * n3
+    lateral = (
+        lateral_force(front, n0, quarter, slips[0], cambers[0]), lateral_force(front, n1, quarter, slips[1], cambers[1]),
+        lateral_force(rear, n2, quarter, slips[2], cambers[2]), lateral_force(rear, n3, quarter, slips[3], cambers[3]),
+    )  # fmt: skip
+    rolling = rolls[0] * n0, rolls[1] * n1, rolls[2] * n2, rolls[3] * n3
+    if tracking:
+        along = (
+            pull_along
+            + (rolling[0] * towards[0] + limited(lateral[0], limit[0]) * across[0])
+            + (rolling[1] * towards[1] + limited(lateral[1], limit[1]) * across[1])
+            + (rolling[2] * towards[2] + limited(lateral[2], limit[2]) * across[2])
+            + (rolling[3] * towards[3] + limited(lateral[3], limit[3]) * across[3])
+        )
+        braking = n0 * towards[0] + n1 * towards[1] + n2 * towards[2] + n3 * towards[3]
+        needed = mass * wanted - along
+        drive = min(needed / ux, most) if needed > 0.0 else 0.0
+        brake = needed * (n0 + n1 + n2 + n3) / braking if needed < 0.0 else 0.0
+    else:
+        drive, brake = max(wanted, 0.0), min(wanted, 0.0)
+    shared = share_force(car, drive, brake, loads, forward, lateral, limit, effort)
+    f, side = shared.longitudinal, shared.lateral
+    p0, p1, p2, p3 = f[0] + rolling[0], f[1] + rolling[1], f[2] + rolling[2], f[3] + rolling[3]
+    fx0, fy0 = p0 * cosine[0] - side[0] * sine[0], p0 * sine[0] + side[0] * cosine[0]
+    fx1, fy1 = p1 * cosine[1] - side[1] * sine[1], p1 * sine[1] + side[1] * cosine[1]
+    fx2, fy2 = p2 * cosine[2] - side[2] * sine[2], p2 * sine[2] + side[2] * cosine[2]
+    fx3, fy3 = p3 * cosine[3] - side[3] * sine[3], p3 * sine[3] + side[3] * cosine[3]
+    moment = (
+        (x[0] * fy0 - y[0] * fx0) + (x[1] * fy1 - y[1] * fx1) + (x[2] * fy2 - y[2] * fx2) + (x[3] * fy3 - y[3] * fx3)
+        - front.pneumatic_trail * (side[0] + side[1]) - rear.pneumatic_trail * (side[2] + side[3])
+    )  # fmt: skip
+    return (
+        lifted, loads, rolling, shared, side, air_x + fx0 + fx1 + fx2 + fx3, air_y + fy0 + fy1 + fy2 + fy3, moment,
+        rare | shared.rare,
+    )  # fmt: skip
 
 
-@kernel
-def electric_powers(car, want, wheels, body):
-    """Powers in motor and battery for the drive or brake forces of a state; nothing where the car has no motor.
+@piece
+def four(values):
+    """The four values of an array.  values : (4,) [any unit]."""
+    return values[0], values[1], values[2], values[3]
 
-    car : Car; want : (4,) each wheel's part of the drive or brake force [N]
-    wheels : (4, WHEEL_COLUMNS), PERIPHERAL read [m/s]
-    body : (BODY_COLUMNS,) DRIVE_FORCE [N] and the drive and brake power [W] read; the electrical places written [W], [A], and the brake
-        power lessened by what the motor brakes
-    Source: `sim.motor` and `sim.battery`; copper I^2 R, no load I_0 k_t w, gear the rest, battery R_i I_b^2.  The motor is free of the
-    wheels, and takes nothing, while it neither drives nor brakes.
+
+@piece
+def note_motion(found, flow, charge, wheels, body):
+    """Write a motion, and what motor and battery do in it, into arrays.
+
+    found : Motion; flow : ElectricFlow; charge : rate at which the rated charge is used up [A]
+    wheels : (4, WHEEL_COLUMNS), body : (BODY_COLUMNS,) written, see `car_motion` [N], [W]
     """
-    for place in range(REGENERATED_POWER, CHARGE_RATE + 1):
-        body[place] = 0.0
-    motor, battery = car.motor, car.battery
-    if motor.torque_constant == 0.0:
-        return
-    force, power = body[DRIVE_FORCE], body[DRIVE_POWER]
-    if force == 0.0:
-        braking = 0.0
-        for i in range(2, 4):
-            if (i == 2 and car.drive != ONE_WHEEL_RIGHT) or (i == 3 and car.drive != ONE_WHEEL_LEFT):
-                braking -= want[i]
-                power += want[i] * wheels[i, PERIPHERAL]
-        if braking <= 0.0 or power >= 0.0:
-            return
-        speed = -power / braking
-        force = -min(braking, most_braking(motor, speed))
-        if force == 0.0:
-            return
-        power = force * speed
-        body[REGENERATED_POWER] = -power
-        body[BRAKE_POWER] += power
-    speed = power / force
-    current = motor_current(motor, force)
-    taken = motor_power(motor, current, speed)
-    body[BATTERY_CURRENT] = battery_current(battery, taken)
-    body[BATTERY_POWER] = battery.open_voltage * body[BATTERY_CURRENT]
-    body[BATTERY_HEAT] = battery.internal_resistance * body[BATTERY_CURRENT] ** 2
-    body[COPPER_POWER] = motor.winding_resistance * current * current
-    body[NO_LOAD_POWER] = motor.no_load_current * motor.torque_constant * motor.gear * speed
-    shaft = (current - motor.no_load_current) * motor.torque_constant * motor.gear * speed
-    body[GEAR_POWER] = shaft - power
-    body[CHARGE_RATE] = charge_rate(battery, body[BATTERY_CURRENT])
+    body[ACCEL_X], body[ACCEL_Y], body[ACCEL_YAW] = found.accel_x, found.accel_y, found.accel_yaw
+    body[DRIVE_FORCE], body[DRIVE_POWER], body[BRAKE_POWER] = found.drive_force, found.drive_power, found.brake_power - flow.regenerated
+    body[AIR_POWER], body[ROLLING_POWER], body[HEIGHT_POWER] = found.air_power, found.rolling_power, found.height_power
+    body[ALIGNING_POWER], body[HAND_POWER], body[STORED_POWER] = found.aligning_power, found.hand_power, found.stored_power
+    body[LIFTED], body[REGENERATED_POWER], body[BATTERY_POWER] = found.lifted, flow.regenerated, flow.battery
+    body[COPPER_POWER], body[NO_LOAD_POWER], body[GEAR_POWER] = flow.copper, flow.no_load, flow.gear
+    body[BATTERY_HEAT], body[BATTERY_CURRENT] = flow.heat, flow.current
+    body[CHARGE_RATE] = charge
+    note_wheels(wheels, LOAD, found.load)
+    note_wheels(wheels, LONGITUDINAL, found.longitudinal)
+    note_wheels(wheels, LATERAL, found.lateral)
+    note_wheels(wheels, DRIVE_SLIP, found.drive_slip)
+    note_wheels(wheels, SLIP_RATE, found.slip_rate)
+    note_wheels(wheels, LATERAL_LOSS, found.lateral_loss)
+    note_wheels(wheels, LONGITUDINAL_LOSS, found.longitudinal_loss)
+    note_wheels(wheels, RUB_SPEED, found.rub_speed)
+    note_wheels(wheels, PERIPHERAL, found.peripheral)
+
+
+@piece
+def note_wheels(wheels, column, values):
+    """One column of the wheels' results.  wheels : (4, WHEEL_COLUMNS) written; column : its place; values : (4,) [any unit]."""
+    wheels[0, column], wheels[1, column], wheels[2, column], wheels[3, column] = values
 
 
 @kernel
@@ -245,75 +299,9 @@ def car_motion(car, vx, vy, yaw_rate, slips, steers, steer_rates, x, y, cambers,
     textbook.  Air drag acts against the velocity through the air.  The loads follow the force that the ground gives beside gravity's
     pull along the slope.
     """
-    mass, weight = car.mass, car.mass * GRAVITY
-    speed = sqrt(vx * vx + vy * vy)
-    # Where the car stands, its own nose gives the direction of travel.
-    travel = sqrt((vx + 1e-9) ** 2 + vy * vy)
-    ux, uy = (vx + 1e-9) / travel, vy / travel
-    through_x, through_y = vx - wind_x, vy - wind_y
-    drag = 0.5 * car.air_density * car.drag_area * sqrt(through_x * through_x + through_y * through_y)
-    air_x, air_y = -drag * through_x, -drag * through_y
-    # One piece of memory for all work space: asking for memory is what costs most in a kernel of this size.
-    work = np.empty((11, 4))
-    loads, lateral, forward, side, cosine, sine = work[0], work[1], work[2], work[3], work[4], work[5]
-    rolling, towards, across, limit, want = work[6], work[7], work[8], work[9], work[10]
-    ahead, left = -mass * yaw_rate * vy, mass * yaw_rate * vx
-    inverse = plate_inverse(x, y, -1)
-    most = power / max(speed, 0.5)
-    if car.motor.torque_constant > 0.0:
-        most = min(most, most_force(car.motor, car.battery.open_voltage, car.battery.internal_resistance, speed))
-    for i in range(4):
-        cosine[i], sine[i] = (1.0, 0.0) if steers[i] == 0.0 else (cos(steers[i]), sin(steers[i]))
-        forward[i], side[i] = contact_velocity(vx, vy, yaw_rate, x[i], y[i], cosine[i], sine[i])
-        # The wheel's own directions, along and across, seen from the direction of travel.
-        towards[i], across[i] = cosine[i] * ux + sine[i] * uy, cosine[i] * uy - sine[i] * ux
-    for _ in range(LOAD_PASSES):
-        body[LIFTED] = 0.0
-        if spread_load(x, y, inverse, -1, weight, ahead, left, car.height, loads) >= 0:
-            body[LIFTED] = wheel_loads(x, y, weight, ahead, left, car.height, loads)
-        along = (air_x + pull_x) * ux + (air_y + pull_y) * uy
-        braking = 0.0
-        for i in range(4):
-            tyre = car.front_tyre if i < 2 else car.rear_tyre
-            limit[i] = tyre.friction * loads[i]
-            lateral[i] = lateral_force(tyre, loads[i], 0.25 * weight, slips[i], cambers[i])
-            rolling[i] = -tyre.rolling_resistance * loads[i] * forward[i] / max(abs(forward[i]), CRAWL)
-            along += rolling[i] * towards[i] + limited(lateral[i], limit[i]) * across[i]
-            braking += loads[i] * towards[i]
-        if tracking:
-            needed = mass * wanted - along
-            drive = min(needed / ux, most) if needed > 0.0 else 0.0
-            brake = needed * (loads[0] + loads[1] + loads[2] + loads[3]) / braking if needed < 0.0 else 0.0
-        else:
-            drive, brake = max(wanted, 0.0), min(wanted, 0.0)
-        body[DRIVE_FORCE] = share_force(car, drive, brake, loads, forward, lateral, limit, want, wheels)
-        ahead, left, moment = air_x, air_y, 0.0
-        for i in range(4):
-            pull = wheels[i, LONGITUDINAL] + rolling[i]
-            fx = pull * cosine[i] - wheels[i, LATERAL] * sine[i]
-            fy = pull * sine[i] + wheels[i, LATERAL] * cosine[i]
-            ahead += fx
-            left += fy
-            trail = car.front_tyre.pneumatic_trail if i < 2 else car.rear_tyre.pneumatic_trail
-            moment += x[i] * fy - y[i] * fx - trail * wheels[i, LATERAL]
-    body[ACCEL_X] = (ahead + pull_x) / mass + yaw_rate * vy
-    body[ACCEL_Y] = (left + pull_y) / mass - yaw_rate * vx
-    body[ACCEL_YAW] = moment / car.yaw_inertia
-    body[AIR_POWER] = -(air_x * vx + air_y * vy)
-    body[HEIGHT_POWER] = -(pull_x * vx + pull_y * vy)
-    body[DRIVE_POWER], body[BRAKE_POWER] = drive_and_brake_power(car, body[DRIVE_FORCE], want, wheels)
-    electric_powers(car, want, wheels, body)
-    body[ROLLING_POWER] = body[ALIGNING_POWER] = body[HAND_POWER] = body[STORED_POWER] = 0.0
-    for i in range(4):
-        tyre = car.front_tyre if i < 2 else car.rear_tyre
-        rate = relaxation_rate(slips[i], forward[i], side[i], tyre.relaxation_length)
-        torque = tyre.pneumatic_trail * wheels[i, LATERAL]
-        wheels[i, LOAD] = loads[i]
-        wheels[i, SLIP_RATE] = rate
-        wheels[i, LATERAL_LOSS] = wheels[i, LATERAL] * slips[i] * abs(forward[i])
-        wheels[i, LONGITUDINAL_LOSS] = wheels[i, LONGITUDINAL] * (wheels[i, PERIPHERAL] - forward[i])
-        wheels[i, RUB_SPEED] = sqrt((slips[i] * forward[i]) ** 2 + (wheels[i, PERIPHERAL] - forward[i]) ** 2)
-        body[ROLLING_POWER] -= rolling[i] * forward[i]
-        body[ALIGNING_POWER] += torque * (yaw_rate + steer_rates[i])
-        body[HAND_POWER] += torque * steer_rates[i]
-        body[STORED_POWER] += tyre.relaxation_length * wheels[i, LATERAL] * rate
+    found = motion(
+        car, vx, vy, yaw_rate, four(slips), four(steers), four(steer_rates), four(x), four(y), four(cambers), pull_x, pull_y, wind_x,
+        wind_y, tracking, wanted, power, ALL,
+    )  # fmt: skip
+    flow = electric_flow(car, found.drive_force, found.drive_power, found.driven_braking, found.driven_braked)
+    note_motion(found, flow, charge_rate(car.battery, flow.current), wheels, body)

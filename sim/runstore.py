@@ -41,7 +41,7 @@ RENAME_PATIENCE_S = 2.0 if sys.platform == "win32" else 0.0
 
 _MARK = ".scrubwise-"
 _ROLES = ("part", "old", "lock")  # none ends in another, so no two folders share a leftover's name
-_MARKER_LIMIT = 1000  # ours is below 100 bytes; anything larger is somebody else's file
+_MARKER_LIMIT = 100_000  # ours lists the files of a run; anything larger is somebody else's file
 _POLL_S = 0.02
 _PLAIN = {
     errno.ENOSPC: ("no space left on the drive", "make room or give a folder on another drive"),
@@ -187,6 +187,26 @@ def _refuse_foreign(places: _Places) -> None:
             "this folder holds something that Scrubwise did not write",
             "give the name of a new or an empty folder",
         )
+    added = _added(places.target)
+    if added is not None:
+        raise InputError(
+            places.source, "", f'the folder also holds "{added}", which Scrubwise did not write', "move it elsewhere, or give a new folder"
+        )
+
+
+def _added(folder: Path) -> str | None:
+    """The first name in a run folder that its marker does not list: something that a person put there and would miss."""
+    try:
+        written = json.loads((folder / MARKER).read_bytes()[:_MARKER_LIMIT]).get("files")
+    except (OSError, ValueError, AttributeError):  # no run, or swapped away at this moment
+        return None
+    if not isinstance(written, list):  # a run of another format, which cannot say
+        return None
+    return next((name for name in _names(folder) if name not in written and name != MARKER), None)
+
+
+def _names(folder: Path) -> list[str]:
+    return sorted(path.relative_to(folder).as_posix() for path in folder.rglob("*") if not path.is_dir() or path.is_symlink())
 
 
 def _tidy(places: _Places) -> None:
@@ -240,7 +260,7 @@ def _swap(places: _Places) -> None:
 
 
 def _write_marker(folder: Path) -> None:
-    marker = {"format": FORMAT, "written_by": f"scrubwise {_version()}"}
+    marker = {"format": FORMAT, "written_by": f"scrubwise {_version()}", "files": _names(folder)}
     with open(folder / MARKER, "w", encoding="utf-8", newline="\n") as file:
         file.write(json.dumps(marker) + "\n")
 

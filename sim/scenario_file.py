@@ -160,6 +160,8 @@ def _table(parts: tuple[int | str, ...]) -> list[type[BaseModel]]:
 def _remedy(parts: tuple[int | str, ...]) -> str:
     while isinstance(parts[-1], str) and parts[-1].startswith("<") and len(parts) > 1:
         parts = parts[:-1]
+    if parts[0] == "uncertainty":  # its keys are paths
+        parts = parts[:1]
     for table in _table(parts):
         field = table.model_fields.get(str(parts[-1]))
         if field is not None and isinstance(field.json_schema_extra, dict):

@@ -6,7 +6,7 @@ Axes of a wheel (ISO 8855): x the way it points, y to its left.  `slip` is the l
 from math import sqrt
 from typing import NamedTuple
 
-from sim.compiled import kernel
+from sim.inlined import piece
 
 
 class Tyre(NamedTuple):
@@ -22,7 +22,7 @@ class Tyre(NamedTuple):
     rolling_resistance: float  # C_rr [-]
 
 
-@kernel
+@piece
 def cornering_stiffness(tyre, load, nominal_load):
     """Cornering stiffness of one wheel, C = c N (1 - k (N/N_0 - 1)).
 
@@ -31,10 +31,10 @@ def cornering_stiffness(tyre, load, nominal_load):
     nominal_load : N_0, a quarter of the car's weight [N]
     Returns C [N/rad].  Source: first-order load sensitivity about the nominal load, the common form; common practice, no source.
     """
-    return tyre.cornering_stiffness * load * (1.0 - tyre.load_sensitivity * (load / nominal_load - 1.0))
+    return tyre.cornering_stiffness * load * (1.0 - tyre.load_sensitivity / nominal_load * (load - nominal_load))
 
 
-@kernel
+@piece
 def lateral_force(tyre, load, nominal_load, slip, camber):
     """Lateral force before the friction limit, F_y = C a + C_g camber.
 
@@ -48,7 +48,7 @@ def lateral_force(tyre, load, nominal_load, slip, camber):
     return cornering_stiffness(tyre, load, nominal_load) * slip + tyre.camber_stiffness * load * camber
 
 
-@kernel
+@piece
 def relaxation_rate(slip, forward_speed, side_speed, relaxation_length):
     """Rate of the lateral slip, s da/dt = -v_y - |v_x| a.
 
@@ -61,7 +61,13 @@ def relaxation_rate(slip, forward_speed, side_speed, relaxation_length):
     return (-side_speed - abs(forward_speed) * slip) / relaxation_length
 
 
-@kernel
+@piece
+def slides(longitudinal, lateral, limit):
+    """Whether a force lies outside the friction circle.  longitudinal, lateral, limit : [N]."""
+    return longitudinal * longitudinal + lateral * lateral > limit * limit
+
+
+@piece
 def friction_scale(longitudinal, lateral, limit):
     """Factor that brings a force onto the friction circle: 1 inside, below 1 outside.
 
@@ -69,11 +75,10 @@ def friction_scale(longitudinal, lateral, limit):
     limit : mu N [N]
     Returns the factor for both parts [-].  Source: friction circle, textbook form; both parts scaled alike.
     """
-    square = longitudinal * longitudinal + lateral * lateral
-    return limit / sqrt(square) if square > limit * limit else 1.0
+    return limit / sqrt(longitudinal * longitudinal + lateral * lateral) if slides(longitudinal, lateral, limit) else 1.0
 
 
-@kernel
+@piece
 def force_before_limit(longitudinal, lateral, limit):
     """The longitudinal force before the friction limit that leaves the wanted one after it.
 
@@ -83,6 +88,6 @@ def force_before_limit(longitudinal, lateral, limit):
     Returns the force before the limit [N].  Source: derived here: scaling keeps the ratio of the two parts, and the wanted part
     F on the circle leaves sqrt(limit^2 - F^2) for the other.
     """
-    if longitudinal * longitudinal + lateral * lateral <= limit * limit:
-        return longitudinal
-    return longitudinal * abs(lateral) / sqrt(limit * limit - longitudinal * longitudinal)
+    if slides(longitudinal, lateral, limit):
+        return longitudinal * abs(lateral) / sqrt(limit * limit - longitudinal * longitudinal)
+    return longitudinal

@@ -71,7 +71,7 @@ def contents(folder: Path) -> dict[str, bytes | None]:
 
 
 def complete(word: str) -> dict[str, bytes | None]:
-    marker = {"format": 1, "written_by": f"scrubwise {runstore._version()}"}
+    marker = {"format": 1, "written_by": f"scrubwise {runstore._version()}", "files": sorted(FILES)}
     whole: dict[str, bytes | None] = {name: f"{name} {word}\n".encode() for name in FILES}
     return dict(sorted({**whole, "plots": None, MARKER: (json.dumps(marker) + "\n").encode()}.items()))
 
@@ -122,15 +122,20 @@ def test_a_run_is_written_whole_and_leaves_nothing_beside(tmp_path, before):
     assert leftovers(target) == set()
 
 
-def test_marker_holds_format_and_version_only_so_that_equal_runs_are_equal_bytes(tmp_path):
+def test_marker_holds_nothing_of_the_moment_so_that_equal_runs_are_equal_bytes(tmp_path):
     save(tmp_path / "one", "w")
     save(tmp_path / "two", "w")
     assert contents(tmp_path / "one") == contents(tmp_path / "two") == complete("w")
 
 
 def test_nothing_of_the_earlier_run_stays(tmp_path):
-    target = prepare(tmp_path / "lap", "old")
-    (target / "trace-of-a-set-up-that-is-gone.csv").write_text("t\n")
+    target = tmp_path / "lap"
+
+    def fill_more(part):
+        fill(part, "old")
+        (part / "trace-of-a-set-up-that-is-gone.csv").write_text("t\n")
+
+    save_by(target, fill_more)
     save(target, "new")
     assert contents(target) == complete("new")
 
@@ -231,7 +236,7 @@ FOREIGN = {
     "format is no whole number": damaged_marker('{"format": true, "written_by": "scrubwise 1"}'),
     "writer with control characters": damaged_marker('{"format": 1, "written_by": "scrubwise \\u001b[2J"}'),
     "nested": damaged_marker("[" * 5000),
-    "too long": damaged_marker(json.dumps({"format": 1, "written_by": "scrubwise " + "1" * 5000})),
+    "too long": damaged_marker(json.dumps({"format": 1, "written_by": "scrubwise " + "1" * 200_000})),
     "not text": lambda folder: (folder.mkdir(), (folder / MARKER).write_bytes(b"\xff\xfe{")),
 }
 
@@ -807,3 +812,26 @@ def test_fifty_kills(quick_place):
             save(target, f"kill{kill}clean")
             assert leftovers(target) == set()
     assert interrupted > 0  # else every kill fell between two runs, and nothing was tested
+
+
+@pytest.mark.parametrize("name", ["notes.txt", "plots/mine.png"])
+def test_a_file_that_a_person_put_into_a_run_folder_is_not_thrown_away(tmp_path, name):
+    """A run into an old run folder once deleted the notes that its user kept there, without a word."""
+    target = tmp_path / "lap"
+    save(target, "old")
+    (target / name).write_text("my measurements", encoding="utf-8")
+    before = contents(target)
+    for action in (check_target, enter):
+        assert refusal(target, action).endswith(f'"{name}", which Scrubwise did not write; move it elsewhere, or give a new folder')
+    assert contents(target) == before
+    (target / name).unlink()
+    save(target, "new")
+    assert state(target) == "new"
+
+
+def test_a_run_folder_of_a_format_without_a_list_is_replaced(tmp_path):
+    target = tmp_path / "lap"
+    damaged_marker(json.dumps({"format": 1, "written_by": "scrubwise 0.0"}))(target)
+    (target / "anything").write_text("x", encoding="utf-8")
+    save(target, "new")
+    assert state(target) == "new"

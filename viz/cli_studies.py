@@ -1,4 +1,4 @@
-"""Commands that drive many laps: `search`."""
+"""Commands that look again and further: `watch`, and `search`, which drives many laps."""
 
 from pathlib import Path
 from typing import Annotated
@@ -62,3 +62,32 @@ def crew(threads: int, cluster: str | None):
     if not 1 <= threads <= 256:
         raise InputError("--workers", "", f"{threads} is not between 1 and 256", "give a number of threads, such as 2")
     return Workers(threads, cluster)
+
+
+def watch(
+    run: Annotated[Path, typer.Argument(metavar="RUN", help="A run folder.")],
+    export: Annotated[Path | None, typer.Option("--export", metavar="FILE", help="Write a picture (.png) or a film (.gif, .mp4) instead of "
+                                                "opening a window; needs no screen.")] = None,
+    at: Annotated[float | None, typer.Option("--at", metavar="M", help="Where along the lap a picture is taken, in metres.")] = None,
+    begin: Annotated[float | None, typer.Option("--from", metavar="M", help="Where a film begins, in metres.")] = None,
+    end: Annotated[float | None, typer.Option("--to", metavar="M", help="Where a film ends, in metres.")] = None,
+    setup: Annotated[list[str] | None, typer.Option("--setup", metavar="NAME", help="A set-up to show, by name or number; may be "
+                                                    "repeated up to four times.")] = None,
+    bench: Annotated[bool, typer.Option("--bench", help="Begin with the steering bench: turn, drag and see.")] = False,
+    as_json: Json = False,
+) -> None:  # fmt: skip
+    """Replay window; with --export a picture or a film without a screen."""
+    if export is None:
+        if as_json:
+            raise InputError("--json", "", "a window prints nothing", "add --export FILE, or leave --json out")
+        from viz.replay.window import watch as open_window
+
+        open_window(run, bench)
+        return
+    from viz.replay.export import export as write_pictures
+
+    write_pictures(run, export, at, begin, end, setup)
+    if as_json:
+        print_json({"written": str(export)})
+    else:
+        print_report([f"Written to {export}"])

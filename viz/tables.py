@@ -3,6 +3,7 @@
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 from rich.table import Table
 from rich.text import Text
 
@@ -17,6 +18,8 @@ from sim.summary import causes
 
 # A gain below this share of the rolling loss is called small: a soft or a cold tyre alone changes rolling by more.
 SMALL_SHARE = 0.1
+TRUSTED_SLIP_DEG = 6.0  # slip angle up to which a linear tyre inside a friction circle is meant to hold
+TRUSTED_ERROR_M = 0.5  # distance from the line beyond which set-ups no longer drive the same lap
 SAME_SHARE = 5e-4  # of the drive work: nobody could measure less
 WHEEL_WORDS = dict(zip(WHEELS, ("front left", "front right", "rear left", "rear right"), strict=True))
 
@@ -40,8 +43,10 @@ def finding(comparison: Comparison) -> str:
         return f'{"Only " if several else ""}"{name}" gets round; {share:.1f} % of its drive work is dragged off its tyres.'
     (best_name, best), (worst_name, worst) = (pick(done, key=lambda one: one[1].drive_work) for pick in (min, max))
     more = worst.drive_work - best.drive_work
+    missing = len(comparison.results) - len(done)
     if best.drive_work <= 0 or more < SAME_SHARE * best.drive_work:
-        same = f"All set-ups need the same drive work here to within {100 * SAME_SHARE:g} %"
+        all_who = f"The {len(done)} set-ups that get round" if missing else "All set-ups"
+        same = f"{all_who} need the same drive work here to within {100 * SAME_SHARE:g} %"
         return f"{same}: on this course and on this rung the steering makes no difference."
     high, low = causes(worst), causes(best)
     cause = max(high, key=lambda name: high[name] - low[name])
@@ -49,7 +54,8 @@ def finding(comparison: Comparison) -> str:
     digits = 0 if percent >= 10 else 1 if percent >= 1 else 2
     apart = 0 if more >= 2 else 1 if more >= 0.2 else 2  # digits that show the two apart
     drive = "a lap" if comparison.course.closed else "from start to finish"
-    text = (
+    text = f"{len(done)} of {len(comparison.results)} set-ups get round. " if missing else ""
+    text += (
         f'"{worst_name}" needs {percent:.{digits}f} % more drive work {drive} than "{best_name}" '
         f"({worst.drive_work:.{apart}f} J against {best.drive_work:.{apart}f} J); most of the difference goes to {cause}."
     )
@@ -57,8 +63,29 @@ def finding(comparison: Comparison) -> str:
         return text
     share = more / best.rolling
     if share < SMALL_SHARE:
-        return f"{text} That is small: as much as {100 * share:.1f} % more rolling resistance. Look after tyre pressure first."
+        small = f"as much as {100 * share:.1f} % more rolling resistance"
+        if more < TELL_APART * best.drive_work:
+            small += f", and less than the {100 * TELL_APART:g} % that the model can tell apart"
+        return f"{text} That is small: {small}. Look after tyre pressure first."
     return f"{text} That is as much as {100 * share:.0f} % more rolling resistance."
+
+
+def sliding_lines(results: tuple[SetupResult, ...]) -> list[str]:
+    """Warnings where tyres slip beyond what the tyre law is meant for, or where the cars leave the line."""
+    done = [one for one in results if one.finished]
+    if not done:
+        return []
+    lines = []
+    slip, name = max((float(np.degrees(np.arctan(np.abs(one.peak_slips).max()))), one.name) for one in done)
+    if slip > TRUSTED_SLIP_DEG:
+        lines.append(
+            f'Warning: tyres slip up to {slip:.0f} degrees ("{name}"). Beyond about {TRUSTED_SLIP_DEG:g} degrees the tyre law is a guess: '
+            "do not trust differences between these set-ups. A slower pace or a lower lateral limit keeps the tyres where the model holds."
+        )
+    off, name = max((one.error_max, one.name) for one in done)
+    if off > TRUSTED_ERROR_M:
+        lines.append(f'Warning: "{name}" leaves the line by {off:.1f} m, so the set-ups do not drive the same lap.')
+    return lines
 
 
 def run_report(comparison: Comparison, folder: Path | None) -> list[Any]:
@@ -69,6 +96,7 @@ def run_report(comparison: Comparison, folder: Path | None) -> list[Any]:
     if residuals and max(residuals) > RESIDUAL_WARNING:
         left = f"{max(residuals):.1e} of the drive work"
         lines.append(Text(f"Warning: the energy ledger leaves {left} unexplained; trust no small difference."))
+    lines += [Text(line) for line in sliding_lines(results)]
     lines += [Text(f'"{one.name}" does not finish: it {one.reason}.') for one in results if not one.finished]
     if not comparison.reference.finished:
         lines.append(Text("Ideal steering does not get round either, so no cost of the geometry can be given."))
@@ -84,8 +112,14 @@ def run_report(comparison: Comparison, folder: Path | None) -> list[Any]:
     bends = tightest if course.smallest_radius < 1e4 else "no bends"
     lines += [Text(""), Text(f"Course: {course.length:.1f} m, {ends}; {bends}.")]
     lines += [Text(f"  {note}") for note in course.notes]
+    wind = comparison.scenario.course
+    if wind.wind_m_per_s > 0:
+        lines.append(Text(f"Wind: {wind.wind_m_per_s:g} m/s towards {wind.wind_towards_deg:g} degrees (0 is along x, 90 along y)."))
     lines.append(Text(f"Model: {comparison.rung.label}. {_ledger_line(comparison.rung, residuals)}"))
-    lines.append(Text("No uncertainty is given: the figures rest on the scenario's numbers as they stand."))
+    lines.append(Text(
+        f"No uncertainty has been computed: the figures rest on the scenario's numbers as they stand. Differences below "
+        f"{100 * TELL_APART:g} % of the drive work count as not told apart (a judgement: tyres, wind and the driver's line move more)."
+    ))  # fmt: skip
     if folder is not None:
         lines.append(Text(f"Written to {folder}"))
     return lines
@@ -156,8 +190,7 @@ def race_lines(comparison: Comparison) -> list[str]:
     if len(level) > 1:
         names = ", ".join(f'"{name}"' for name in level)
         lines.append(
-            f"{names} cannot be told apart: their laps differ by less than {100 * TELL_APART:g} %, the model's stated uncertainty "
-            "(a judgement: tyres, wind and the driver's line move a lap's energy by more)."
+            f"{names} cannot be told apart: their laps differ by less than {100 * TELL_APART:g} %, the model's stated uncertainty."
         )
     return lines
 

@@ -4,6 +4,8 @@ This is the edge of the program: millimetres and degrees come in here and leave 
 Defaults and bounds stand here and nowhere else; the ground of each default is in the shipped scenarios' comments.
 """
 
+from typing import Annotated, Any
+
 from pydantic import Field, model_validator
 
 from sim.battery import NO_BATTERY, Battery
@@ -13,6 +15,7 @@ from sim.scenario.course import ArcTable, ClothoidTable, CourseTable, StraightTa
 from sim.scenario.pace import PaceTable, RaceTable
 from sim.scenario.setup import LINKAGES, SetupTable
 from sim.scenario.tables import HOUR, MILLIMETRE, Table, Text
+from sim.scenario.uncertainty import REMEDY, check_uncertainty, lifted
 
 __all__ = [
     "HOUR", "LINKAGES", "MILLIMETRE", "ArcTable", "BatteryTable", "CarTable", "ClothoidTable", "CourseTable", "HandsTable", "KingpinTable",
@@ -31,6 +34,13 @@ class Scenario(Table):
     battery: BatteryTable | None = None
     race: RaceTable | None = None
     setup: tuple[SetupTable, ...] = Field(min_length=1, max_length=60, strict=False)
+    # Path of a number to its 95 % half width [the number's unit]; a number may also carry its own, see `scenario.uncertainty`.
+    uncertainty: dict[str, Annotated[float, Field(allow_inf_nan=False)]] = Field({}, json_schema_extra={"remedy": REMEDY})
+
+    @model_validator(mode="before")
+    @classmethod
+    def _uncertainty_lifted(cls, data: Any) -> Any:
+        return lifted(data)
 
     @model_validator(mode="after")
     def _parts_fit(self):
@@ -66,4 +76,9 @@ class Scenario(Table):
             if setup.name.casefold() in seen:
                 raise ValueError(f'setup[{index}].name|"{setup.name}" is the name of two set-ups|give each its own name')
             seen.add(setup.name.casefold())
+        return self
+
+    @model_validator(mode="after")
+    def _uncertainty_fits(self):
+        check_uncertainty(self)
         return self

@@ -16,7 +16,7 @@ class StraightTable(Table):
 class ArcTable(Table):
     """A bend of constant radius; a positive turn is to the left."""
 
-    radius_m: float = number(0.5, 20_000, "give the bend's radius in metres, above 0")
+    radius_m: float = number(0.5, 20_000, "give the bend's radius in metres, above 0; a bend to the right has a turn_deg below 0")
     turn_deg: float = number(-3600, 3600, "give the turn in degrees, positive to the left")
 
     @model_validator(mode="after")

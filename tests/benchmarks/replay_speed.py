@@ -1,8 +1,8 @@
 """Speed of the replay and of the steering bench, on one core: python tests/benchmarks/replay_speed.py
 
-Prints the time of a picture at 1280 x 720 with four set-ups of 100,000 samples each (60 a second leave 16.7 ms), also of the close-up zoomed
-in, and the time from moving an arm's joint on the bench to the new picture (50 ms is the limit).  Processor time beside wall time tells
-whether the machine was busy with something else.
+Prints the time of a picture at 1280 x 720 with four set-ups of 100,000 samples each (60 a second leave 16.7 ms), also with the
+close-up zoomed in, and the time from moving an arm's joint on the bench to the new picture (50 ms is the limit).  Processor time
+beside wall time tells whether the machine was busy with something else.
 """
 
 import dataclasses
@@ -35,7 +35,8 @@ def lengthened(drive: Drive) -> Drive:
         return np.stack([np.interp(new, old, column) for column in np.atleast_2d(values.T)], axis=-1).reshape(SAMPLES, *values.shape[1:])
 
     fields = {one.name: getattr(drive, one.name) for one in dataclasses.fields(drive)}
-    return Drive(**{name: denser(value) if isinstance(value, np.ndarray) and len(value) == len(old) else value for name, value in fields.items()})
+    columns = {name: denser(value) for name, value in fields.items() if isinstance(value, np.ndarray) and len(value) == len(old)}
+    return dataclasses.replace(drive, **columns)
 
 
 def measure(what: str, turn, count: int, limit: float) -> None:

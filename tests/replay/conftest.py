@@ -67,7 +67,8 @@ def rolling_columns(car, entry):
     The slip power is made: 200 N at the left and 600 N at the right wheels times the sine of the angle to their motion times speed.
     """
     steer, sideslip = kinematic_steer(1 / RADIUS, car)
-    hand = hand_where(entry.steering, lambda wheels: equivalent_steer(wheels.steer, entry.steering.kingpin_y, car.wheelbase), np.array([steer]))
+    pins = entry.steering.kingpin_y
+    hand = hand_where(entry.steering, lambda wheels: equivalent_steer(wheels.steer, pins, car.wheelbase), np.array([steer]))
     pose = entry.steering.front_wheels(hand)
     station = np.arange(0.0, 2 * pi * RADIUS, SPEED * STEP)
     line, one = station / RADIUS, np.ones(len(station))

@@ -150,7 +150,7 @@ def test_dials_move_by_their_steps_and_end(model):
 
 def test_the_turntable_loses_support_as_it_turns(model):
     model.choose_kind(TURNTABLE)
-    straight, tips_straight = model.support(model.pose())
+    _, tips_straight = model.support(model.pose())
     model.turn_hand(radians(30))
     turned, tips_turned = model.support(model.pose())
     # Worked by hand: the outer front contact point goes to 0.45 sin 30 ahead and 0.45 cos 30 aside.

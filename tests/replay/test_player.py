@@ -76,11 +76,15 @@ def test_in_step_by_distance_or_by_time(replay):
     both = replace(replay, drives=(replay.drives[0], slow))
     player = Player.opened(both)
     player.jump(6.0)
-    assert [both.drives[i].at(row).station for i, row in zip(player.chosen, player.rows, strict=True)] == pytest.approx([6.0, 6.0], rel=1e-6, abs=0)
+
+    def stations():
+        return [both.drives[i].at(row).station for i, row in zip(player.chosen, player.rows, strict=True)]
+
+    assert stations() == pytest.approx([6.0, 6.0], rel=1e-6, abs=0)
     player.do("in step")
     assert player.in_step == TIME
     player.clock = 4.0
-    assert [both.drives[i].at(row).station for i, row in zip(player.chosen, player.rows, strict=True)] == pytest.approx([6.0, 3.0], rel=1e-6, abs=0)
+    assert stations() == pytest.approx([6.0, 3.0], rel=1e-6, abs=0)
     assert player.last == pytest.approx(float(slow.time[-1]), rel=1e-12, abs=0)
 
 

@@ -84,6 +84,7 @@ def damaged(change):
     return lambda folder: (folder / "trace-02-x.csv").write_text(change((folder / "trace-02-x.csv").read_text()))
 
 
+OLD = '{"format": 0, "written_by": "scrubwise 0.0"}'
 DAMAGE = {
     "no trace": (lambda folder: (folder / "trace-02-x.csv").unlink(), "the trace of set-up 2 is missing"),
     "cut row": (damaged(lambda text: text[: len(text) // 2]), "the trace is damaged"),
@@ -94,7 +95,7 @@ DAMAGE = {
     "header alone": (damaged(lambda text: text.splitlines()[0] + "\n"), "the trace is too short to replay"),
     "summary": (lambda folder: (folder / "summary.json").write_text("{"), "the file is damaged"),
     "no scenario": (lambda folder: (folder / "scenario.toml").unlink(), "the file can't be read"),
-    "old version": (lambda folder: (folder / "scrubwise-run.json").write_text('{"format": 0, "written_by": "scrubwise 0.0"}'), "in format 0"),
+    "old version": (lambda folder: (folder / "scrubwise-run.json").write_text(OLD), "in format 0"),
     "no marker": (lambda folder: (folder / "scrubwise-run.json").unlink(), "did not write this folder"),
 }  # fmt: skip
 

@@ -141,6 +141,15 @@ def test_slip_is_drawn_larger_by_what_is_said():
         assert len(lines) == 6  # two wheels drift, the rear ones roll
 
 
+def test_a_sliding_wheel_is_not_drawn_backwards():
+    now = standing()._replace(drift=np.radians([28.0, 70.0, 0.0, 0.0]))
+    pen = NotePen()
+    scene.draw_slips(pen, now, 0.2, 5.0)
+    ends = [np.array(call[2]) - np.array(call[1]) for call in pen.calls if call[3] == scene.MOVES]
+    assert np.degrees(np.arctan2(*ends[0][::-1])) == pytest.approx(50.0, rel=0, abs=0.1)
+    assert np.degrees(np.arctan2(*ends[3][::-1])) == pytest.approx(70.0, rel=0, abs=0.1)
+
+
 def test_load_discs_have_the_area_of_the_load():
     pen = NotePen()
     scene.draw_loads(pen, standing()._replace(load=np.array([100.0, 400.0, np.nan, 0.0])), 355.0)

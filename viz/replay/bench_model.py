@@ -219,8 +219,8 @@ class BenchModel:
         """The steady turn to the left at the chosen radius and speed, of this set-up and of ideal steering."""
         wanted = (self.built.setup, self.radius, self.speed)
         if self._turn is None or self._turn[0] != wanted:
-            turns = (steady_turn(self.car, table, self.radius, self.speed) for table in (self.built.table, self.ideal_table))
-            self._turn = (wanted, *turns)
+            own, ideal = (steady_turn(self.car, table, self.radius, self.speed) for table in (self.built.table, self.ideal_table))
+            self._turn = (wanted, own, ideal)
         return self._turn[1], self._turn[2]
 
     def support(self, pose: Pose) -> tuple[np.ndarray, float]:

@@ -1,6 +1,6 @@
 """What the steering bench draws, in metres from the middle of the front axle: x ahead, y left."""
 
-from math import cos, degrees, isfinite, sin, tan
+from math import cos, degrees, isfinite, sin
 
 import numpy as np
 
@@ -8,10 +8,9 @@ from viz.replay.bench_model import Built, Pose
 from viz.replay.looks import BAD, BLUE, CARD, FAINT, GOOD, GREEN, INK, ORANGE, PURPLE, SKY, SOFT
 from viz.replay.pens import Ink, Pen
 from viz.replay.run_data import Body
+from viz.replay.scene import FAR, MEETING, rear_crossing
 
-FAR = 60.0  # [m] length of an axle line
 TURNING = np.radians(1.5)  # steer below which the lines meet too far away to be drawn
-MEETING = 0.03  # [m]
 HANDLE = 0.022  # [m] radius of a joint that can be dragged
 ARM, ROD = Ink(BLUE, 7.0), Ink(ORANGE, 6.0)
 
@@ -77,7 +76,7 @@ def crossings(pose: Pose, wheelbase: float) -> tuple[float, float] | None:
     """
     if min(abs(pose.steer[0]), abs(pose.steer[1])) < TURNING or pose.steer[0] * pose.steer[1] < 0:
         return None
-    left, right = (float(pose.contacts[i, 1] + (pose.contacts[i, 0] + wheelbase) / tan(pose.steer[i])) for i in (0, 1))
+    left, right = (rear_crossing(pose.contacts[i, 1], pose.contacts[i, 0] + wheelbase, pose.steer[i]) for i in (0, 1))
     return left, right
 
 
@@ -133,9 +132,9 @@ def draw_support(pen: Pen, pose: Pose, body: Body, points: np.ndarray, turntable
     pen.line(tuple(pivot), tuple(pose.contacts[0]), Ink(BAD, 5.0))
     pen.disc(tuple(pivot), 0.035, Ink(INK, 1.5, fill=CARD))
     if isfinite(arm):
-        words = Ink(BAD, size=14.0, bold=True, anchor="right")
+        loud = Ink(BAD, size=14.0, bold=True, anchor="right")
         for row, part in enumerate(("a knock here", "pulls on an arm", f"of {arm * 1000:.0f} mm")):
-            pen.text((-0.25 - 0.17 * row, 0.62), part, words)
+            pen.text((-0.25 - 0.17 * row, 0.62), part, loud)
 
 
 def draw_hand_wheel(pen: Pen, centre: tuple[float, float], radius: float, hand: float, held: bool) -> None:

@@ -16,6 +16,7 @@ from viz.replay.looks import BAD, BLUE, CARD, GOOD, GRID, INK, ORANGE, PAPER, SO
 from viz.replay.panels import Hit, box
 from viz.replay.pens import Ink, PygamePen, shortened, text_width
 from viz.replay.run_data import Replay
+from viz.replay.scene import MEETING, length_words
 from viz.replay.view import Rect, View
 
 LINE = 26.0  # [points] of a dial
@@ -161,8 +162,9 @@ class Bench:
         draw_plan(PygamePen(surface, self.plan_view, rect), pose, self.body, self.model.kind == TURNTABLE,
                   self.held if isinstance(self.held, int) else None)  # fmt: skip
         draw_hand_wheel(page, self.hand_centre, HAND_RADIUS, pose.hand, self.held == "hand")
-        page.text((self.hand_centre[0] + HAND_RADIUS + 14, self.hand_centre[1] + HAND_RADIUS - 8),
-                  f"hand wheel {abs(degrees(pose.hand)):.0f}° {'left' if pose.hand > 0 else 'right' if pose.hand < 0 else ''}", BODY)  # fmt: skip
+        side = "left" if pose.hand > 0 else "right" if pose.hand < 0 else ""
+        beside = (self.hand_centre[0] + HAND_RADIUS + 14, self.hand_centre[1] + HAND_RADIUS - 8)
+        page.text(beside, f"hand wheel {abs(degrees(pose.hand)):.0f}° {side}", BODY)
         words, colour = error_words(pose)
         page.text((rect.x + 14, rect.y + 20), words, Ink(colour, size=18.0, bold=True))
         if pose.joints is not None:
@@ -186,10 +188,10 @@ class Bench:
         draw_axles(PygamePen(surface, View.ground(at, middle, scale, self.point, 0.0), rect), pose, car)
         if found is None:
             words, colour = "Axle lines: where do they meet?", INK
-        elif abs(found[0] - found[1]) < 0.03:
+        elif abs(found[0] - found[1]) < MEETING:
             words, colour = f"Axle lines meet {aside:.1f} m beside the car", GOOD
         else:
-            words, colour = f"Axle lines miss by {100 * abs(found[0] - found[1]):.0f} cm", BAD
+            words, colour = f"Axle lines miss by {length_words(abs(found[0] - found[1]))}", BAD
         page.text((rect.x + 12, rect.y + 17), words, Ink(colour, size=16.0, bold=True, fill=CARD))
         other = rect._replace(x=rect.x + rect.width + GAP)
         box(page, other, CARD)

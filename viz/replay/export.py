@@ -3,7 +3,7 @@
 from collections.abc import Iterator
 from fractions import Fraction
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, cast
 
 import numpy as np
 import pygame
@@ -45,9 +45,11 @@ def export(
     if suffix not in SUFFIXES:
         raise InputError(str(file), "", "the name does not say which kind of picture", "end it in .png, .gif or .mp4")
     if suffix == ".png" and (from_m is not None or to_m is not None):
-        raise InputError(str(file), "", "a stretch makes an animation, but .png is a still", "give one place, or end the name in .gif or .mp4")
+        problem = "a stretch makes an animation, but .png is a still"
+        raise InputError(str(file), "", problem, "give one place, or end the name in .gif or .mp4")
     if suffix != ".png" and at_m is not None:
-        raise InputError(str(file), "", "one place makes a still, but this name is an animation's", "give a stretch, or end the name in .png")
+        problem = "one place makes a still, but this name is an animation's"
+        raise InputError(str(file), "", problem, "give a stretch, or end the name in .png")
     if size[0] < LEAST_SIZE[0] or size[1] < LEAST_SIZE[1] or size[0] % 2 or size[1] % 2:
         problem = f"a picture of {size[0]} x {size[1]} pixels is too small, or not even"
         raise InputError("size", "", problem, f"at least {LEAST_SIZE[0]} x {LEAST_SIZE[1]}")
@@ -103,8 +105,9 @@ def _stretch(player: Player, from_m: float | None, to_m: float | None, file: Pat
         end = min(float(clock[-1]), telling + AFTER if from_m is None else begin + BEFORE + AFTER)
     if end <= begin:
         raise InputError(str(file), "", "the stretch ends before it begins, or beyond where the cars came", "give a later end")
-    if (end - begin) / player.speed > LONGEST:
-        raise InputError(str(file), "", f"the film would last {(end - begin) / player.speed:.0f} s", "choose a shorter stretch or more speed")
+    lasts = (end - begin) / player.speed
+    if lasts > LONGEST:
+        raise InputError(str(file), "", f"the film would last {lasts:.0f} s", "choose a shorter stretch or more speed")
     return begin, end
 
 
@@ -149,7 +152,7 @@ def _write_film(path: Path, frames: Iterator[pygame.Surface], size: tuple[int, i
 
     codec = "libx264" if "libx264" in av.codecs_available else "mpeg4"
     with av.open(str(path), "w") as film:
-        stream = film.add_stream(codec, rate=Fraction(FILM_RATE))
+        stream = cast(av.VideoStream, film.add_stream(codec, rate=Fraction(FILM_RATE)))
         stream.width, stream.height, stream.pix_fmt = *size, "yuv420p"
         stream.thread_count = 1  # so that the same run gives the same bytes
         if codec == "libx264":

@@ -45,7 +45,7 @@ def lay_out(width: int, height: int, shown: int, others: int, buttons: bool) -> 
     bar = Rect(0.0, page.height - high, page.width, high)
     strip = Rect(GAP, bar.y - STRIP, page.width - 2 * GAP, STRIP)
     tall = strip.y - 2 * GAP
-    head = Rect(GAP, GAP, SIDE, 74.0)
+    head = Rect(GAP, GAP, SIDE, 86.0)
     board_height = min(ROW * shown + (CHIP * ((others + 1) // 2) + 6 if others else 0.0) + 6, tall - head.height - 80)
     board = Rect(GAP, strip.y - GAP - board_height, SIDE, board_height)
     course = Rect(GAP, head.y + head.height, SIDE, board.y - head.y - head.height - GAP)

@@ -14,6 +14,7 @@ from viz.replay.view import Rect, View
 
 LANE, LEAST_LANE = 6.0, 2.5  # [points] between the middles of two set-ups' lanes
 BENDY = 1 / 25  # [1/m] from which the strip calls the course a bend
+LEAST_TOP = 0.01  # [W] below it nothing rubs, as in a model without slip
 LEAST_STEP = 2.0  # [px] between two points of a lane
 
 
@@ -129,7 +130,8 @@ class Strip:
         """rect : [points]; point : [px]."""
         replay = player.replay
         drives = [replay.drives[i] for i in player.chosen]
-        top = max(max(float(one.total.max()) for one in drives), 1e-3) * 1.08
+        top = max(float(one.total.max()) for one in drives) * 1.08
+        top = top if top > LEAST_TOP else 1.0
         length = replay.course.length
         plot = Rect(62.0, 22.0, rect.width - 76.0, rect.height - 44.0)
         view = View.plot(plot, (0.0, length), (0.0, top), point)
@@ -182,7 +184,7 @@ def _curve(drive: Drive, length: float, columns: int) -> np.ndarray:
 
 def _key(page: PygamePen, right: float, y: float, top: float) -> None:
     """What a trail's breadth and darkness mean."""
-    words = f"{top:.3g} W"
+    words = f"{top:.1f} W" if top < 100 else f"{top:.0f} W"
     page.text((right, y), words, Ink(INK, size=14.0, anchor="right"))
     x = right - 62.0 - 18 * len(POWER_COLOURS)
     for step, colour in enumerate(POWER_COLOURS):

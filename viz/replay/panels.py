@@ -5,6 +5,7 @@ from math import hypot
 import numpy as np
 import pygame
 
+from sim.chassis import GRAVITY
 from viz.replay import scene
 from viz.replay.looks import BAD, CARD, FAINT, INK, MOST_SHOWN, SOFT, Look, shape_outline
 from viz.replay.layout import CHIP, ROW
@@ -16,6 +17,7 @@ from viz.replay.view import Rect, View
 HEAD, BODY, SMALL = Ink(INK, size=18.0, bold=True), Ink(INK, size=15.0), Ink(SOFT, size=14.0)
 CARD_HEAD, CARD_FOOT = 30.0, 30.0  # heights of a card's name and of its sentence [points]
 TALLEST_VIEW = 3.1  # [m] of ground that a close-up shows at least from front to back
+ROOMY = 1200.0  # [points] breadth from which buttons also say their keys
 USUAL_LOADS = 4.0  # wheels that share the weight
 KEY_NAMES = {"left": "←", "right": "→", "up": "↑", "down": "↓", "space": "Space", "home": "Home", "end": "End", "=": "+", "-": "−"}
 
@@ -47,10 +49,13 @@ def close_up_view(rect: Rect, now: scene.Instant, reach: tuple[float, float], zo
     scale = zoom * min((rect.width - 20) / (left + right), (rect.height - CARD_HEAD - CARD_FOOT) / TALLEST_VIEW)
     shift = (left - right) / 2 / max(zoom, 1.0)
     middle = scene.to_ground(now, 0.0, shift)
-    return View.ground((rect.x + rect.width / 2, rect.y + CARD_HEAD + 0.47 * (rect.height - CARD_HEAD - CARD_FOOT)), tuple(middle), scale, point, now.heading)
+    at = (rect.x + rect.width / 2, rect.y + CARD_HEAD + 0.47 * (rect.height - CARD_HEAD - CARD_FOOT))
+    return View.ground(at, tuple(middle), scale, point, now.heading)
 
 
-def draw_card(surface: pygame.Surface, rect: Rect, player: Player, place: int, row: float, reach: tuple[float, float], point: float) -> None:
+def draw_card(
+    surface: pygame.Surface, rect: Rect, player: Player, place: int, row: float, reach: tuple[float, float], point: float
+) -> None:  # fmt: skip
     """One set-up's close-up.
 
     place : among those shown; row : at which it stands; reach : as for `close_up_view`
@@ -92,7 +97,7 @@ def draw_close_up(pen: Pen, player: Player, drive: Drive, row: float, middle: tu
     if "trails" in player.shows:
         scene.draw_trails(pen, drive, row, replay.top, replay.body.tyre_width)
     if "loads" in player.shows:
-        scene.draw_loads(pen, now, replay.scenario.car.mass_kg * 9.81 / USUAL_LOADS)
+        scene.draw_loads(pen, now, replay.scenario.car.mass_kg * GRAVITY / USUAL_LOADS)
     scene.draw_car(pen, drive, now, replay.body)
     if "lines" in player.shows:
         scene.draw_axle_lines(pen, now)
@@ -129,7 +134,8 @@ def draw_board(page: Pen, rect: Rect, player: Player, rows: list[float], point: 
             break
         box(page, chip, CARD, FAINT)
         key = f"{index + 1} " if index < 9 else ""
-        page.text((chip.x + 6, chip.y + chip.height / 2), shortened(f"{key}{replay.drives[index].name}", SMALL, chip.width - 12, point), SMALL)
+        words = shortened(f"{key}{replay.drives[index].name}", SMALL, chip.width - 12, point)
+        page.text((chip.x + 6, chip.y + chip.height / 2), words, SMALL)
         hits.append((chip, f"choose {index}"))
     return hits
 
@@ -137,19 +143,25 @@ def draw_board(page: Pen, rect: Rect, player: Player, rows: list[float], point: 
 def draw_head(page: Pen, rect: Rect, player: Player, point: float) -> None:
     """Title, place and time."""
     replay, now = player.replay, player.lead.at(player.lead.row_at(player.lead.time, player.clock))
-    title = HEAD if text_width(replay.title, HEAD, point) <= rect.width else HEAD._replace(size=15.0)
-    page.text((rect.x, rect.y + 12), shortened(replay.title, title, rect.width, point), title)
+    title = HEAD._replace(size=16.0)
+    first, rest = replay.title.split(), list[str]()
+    while len(first) > 1 and text_width(" ".join(first), title, point) > rect.width:
+        rest.insert(0, first.pop())
+    page.text((rect.x, rect.y + 10), shortened(" ".join(first), title, rect.width, point), title)
+    page.text((rect.x, rect.y + 30), shortened(" ".join(rest), title, rect.width, point), title)
+    y = rect.y + (30 if not rest else 50)
     place = f"{player.station:.1f} m of {replay.course.length:.0f} m"
-    page.text((rect.x, rect.y + 37), f"{place}     {player.clock:.1f} s     {now.speed:.1f} m/s", BODY)
+    page.text((rect.x, y + 4), f"{place}     {player.clock:.1f} s     {now.speed:.1f} m/s", BODY)
     bend = abs(float(now.curve[0]))
     words = f"in a bend of {1 / bend:.1f} m radius" if bend > 1 / 60 else "running straight"
-    page.text((rect.x, rect.y + 59), words, SMALL)
+    page.text((rect.x, y + 25), words, SMALL)
 
 
 def draw_bar(page: Pen, rect: Rect, player: Player, point: float) -> list[Hit]:
     """Buttons; each says its key."""
     box(page, rect, "#D9D6CD")
     x, hits = rect.x + 8, []
+    narrow = rect.width < ROOMY
 
     def button(action: str, label: str, on: bool = False, width: float = 0.0) -> None:
         nonlocal x
@@ -167,16 +179,22 @@ def draw_bar(page: Pen, rect: Rect, player: Player, point: float) -> list[Hit]:
     x += 60
     button("faster", "+")
     x += 8
-    button("in step", f"in step by {player.in_step}", on=player.in_step == TIME)
+    button("in step", f"{'' if narrow else 'in step '}by {player.in_step}", on=player.in_step == TIME)
     x += 8
     for name in SHOWS:
         shown = name in player.shows
-        button(name, ("✓ " if shown else "") + f"{ACTIONS[name].label} {ACTIONS[name].key.upper()}", on=shown)
-    button("larger", f"angles × {player.larger:g} X")
-    x = max(x, rect.x + rect.width - 190)
-    button("bench", "Bench B")
-    button("help", "Help H", on=player.help)
+        label = ("✓" if shown else "") + ACTIONS[name].label if narrow else ("✓ " if shown else "") + _with_key(name)
+        button(name, label, on=shown)
+    if not narrow:
+        button("larger", f"angles × {player.larger:g} X")
+        x = max(x, rect.x + rect.width - 174)
+    for name in ("bench", "help"):
+        button(name, ACTIONS[name].label if narrow else _with_key(name), on=name == "help" and player.help)
     return hits
+
+
+def _with_key(action: str) -> str:
+    return f"{ACTIONS[action].label} {ACTIONS[action].key.upper()}"
 
 
 def draw_help(page: Pen, rect: Rect) -> None:

@@ -2,6 +2,7 @@
 
 from functools import lru_cache
 from importlib.util import find_spec
+from itertools import pairwise
 from math import cos, hypot, sin
 from pathlib import Path
 from typing import Any, NamedTuple, Protocol
@@ -115,7 +116,7 @@ class PygamePen:
         half = np.array([cos(heading), sin(heading)]) * length / 2
         ends = self.view.screens(np.array([centre + half, centre - half])).tolist()
         self.surface.set_clip(self.clip)
-        pygame.draw.aaline(self.surface, ink.fill or ink.colour, *ends, round(thick))
+        pygame.draw.aaline(self.surface, ink.fill or ink.colour, ends[0], ends[1], round(thick))
 
     def text(self, place, words, ink):
         if not words:
@@ -145,7 +146,7 @@ class PygamePen:
             if ends is None:
                 return
             if not ink.dash:
-                pygame.draw.aaline(self.surface, ink.colour, *ends, thick)
+                pygame.draw.aaline(self.surface, ink.colour, ends[0], ends[1], thick)
             else:  # the dashes do not creep while the seen part of the line changes
                 for c, d in dashes(list(ends), ink.dash * self.view.point, hypot(ends[0][0] - a[0], ends[0][1] - a[1])):
                     pygame.draw.aaline(self.surface, ink.colour, c, d, thick)
@@ -234,7 +235,7 @@ def dashes(places: list, length: float, done: float = 0.0) -> list[tuple[Place, 
     Returns (a, b) for each piece of a dash.
     """
     pieces = []
-    for (ax, ay), (bx, by) in zip(places[:-1], places[1:], strict=True):
+    for (ax, ay), (bx, by) in pairwise(places):
         whole = hypot(bx - ax, by - ay)
         if whole == 0:
             continue

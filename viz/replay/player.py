@@ -45,7 +45,7 @@ ACTIONS = {
     "zoom out": Action("-", "", "further away"),
     "zoom auto": Action("0", "", "let the picture choose how close"),
     "full screen": Action("f", "", "full screen and back"),
-    "bench": Action("b", "Bench", "steering bench: try arms, rods and turns yourself"),
+    "bench": Action("b", "Bench", "steering bench: try arms and rods yourself"),
     "help": Action("h", "Help", "this help"),
     "quit": Action("q", "", "close the window"),
 }

@@ -112,7 +112,7 @@ class Drive:
         if share:
             here = here + share * (self._table[index + 1] - here)
         wheels = [here[6 + 4 * i : 10 + 4 * i] for i in range(6)]
-        return Instant(*here[:6].tolist(), *wheels, here[30:32], *here[32:34].tolist())
+        return Instant._make([*here[:6].tolist(), *wheels, here[30:32], *here[32:34].tolist()])
 
     def row_at(self, measure: np.ndarray, value: float) -> float:
         """The row, with a fraction, at which a rising column has a value.  measure : (n,) `time` or `station`; value : in its unit."""
@@ -173,9 +173,9 @@ def read_run(folder: Path) -> Replay:
     scenario = load_scenario(folder / "scenario.toml", str(folder / "scenario.toml"))
     course = course_of(scenario, folder, str(folder / "scenario.toml"))
     car = scenario.car
-    body = Body(*(MILLIMETRE * length for length in (
-        car.wheelbase_mm, car.mass_centre_behind_front_axle_mm, car.front_track_mm, car.rear_track_mm, car.wheel_radius_mm, car.tyre_width_mm,
-    )))  # fmt: skip
+    lengths = (car.wheelbase_mm, car.mass_centre_behind_front_axle_mm, car.front_track_mm, car.rear_track_mm, car.wheel_radius_mm,
+               car.tyre_width_mm)  # fmt: skip
+    body = Body(*(MILLIMETRE * length for length in lengths))
     single = "bicycle" in summary["model"]
     drives = []
     for index, told in enumerate(summary["setups"]):

@@ -19,6 +19,7 @@ FAR = 60.0  # [m] how far an axle line is drawn
 TURNING = np.radians(2.5)  # a mean steer below this is "straight ahead": lines cross too far away to look at
 MEETING = 0.03  # [m] lines that pass this near to each other meet
 ARROW = 0.62  # length of the arrows at a wheel, in wheel diameters beyond its edge
+WIDEST = np.radians(50)  # to which an angle is drawn larger
 BARB = 0.13  # [m] of an arrow's head
 LEAST_TYRE = 0.085  # [m] a tyre is drawn at least so broad, or it would not be seen from across a room
 POINTS, MOVES = Ink(INK, 1.5), Ink(BAD, 2.5)
@@ -75,7 +76,15 @@ def crossing(now: Instant) -> Crossing | None:
     if min(abs(left), abs(right)) < 0.3 * TURNING or abs(left + right) / 2 < TURNING or left * right < 0:
         return None
     behind = now.wheel_x[:2] - now.wheel_x[2]
-    return Crossing(*(float(now.wheel_y[i] + behind[i] / tan(now.steer[i])) for i in (0, 1)))
+    return Crossing(*(rear_crossing(now.wheel_y[i], behind[i], now.steer[i]) for i in (0, 1)))
+
+
+def rear_crossing(left: float, ahead: float, steer: float) -> float:
+    """Where a wheel's axle line crosses the rear axle's line, left of the car's middle [m].
+
+    left : of the middle; ahead : of the rear axle [m]; steer : not 0 [rad]
+    """
+    return float(left + ahead / tan(steer))
 
 
 def verdict(now: Instant) -> tuple[str, str]:
@@ -85,7 +94,12 @@ def verdict(now: Instant) -> tuple[str, str]:
         return "Nearly straight ahead", SOFT
     if found.miss < MEETING:
         return "Axle lines meet in one point: the front wheels agree", GOOD
-    return f"Axle lines miss by {100 * found.miss:.0f} cm: the front wheels fight", BAD
+    return f"Axle lines miss by {length_words(found.miss)}: the front wheels fight", BAD
+
+
+def length_words(length: float) -> str:
+    """A length in centimetres, or in metres from one on.  length : [m]."""
+    return f"{100 * length:.0f} cm" if length < 0.995 else f"{length:.1f} m"
 
 
 def trail_rows(drive: Drive, row: float, length: float = TRAIL) -> np.ndarray:
@@ -177,8 +191,8 @@ def draw_loads(pen: Pen, now: Instant, usual: float) -> None:
 def draw_car(pen: Pen, drive: Drive, now: Instant, body: Body) -> None:
     """The car's outline, its axles and its wheels.  pen : Pen; drive : Drive; now : Instant; body : Body."""
     nose, tail = body.front_arm + 0.30, body.front_arm - body.wheelbase - 0.22
-    outline = [(nose, 0.05), (nose, -0.05), (body.front_arm, -0.17), (0.1, -0.24), (tail, -0.12), (tail, 0.12), (0.1, 0.24), (body.front_arm, 0.17)]
-    ahead, left = np.array(outline).T
+    side = np.array([(nose, 0.05), (body.front_arm, 0.17), (0.1, 0.24), (tail, 0.12)])
+    ahead, left = np.concatenate([side, side[::-1] * (1, -1)]).T
     pen.path(to_ground(now, ahead, left), Ink(FAINT, 1.0, fill="#F4F2EC"))
     at, beam = wheel_places(now), Ink(SOFT, 3.0)
     pen.line(tuple(at[2]), tuple(at[3]), beam)
@@ -202,7 +216,9 @@ def draw_slips(pen: Pen, now: Instant, wheel_radius: float, larger: float) -> No
     """
     start, length = wheel_radius, wheel_radius + 2 * ARROW * wheel_radius
     for place, steer, drift in zip(wheel_places(now), now.steer.tolist(), now.drift.tolist(), strict=True):
-        pointed, moved = now.heading + steer, now.heading + steer + larger * drift
+        # A wheel that slides is drawn as it is: five times larger it would seem to roll backwards.
+        shown = np.clip(larger * drift, -max(WIDEST, abs(drift)), max(WIDEST, abs(drift)))
+        pointed, moved = now.heading + steer, now.heading + steer + shown
         forth, across = np.array([cos(pointed), sin(pointed)]), np.array([cos(moved), sin(moved)])
         pen.line(tuple(place + start * forth), tuple(place + length * forth), POINTS)
         if abs(drift) > LEAST_DRIFT:
@@ -230,7 +246,7 @@ def camera(course_curvature: np.ndarray, station: np.ndarray, half_car: float) -
     """
     radius = 1 / np.maximum(np.abs(course_curvature), 1e-6)
     # The turning centre belongs in the picture up to about 9 m; from there to 12 m it is let go.
-    wanted = np.where(radius < 12.0, np.minimum(radius, 9.0) * np.clip((12.0 - radius) / 3.0, 0.0, 1.0), 0.0) + 0.5
+    wanted = np.where(radius < 12.0, np.minimum(radius, 9.0) * np.clip((12.0 - radius) / 3.0, 0.0, 1.0), 0.0) + 0.8
     spacing = float(station[1] - station[0])
     width = max(3, round(3.0 / spacing) | 1)
     sides = []

@@ -41,8 +41,8 @@ class Stage:
         self.hits = draw_board(page, layout.board, player, rows, p)
         for place, (rect, row) in enumerate(zip(layout.cards, rows, strict=True)):
             station = self.replay.drives[player.chosen[place]].at(row).station
-            reach = tuple(float(np.interp(station, self.replay.course.station, side)) for side in self.reach.T)
-            draw_card(surface, rect, player, place, row, reach, p)
+            left, right = (float(np.interp(station, self.replay.course.station, side)) for side in self.reach.T)
+            draw_card(surface, rect, player, place, row, (left, right), p)
         self.strip.draw(surface, player, rows)
         if self.buttons:
             self.hits += draw_bar(page, layout.bar, player, p)

@@ -36,6 +36,7 @@ def open_display() -> None:
     remedy = "use --export FILE.png, FILE.gif or FILE.mp4"
     if sys.platform.startswith("linux") and not any(os.environ.get(name) for name in ("DISPLAY", "WAYLAND_DISPLAY", "SDL_VIDEODRIVER")):
         raise InputError("watch", "", "there is no display", remedy)  # asking for one would print complaints
+    os.environ.setdefault("SDL_WINDOWS_DPI_AWARENESS", "permonitorv2")  # else a dense screen would show a blurred, enlarged picture
     try:
         pygame.display.init()
         driver = pygame.display.get_driver()
@@ -66,7 +67,6 @@ class Window:
 
     def __init__(self, replay: Replay, bench: bool = False) -> None:
         size = _first_size()
-        os.environ.setdefault("SDL_WINDOWS_DPI_AWARENESS", "permonitorv2")
         self.window = pygame.Window(f"Scrubwise: {replay.title}", size, resizable=True, allow_high_dpi=True)
         self.window.minimum_size = SMALLEST
         self.player, self.stage = Player.opened(replay), Stage(replay)
@@ -81,6 +81,8 @@ class Window:
         while self.open:
             for event in pygame.event.get():
                 self.answer(event)
+            if not self.open:
+                break
             now = time.perf_counter()
             self.frame(min(now - before, LONGEST_STEP))
             before = now

@@ -1,0 +1,277 @@
+"""A contest: every accepted entry drives the same course by the same plan, and the rule's score ranks them.
+
+Nothing depends on the order of the files or on the number of workers: a lap depends on its own entry alone, and names decide the order
+within a place.
+"""
+
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass, replace
+from math import degrees, inf, nan, radians
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from sim.chassis import WHEELS
+from sim.contest_entries import Accepted, Refused, read_entries, refused
+from sim.contest_rules import RULES, Rules, read_rules
+from sim.course import Course
+from sim.driver import PacePlan, plan_pace
+from sim.errors import InputError
+from sim.ladder import Rung
+from sim.scenario import HOUR, MILLIMETRE, CarTable, Scenario, SetupTable
+from sim.steering import FrontWheels, Steering, ideal_setup
+from sim.steering.linkages import equivalent_steer, ideal_inner
+from sim.steering.table import hand_where
+from sim.study import Comparison, Runs, SetupResult, car_of, check_lock, course_of, make_entry, pace_of, race_of
+
+# What makes an entry worth a question; judgements of what a learner can see on the car.
+TOE_SEEN_DEG = 0.25
+CROOKED_DEG = 2.0  # of the hand wheel where the car drives straight on
+HAND_WHEELED = ("centre arm", "rack")
+LEAN_SEEN_DEG = 3.0
+NEARLY = 0.2  # how far from 1 the share of ideal may be that still counts as ideal, and from 0 as parallel
+LOOKED_AT = radians(10)  # outer wheel's angle at which the share is taken, or 0.9 of what the wheel reaches
+HANDS = 400  # hand angles over which that is interpolated: to 1e-4 of the share
+# The run folder is a scenario too, and a scenario holds no more set-ups; the reference is one of them.
+MOST_REPLAYED = next(mark.max_length for mark in Scenario.model_fields["setup"].metadata if hasattr(mark, "max_length")) - 1
+
+
+@dataclass(frozen=True)
+class _Driven:
+    """An entry that drove, beside ideal steering on the same car."""
+
+    entry: Accepted
+    result: SetupResult
+    ideal: SetupResult
+    shows: dict[str, Any]
+
+
+@dataclass(frozen=True)
+class _Conditions:
+    """What is the same for every entry."""
+
+    rules: Rules
+    runs: Runs
+    plan: PacePlan
+    reference: SetupResult
+
+    def drive(self, entry: Accepted) -> _Driven | Refused:
+        """Drive one entry; whatever goes wrong with it is its refusal and nobody else's."""
+        try:
+            made = make_entry(entry.setup, entry.scenario, entry.file, "setup")
+            runs, ideal = self.runs, self.reference
+            if entry.scenario.car != self.rules.scenario.car:  # a car of its own is held against ideal steering on that car
+                runs = replace(runs, car=car_of(entry.scenario))
+                ideal = runs.drive(make_entry(ideal_setup(), entry.scenario, entry.file, "car"), self.plan)
+            result = runs.drive(made, self.plan)
+            best = ideal.ledger.scrub if ideal.ledger else nan
+            result = replace(result, geometry_cost=result.ledger.scrub - best if result.ledger else nan)
+            return _Driven(entry, result, ideal, _shows(made.steering, entry, result))
+        except InputError as error:
+            return refused(entry.file, entry.team, error)
+        except Exception as error:  # no fault of one team's, known or not, may end the class's contest
+            reason = f"setup: the simulation can't drive this ({type(error).__name__}); choose figures nearer to the usual"
+            return Refused(entry.file, entry.team, reason)
+
+
+def contest_result(
+    folder: Path, workers: int = 1, progress: Callable[[int, int], None] = lambda done, of: None
+) -> tuple[dict[str, Any], Comparison]:
+    """Run a class's contest.
+
+    folder : with the rules and the entries; workers : threads that drive [-]
+    progress : called with the entries driven and all that drive; first when the rules have been checked
+    Returns the results as plain numbers (SI, or with the unit in the key), and the laps to replay: ideal steering first, then the
+    entries by place, without those that chose a car of their own.  Raises InputError for rules or a course that cannot be used.
+    """
+    rules = read_rules(folder)
+    source, scenario = str(folder / RULES), rules.scenario
+    accepted, turned_down = read_entries(folder, rules)
+    course = course_of(scenario, folder, source)
+    car = car_of(scenario)
+    ideal = make_entry(ideal_setup(), scenario, source, "car")
+    check_lock(course, car, [ideal], source)
+    runs = Runs(car, course, Rung.SLIPPING_FOUR_WHEELS, scenario.pace.laps, race_of(scenario))
+    progress(0, len(accepted))
+    seeking = scenario.pace.target_m_per_s == "furthest"
+    target = runs.furthest(ideal, scenario)[0] if seeking else float(scenario.pace.target_m_per_s)
+    plan = plan_pace(course, car, pace_of(scenario, target))
+    conditions = _Conditions(rules, runs, plan, runs.drive(ideal, plan))
+    driven: list[_Driven] = []
+    for done, one in enumerate(_all(conditions.drive, accepted, workers)):
+        if isinstance(one, Refused):
+            turned_down.append(one)
+        else:
+            driven.append(one)
+        progress(done + 1, len(accepted))
+    ranked = _ranked(driven, rules)
+    told = _told(ranked, turned_down, conditions, course, target)
+    return told, _comparison([one for _, one in ranked], conditions, target)
+
+
+def _all(drive: Callable[[Accepted], Any], entries: list[Accepted], workers: int) -> Iterable[Any]:
+    """Every entry's outcome, in the entries' order."""
+    if workers == 1:
+        return map(drive, entries)
+    from joblib import Parallel, delayed
+
+    return Parallel(n_jobs=workers, prefer="threads", return_as="generator")(delayed(drive)(entry) for entry in entries)
+
+
+# --- ranking ----------------------------------------------------------------------------------------------------------
+
+
+def _figures(result: SetupResult) -> dict[str, Any]:
+    """A lap's figures; None where there are none."""
+    ledger = result.ledger
+    if ledger is None:
+        return dict.fromkeys(("drive_work_J", "scrub_J", "rolling_J", "geometry_cost_J", "rub_m", "rub_worst_m", "worst_tyre",
+                              "lap_time_s", "battery_Wh", "laps_per_charge", "race_laps", "race_distance_m", "race_ended_by"))  # fmt: skip
+    race, worst = result.race, int(np.argmax(ledger.rub))
+    figures = {
+        "drive_work_J": ledger.drive_work, "scrub_J": ledger.scrub, "rolling_J": ledger.rolling, "geometry_cost_J": result.geometry_cost,
+        "rub_m": float(ledger.rub.sum()), "rub_worst_m": float(ledger.rub[worst]), "worst_tyre": WHEELS[worst],
+        "lap_time_s": result.time, "battery_Wh": ledger.electric.battery / HOUR if ledger.electric else nan,
+        "laps_per_charge": result.laps_per_charge, "race_laps": race.laps if race else nan,
+        "race_distance_m": race.distance if race else nan, "race_ended_by": race.ended_by if race else None,
+    }  # fmt: skip
+    return {key: None if isinstance(value, float) and not np.isfinite(value) else value for key, value in figures.items()}
+
+
+def shared_places(scores: Mapping[str, float], least: bool, tolerance: float) -> dict[str, int]:
+    """Places from 1 on.
+
+    scores : of each team [the score's unit]; least : whether less is better; tolerance : share of a score [-]
+    Returns each team's place.  A place is shared by all whose score lies within the tolerance of the best of them, and the next one counts
+    all before it, so that of two who share the first the third comes third.
+    """
+    places: dict[str, int] = {}
+    first, leader = 0, inf
+    for count, team in enumerate(sorted(scores, key=lambda team: (scores[team] if least else -scores[team], team)), start=1):
+        if count == 1 or abs(scores[team] - leader) > tolerance * abs(leader):
+            first, leader = count, scores[team]
+        places[team] = first
+    return places
+
+
+def _ranked(driven: list[_Driven], rules: Rules) -> list[tuple[int | None, _Driven]]:
+    """Entries with their places, within a place by name; who did not finish has none and stands at the end."""
+    scores = {one.entry.team: _figures(one.result)[rules.score.key] for one in driven}
+    places = shared_places({team: score for team, score in scores.items() if score is not None}, rules.score.least, rules.tolerance)
+    return sorted(
+        ((places.get(one.entry.team), one) for one in driven),
+        key=lambda pair: (pair[0] is None, pair[0] or 0, pair[1].entry.team.casefold(), pair[1].entry.team),
+    )
+
+
+def _told(
+    ranked: list[tuple[int | None, _Driven]], turned_down: list[Refused], conditions: _Conditions, course: Course, target: float
+) -> dict[str, Any]:
+    """The contest as plain numbers."""
+    rules = conditions.rules
+    key = rules.score.key
+    places = [place for place, _ in ranked]
+    entries = []
+    for place, one in ranked:
+        figures, setup = _figures(one.result), one.entry.setup
+        entries.append({
+            "place": place, "shared": place is not None and places.count(place) > 1, "team": one.entry.team,
+            "members": one.entry.members, "file": one.entry.file, "finished": one.result.finished, "reason": one.result.reason or None,
+            "score": figures[key], **figures, "ideal": _figures(one.ideal), "setup_name": one.entry.setup_name,
+            "setup": {name: getattr(setup, name) for name in SetupTable.model_fields if name in setup.model_fields_set and name != "name"},
+            "car": _own_car(one.entry.scenario.car, rules.scenario.car), "shows": one.shows,
+        })  # fmt: skip
+    scored = [entry["score"] for entry in entries if entry["place"] is not None]
+    return {
+        "title": rules.scenario.title,
+        "rule": rules.rule, "score_key": key, "score_unit": rules.score.unit, "tolerance_percent": 100 * rules.tolerance,
+        "best_score": (min if rules.score.least else max)(scored) if scored else None,
+        "course": {"name": course.name, "length_m": course.length, "closed": course.closed},
+        "target_m_per_s": target,
+        "ideal": _figures(conditions.reference),
+        "entries": entries,
+        "refused": [{"file": one.file, "team": one.team, "reason": one.reason} for one in sorted(turned_down, key=lambda one: one.file)],
+    }  # fmt: skip
+
+
+def _own_car(car: CarTable, rules: CarTable) -> dict[str, float]:
+    """The keys that a team chose for its car."""
+    return {key: getattr(car, key) for key in CarTable.model_fields if getattr(car, key) != getattr(rules, key)}
+
+
+def _comparison(driven: list[_Driven], conditions: _Conditions, target: float) -> Comparison:
+    """The laps as a comparison of one car's set-ups, ideal steering first.
+
+    An entry with a car of its own is not among them, since the replay draws one car, nor is a lap that broke down to no figures.
+    """
+    scenario, reference = conditions.rules.scenario, conditions.reference
+    shown = [one for one in driven if one.entry.scenario.car == scenario.car and _drawable(one.result)][:MOST_REPLAYED]
+    first = replace(reference, geometry_cost=0.0 if reference.ledger else nan)
+    return Comparison(
+        scenario.model_copy(update={"setup": (ideal_setup(), *(one.entry.setup for one in shown))}), conditions.runs.rung,
+        conditions.runs.car, conditions.runs.course, conditions.plan, (first, *(one.result for one in shown)), reference, target,
+    )  # fmt: skip
+
+
+def _drawable(result: SetupResult) -> bool:
+    columns = result.trace.columns().values()
+    return len(result.trace.time) > 1 and all(np.isfinite(column).all() for column in columns)
+
+
+# --- what an entry shows ----------------------------------------------------------------------------------------------
+
+
+def _shows(steering: Steering, entry: Accepted, result: SetupResult) -> dict[str, Any]:
+    """What is worth asking its team about: `kind` names it, the figures say how much."""
+    car = entry.scenario.car
+    wheelbase = car.wheelbase_mm * MILLIMETRE
+
+    def single_track(wheels: FrontWheels) -> np.ndarray:
+        return equivalent_steer(wheels.steer, steering.kingpin_y, wheelbase)
+
+    ahead = float(hand_where(steering, single_track, np.zeros(1))[0])
+    left, right = steering.front_wheels(np.array([ahead])).steer[0]
+    toe = degrees(right - left) / 2
+    # A cross rod's hand angle is one wheel's swing, so that toe alone moves it.
+    crooked = degrees(ahead) if steering.linkage in HAND_WHEELED else 0.0
+    share, outer = _share_of_ideal(steering, wheelbase, ahead)
+    figures = {"share_of_ideal": share, "at_outer_deg": outer, "toe_in_deg": toe, "hand_ahead_deg": crooked}
+    return {"kind": _kind(entry.setup, result, share, toe, crooked), **figures}
+
+
+def _share_of_ideal(steering: Steering, wheelbase: float, ahead: float) -> tuple[float | None, float | None]:
+    """How much of the ideal difference the inner wheel turns further in a left turn, toe set aside, and at which outer angle [deg].
+
+    ahead : hand angle at which the car drives straight on [rad].  None for a turntable, whose wheels have no difference to make.
+    """
+    track = float(steering.kingpin_y[0] - steering.kingpin_y[1])
+    if track == 0:
+        return None, None
+    steer = steering.front_wheels(np.linspace(ahead, steering.lock_left, HANDS)).steer
+    inner, outer = (steer - steer[0]).T
+    looked_at = min(LOOKED_AT, 0.9 * float(outer.max()))
+    upto = int(np.argmax(outer)) + 1
+    turned = float(np.interp(looked_at, outer[:upto], inner[:upto]))
+    return (turned - looked_at) / (float(ideal_inner(looked_at, track, wheelbase)) - looked_at), degrees(looked_at)
+
+
+def _kind(setup: SetupTable, result: SetupResult, share: float | None, toe: float, crooked: float) -> str:
+    """The first thing that is out of the ordinary."""
+    if not result.finished:
+        told = {"full lock": "lock", "tips over": "tips", "not enough grip": "no grip"}
+        return next((kind for words, kind in told.items() if words in result.reason), "stopped")
+    if setup.pivot == "turntable":
+        return "turntable"
+    share = 1.0 if share is None else share
+    kinds = {
+        "reversed": share < -NEARLY,
+        "uneven rods": abs(crooked) >= CROOKED_DEG,
+        "toe-in": toe >= TOE_SEEN_DEG,
+        "toe-out": toe <= -TOE_SEEN_DEG,
+        "parallel": share <= NEARLY,
+        "too little": share < 1 - NEARLY,
+        "too much": share > 1 + NEARLY,
+        "lean": max(abs(setup.kingpin_inclination_deg), abs(setup.caster_deg)) >= LEAN_SEEN_DEG,
+    }
+    return next((kind for kind, seen in kinds.items() if seen), "close to ideal")

@@ -1,0 +1,156 @@
+"""A contest's rules, read and checked: what is the same for every team, what a team may choose, and what is counted."""
+
+import os
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from sim.contest_file import as_table, is_number, only_known, read_tables, refuse_link
+from sim.errors import InputError
+from sim.race import TELL_APART
+from sim.scenario import LINKAGES, CarTable, Scenario, SetupTable
+from sim.scenario_file import SCENARIO_BYTES, check_scenario, shipped_folder
+from sim.steering import ideal_setup
+
+RULES = "rules.toml"
+PIVOTS = ("stub axles", "turntable")
+TABLES = ("title", "car", "course", "pace", "motor", "battery", "race")  # of a scenario; the same for every team
+
+
+@dataclass(frozen=True)
+class Score:
+    """What a rule counts.  key : of an entry's figures; unit : of it; least : whether less is better."""
+
+    key: str
+    unit: str
+    least: bool
+
+
+SCORES = {
+    "least drive work": Score("drive_work_J", "J", least=True),
+    "least scrub": Score("scrub_J", "J", least=True),
+    "most distance": Score("race_distance_m", "m", least=False),
+    "least rub of the worst tyre": Score("rub_worst_m", "m", least=True),
+}
+
+
+@dataclass(frozen=True)
+class Rules:
+    """What holds for every team.
+
+    scenario : car, course, pace and race, with ideal steering as its only set-up
+    setup, car : keys that a team may choose, to (least, most) [the key's unit]
+    pivots, linkages : that a team may choose
+    rule : name of the score; tolerance : share of a score within which places are shared [-]
+    """
+
+    scenario: Scenario
+    setup: Mapping[str, tuple[float, float]]
+    car: Mapping[str, tuple[float, float]]
+    pivots: tuple[str, ...]
+    linkages: tuple[str, ...]
+    rule: str
+    tolerance: float
+
+    @property
+    def score(self) -> Score:
+        """What the rule counts."""
+        return SCORES[self.rule]
+
+
+def find_contest(name: str) -> Path:
+    """The folder behind a name, which is a path or the name of a shipped contest.
+
+    name : as the user wrote it.  Raises InputError where there is no such folder.
+    """
+    path, shipped = Path(name), shipped_folder() / name
+    try:
+        if path.is_dir():
+            return path
+        there = path.exists()
+        if not there and path.name == name and (shipped / RULES).is_file():
+            return shipped
+    except (OSError, ValueError):  # a name that no file system takes
+        there = False
+    problem = "this is a file, not a folder" if there else "there is no such folder"
+    raise InputError(name, "", problem, f"give a folder that holds {RULES} and an entry file for each team")
+
+
+def read_rules(folder: Path) -> Rules:
+    """Read and check a contest's rules.
+
+    folder : of the contest.  Raises InputError with the file, the key, what is wrong and what to do.
+    """
+    path = folder / RULES
+    source = str(path)
+    if not os.path.lexists(path):
+        raise InputError(source, "", "there is no such file", "write the class's rules there, or give another folder")
+    refuse_link(path, folder, source)
+    data = read_tables(path, source, SCENARIO_BYTES)
+    if "setup" in data:
+        raise InputError(source, "setup", "the rules hold no set-up", "put each team's into a file of its own")
+    only_known(data, (*TABLES, "allowed", "score"), source, "")
+    allowed, score = (as_table(data.pop(key, {}), key, source) for key in ("allowed", "score"))
+    ideal = ideal_setup()
+    scenario = check_scenario(data | {"setup": [{"name": ideal.name, "pivot": ideal.pivot, "linkage": ideal.linkage}]}, source)
+    if scenario.course.file is not None and ".." not in Path(scenario.course.file).parts:
+        refuse_link(folder / scenario.course.file, folder, f"{source}: course.file")
+    rule, tolerance = _score(score, scenario, source)
+    choices = ("pivots", "linkages", "car")
+    only_known(allowed, (*choices, *numeric_keys(SetupTable)), source, "allowed.")
+    return Rules(
+        scenario, _spans({key: value for key, value in allowed.items() if key not in choices}, "allowed", source),
+        _car_spans(allowed.get("car", {}), source), _choice(allowed, "pivots", PIVOTS, source),
+        _choice(allowed, "linkages", LINKAGES, source), rule, tolerance,
+    )  # fmt: skip
+
+
+def numeric_keys(table: type[SetupTable] | type[CarTable]) -> tuple[str, ...]:
+    """The keys of a table that are bounded numbers.  table : SetupTable or CarTable."""
+    fields = table.model_fields.items()
+    return tuple(key for key, field in fields if any(type(mark).__name__ == "Ge" for mark in field.metadata))
+
+
+def _car_spans(data: Any, source: str) -> dict[str, tuple[float, float]]:
+    data = as_table(data, "allowed.car", source)
+    only_known(data, numeric_keys(CarTable), source, "allowed.car.")
+    return _spans(data, "allowed.car", source)
+
+
+def _spans(data: dict[str, Any], place: str, source: str) -> dict[str, tuple[float, float]]:
+    """Least and most of each key."""
+    found = {}
+    remedy = "write {min = ..., max = ...} with the least and the most that a team may choose"
+    for key, value in data.items():
+        span = value if isinstance(value, dict) else {}
+        least, most = span.get("min"), span.get("max")
+        if set(span) != {"min", "max"} or not (is_number(least) and is_number(most)):
+            raise InputError(source, f"{place}.{key}", "this is no range of numbers", remedy)
+        if least > most:
+            raise InputError(source, f"{place}.{key}", f"the least ({least:g}) is above the most ({most:g})", remedy)
+        found[key] = (float(least), float(most))
+    return found
+
+
+def _choice(allowed: dict[str, Any], key: str, known: tuple[str, ...], source: str) -> tuple[str, ...]:
+    """The kinds that a team may choose: all where the rules do not say."""
+    value = allowed.get(key, list(known))
+    if not isinstance(value, list) or not value or not all(isinstance(one, str) and one in known for one in value):
+        shown = ", ".join(f'"{one}"' for one in known)
+        raise InputError(source, f"allowed.{key}", "this is no list of known kinds", f"write a list of some of {shown}")
+    return tuple(value)
+
+
+def _score(score: dict[str, Any], scenario: Scenario, source: str) -> tuple[str, float]:
+    only_known(score, ("rule", "tolerance_percent"), source, "score.")
+    rule, percent = score.get("rule"), score.get("tolerance_percent", 100 * TELL_APART)
+    one_of = ", ".join(f'"{name}"' for name in SCORES)
+    if not isinstance(rule, str) or rule not in SCORES:
+        problem = "this key is missing" if rule is None else "this rule is not known"
+        raise InputError(source, "score.rule", problem, f"choose one of {one_of}")
+    if rule == "most distance" and scenario.race is None:
+        raise InputError(source, "score.rule", '"most distance" needs a race', "add the tables [motor], [battery] and [race]")
+    if not is_number(percent) or not 0 <= percent <= 50:
+        raise InputError(source, "score.tolerance_percent", "this is no number from 0 to 50", "1 shares a place within 1 %")
+    return rule, percent / 100

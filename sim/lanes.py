@@ -1,0 +1,97 @@
+"""Where the figures of many cars stand when they are driven side by side, and how one car is read from them.
+
+Quantity k of a lane stands at k * LANES + lane.
+"""
+
+from sim.battery import Battery
+from sim.chassis import Car
+from sim.inlined import piece
+from sim.lap_tables import Hands, Road, Sight
+from sim.motor import Motor
+from sim.tyre import Tyre
+
+LANES = 16  # two of the widest registers; fewer are not worked on side by side
+
+# Places of a car's figures: the fields of Car in their order, tyres, motor and battery spread out, then where and how it drives
+(MASS, WHEELBASE, FRONT_TRACK, REAR_TRACK, FRONT_ARM, HEIGHT, YAW_INERTIA, DRAG_AREA, AIR_DENSITY, DRIVE) = range(10)
+FRONT_TYRE, REAR_TYRE, MOTOR, BATTERY_PLACE = 10, 18, 26, 33
+(POWER, WIND_X, WIND_Y, LEAST, MOST, HANDS_FIRST, HANDS_SPACING, LENGTH, ROAD_SPACING, STEP, LONGEST) = range(39, 50)
+FIGURES = 50
+# Places of its whole numbers
+HANDS_ROW, HANDS_COUNT, ROAD_ROW, ROAD_COUNT, CLOSED, ROUNDS = range(6)
+COUNTS = 6
+# Places of what a lane reads from its tables
+(BEND, SLOPE, PLAN, PLAN_SLOPE, DIRECTION, AHEAD, LEFT_STEER, RIGHT_STEER, LEFT_RATE, RIGHT_RATE, LEFT_X, RIGHT_X, LEFT_Y, RIGHT_Y,
+ LEFT_CAMBER, RIGHT_CAMBER) = range(16)  # fmt: skip
+SEEN = 16
+# Places of what the arithmetic tells beside the rates
+LOADS, RARE, LIFTED, FORCE, FORCE_POWER, BRAKING, BRAKED = 0, 4, 5, 6, 7, 8, 9
+TOLD = 10
+
+
+@piece
+def lane_tyre(figures, place, lane):
+    """One axle's tyre.  figures : flat; place : of its first figure; lane [-]."""
+    at = place * LANES + lane
+    return Tyre(
+        figures[at], figures[at + LANES], figures[at + 2 * LANES], figures[at + 3 * LANES], figures[at + 4 * LANES],
+        figures[at + 5 * LANES], figures[at + 6 * LANES], figures[at + 7 * LANES],
+    )  # fmt: skip
+
+
+@piece
+def lane_car(figures, lane, drive, regenerates):
+    """The car of a lane.  figures : flat; lane [-]; drive, regenerates : as whole number and truth, or as floats."""
+    m, b = MOTOR * LANES + lane, BATTERY_PLACE * LANES + lane
+    motor = Motor(
+        figures[m], figures[m + LANES], figures[m + 2 * LANES], figures[m + 3 * LANES], figures[m + 4 * LANES],
+        figures[m + 5 * LANES], regenerates,
+    )  # fmt: skip
+    battery = Battery(
+        figures[b], figures[b + LANES], figures[b + 2 * LANES], figures[b + 3 * LANES], figures[b + 4 * LANES], figures[b + 5 * LANES]
+    )
+    return Car(
+        figures[MASS * LANES + lane], figures[WHEELBASE * LANES + lane], figures[FRONT_TRACK * LANES + lane],
+        figures[REAR_TRACK * LANES + lane], figures[FRONT_ARM * LANES + lane], figures[HEIGHT * LANES + lane],
+        figures[YAW_INERTIA * LANES + lane], figures[DRAG_AREA * LANES + lane], figures[AIR_DENSITY * LANES + lane], drive,
+        lane_tyre(figures, FRONT_TYRE, lane), lane_tyre(figures, REAR_TYRE, lane), motor, battery,
+    )  # fmt: skip
+
+
+@piece
+def whole_car(figures, lane):
+    """The car of a lane with its fields' own types, as the one-car kernels want it.  figures : flat; lane [-]."""
+    return lane_car(figures, lane, int(figures[DRIVE * LANES + lane]), figures[(MOTOR + 6) * LANES + lane] != 0.0)
+
+
+@piece
+def whole_hands(figures, counts, hands_cells, lane):
+    """The steering of a lane.  figures, counts : flat; hands_cells : (n, columns, 4) of all set-ups; lane [-]."""
+    row = counts[HANDS_ROW * LANES + lane]
+    return Hands(
+        figures[HANDS_FIRST * LANES + lane], figures[HANDS_SPACING * LANES + lane],
+        hands_cells[row : row + counts[HANDS_COUNT * LANES + lane]], figures[LEAST * LANES + lane], figures[MOST * LANES + lane],
+    )  # fmt: skip
+
+
+@piece
+def whole_road(figures, counts, road_cells, lane):
+    """The road of a lane.  figures, counts : flat; road_cells : (n, 4, 4) of all roads; lane [-]."""
+    row = counts[ROAD_ROW * LANES + lane]
+    return Road(
+        figures[LENGTH * LANES + lane], counts[CLOSED * LANES + lane] != 0, figures[ROAD_SPACING * LANES + lane],
+        road_cells[row : row + counts[ROAD_COUNT * LANES + lane]], figures[POWER * LANES + lane], figures[WIND_X * LANES + lane],
+        figures[WIND_Y * LANES + lane],
+    )  # fmt: skip
+
+
+@piece
+def lane_sight(seen, lane):
+    """What a lane has read, as a Sight.  seen : flat [SI]; lane [-]."""
+    return Sight(
+        seen[BEND * LANES + lane], seen[SLOPE * LANES + lane], seen[PLAN * LANES + lane], seen[PLAN_SLOPE * LANES + lane],
+        seen[DIRECTION * LANES + lane], seen[AHEAD * LANES + lane],
+        (seen[LEFT_STEER * LANES + lane], seen[RIGHT_STEER * LANES + lane]),
+        (seen[LEFT_RATE * LANES + lane], seen[RIGHT_RATE * LANES + lane]), (seen[LEFT_X * LANES + lane], seen[RIGHT_X * LANES + lane]),
+        (seen[LEFT_Y * LANES + lane], seen[RIGHT_Y * LANES + lane]), (seen[LEFT_CAMBER * LANES + lane], seen[RIGHT_CAMBER * LANES + lane]),
+    )  # fmt: skip

@@ -1,0 +1,147 @@
+"""The right-hand side of a lap: the car's motion in path coordinates, the driver's hands, and the powers of the ledger."""
+
+from math import sqrt
+from typing import NamedTuple
+
+from sim.battery import charge_rate
+from sim.cells import cell_of
+from sim.chassis import GRAVITY
+from sim.compiled import kernel
+from sim.driver import steer_demand
+from sim.inlined import piece
+from sim.lap_state import (
+    AIR, ALIGNING, BATTERY, BATTERY_WARMTH, BRAKES, CHARGE, COPPER, DRIVE_WORK, ERROR, ERROR_SQUARED, GEAR, HANDS, HEADING, HEIGHT,
+    LATERAL, LONGITUDINAL, NO_LOAD, REGENERATED, ROLLING, RUB, SLIPS, STATION, STEER, STORED, USED_CHARGE, VX, VY, YAW_RATE,
+)  # fmt: skip
+from sim.lap_tables import Sight, look, pose_of, road_cell, wheel_x, wheel_y
+from sim.motion import Motion, motion, note_motion
+from sim.motor_flow import electric_flow
+from sim.sharing import ALL
+from sim.trigonometry import sine_cosine
+
+
+class LapMotion(NamedTuple):
+    """Rates of the state in path coordinates, and the car's motion."""
+
+    turning: float  # rate of the steer [rad/s]
+    progress: float  # of the station [m/s]
+    across: float  # of the lateral error [m/s]
+    heading_rate: float  # of the heading error [rad/s]
+    motion: Motion
+
+
+@piece
+def lap_motion(car, driver, least, most, power, wind_x, wind_y, sight, vx, vy, yaw_rate, slips, steer, error, heading, effort):
+    """Right-hand side of a lap, for what the car sees; see `lap_rate`, whose text this is.
+
+    car : Car; driver : Driver; least, most : steer at the locks [rad]; power : most [W]; wind_x, wind_y : course's axes [m/s]
+    sight : Sight; vx, vy, yaw_rate, slips, steer, error, heading : of the state [m/s], [rad/s], [rad], [m]
+    effort : as for `sim.motion.motion`
+    Returns LapMotion.
+    """
+    sine, cosine = sine_cosine(heading)
+    along, across = cosine * vx - sine * vy, sine * vx + cosine * vy
+    # Beyond the bend's centre the station has no meaning; the lap has ended as off course long before.
+    stretch = 1.0 / max(1.0 - error * sight.curvature, 0.1)
+    progress = along * stretch
+    speed = sqrt(vx * vx + vy * vy)
+    wanted = 0.5 * sight.plan_slope + driver.speed_gain * (sqrt(max(sight.plan, 0.0)) - speed)
+    drift = across / max(speed, 0.1)
+    rear_arm = car.wheelbase - car.front_arm
+    preview = max(driver.preview * speed, driver.least_preview * rear_arm)
+    demand = min(max(steer_demand(sight.ahead, error, drift, preview, car.wheelbase, rear_arm), least), most)
+    turning = min(max((demand - steer) / driver.hand_lag, -driver.hand_rate), driver.hand_rate)
+    air_x = air_y = 0.0
+    if wind_x != 0.0 or wind_y != 0.0:
+        up, ahead = sine_cosine(sight.direction + heading)
+        air_x, air_y = ahead * wind_x + up * wind_y, ahead * wind_y - up * wind_x
+    fall = -car.mass * GRAVITY * sight.slope * stretch
+    found = motion(
+        car, vx, vy, yaw_rate, slips, (sight.steers[0], sight.steers[1], 0.0, 0.0),
+        (sight.steer_slopes[0] * turning, sight.steer_slopes[1] * turning, 0.0, 0.0), wheel_x(car, sight.x), wheel_y(car, sight.y),
+        (sight.cambers[0], sight.cambers[1], 0.0, 0.0), fall * cosine, -fall * sine, air_x, air_y, True, wanted, power, effort,
+    )  # fmt: skip
+    return LapMotion(turning, progress, across, yaw_rate - sight.curvature * progress, found)
+
+
+@piece
+def note_rates(rate, stride, lane, error, found):
+    """Write the rates of a state, but for motor and battery, which `note_flow` writes.
+
+    rate : flat, written; quantity k of a lane stands at k * stride + lane [SI/s]; stride is 1 for a car alone
+    error : lateral error [m]; found : LapMotion
+    """
+    body = found.motion
+    rate[VX * stride + lane], rate[VY * stride + lane], rate[YAW_RATE * stride + lane] = body.accel_x, body.accel_y, body.accel_yaw
+    rate[STEER * stride + lane], rate[STATION * stride + lane] = found.turning, found.progress
+    rate[ERROR * stride + lane], rate[HEADING * stride + lane] = found.across, found.heading_rate
+    rate[DRIVE_WORK * stride + lane], rate[AIR * stride + lane] = body.drive_power, body.air_power
+    rate[ROLLING * stride + lane], rate[BRAKES * stride + lane] = body.rolling_power, body.brake_power
+    rate[HEIGHT * stride + lane], rate[ALIGNING * stride + lane] = body.height_power, body.aligning_power
+    rate[HANDS * stride + lane], rate[STORED * stride + lane] = body.hand_power, body.stored_power
+    rate[ERROR_SQUARED * stride + lane] = error * error * found.progress
+    note_four(rate, SLIPS, stride, lane, body.slip_rate)
+    note_four(rate, LATERAL, stride, lane, body.lateral_loss)
+    note_four(rate, LONGITUDINAL, stride, lane, body.longitudinal_loss)
+    note_four(rate, RUB, stride, lane, body.rub_speed)
+
+
+@piece
+def note_four(rate, place, stride, lane, values):
+    """Four values of a lane.  rate : flat, written; stride, lane : as for `note_rates`; place : of the first; values : (4,) [SI/s]."""
+    rate[place * stride + lane], rate[(place + 1) * stride + lane] = values[0], values[1]
+    rate[(place + 2) * stride + lane], rate[(place + 3) * stride + lane] = values[2], values[3]
+
+
+@piece
+def note_flow(rate, stride, lane, flow):
+    """Write the rates of what motor and battery do, but for the charge by the rate law.
+
+    rate, stride, lane : as for `note_rates` [SI/s]; flow : sim.motor_flow.ElectricFlow
+    """
+    rate[BRAKES * stride + lane] -= flow.regenerated
+    rate[BATTERY * stride + lane], rate[COPPER * stride + lane] = flow.battery, flow.copper
+    rate[NO_LOAD * stride + lane], rate[GEAR * stride + lane] = flow.no_load, flow.gear
+    rate[BATTERY_WARMTH * stride + lane], rate[REGENERATED * stride + lane] = flow.heat, flow.regenerated
+    rate[CHARGE * stride + lane] = flow.current
+
+
+@piece
+def state_motion(car, hands, road, driver, state):
+    """Right-hand side of a lap as a LapMotion.  car, hands, road, driver, state : as for `lap_rate` [SI]."""
+    station, vx = state[STATION], state[VX]
+    index, t = road_cell(station, road.length, road.closed, road.spacing, len(road.cells))
+    ahead, u = road_cell(station + driver.lead * vx, road.length, road.closed, road.spacing, len(road.cells))
+    windy = road.wind_x != 0.0 or road.wind_y != 0.0
+    row, w = cell_of(state[STEER] - hands.first, hands.spacing, len(hands.cells))
+    bend, slope, plan, plan_slope, direction, bend_ahead = look(road.cells, index, t, ahead, u, road.spacing, windy)
+    steers, slopes, x, y, cambers = pose_of(hands.cells, row, w, hands.spacing)
+    sight = Sight(bend, slope, plan, plan_slope, direction, bend_ahead, steers, slopes, x, y, cambers)
+    slips = state[SLIPS], state[SLIPS + 1], state[SLIPS + 2], state[SLIPS + 3]
+    return lap_motion(
+        car, driver, hands.least, hands.most, road.power, road.wind_x, road.wind_y, sight, vx, state[VY], state[YAW_RATE], slips,
+        state[STEER], state[ERROR], state[HEADING], ALL,
+    )  # fmt: skip
+
+
+@kernel
+def lap_rate(car, hands, road, driver, state, rate, wheels, body):
+    """Right-hand side of a lap.
+
+    car, hands, road, driver : what is driven, where and how
+    state : (STATES,) [SI]
+    rate : (STATES,) written: its rate of change [SI/s]
+    wheels, body : written, see `sim.motion.car_motion`
+    Source: `car_motion` in path coordinates, ds/dt = v_t / (1 - e k), de/dt = v_n, d(heading error)/dt = r - k ds/dt (derived
+    here).  Gravity's pull is the slope of a height that depends on the station alone, so that a closed lap gives all of it back.
+    """
+    found = state_motion(car, hands, road, driver, state)
+    body_motion = found.motion
+    flow = electric_flow(
+        car, body_motion.drive_force, body_motion.drive_power, body_motion.driven_braking, body_motion.driven_braked
+    )
+    charge = charge_rate(car.battery, flow.current)
+    note_rates(rate, 1, 0, state[ERROR], found)
+    note_flow(rate, 1, 0, flow)
+    rate[USED_CHARGE] = charge
+    note_motion(body_motion, flow, charge, wheels, body)

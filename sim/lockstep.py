@@ -1,0 +1,125 @@
+"""Many laps at once: a batch of cars, each with its own set-up, course and plan, driven in lock step on threads.
+
+What comes out for a car is what `sim.lap.drive_lap` gives, bit for bit, whatever it shares the batch with.  Only ledgers and extremes
+are kept, no traces, so that memory does not grow with the laps.
+"""
+
+from collections.abc import Callable, Sequence
+from concurrent.futures import FIRST_COMPLETED, ThreadPoolExecutor, wait
+from dataclasses import dataclass
+from itertools import islice
+
+import numpy as np
+
+from sim.chassis import Car
+from sim.course import Course
+from sim.driver import Driver, PacePlan
+from sim.lanes import COUNTS, FIGURES, FRONT_TYRE, LANES, STEP
+from sim.lap import Ended, Lap, distance_of, longest_lap, start_state, time_step
+from sim.lap_state import EXTREMES, STATES
+from sim.lap_tables import Hands, Road, course_cells, hands_of, road_of
+from sim.lockstep_lanes import integrate_lanes
+from sim.steering.table import SteerTable
+
+BLOCK = 256  # cars; their tables are in memory together, 0.1 MB each
+
+
+@dataclass(frozen=True)
+class BatchResult:
+    """What each car of a batch did; the meaning of each array is that of the field of `sim.lap.Lap` with its name."""
+
+    ended: np.ndarray  # (n,) `sim.lap.Ended`
+    time: np.ndarray  # (n,) [s]
+    distance: np.ndarray  # (n,) [m]
+    start: np.ndarray  # (n, STATES) [SI]
+    end: np.ndarray  # (n, STATES) [SI]
+    extremes: np.ndarray  # (n, EXTREMES) [SI]
+    step: np.ndarray  # (n,) [s]
+
+    def lap(self, index: int) -> Lap:
+        """One car's lap without its trace, for `sim.energy.ledger_of` and whoever reads a Lap.  index : of the car [-]."""
+        return Lap(
+            Ended(self.ended[index]), float(self.time[index]), float(self.distance[index]), self.start[index], self.end[index],
+            np.empty((0, STATES)), self.extremes[index], float(self.step[index]),
+        )  # fmt: skip
+
+
+def drive_batch(
+    cars: Sequence[Car], tables: Sequence[SteerTable], ways: Sequence[tuple[Course, PacePlan]], laps: int = 1, threads: int = 1,
+    progress: Callable[[int, int], None] = lambda done, of: None,
+) -> BatchResult:  # fmt: skip
+    """Drive many set-ups round their courses.
+
+    cars, tables : of each car; a sequence may make its items when asked, and is asked once for each, block by block
+    ways : course and plan of each car, or one pair for all [m], [m/s]
+    laps : timed laps; on a closed course a run-in lap comes before them
+    threads : that drive at the same time; the result does not depend on them
+    progress : called after each block with the cars done and the cars in all; what it raises ends the batch
+    Returns a BatchResult in the order of the cars.  Raises ValueError for sequences that do not go together.
+    """
+    count = len(cars)
+    if len(tables) != count or len(ways) not in (1, count):
+        raise ValueError("as many steer tables as cars, and as many courses with plans or one for all")
+    result = BatchResult(
+        np.zeros(count, np.int64), np.zeros(count), np.zeros(count), np.zeros((count, STATES)), np.zeros((count, STATES)),
+        np.zeros((count, EXTREMES)), np.zeros(count),
+    )  # fmt: skip
+    # Every thread gets blocks, and a block fills its lanes.
+    size = min(BLOCK, LANES * max(-(-count // (LANES * threads)), 1))
+    splines: dict[int, tuple[Course, np.ndarray]] = {}
+
+    def drive(first: int) -> int:
+        last = min(first + size, count)
+        pairs = [ways[i if len(ways) > 1 else 0] for i in range(first, last)]
+        _drive_block(first, [cars[i] for i in range(first, last)], [tables[i] for i in range(first, last)], pairs, laps, splines, result)
+        return last - first
+
+    starts = iter(range(0, count, size))
+    done = 0
+    with ThreadPoolExecutor(threads) as pool:
+        # No more blocks are handed out than threads drive, so that an interruption is heeded at the next one's end.
+        running = {pool.submit(drive, first) for first in islice(starts, threads)}
+        while running:
+            finished, running = wait(running, return_when=FIRST_COMPLETED)
+            for one in finished:
+                done += one.result()
+                progress(done, count)
+                running |= {pool.submit(drive, first) for first in islice(starts, 1)}
+    return result
+
+
+def _drive_block(first: int, cars: list[Car], tables: list[SteerTable], pairs: list[tuple[Course, PacePlan]], laps: int,
+                 splines: dict[int, tuple[Course, np.ndarray]], result: BatchResult) -> None:  # fmt: skip
+    """Drive the cars from `first` on and write what they did; courses met before are in `splines`, by their identity."""
+    figures, counts, begin = np.empty((len(cars), FIGURES)), np.empty((len(cars), COUNTS), np.int64), np.empty((len(cars), STATES))
+    roads: dict[tuple[int, int], tuple[Road, int]] = {}
+    steerings: dict[int, tuple[Hands, int]] = {}
+    road_rows = hands_rows = 0
+    for i, (car, table, (course, plan)) in enumerate(zip(cars, tables, pairs, strict=True)):
+        if id(course) not in splines:
+            splines[id(course)] = course, course_cells(course)
+        if (id(course), id(plan)) not in roads:
+            roads[id(course), id(plan)] = road_of(course, plan, splines[id(course)][1]), road_rows
+            road_rows += len(course.station) - 1
+        if id(table) not in steerings:
+            steerings[id(table)] = hands_of(table), hands_rows
+            hands_rows += len(table.cells)
+        (road, road_row), (hands, hands_row) = roads[id(course), id(plan)], steerings[id(table)]
+        step, longest = time_step(car, plan), longest_lap(plan)
+        figures[i] = [
+            *car[:FRONT_TYRE], *car.front_tyre, *car.rear_tyre, *car.motor, *car.battery, road.power, road.wind_x, road.wind_y,
+            hands.least, hands.most, hands.first, hands.spacing, road.length, road.spacing, step, longest,
+        ]  # fmt: skip
+        rounds = laps + (1 if course.closed else 0)
+        counts[i] = hands_row, len(hands.cells), road_row, len(road.cells), course.closed, rounds
+        begin[i] = start_state(car, road, hands)
+    some = slice(first, first + len(cars))
+    done = np.zeros(len(cars), np.int64)
+    integrate_lanes(
+        figures, counts, begin, np.concatenate([hands.cells for hands, _ in steerings.values()]),
+        np.concatenate([road.cells for road, _ in roads.values()]), Driver(), result.ended[some], result.time[some], done,
+        result.start[some], result.end[some], result.extremes[some],
+    )  # fmt: skip
+    result.step[some] = figures[:, STEP]
+    for i, (course, _) in enumerate(pairs):
+        result.distance[first + i] = distance_of(course, Ended(result.ended[first + i]), int(done[i]), result.end[first + i])

@@ -1,0 +1,154 @@
+"""Many cars in lock step: the lap of `sim.lap.integrate` in the lanes of a processor, bit for bit what each car drives alone."""
+
+import numpy as np
+
+from sim.chassis import GRAVITY
+from sim.compiled import kernel
+from sim.inlined import piece
+from sim.lane_rates import advance_lanes, lanes_rate
+from sim.lanes import (
+    COUNTS, FIGURES, LANES, LENGTH, LIFTED, LOADS, LONGEST, MASS, MOTOR, ROUNDS, SEEN, STEP, TOLD, whole_car, whole_hands, whole_road,
+)  # fmt: skip
+from sim.lap import cut_at_line, ending
+from sim.lap_state import ERROR, EXTREMES, FARTHEST, LEAST_LOAD, LEDGER, PEAK_SLIP, SLIPS, STATES, STATION, VX
+from sim.motion import BODY_COLUMNS, WHEEL_COLUMNS
+
+
+@kernel
+def note_extremes(state, told, extremes):
+    """Extremes of all lanes in their present state, as `sim.lap.integrate` keeps them.
+
+    state, told : flat [SI]; extremes : flat, changed in place
+    """
+    for lane in range(LANES):
+        extremes[FARTHEST * LANES + lane] = max(extremes[FARTHEST * LANES + lane], abs(state[ERROR * LANES + lane]))
+    for i in range(4):
+        for lane in range(LANES):
+            least = extremes[LEAST_LOAD * LANES + lane]
+            extremes[LEAST_LOAD * LANES + lane] = min(least, told[(LOADS + i) * LANES + lane])
+            slip, peak = state[(SLIPS + i) * LANES + lane], extremes[(PEAK_SLIP + i) * LANES + lane]
+            extremes[(PEAK_SLIP + i) * LANES + lane] = slip if abs(slip) > abs(peak) else peak
+
+
+@kernel
+def sum_rates(first, totals):
+    """Sum of each lane's rates, in the order of the one-car kernel.  first : flat [SI/s]; totals : (LANES,) written."""
+    for lane in range(LANES):
+        totals[lane] = 0.0
+    for k in range(STATES):
+        for lane in range(LANES):
+            totals[lane] += first[k * LANES + lane]
+
+
+@piece
+def begin_lap(state, start, extremes, mass, lane):
+    """Make a lane ready for a lap from its present state: ledger and extremes at their beginning.
+
+    state, start, extremes : flat, written [SI]; mass [kg]; lane [-]
+    """
+    for k in range(STATES):
+        if k >= LEDGER:
+            state[k * LANES + lane] = 0.0
+        start[k * LANES + lane] = state[k * LANES + lane]
+    for k in range(EXTREMES):
+        extremes[k * LANES + lane] = 0.0
+    extremes[LEAST_LOAD * LANES + lane] = mass * GRAVITY
+
+
+@kernel
+def integrate_lanes(cars, whole, begin, hands_cells, road_cells, driver, codes, times, rounds, starts, ends, most):
+    """Drive cars in lock step; a lane whose car has ended takes the next one.
+
+    cars : (n, FIGURES) [SI]; whole : (n, COUNTS); begin : (n, STATES) states on the line; n at least 1
+    hands_cells : (cells, columns, 4) of all set-ups; road_cells : (cells, 4, 4) of all roads; driver : Driver
+    codes, times, rounds : (n,) written: `Ended`, time of the last lap [s], laps completed
+    starts, ends : (n, STATES), most : (n, EXTREMES) written: of the last lap
+    Source: `sim.lap.integrate`, which drives one car; the same bit for bit.
+    """
+    figures, counts = np.zeros(FIGURES * LANES), np.zeros(COUNTS * LANES, np.int64)
+    state, start, first, new = np.zeros(STATES * LANES), np.zeros(STATES * LANES), np.zeros(STATES * LANES), np.zeros(STATES * LANES)
+    rate, trial, seen = np.zeros(STATES * LANES), np.zeros(STATES * LANES), np.zeros(SEEN * LANES)
+    told, extremes, totals = np.zeros(TOLD * LANES), np.zeros(EXTREMES * LANES), np.zeros(LANES)
+    live, who, steps, done = np.zeros(LANES, np.bool_), np.zeros(LANES, np.int64), np.zeros(LANES, np.int64), np.zeros(LANES, np.int64)
+    alone, alone_first, alone_new = np.zeros(STATES), np.zeros(STATES), np.zeros(STATES)
+    alone_trial, alone_rate = np.zeros(STATES), np.zeros(STATES)
+    wheels, body = np.zeros((4, WHEEL_COLUMNS)), np.zeros(BODY_COLUMNS)
+    electric = False
+    for i in range(len(cars)):
+        electric = electric or cars[i, MOTOR + 1] != 0.0
+    free, waiting, running = np.ones(LANES, np.bool_), 0, 0
+    while True:
+        for lane in range(LANES):
+            if free[lane] and (waiting < len(cars) or figures[MASS * LANES + lane] == 0.0):
+                # A lane without a car of its own drives the first one along, unseen.
+                one = waiting if waiting < len(cars) else 0
+                for k in range(FIGURES):
+                    figures[k * LANES + lane] = cars[one, k]
+                for k in range(COUNTS):
+                    counts[k * LANES + lane] = whole[one, k]
+                for k in range(STATES):
+                    state[k * LANES + lane] = begin[one, k]
+                live[lane] = waiting < len(cars)
+                free[lane] = False
+                who[lane], steps[lane], done[lane] = one, 0, 0
+                running += 1 if live[lane] else 0
+                waiting += 1
+                begin_lap(state, start, extremes, figures[MASS * LANES + lane], lane)
+        if running == 0:
+            return
+        lanes_rate(figures, counts, hands_cells, road_cells, driver, electric, live, state, seen, first, told, alone)
+        note_extremes(state, told, extremes)
+        sum_rates(first, totals)
+        stopped = False
+        for lane in range(LANES):
+            step = figures[STEP * LANES + lane]
+            code = ending(
+                told[LIFTED * LANES + lane], state[ERROR * LANES + lane], steps[lane] * step > figures[LONGEST * LANES + lane],
+                state[VX * LANES + lane], totals[lane],
+            )  # fmt: skip
+            if live[lane] and code != 0:
+                time = steps[lane] * step
+                keep(who[lane], lane, code, time, done[lane], start, state, extremes, codes, times, rounds, starts, ends, most)
+                live[lane], free[lane], stopped = False, True, True
+                running -= 1
+        if stopped:
+            continue  # the next car's first rate has yet to be worked out; the others' comes out the same again
+        advance_lanes(figures, counts, hands_cells, road_cells, driver, electric, live, state, first, new, trial, seen, rate, told, alone)
+        for lane in range(LANES):
+            steps[lane] += 1
+            if live[lane] and new[STATION * LANES + lane] >= figures[LENGTH * LANES + lane]:
+                for k in range(STATES):
+                    alone[k], alone_first[k] = state[k * LANES + lane], first[k * LANES + lane]
+                    alone_new[k] = new[k * LANES + lane]
+                step, length = figures[STEP * LANES + lane], figures[LENGTH * LANES + lane]
+                hands, road = whole_hands(figures, counts, hands_cells, lane), whole_road(figures, counts, road_cells, lane)
+                time = (steps[lane] - 1) * step + cut_at_line(
+                    whole_car(figures, lane), hands, road, driver, alone, alone_first, step, alone_new, alone_trial, alone_rate, wheels,
+                    body,
+                )  # fmt: skip
+                for k in range(STATES):
+                    new[k * LANES + lane] = alone_new[k]
+                done[lane] += 1
+                steps[lane] = 0
+                if done[lane] == counts[ROUNDS * LANES + lane]:
+                    keep(who[lane], lane, 0, time, done[lane], start, new, extremes, codes, times, rounds, starts, ends, most)
+                    live[lane], free[lane] = False, True
+                    running -= 1
+                else:
+                    new[STATION * LANES + lane] -= length
+                    begin_lap(new, start, extremes, figures[MASS * LANES + lane], lane)
+        state, new = new, state
+
+
+@piece
+def keep(one, lane, code, time, done, start, end, extremes, codes, times, rounds, starts, ends, most):
+    """Keep what a lane has come to.
+
+    one : the car's place; lane [-]; code : `Ended`; time : of the last lap [s]; done : laps completed
+    start, end, extremes : flat [SI]; codes, times, rounds, starts, ends, most : written, as for `integrate_lanes`
+    """
+    codes[one], times[one], rounds[one] = code, time, done
+    for k in range(STATES):
+        starts[one, k], ends[one, k] = start[k * LANES + lane], end[k * LANES + lane]
+    for k in range(EXTREMES):
+        most[one, k] = extremes[k * LANES + lane]

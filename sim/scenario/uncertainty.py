@@ -1,0 +1,173 @@
+"""How sure each number is, as a person writes it: beside the number, or in the table [uncertainty].
+
+    mass_kg = {value = 145, plus_minus = 10}
+
+    [uncertainty]
+    "car.tyre.friction" = 0.1
+    "setup.kinked arms.toe_in_deg" = 0.3
+
+A `plus_minus` is the half width of the interval that holds the number with 95 % probability, of a normal distribution about the
+number as it is written.  Free play is no number of a set-up and stands in [uncertainty] alone: `setup.NAME.free_play_deg` is how far
+each front wheel can be turned either way with the hand wheel held.
+"""
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from difflib import get_close_matches
+from functools import cache
+from statistics import NormalDist
+from typing import Any
+
+from pydantic import BaseModel
+
+PER_DEVIATION = NormalDist().inv_cdf(0.975)  # the 95 % half width of a normal distribution, in standard deviations
+FREE_PLAY = "free_play_deg"
+MOST_FREE_PLAY_DEG = 3.0  # joints that leave a wheel more than that are broken; a judgement
+# Draws beyond a key's bounds are set to the bound.  Were it more than this share, the distribution would be another one. [-]
+MOST_CLIPPED = 0.1
+REMEDY = "give the 95 % half width, above 0, in the unit of the number"
+# A draw changes the car, not the road: of the course only what a lap reads beside its line.
+_COURSE_KEYS = {"air_density_kg_per_m3", "wind_m_per_s", "wind_towards_deg"}
+_EXAMPLES = "write a path such as car.tyre.friction or setup.NAME.toe_in_deg"
+
+
+@dataclass(frozen=True)
+class Number:
+    """A number of a scenario that can carry an uncertainty: as it is written, and its key's bounds [the key's unit]."""
+
+    value: float
+    low: float
+    high: float
+
+
+def lifted(data: Any) -> Any:
+    """What a TOML file held, with every uncertainty moved to its table and every path written out.
+
+    data : the file's tables; anything else is returned as it is
+    Returns a copy.  Raises ValueError "place|problem|remedy" for an uncertainty that is badly written.
+    """
+    table = data.get("uncertainty", {}) if isinstance(data, dict) else None
+    if not isinstance(table, Mapping):
+        return data
+    found: dict[str, Any] = {}
+    for path, value in _paths(table):
+        if path in found:
+            raise _fault(path, "the uncertainty of this number stands twice", "keep one of them")
+        found[path] = value
+    plain = {key: _lifted(value, key, found) for key, value in data.items() if key != "uncertainty"}
+    setups = plain.get("setup")
+    if isinstance(setups, list | tuple):
+        plain["setup"] = [
+            _lifted(setup, f"setup.{str(setup.get('name', '')).strip()}", found) if isinstance(setup, dict) else setup for setup in setups
+        ]
+    return plain | {"uncertainty": found}
+
+
+def _paths(table: Mapping, prefix: str = "") -> Iterator[tuple[str, Any]]:
+    """The paths of [uncertainty]: in quotes, or with their dots as tables within tables."""
+    for key, value in table.items():
+        if isinstance(value, dict):
+            yield from _paths(value, f"{prefix}{key}.")
+        else:
+            yield f"{prefix}{key}", value
+
+
+def _lifted(value: Any, path: str, found: dict[str, Any]) -> Any:
+    if not isinstance(value, dict):
+        return value
+    if "plus_minus" not in value and set(value) != {"value"}:
+        return {key: _lifted(inner, f"{path}.{key}", found) for key, inner in value.items()}
+    for key in ("value", "plus_minus"):
+        if key not in value:
+            raise ValueError(f"{_shown(path)}|there is no {key}|write a plain number, or {{value = 12.0, plus_minus = 3.0}}")
+    for key in value:
+        if key not in ("value", "plus_minus"):
+            raise ValueError(f"{_shown(path)}.{_shown(key)}|no such key|known are value, plus_minus")
+    if path in found:
+        raise _fault(path, "the uncertainty of this number stands twice", "keep it beside the number or here")
+    found[path] = value["plus_minus"]
+    return value["value"]
+
+
+def numbers_of(scenario: Any) -> dict[str, Number]:
+    """Every number of a scenario that can carry an uncertainty.
+
+    scenario : Scenario
+    Returns path to Number.  Counts, the course's line and keys that are left out and have no default are not among them.
+    """
+    tables: list[tuple[str, BaseModel, set[str]]] = []
+    for name in ("car", "course", "pace", "motor", "battery", "race"):
+        table = getattr(scenario, name)
+        if table is not None:
+            tables.append((name, table, _COURSE_KEYS if name == "course" else set(type(table).model_fields)))
+    for name in ("tyre", "rear_tyre", "hands", "kingpin"):
+        table = getattr(scenario.car, name)
+        if table is not None:
+            tables.append((f"car.{name}", table, set(type(table).model_fields)))
+    tables += [(f"setup.{setup.name}", setup, setup.keys_read) for setup in scenario.setup]
+    numbers = {}
+    for place, table, keys in tables:
+        for key, (low, high) in bounds_of(type(table)).items():
+            value = getattr(table, key)
+            if key in keys and isinstance(value, float | int):
+                numbers[f"{place}.{key}"] = Number(float(value), low, high)
+    return numbers
+
+
+@cache
+def bounds_of(table: type[BaseModel]) -> dict[str, tuple[float, float]]:
+    """Bounds of a table's numbers by key, without whole numbers.  table : a scenario's, such as CarTable."""
+    found = {}
+    for key, schema in table.model_json_schema()["properties"].items():
+        for kind in [schema, *schema.get("anyOf", ()), *schema.get("oneOf", ())]:
+            if kind.get("type") == "number":
+                found[key] = kind["minimum"], kind["maximum"]
+    return found
+
+
+def check_uncertainty(scenario: Any) -> None:
+    """Check that each uncertainty belongs to a number and is sensible.
+
+    scenario : Scenario
+    Raises ValueError "place|problem|remedy" for the first that does not.
+    """
+    if not scenario.uncertainty:
+        return
+    numbers = numbers_of(scenario)
+    play = {f"setup.{setup.name}.{FREE_PLAY}": setup for setup in scenario.setup}
+    for path, plus_minus in scenario.uncertainty.items():
+        if not plus_minus > 0:
+            raise _fault(path, f"{plus_minus:g} is not above 0", REMEDY)
+        if path in play:
+            if play[path].pivot == "turntable":
+                raise _fault(path, "a turntable axle has no joints that leave each wheel free play", "leave it out")
+            if plus_minus > MOST_FREE_PLAY_DEG:
+                raise _fault(path, f"{plus_minus:g} is above {MOST_FREE_PLAY_DEG:g}", "mend the joints, then measure the free play again")
+        elif path in numbers:
+            _check_size(path, numbers[path], plus_minus)
+        elif path.startswith("course."):
+            known = ", ".join(sorted(_COURSE_KEYS))
+            raise _fault(path, "the course is the same in every draw", f"of its table only {known} can be unsure")
+        else:
+            near = get_close_matches(path, [*numbers, *play], n=1)
+            raise _fault(path, "the scenario gives no such number", f"did you mean {_shown(near[0])}?" if near else _EXAMPLES)
+
+
+def _check_size(path: str, number: Number, plus_minus: float) -> None:
+    """A number at its bound, such as a coefficient of 0, may well be unsure to one side; one inside its bounds to both."""
+    normal = NormalDist(number.value, plus_minus / PER_DEVIATION)
+    below = normal.cdf(number.low) if number.value > number.low else 0.0
+    above = 1.0 - normal.cdf(number.high) if number.value < number.high else 0.0
+    if below + above > MOST_CLIPPED:
+        outside = f"{100 * (below + above):.0f} % of the draws outside what this key allows ({number.low:g} to {number.high:g})"
+        raise _fault(path, f"{number.value:g} +- {plus_minus:g} puts {outside}", "give a smaller half width")
+
+
+def _fault(path: str, problem: str, remedy: str) -> ValueError:
+    return ValueError(f'uncertainty."{_shown(path)}"|{problem}|{remedy}')
+
+
+def _shown(path: str) -> str:
+    """A path for a message: printable, short, and without the bar that parts a message."""
+    text = "".join(sign if sign.isprintable() and sign != "|" else "?" for sign in path)
+    return text if len(text) <= 130 else text[:127] + "..."

@@ -1,0 +1,188 @@
+"""What a study varies: the unsure numbers of a scenario, how they are drawn, and the scenario that a draw makes."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from pydantic import ValidationError
+
+from sim.errors import InputError
+from sim.scenario import CarTable, Scenario, SetupTable
+from sim.scenario.uncertainty import FREE_PLAY, PER_DEVIATION, Number, bounds_of, numbers_of
+
+NORMAL, UNIFORM, PLAY = "normal", "uniform", "free play"
+# Ranges in which a number lies when nobody has measured it, drawn uniformly because nothing favours one part of them. [key's unit]
+LITERATURE = {
+    # Bicycle tyres: 11.5 in the earlier studies, 17 in VTI rapport 952 (2018); cargo-size tyres at low pressure lie lower
+    "cornering_stiffness_per_rad": (6.0, 18.0),
+    # VTI rapport 952: 200 to 300 mm; two to three times the only study before it
+    "relaxation_length_mm": (70.0, 300.0),
+    # No measured figure is known: from the contact length, as a brush (9 mm) to a string (21 mm) with some room
+    "pneumatic_trail_mm": (6.0, 25.0),
+    # Good bicycle-type tyres 0.004 to 0.010, small pneumatic scooter tyres to 0.015; pressure alone makes a factor of 2 to 3
+    "rolling_resistance": (0.004, 0.015),
+    # From a full fairing to an upright rider; a judgement, no car of this kind has been measured
+    "drag_area_m2": (0.05, 0.45),
+    # Dry road, from the accident logs of such cars and the peak of bicycle tyres
+    "friction": (0.7, 1.0),
+}
+WET_FRICTION = (0.3, 0.6)  # the same logs: 0.4 on a soaked road
+WET_BELOW = 0.65  # a scenario with less friction than this means a wet road: halfway between the two ranges
+# No lap reads these, so that drawing them would change nothing.
+_UNREAD = ("car.hands.", "car.kingpin.", "car.wheel_mass_kg", "car.tyre_width_mm")
+_INNER = ("tyre", "rear_tyre", "hands", "kingpin")  # tables of a car
+
+
+@dataclass(frozen=True)
+class Input:
+    """One unsure number.
+
+    path : its place in the scenario; setup : the index of the set-up that it belongs to, None for what all share
+    kind : NORMAL (95 % within `middle` +- `half`), UNIFORM (within them) or PLAY (see `drawn`)
+    middle, half : [the key's unit]; low, high : the key's bounds [the key's unit]
+    """
+
+    path: str
+    setup: int | None
+    kind: str
+    middle: float
+    half: float
+    low: float
+    high: float
+
+    @property
+    def table(self) -> str:
+        """The table that the number stands in; "setup" for any set-up."""
+        return "setup" if self.setup is not None else self.path.rpartition(".")[0]
+
+    @property
+    def key(self) -> str:
+        """The number's key."""
+        return self.path.rpartition(".")[2]
+
+
+def inputs_of(scenario: Scenario, literature: bool, source: str) -> tuple[Input, ...]:
+    """The unsure numbers of a scenario, those first that all set-ups share.
+
+    scenario : Scenario; literature : whether tyre and drag figures without a stated uncertainty range as in LITERATURE
+    source : the scenario's name in messages
+    Returns the inputs.  Raises InputError where nothing that a lap reads is unsure.
+    """
+    numbers, owners = numbers_of(scenario), {setup.name: index for index, setup in enumerate(scenario.setup)}
+    inputs = []
+    for path, half in scenario.uncertainty.items():
+        if path.startswith(_UNREAD):
+            continue
+        place, _, key = path.rpartition(".")
+        setup = owners[place.removeprefix("setup.")] if place.startswith("setup.") else None
+        if key == FREE_PLAY:
+            inputs.append(Input(path, setup, PLAY, 0.0, half, -half, half))
+        else:
+            one = numbers[path]
+            inputs.append(Input(path, setup, NORMAL, one.value, half, one.low, one.high))
+    if literature:
+        inputs += [one for one in literature_inputs(numbers) if one.path not in scenario.uncertainty]
+    if not inputs:
+        example = '"car.tyre.cornering_stiffness_per_rad" = 3.0 below a line [uncertainty], or add --literature'
+        raise InputError(source, "uncertainty", "no number that a lap reads has an uncertainty", f"write for example {example}")
+    return tuple(sorted(inputs, key=lambda one: -1 if one.setup is None else one.setup))
+
+
+def literature_inputs(numbers: dict[str, Number]) -> list[Input]:
+    """The LITERATURE ranges of a scenario's tyres and drag area.
+
+    numbers : of `scenario.uncertainty.numbers_of`
+    Returns the inputs; a friction of a wet road ranges as a wet road's.
+    """
+    found = []
+    for path, number in numbers.items():
+        place, _, key = path.rpartition(".")
+        if key in LITERATURE and place in ("car", "car.tyre", "car.rear_tyre"):
+            low, high = WET_FRICTION if key == "friction" and number.value < WET_BELOW else LITERATURE[key]
+            found.append(Input(path, None, UNIFORM, (low + high) / 2, (high - low) / 2, low, high))
+    return found
+
+
+def unit_points(samples: int, dimensions: int, seed: int) -> tuple[np.ndarray, np.ndarray]:
+    """Two independent sets of points spread evenly over the unit cube.
+
+    samples : a power of two; dimensions : of the cube [-]; seed : of the scrambling
+    Returns (samples, dimensions) twice, above 0 and below 1 [-]: the halves of one scrambled Sobol sequence of twice the dimensions.
+    More samples of a seed begin with the fewer.
+    Source: scipy.stats.qmc.Sobol; the halves are the two sets of a Saltelli design.
+    """
+    from scipy.stats.qmc import Sobol
+
+    points = Sobol(2 * dimensions, rng=np.random.default_rng(seed)).random(samples) + 0.5**31  # the sequence has 30 bits: never 0
+    return points[:, :dimensions], points[:, dimensions:]
+
+
+def drawn(inputs: Sequence[Input], points: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """The numbers at points of the unit cube.
+
+    inputs : the unsure numbers; points : (n, len(inputs)) [-]
+    Returns (values [the keys' units], clipped), (n, len(inputs)) each: values beyond a key's bounds are set to the bound and marked.
+    Free play is drawn as what changes the toe: each front wheel stands anywhere within +- `half`, one independently of the other, and
+    the half of the sum of both toe-ins counts, for with the other half the driver's hands hold the car straight; that half sum has a
+    triangular distribution.  Source: inverse distribution functions.
+    """
+    from scipy.special import ndtri
+
+    values = np.empty(points.shape)
+    for column, (one, u) in enumerate(zip(inputs, points.T, strict=True)):
+        if one.kind == NORMAL:
+            values[:, column] = one.middle + one.half / PER_DEVIATION * ndtri(u)
+        elif one.kind == UNIFORM:
+            values[:, column] = one.middle + one.half * (2 * u - 1)
+        else:
+            values[:, column] = one.half * np.where(u < 0.5, np.sqrt(2 * u) - 1, 1 - np.sqrt(2 * (1 - u)))
+    low, high = np.array([(one.low, one.high) for one in inputs]).T
+    kept = np.clip(values, low, high)
+    return kept, kept != values
+
+
+def variant(scenario: Scenario, setup: int, inputs: Sequence[Input], values: Sequence[float]) -> Scenario:
+    """The scenario of one draw with one set-up alone, so that its lap hangs on nothing else.
+
+    scenario : Scenario; setup : its index; inputs : the unsure numbers; values : their draw [the keys' units]
+    Returns a Scenario.  It is not checked again: values are inside their bounds, and `check_cars` looks after those that must fit.
+    """
+    changed: dict[str, dict[str, float]] = {}
+    play = 0.0
+    for one, value in zip(inputs, values, strict=True):
+        if one.kind == PLAY:
+            play += float(value) if one.setup == setup else 0.0
+        elif one.setup in (None, setup):
+            changed.setdefault(one.table, {})[one.key] = float(value)
+    own = scenario.setup[setup].model_copy(update=changed.pop("setup", {}))
+    if play:
+        low, high = bounds_of(SetupTable)["toe_in_deg"]
+        own = own.model_copy(update={"toe_in_deg": min(max(own.toe_in_deg + play, low), high)})
+    tables: dict[str, object] = {"setup": (own,), "uncertainty": {}}
+    car = changed.pop("car", {}) | {
+        name: getattr(scenario.car, name).model_copy(update=changed.pop(f"car.{name}")) for name in _INNER if f"car.{name}" in changed
+    }
+    for name, update in [("car", car), *changed.items()]:
+        if update:
+            tables[name] = getattr(scenario, name).model_copy(update=update)
+    return scenario.model_copy(update=tables)
+
+
+def check_cars(scenario: Scenario, inputs: Sequence[Input], values: np.ndarray, source: str) -> None:
+    """Check that the numbers of each draw's car fit together.
+
+    scenario : Scenario; inputs : the unsure numbers; values : (n, len(inputs)) their draws [the keys' units]
+    source : the scenario's name in messages
+    Raises InputError for the first car that cannot be, such as one whose mass centre stands ahead of its front axle.
+    """
+    columns = [index for index, one in enumerate(inputs) if one.table == "car"]
+    if not columns:
+        return
+    for row in np.unique(values[:, columns], axis=0):
+        car = variant(scenario, 0, [inputs[index] for index in columns], row).car
+        try:
+            CarTable.model_validate(car.model_dump())
+        except ValidationError as error:
+            problem = str(error.errors()[0].get("ctx", {}).get("error", "")).split("|")
+            key, what = (problem[0], problem[1]) if len(problem) == 3 else ("", "its numbers do not fit together")
+            raise InputError(source, "uncertainty", f"in some draws of car.{key} {what}", "give smaller half widths") from None

@@ -1,0 +1,145 @@
+"""Speed of many laps in lock step: python tests/benchmarks/lockstep_speed.py [CARS]
+
+Prints how many times faster than real time a batch of the quay loop's set-ups is driven on one thread and on two, the memory it takes
+for one lap and for four, and the time of both kernels against the same equations in C (lap.c, built here with gcc where there is one).
+Other work on the machine slows all of it: each figure is the best of a few.
+"""
+
+import ctypes
+import resource
+import shutil
+import subprocess
+import sys
+import tempfile
+import time
+from pathlib import Path
+
+import numpy as np
+
+from sim import lockstep
+from sim.driver import Driver, plan_pace
+from sim.lanes import FIGURES, LANES
+from sim.lap import EXTREMES, LEAST_LOAD, ROW_TIME, STATES, STATION, drive_lap, hands_of, integrate, road_of, start_state, time_step
+from sim.lockstep import drive_batch
+from sim.lockstep_lanes import integrate_lanes
+from sim.scenario_file import find_scenario, load_scenario
+from sim.study import car_of, course_of, entries_of, pace_of
+
+REPEATS = 5
+FLAGS = {"strict": ["-fno-math-errno", "-fno-trapping-math"], "fast-math": ["-ffast-math"]}
+AGREE = 1e-9  # C contracts products into sums and so rounds otherwise; a wrong term would show a million times larger
+
+
+def case():
+    path = find_scenario("quay-loop")
+    scenario = load_scenario(path)
+    car, course = car_of(scenario), course_of(scenario, path.parent, "quay-loop")
+    plan = plan_pace(course, car, pace_of(scenario, float(scenario.pace.target_m_per_s)))
+    return car, course, plan, [entry.table for entry in entries_of(scenario, "quay-loop")]
+
+
+def best_of(work) -> float:
+    """Shortest wall time of a few runs [s]."""
+    walls = []
+    for _ in range(REPEATS):
+        begin = time.perf_counter()
+        work()
+        walls.append(time.perf_counter() - begin)
+    return min(walls)
+
+
+def batches(car, course, plan, tables, count: int) -> None:
+    some, way = [tables[i % len(tables)] for i in range(count)], [(course, plan)]
+    begin = time.perf_counter()
+    drive_batch([car] * LANES, some[:LANES], way)
+    print(f"first call (compiles where nothing is cached): {time.perf_counter() - begin:.1f} s")
+    walls = {}
+    for threads in (1, 2):
+        driven = []
+        walls[threads] = best_of(lambda threads=threads, driven=driven: driven.append(drive_batch([car] * count, some, way, threads=threads)))
+        real = 2 * driven[0].time.sum()  # the run-in lap is driven too
+        print(f"{count} cars, {threads} thread(s): {walls[threads]:.2f} s, {real / walls[threads]:,.0f} times faster than real time")
+    print(f"second thread: {walls[1] / walls[2]:.2f} times as fast")
+    before = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
+    drive_batch([car] * count, some, way, laps=4, threads=2)
+    print(f"memory: {before / 1024:.0f} MB at most, after four laps each {resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024:.0f} MB")
+
+
+def prepared(car, course, plan, table):
+    """What the lock-step kernel gets for LANES cars that are alike."""
+    caught = {}
+
+    def catch(*args):
+        caught["args"] = args
+
+    kernel, lockstep.integrate_lanes = lockstep.integrate_lanes, catch
+    try:
+        drive_batch([car] * LANES, [table] * LANES, [(course, plan)])
+    finally:
+        lockstep.integrate_lanes = kernel
+    return caught["args"]
+
+
+def yardstick(car, course, plan, table) -> None:
+    if shutil.which("gcc") is None:
+        print("no gcc: no comparison with C")
+        return
+    args = prepared(car, course, plan, table)
+    figures, begin, hands_cells, road_cells = args[0], args[2], args[3], args[4]
+    hands, road, step = hands_of(table), road_of(course, plan), time_step(car, plan)
+    lap = drive_lap(car, table, course, plan)
+    # One lap from the line, the car being up to speed: the time of the lap that `integrate` cuts at the line.
+    start = start_state(car, road, hands)
+    no_rows = np.empty((0, STATES))
+    every = max(round(ROW_TIME / step), 1)
+    one = best_of(lambda: integrate(car, hands, road, Driver(), start.copy(), step, every, 1, 1e3, no_rows))
+    args[1][:, -1] = 1  # rounds
+    many = best_of(lambda: integrate_lanes(*args))
+    ended, driven = args[10], args[7][0]
+    steps = int(driven / step)
+    seconds = driven
+    print(f"one car: {1e9 * one / steps / 4:.0f} ns a right-hand side, {seconds / one:,.0f} times real time")
+    print(f"lock step: {1e9 * many / steps / 4 / LANES:.0f} ns a right-hand side and car, {LANES * seconds / many:,.0f} times real time")
+    with tempfile.TemporaryDirectory() as folder:
+        for name, flags in FLAGS.items():
+            for lanes, ours in ((1, one), (LANES, many)):
+                library = Path(folder) / f"lap-{name}-{lanes}.so"
+                source = Path(__file__).with_name("lap.c")
+                command = ["gcc", "-O3", "-march=native", *flags, f"-DLANES={lanes}", "-shared", "-fPIC", str(source), "-o", str(library), "-lm"]
+                subprocess.run(command, check=True)
+                lap_steps = ctypes.CDLL(str(library)).lap_steps
+                lap_steps.restype = ctypes.c_double
+                flat = np.ascontiguousarray(figures[:lanes, :FIGURES].T)
+                state, extremes = np.empty((STATES, lanes)), np.zeros((EXTREMES, lanes))
+
+                def drive(lap_steps=lap_steps, flat=flat, state=state, extremes=extremes, lanes=lanes):
+                    state[:] = begin[:lanes].T
+                    extremes[LEAST_LOAD] = 1e9
+                    address = [array.ctypes.data_as(ctypes.c_void_p) for array in (flat, hands_cells, road_cells, state, extremes)]
+                    rare = lap_steps(
+                        address[0], address[1], ctypes.c_long(len(hands_cells)), address[2], ctypes.c_long(len(road_cells)), address[3],
+                        address[4], ctypes.c_long(steps),
+                    )
+                    assert rare == 0.0, "a wheel slid or lifted: C leaves that out"
+
+                wall = best_of(drive)
+                # The rest of the last step to the line, by our own kernel, must end where ours ended.
+                rest = state[:, 0].copy()
+                ledger = rest[11:].copy()
+                integrate(car, hands, road, Driver(), rest, step, every, 1, 1e3, no_rows)
+                rest[11:] += ledger
+                miss = np.abs(rest - ended[0]).max() / np.abs(ended[0]).max()
+                assert miss < AGREE and rest[STATION] > 0, miss
+                print(f"C, gcc -O3 -march=native, {name}, {lanes:2d} car(s): ours takes {ours / wall:.2f} times as long (agree to {miss:.0e})")
+    assert lap.step == step
+
+
+def main() -> None:
+    count = int(sys.argv[1]) if len(sys.argv) > 1 else 1024
+    car, course, plan, tables = case()
+    batches(car, course, plan, tables, count)
+    yardstick(car, course, plan, tables[0])
+
+
+if __name__ == "__main__":
+    main()

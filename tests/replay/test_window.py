@@ -1,0 +1,249 @@
+"""A driven session: key presses and clicks under the library's dummy driver, and real ones under a virtual X server."""
+
+import json
+import os
+import shutil
+import subprocess
+import sys
+import time
+
+import pygame
+import pytest
+
+from sim.errors import InputError
+from viz.replay import window as window_module
+from viz.replay.player import ACTIONS
+from viz.replay.window import KEYS, Window, open_display, watch
+
+HERE = {key: value for key, value in os.environ.items() if key not in ("DISPLAY", "WAYLAND_DISPLAY", "SDL_VIDEODRIVER")}
+
+
+@pytest.fixture
+def window(replay, monkeypatch):
+    """A window that shows nothing, its clock standing at the start."""
+    monkeypatch.setenv("SDL_VIDEODRIVER", "dummy")
+    open_display()
+    made = Window(replay)
+    made.player.do("start")
+    made.player.playing = False
+    made.frame(0.0)
+    yield made
+    made.window.destroy()
+    pygame.display.quit()
+
+
+def tap(window, *keys):
+    """Press and let go each key, with a picture after each."""
+    for key in keys:
+        window.answer(pygame.event.Event(pygame.KEYDOWN, key=key, mod=0))
+        window.answer(pygame.event.Event(pygame.KEYUP, key=key, mod=0))
+        window.frame(0.0)
+
+
+def click(window, x, y, kind=pygame.MOUSEBUTTONDOWN, button=1):
+    """x, y : points of the page."""
+    point = window.stage.layout.point * window.window.size[0] / window.window.get_surface().get_width()
+    window.answer(pygame.event.Event(kind, pos=(x * point, y * point), button=button, buttons=(1, 0, 0)))
+    window.frame(0.0)
+
+
+def test_a_session(window):
+    tap(window, pygame.K_SPACE, pygame.K_UP)
+    window.frame(0.5)
+    assert window.player.clock == pytest.approx(1.0, rel=1e-12, abs=0)
+    tap(window, pygame.K_SPACE, pygame.K_PERIOD, pygame.K_DOWN)
+    assert not window.player.playing
+    assert window.player.speed == 1.0
+    tap(window, pygame.K_a, pygame.K_2, pygame.K_d, pygame.K_x, pygame.K_EQUALS)
+    assert "lines" not in window.player.shows
+    assert window.player.chosen == [0, 2, 3]
+    assert window.player.in_step == "time"
+    assert window.player.zoom > 1
+    tap(window, pygame.K_h)
+    assert window.player.help
+    tap(window, pygame.K_ESCAPE, pygame.K_b)
+    assert not window.player.help
+    assert window.on_bench
+    tap(window, pygame.K_LEFT)
+    assert window.bench.model.hand > 0
+    tap(window, pygame.K_ESCAPE)
+    assert not window.on_bench
+    tap(window, pygame.K_END, pygame.K_HOME)
+    assert window.player.clock == 0.0
+    tap(window, pygame.K_q)
+    assert not window.open
+
+
+def test_every_key_is_answered(window):
+    for key in KEYS:
+        if KEYS[key] not in ("quit", "full screen"):
+            tap(window, key)
+    assert window.open
+
+
+def test_a_held_key_toggles_once_but_goes_on_and_on(window):
+    for key in (pygame.K_t, pygame.K_RIGHT):
+        for _ in range(5):
+            window.answer(pygame.event.Event(pygame.KEYDOWN, key=key, mod=0))
+    assert "trails" not in window.player.shows
+    assert window.player.station == pytest.approx(5.0, rel=0, abs=1e-6)
+    window.answer(pygame.event.Event(pygame.KEYUP, key=pygame.K_t, mod=0))
+    tap(window, pygame.K_t)
+    assert "trails" in window.player.shows
+
+
+def test_click_and_drag_on_the_strip(window):
+    plot, length = window.stage.strip.plot, window.replay.course.length
+    click(window, plot.x + 0.25 * plot.width, plot.y + 20)
+    assert window.player.station == pytest.approx(0.25 * length, rel=0, abs=0.1)
+    click(window, plot.x + 0.5 * plot.width, plot.y + 20, pygame.MOUSEMOTION)
+    assert window.player.station == pytest.approx(0.5 * length, rel=0, abs=0.1)
+    click(window, plot.x + 0.5 * plot.width, plot.y + 20, pygame.MOUSEBUTTONUP)
+    click(window, plot.x + 0.7 * plot.width, plot.y + 20, pygame.MOUSEMOTION)
+    assert window.player.station == pytest.approx(0.5 * length, rel=0, abs=0.1)
+
+
+def test_click_on_the_course(window):
+    """The circle begins at its lowest point and runs to the left: half way round is its top."""
+    rect = window.stage.layout.course
+    click(window, rect.x + rect.width / 2, rect.y + 25)
+    assert window.player.station == pytest.approx(0.5 * window.replay.course.length, rel=0.05, abs=0)
+
+
+def test_click_on_buttons_and_set_ups(window):
+    for action in ("play", "faster", "slip", "in step", "help"):
+        rect = next(rect for rect, name in window.stage.hits if name == action)
+        click(window, rect.x + rect.width / 2, rect.y + rect.height / 2)
+    assert window.player.playing
+    assert window.player.speed == 2.0
+    assert "slip" not in window.player.shows
+    assert window.player.help
+    click(window, 400, 300)
+    assert not window.player.help
+    rect = next(rect for rect, name in window.stage.hits if name == "choose 1")
+    click(window, rect.x + 20, rect.y + 10)
+    assert window.player.chosen == [0, 2, 3]
+
+
+def test_mouse_wheel_zooms(window):
+    window.answer(pygame.event.Event(pygame.MOUSEWHEEL, y=2))
+    assert window.player.zoom == pytest.approx(1.44, rel=1e-9, abs=0)
+
+
+def test_another_size_of_window(window):
+    for size in ((1600, 1000), (960, 600)):
+        window.window.size = size
+        pygame.event.pump()
+        window.frame(0.0)
+        assert window.window.get_surface().get_size() == size
+        assert window.stage.layout.page.width == pytest.approx(size[0] / window.stage.layout.point, rel=1e-12, abs=0)
+
+
+def test_full_screen_and_back(window):
+    tap(window, pygame.K_f)
+    assert window.full
+    tap(window, pygame.K_ESCAPE)
+    assert not window.full
+    assert window.open
+
+
+def test_closing_the_window_ends_watch(circle_run, monkeypatch):
+    monkeypatch.setenv("SDL_VIDEODRIVER", "dummy")
+    pictures = []
+
+    def closed_after_three(self, seconds):
+        pictures.append(seconds)
+        if len(pictures) == 3:
+            pygame.event.post(pygame.event.Event(pygame.QUIT))
+
+    monkeypatch.setattr(Window, "frame", closed_after_three)
+    watch(circle_run, bench=True)
+    assert len(pictures) == 3
+    assert not pygame.display.get_init()
+    assert pygame.mixer is None or not pygame.mixer.get_init()
+
+
+def test_no_display_is_one_line(circle_run):
+    script = f"""
+import sys
+from pathlib import Path
+from sim.errors import InputError
+from viz.replay.window import watch
+try:
+    watch(Path({str(circle_run)!r}))
+except InputError as error:
+    sys.exit(f"refused: {{error}}")
+"""
+    for extra in ({}, {"SDL_VIDEODRIVER": "offscreen"}):
+        done = subprocess.run([sys.executable, "-c", script], env=HERE | extra, capture_output=True, text=True, check=False)
+        assert done.stdout == ""
+        assert done.stderr == "refused: watch: there is no display; use --export FILE.png, FILE.gif or FILE.mp4\n"
+
+
+def test_the_driver_that_shows_nothing_is_no_display(monkeypatch):
+    monkeypatch.setenv("SDL_VIDEODRIVER", "dummy")
+    monkeypatch.setattr(window_module.pygame.display, "get_driver", lambda: "offscreen")
+    with pytest.raises(InputError, match="there is no display"):
+        open_display()
+
+
+SESSION = """
+import json, sys
+from pathlib import Path
+from viz.replay import window
+from viz.replay.run_data import read_run
+
+window.open_display()
+made = window.Window(read_run(Path(sys.argv[1])))
+made.player.do("start")
+made.player.playing = False
+draw, first = made.frame, []
+
+
+def frame(seconds):
+    draw(seconds)
+    if not first:
+        first.append(print("shown", flush=True))
+
+
+made.frame = frame
+made.run()
+player = made.player
+print(json.dumps({"speed": player.speed, "shows": sorted(player.shows), "chosen": player.chosen, "station": player.station,
+                  "kind": made.bench.model.kind, "hand": made.bench.model.hand}))
+"""
+
+
+@pytest.mark.skipif(not shutil.which("Xvfb"), reason="the virtual X server Xvfb is not installed")
+@pytest.mark.skipif(not shutil.which("xdotool"), reason="xdotool, which presses real keys, is not installed")
+def test_real_keys_on_a_real_screen(circle_run):
+    read, write = os.pipe()
+    command = ["Xvfb", "-displayfd", str(write), "-screen", "0", "1400x900x24"]
+    server = subprocess.Popen(command, pass_fds=[write], stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
+    os.close(write)
+    session = None
+    try:
+        with os.fdopen(read) as answer:
+            env = HERE | {"DISPLAY": f":{answer.readline().strip()}"}
+        session = subprocess.Popen([sys.executable, "-c", SESSION, str(circle_run)], env=env, stdout=subprocess.PIPE, text=True)
+        assert session.stdout.readline() == "shown\n"
+        for keys in (["Up", "Up", "a", "2", "Right", "Right"], ["b", "Tab", "Left", "Left"], ["b", "h", "Escape", "q"]):
+            # A key that is let go at once, before the window has drawn, is still an event of its own.
+            subprocess.run(["xdotool", "key", "--delay", "60", *keys], env=env, check=True, timeout=120)
+            time.sleep(0.2)
+        told = json.loads(session.communicate(timeout=120)[0])
+    finally:
+        for process in (session, server):
+            if process is not None and process.poll() is None:
+                process.kill()
+                process.wait()
+    assert told["speed"] == 5.0
+    assert "lines" not in told["shows"]
+    assert told["chosen"] == [0, 2, 3]
+    assert told["station"] == pytest.approx(2.0, rel=0, abs=1e-6)
+    assert told["kind"] == "parallel"
+    assert told["hand"] > 0
+
+
+def test_help_names_every_key():
+    assert all(one.key and one.words for one in ACTIONS.values())

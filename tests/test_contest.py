@@ -1,0 +1,514 @@
+"""A contest: rules and entries that are refused, places that are shared, and results that depend on nothing but the entries."""
+
+import json
+import os
+import random
+import shutil
+from itertools import permutations
+from pathlib import Path
+
+import pytest
+from pytest import approx  # noqa: PT013  read as a word of the comparison
+
+import sim.contest
+from sim.contest import contest_result, shared_places
+from sim.contest_entries import ENTRY_BYTES, MOST_ENTRIES, read_entries
+from sim.contest_rules import SCORES, find_contest, read_rules
+from sim.errors import InputError
+from sim.scenario_file import load_scenario, shipped_folder
+from sim.study import compare
+
+SHIPPED = shipped_folder() / "class-contest"
+RULES = """
+title = "One bend"
+[car]
+mass_kg = 145
+wheelbase_mm = 1500
+front_track_mm = 900
+rear_track_mm = 860
+kingpin_track_mm = 740
+mass_centre_behind_front_axle_mm = 820
+mass_centre_height_mm = 330
+yaw_inertia_kg_m2 = 38
+wheel_radius_mm = 203
+drive = "one wheel left"
+[course]
+segments = [{straight_m = 6}, {radius_m = 4, turn_deg = 90}, {straight_m = 4}]
+[pace]
+target_m_per_s = 3.0
+[allowed]
+pivots = ["stub axles", "turntable"]
+linkages = ["cross rod", "rack", "centre arm"]
+arm_length_mm = {min = 60, max = 200}
+arm_angle_deg = {min = -30, max = 40}
+toe_in_deg = {min = -2, max = 2}
+caster_deg = {min = 0, max = 10}
+hand_wheel_limit_deg = {min = 3, max = 90}
+[score]
+rule = "least drive work"
+tolerance_percent = 0.2
+"""
+RACE = """
+[motor]
+winding_resistance_ohm = 0.10
+torque_constant_N_m_per_A = 0.10
+no_load_current_A = 2.0
+gear_ratio = 6.0
+current_limit_A = 60
+[battery]
+nominal_voltage_V = 24
+rated_capacity_Ah = 2.0
+[race]
+duration_min = 60
+"""
+CLOSED = "closed = true\nsegments = [{straight_m = 8}, {radius_m = 5, turn_deg = 180}, {straight_m = 8}, {radius_m = 5, turn_deg = 180}]"
+ARMS = 'pivot = "stub axles"\nlinkage = "cross rod"\narm_length_mm = 110\n'
+
+
+def entry(team, setup, more=""):
+    return f'team = "{team}"\n{more}\n[setup]\n{setup}\n'
+
+
+ENTRIES = {
+    "a.toml": entry("Kink", ARMS + "arm_angle_deg = 20", "members = 3"),
+    "b.toml": entry("Straight", ARMS + "arm_angle_deg = 0"),
+    "c.toml": entry("Toe", ARMS + "arm_angle_deg = 20\ntoe_in_deg = 1.5"),
+    "d.toml": entry("Wagon", 'pivot = "turntable"'),
+    "e.toml": entry("Short", ARMS + "arm_angle_deg = 20\nhand_wheel_limit_deg = 5"),
+}
+
+
+@pytest.fixture
+def contest(tmp_path):
+    """A contest's folder with these rules and entries."""
+
+    def make(entries=ENTRIES, rules=RULES, name="class"):
+        folder = tmp_path / name
+        folder.mkdir()
+        (folder / "rules.toml").write_text(rules, encoding="utf-8")
+        for file, text in entries.items():
+            (folder / file).write_text(text, encoding="utf-8")
+        return folder
+
+    return make
+
+
+@pytest.fixture
+def refusal(contest):
+    """The reason for which one entry is refused; another one must still be accepted."""
+
+    def reason(text, rules=RULES, file="their.toml"):
+        folder = contest({"good.toml": ENTRIES["a.toml"]}, rules)
+        (folder / file).write_bytes(text if isinstance(text, bytes) else text.encode())
+        accepted, turned_down = read_entries(folder, read_rules(folder))
+        assert [one.team for one in accepted] == ["Kink"]
+        (one,) = turned_down
+        assert one.file == file
+        assert "\n" not in one.reason
+        return one.reason
+
+    return reason
+
+
+def by_team(result):
+    return {one["team"]: one for one in result["entries"]}
+
+
+# --- places -----------------------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("scores", "least", "tolerance", "places"),
+    [
+        ({"a": 100.0, "b": 102.0, "c": 101.0}, True, 0.0, {"a": 1, "c": 2, "b": 3}),
+        ({"a": 100.0, "b": 102.0, "c": 101.0}, False, 0.0, {"b": 1, "c": 2, "a": 3}),
+        ({"a": 100.0, "b": 101.0, "c": 103.0}, True, 0.01, {"a": 1, "b": 1, "c": 3}),  # 1 % of 100 is within, and the third stays third
+        ({"a": 100.0, "b": 100.9, "c": 101.8}, True, 0.01, {"a": 1, "b": 1, "c": 3}),  # no chain: c is within 1 % of b, not of a
+        ({"a": -100.0, "b": -99.5}, True, 0.01, {"a": 1, "b": 1}),  # a course downhill
+        ({"a": 0.0, "b": 0.0, "c": 1e-9}, True, 0.01, {"a": 1, "b": 1, "c": 3}),
+        ({}, True, 0.01, {}),
+    ],
+)
+def test_shared_places(scores, least, tolerance, places):
+    for order in permutations(scores):
+        assert shared_places({team: scores[team] for team in order}, least, tolerance) == places
+
+
+# --- results ----------------------------------------------------------------------------------------------------------
+
+
+def test_ranks_and_tells_why_not(contest):
+    folder = contest(ENTRIES | {"f.toml": entry("Long", ARMS.replace("110", "300") + "arm_angle_deg = 0")})
+    seen = []
+    result, comparison = contest_result(folder, progress=lambda done, of: seen.append((done, of)))
+    assert seen == [(done, 5) for done in range(6)]
+    teams = by_team(result)
+    assert [(one["team"], one["place"]) for one in result["entries"]] == [
+        ("Kink", 1), ("Wagon", 1), ("Straight", 3), ("Toe", 4), ("Short", None),
+    ]  # fmt: skip
+    assert teams["Kink"]["shared"]
+    assert teams["Kink"]["members"] == 3
+    assert "full lock" in teams["Short"]["reason"]
+    assert teams["Short"]["score"] is None
+    assert result["refused"] == [
+        {"file": "f.toml", "team": "Long",
+         "reason": "setup.arm_length_mm: the rules allow 60 to 200, and 300 is above that; choose a value between"},
+    ]  # fmt: skip
+    assert [one.name for one in comparison.results] == ["ideal steering, no toe", "Kink", "Wagon", "Straight", "Toe", "Short"]
+    json.dumps(result, allow_nan=False)
+
+
+def test_figures_are_those_of_run(contest):
+    """The same set-ups through `study.compare`: the same laps, to the last bit."""
+    folder = contest()
+    result, _ = contest_result(folder)
+    rules = read_rules(folder)
+    accepted, _ = read_entries(folder, rules)
+    scenario = rules.scenario.model_copy(update={"setup": tuple(one.setup for one in accepted)})
+    compared = compare(scenario, folder, "class")
+    for one in compared.results:
+        told = by_team(result)[one.name]
+        assert told["finished"] == one.finished
+        if one.ledger:
+            assert told["drive_work_J"] == one.ledger.drive_work
+            assert told["geometry_cost_J"] == one.geometry_cost
+            assert told["rub_worst_m"] == max(one.ledger.rub)
+            assert told["ideal"]["scrub_J"] == compared.reference.ledger.scrub
+
+
+def test_same_answer_with_other_files_and_more_workers(contest):
+    first, _ = contest_result(contest())
+    turned = {f"{chr(ord('z') - index)}.toml": text for index, text in enumerate(ENTRIES.values())}
+    second, _ = contest_result(contest(turned, name="again"), workers=2)
+
+    def told(result):
+        return json.dumps([{key: value for key, value in one.items() if key != "file"} for one in result["entries"]])
+
+    assert told(first) == told(second)
+    assert json.dumps(first) == json.dumps(contest_result(contest(name="third"))[0])
+
+
+@pytest.mark.parametrize("rule", SCORES)
+def test_each_rule_counts_its_own_figure(contest, rule):
+    rules = RULES.replace("least drive work", rule).replace("0.2", "0")
+    if rule == "most distance":
+        rules = rules.replace("[allowed]", RACE + "[allowed]")
+        rules = rules.replace("segments = [{straight_m = 6}, {radius_m = 4, turn_deg = 90}, {straight_m = 4}]", CLOSED)
+    result, _ = contest_result(contest({file: ENTRIES[file] for file in ("a.toml", "b.toml", "c.toml")}, rules))
+    key = {"least drive work": "drive_work_J", "least scrub": "scrub_J", "most distance": "race_distance_m",
+           "least rub of the worst tyre": "rub_worst_m"}[rule]  # fmt: skip
+    scores = [one[key] for one in result["entries"]]
+    assert [one["score"] for one in result["entries"]] == scores
+    assert scores == sorted(scores, reverse=rule == "most distance")
+    assert len(set(scores)) == 3
+    assert result["best_score"] == scores[0]
+    if rule == "most distance":
+        assert {one["race_ended_by"] for one in result["entries"]} == {"charge"}
+
+
+def test_a_fault_of_one_entry_is_its_own(contest, monkeypatch):
+    make_entry = sim.contest.make_entry
+
+    def broken(setup, *args):
+        if setup.name == "Toe":
+            raise ZeroDivisionError("made up")
+        return make_entry(setup, *args)
+
+    monkeypatch.setattr(sim.contest, "make_entry", broken)
+    result, _ = contest_result(contest(), workers=2)
+    assert [one["team"] for one in result["entries"]] == ["Kink", "Wagon", "Straight", "Short"]
+    assert result["refused"][0]["reason"] == (
+        "setup: the simulation can't drive this (ZeroDivisionError); choose figures nearer to the usual"
+    )
+
+
+def test_a_linkage_that_cannot_be_built_is_refused_with_the_entrys_key(contest):
+    rack = ('pivot = "stub axles"\nlinkage = "rack"\narm_length_mm = 110\narm_angle_deg = 0\nrack_behind_front_axle_mm = 110\n'
+            "rack_length_mm = 740\nrack_mm_per_turn = 100")  # fmt: skip
+    keys = ("rack_behind_front_axle_mm", "rack_length_mm", "rack_mm_per_turn")
+    rules = RULES.replace("[score]", "\n".join(f"{key} = {{min = 0, max = 900}}" for key in keys) + "\n[score]")
+    result, _ = contest_result(contest({"a.toml": ENTRIES["a.toml"], "r.toml": entry("Rack", rack)}, rules))
+    (one,) = result["refused"]
+    assert one["team"] == "Rack"
+    assert one["reason"].startswith("setup.")
+
+
+def test_all_refused_still_ends_with_a_table(contest):
+    result, comparison = contest_result(contest({"a.toml": "team = 1"}))
+    assert result["entries"] == []
+    assert result["best_score"] is None
+    assert len(result["refused"]) == len(comparison.results) == 1
+
+
+def test_a_car_of_ones_own(contest):
+    """Held against ideal steering on the same car, by the rules' plan, and not among the laps to replay."""
+    rules = RULES.replace("[score]", "car = {kingpin_track_mm = {min = 700, max = 800}}\n[score]")
+    wide = ENTRIES["a.toml"].replace("Kink", "Wide") + "[car]\nkingpin_track_mm = 800\n"
+    result, comparison = contest_result(contest({"a.toml": ENTRIES["a.toml"], "w.toml": wide}, rules))
+    own, common = by_team(result)["Wide"], by_team(result)["Kink"]
+    assert own["car"] == {"kingpin_track_mm": 800}
+    assert common["car"] == {}
+    assert own["drive_work_J"] != common["drive_work_J"]
+    assert own["ideal"]["scrub_J"] != common["ideal"]["scrub_J"] == result["ideal"]["scrub_J"]
+    assert own["geometry_cost_J"] == approx(own["scrub_J"] - own["ideal"]["scrub_J"], rel=0, abs=1e-9)
+    assert [one.name for one in comparison.results] == ["ideal steering, no toe", "Kink"]
+
+
+# --- what an entry shows ----------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("setup", "kind"),
+    [
+        (ARMS + "arm_angle_deg = -20", "reversed"),
+        (ARMS + "arm_angle_deg = 0", "parallel"),
+        (ARMS + "arm_angle_deg = 13.9", "too little"),
+        (ARMS + "arm_angle_deg = 22", "close to ideal"),
+        (ARMS + "arm_angle_deg = 35", "too much"),
+        (ARMS + "arm_angle_deg = 22\ntoe_in_deg = 1", "toe-in"),
+        (ARMS + "arm_angle_deg = 22\ntoe_in_deg = -1", "toe-out"),
+        (ARMS + "arm_angle_deg = 22\ncaster_deg = 5", "lean"),
+        (ARMS + "arm_angle_deg = 22\nhand_wheel_limit_deg = 5", "lock"),
+        ('pivot = "turntable"', "turntable"),
+    ],
+)
+def test_what_an_entry_shows(contest, setup, kind):
+    result, _ = contest_result(contest({"a.toml": entry("One", setup)}))
+    shows = by_team(result)["One"]["shows"]
+    assert shows["kind"] == kind
+    if "toe" in kind:
+        assert shows["toe_in_deg"] == approx(1 if kind == "toe-in" else -1, rel=0, abs=1e-9)
+    if kind == "parallel":
+        assert shows["share_of_ideal"] == approx(0, rel=0, abs=1e-9)  # equal arms straight back: a parallelogram
+
+
+def test_uneven_rods_show_at_the_hand_wheel(contest):
+    rods = ('pivot = "stub axles"\nlinkage = "centre arm"\narm_length_mm = 110\narm_angle_deg = 22\ndrop_arm_length_mm = 70\n'
+            "drop_arm_behind_front_axle_mm = 107\nrod_turns_left = 3\nrod_turns_right = -3")  # fmt: skip
+    keys = ("drop_arm_length_mm", "drop_arm_behind_front_axle_mm", "rod_turns_left", "rod_turns_right")
+    rules = RULES.replace("[score]", "\n".join(f"{key} = {{min = -200, max = 200}}" for key in keys) + "\n[score]")
+    shows = by_team(contest_result(contest({"a.toml": entry("One", rods)}, rules))[0])["One"]["shows"]
+    assert shows["kind"] == "uneven rods"
+    # Three turns of 1.25 mm each, the rods one way and the other: the joint of a 70 mm arm stands about 3.75 mm aside.
+    assert abs(shows["hand_ahead_deg"]) == approx(3.07, rel=0.1, abs=0)
+
+
+# --- refusals ---------------------------------------------------------------------------------------------------------
+
+GOOD = entry("Their", ARMS + "arm_angle_deg = 20")
+
+
+@pytest.mark.parametrize(
+    ("text", "reason"),
+    [
+        ("", "team: this key is missing; write a short name in quotes"),
+        ("team = 3", "team: this is no name of 1 to 80 signs; write a short name in quotes"),
+        (f'team = "{"x" * 81}"', "team: this is no name of 1 to 80 signs; write a short name in quotes"),
+        ('team = "a\\u202eb"', "team: this is no name of 1 to 80 signs; write a short name in quotes"),
+        ('team = "=SUM(A1)"', "team: the name does not begin with a letter or a digit; choose another beginning"),
+        ('team = "Ideal Steering, no toe"', "team: this is what the reference is called; choose another name"),
+        ('teem = "x"', "teem: no such key; did you mean team?"),
+        ('team = "x"', "setup: this table is missing; begin it with a line [setup]"),
+        ('team = "x"\nsetup = 3', "setup: this is not a table; begin it with a line [setup]"),
+        ('team = "x"\n[[setup]]\npivot = "turntable"', "setup: an entry has one set-up; begin it with a line [setup], in single brackets"),
+        (GOOD.replace("[setup]", 'members = ["Ann"]\n[setup]'),
+         "members: this is no whole number from 1 to 60; write how many you are, and no names"),
+        ('course = {file = "../secret.csv"}\n' + GOOD, "course: the rules give this, the same for every team; leave it out"),
+        (GOOD + "[car]\nmass_kg = 60", "car: the rules give this, the same for every team; leave it out"),
+        (GOOD + 'file = "/etc/passwd"', "setup.file: no such key; "),
+        (GOOD.replace("arm_length_mm", "arm_lenght_mm"), "setup.arm_lenght_mm: no such key; did you mean arm_length_mm?"),
+        (GOOD.replace("110", '"110"'), 'setup.arm_length_mm: "110" is not a number; write a plain number without quotes'),
+        (GOOD.replace("110", "nan"), "setup.arm_length_mm: nan is not a finite number; "),
+        (GOOD.replace("cross rod", "ideal"), 'setup.arm_length_mm: linkage "ideal" does not use this key; leave it out'),
+        (entry("x", 'pivot = "stub axles"\nlinkage = "ideal"'),
+         'setup.linkage: the rules do not allow "ideal"; choose cross rod or rack or centre arm'),
+        (GOOD + "thread_pitch_mm = 1", "setup.thread_pitch_mm: the rules do not leave this to the teams; leave it out"),
+        (GOOD + "toe_in_deg = -2.5", "setup.toe_in_deg: the rules allow -2 to 2, and -2.5 is below that; choose a value between"),
+        (GOOD + 'name = ""', "setup.name: this is no name of 1 to 80 signs; write a short name in quotes"),
+        ("team = x", "line 1, column 8: this is not TOML: the value can't be read; "),
+        (b"\xff\xfe", "the file is not text in UTF-8; save it as UTF-8 text"),
+        ("a = " + "[" * 5000, "lists or tables stand too deep inside each other; compare with the shipped class-contest"),
+        (".".join("a" * 60) + " = 1", "a key has far too many dots; compare with the shipped class-contest"),
+        ("a = " + "1" * 5000, "a number has thousands of digits; compare with the shipped class-contest"),
+        ("#" * (ENTRY_BYTES + 1), "the file is larger than 20000 bytes; write a short text file"),
+    ],
+)  # fmt: skip
+def test_refused_entry(refusal, text, reason):
+    found = refusal(text)
+    assert found.startswith(reason) if reason.endswith("; ") else found == reason
+
+
+def test_a_turned_off_pivot(refusal):
+    rules = RULES.replace('pivots = ["stub axles", "turntable"]', 'pivots = ["stub axles"]')
+    reason = refusal(entry("x", 'pivot = "turntable"'), rules)
+    assert reason == 'setup.pivot: the rules do not allow "turntable"; choose stub axles'
+
+
+def test_a_car_key_outside_its_range_or_not_given(refusal):
+    rules = RULES.replace("[score]", "car = {kingpin_track_mm = {min = 700, max = 800}}\n[score]")
+    reason = refusal(GOOD + "[car]\nkingpin_track_mm = 900", rules)
+    assert reason == "car.kingpin_track_mm: the rules allow 700 to 800, and 900 is above that; choose a value between"
+
+
+def test_a_left_out_key_keeps_the_rules_too(contest):
+    """Toe-in is 0 unless given, which these rules forbid."""
+    folder = contest({"a.toml": ENTRIES["a.toml"]}, RULES.replace("toe_in_deg = {min = -2", "toe_in_deg = {min = 1"))
+    _, (one,) = read_entries(folder, read_rules(folder))
+    assert one.reason == "setup.toe_in_deg: the rules allow 1 to 2, and 0 is below that; choose a value between"
+
+
+def test_two_of_one_name_are_both_refused(contest):
+    accepted, turned_down = read_entries(folder := contest(ENTRIES | {"z.toml": entry("KINK", 'pivot = "turntable"')}), read_rules(folder))
+    assert "Kink" not in [one.team for one in accepted]
+    assert [(one.file, one.team) for one in turned_down] == [("a.toml", "Kink"), ("z.toml", "KINK")]
+
+
+def test_files_that_are_no_entries(contest):
+    folder = contest()
+    (folder / "their.toml.txt").write_text(GOOD, encoding="utf-8")
+    (folder / "folder.toml").mkdir()
+    (folder / "._a.toml").write_bytes(b"\0\1")
+    (folder / "notes.md").write_text("?", encoding="utf-8")
+    accepted, turned_down = read_entries(folder, read_rules(folder))
+    assert len(accepted) == len(ENTRIES)
+    assert [(one.file, one.reason) for one in turned_down] == [
+        ("folder.toml", "this is not a file; put a text file of that name there"),
+        ("their.toml.txt", "the name ends in .txt; rename it so that it ends in .toml"),
+    ]
+
+
+@pytest.mark.skipif(os.name == "nt", reason="links need rights there")
+def test_links_that_lead_out(contest, tmp_path):
+    folder = contest({"a.toml": ENTRIES["a.toml"]})
+    (tmp_path / "outside.toml").write_text(GOOD, encoding="utf-8")
+    (folder / "out.toml").symlink_to(tmp_path / "outside.toml")
+    (folder / "loop.toml").symlink_to("loop.toml")
+    (folder / "gone.toml").symlink_to("nothing.toml")
+    os.mkfifo(folder / "pipe.toml")
+    accepted, turned_down = read_entries(folder, read_rules(folder))
+    assert [one.team for one in accepted] == ["Kink"]
+    assert {one.file: one.reason for one in turned_down} == {
+        "out.toml": "this link leads out of the contest's folder; put the file itself there",
+        "loop.toml": "this is not a file; put a text file of that name there",
+        "gone.toml": "this is not a file; put a text file of that name there",
+        "pipe.toml": "this is not a file; put a text file of that name there",
+    }
+    (folder / "rules.toml").rename(tmp_path / "elsewhere.toml")
+    (folder / "rules.toml").symlink_to(tmp_path / "elsewhere.toml")
+    with pytest.raises(InputError, match="this link leads out"):
+        read_rules(folder)
+
+
+@pytest.mark.skipif(os.name == "nt", reason="links need rights there")
+def test_a_course_behind_a_link_that_leads_out(contest, tmp_path):
+    course = 'file = "bend.csv"'
+    rules = RULES.replace("segments = [{straight_m = 6}, {radius_m = 4, turn_deg = 90}, {straight_m = 4}]", course)
+    folder = contest({"a.toml": ENTRIES["a.toml"]}, rules)
+    (tmp_path / "bend.csv").write_text("x_m,y_m\n0,0\n4,0\n8,0.2\n12,1.2\n", encoding="utf-8")
+    (folder / "bend.csv").symlink_to(tmp_path / "bend.csv")
+    with pytest.raises(InputError, match=r"rules\.toml: course\.file: this link leads out"):
+        contest_result(folder)
+
+
+# --- rules ------------------------------------------------------------------------------------------------------------
+
+
+RANGE = "write {min = ..., max = ...} with the least and the most that a team may choose"
+KINDS = 'write a list of some of "stub axles", "turntable"'
+NAMES = 'choose one of "least drive work", "least scrub", "most distance", "least rub of the worst tyre"'
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "line"),
+    [
+        ("mass_kg = 145", "mass_kg = 14", "car.mass_kg: 14 is below 40; give the mass in kg with the driver"),
+        ("mass_kg", "mas_kg", "car.mas_kg: no such key; did you mean mass_kg?"),
+        ("[allowed]", "[alowed]", "alowed: no such key; did you mean allowed?"),
+        ("arm_length_mm =", "arm_lenght_mm =", "allowed.arm_lenght_mm: no such key; did you mean arm_length_mm?"),
+        ("{min = 60, max = 200}", "200", f"allowed.arm_length_mm: this is no range of numbers; {RANGE}"),
+        ("{min = 60, max = 200}", "{min = 60, max = inf}", f"allowed.arm_length_mm: this is no range of numbers; {RANGE}"),
+        ("{min = 60, max = 200}", "{min = 600, max = 200}", f"allowed.arm_length_mm: the least (600) is above the most (200); {RANGE}"),
+        ('"turntable"]', '"turntabel"]', f"allowed.pivots: this is no list of known kinds; {KINDS}"),
+        ("[score]", "car = {drive = {min = 1, max = 2}}\n[score]", "allowed.car.drive: no such key; "),
+        ("least drive work", "best looking", f"score.rule: this rule is not known; {NAMES}"),
+        ('rule = "least drive work"', "", f"score.rule: this key is missing; {NAMES}"),
+        ("least drive work", "most distance", 'score.rule: "most distance" needs a race; add the tables [motor], [battery] and [race]'),
+        ("= 0.2", "= 60", "score.tolerance_percent: this is no number from 0 to 50; 1 shares a place within 1 %"),
+        ("[score]", '[[setup]]\nname = "x"\n[score]', "setup: the rules hold no set-up; put each team's into a file of its own"),
+        ("radius_m = 4", "radius_m = 0.6", "course: no set-up's lock can follow the bend of 0.60 m radius at "),
+    ],
+)  # fmt: skip
+def test_refused_rules(contest, old, new, line):
+    assert old in RULES
+    folder = contest(rules=RULES.replace(old, new))
+    with pytest.raises(InputError) as caught:
+        contest_result(folder)
+    wanted, found = f"{folder / 'rules.toml'}: {line}", str(caught.value)
+    assert found.startswith(wanted) if line.endswith(" ") else found == wanted
+
+
+@pytest.mark.parametrize("file", ["nothing", "rules only", "too many"])
+def test_refused_folder(contest, tmp_path, file):
+    if file == "nothing":
+        folder = tmp_path / "empty"
+        folder.mkdir()
+        wanted = f"{folder / 'rules.toml'}: there is no such file; write the class's rules there, or give another folder"
+    elif file == "rules only":
+        folder = contest({})
+        wanted = f"{folder}: there is no entry in this folder; add a file such as our-team.toml for each team"
+    else:
+        folder = contest({f"{index}.toml": "" for index in range(MOST_ENTRIES + 1)})
+        wanted = f"{folder}: there are more than 200 entries; make two contests of them"
+    with pytest.raises(InputError) as caught:
+        contest_result(folder)
+    assert str(caught.value) == wanted
+
+
+def test_find_contest(tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    assert find_contest("class-contest") == SHIPPED
+    Path("class-contest").mkdir()
+    assert find_contest("class-contest") == Path("class-contest")
+    Path("file").touch()
+    there_is_none = "there is no such folder"
+    for name, problem in (("file", "this is a file, not a folder"), ("none", there_is_none), ("a\0b", there_is_none)):
+        with pytest.raises(InputError, match=problem):
+            find_contest(name)
+
+
+# --- the shipped contest ----------------------------------------------------------------------------------------------
+
+
+def test_shipped_contest(tmp_path):
+    shutil.copytree(SHIPPED, tmp_path / "copy")
+    result, _ = contest_result(tmp_path / "copy")
+    assert [one["team"] for one in result["entries"]] == ["Badgers", "Gulls", "Herons", "Otters"]
+    assert {one["shows"]["kind"] for one in result["entries"]} == {"turntable", "too little", "parallel", "toe-in"}
+    assert [one["team"] for one in result["refused"]] == ["Foxes"]
+    assert all(one["finished"] for one in result["entries"])
+
+
+def test_shipped_rules_speak_of_the_quay_loops_car():
+    """Its comment says that the grounds of the car's figures are in that scenario."""
+    car = read_rules(SHIPPED).scenario.car
+    assert car == load_scenario(shipped_folder() / "quay-loop.toml").car
+
+
+# --- damage -----------------------------------------------------------------------------------------------------------
+
+
+def test_damaged_entries_never_end_the_contest(contest):
+    """Entries with cut, doubled and swapped bytes: each is accepted or refused in one line, and the sound one still wins its place."""
+    dice, sound = random.Random(7), GOOD.encode()
+    folder = contest({"good.toml": ENTRIES["a.toml"]})
+    for index in range(MOST_ENTRIES - 1):
+        text = bytearray(sound)
+        for _ in range(dice.randint(1, 4)):
+            at = dice.randrange(len(text))
+            text[at : at + dice.randint(0, 3)] = bytes(dice.choice(b'0123456789.-="[]{}\n\\ aze\xff\0') for _ in range(dice.randint(0, 3)))
+        (folder / f"damaged-{index:03d}.toml").write_bytes(bytes(text))
+    accepted, turned_down = read_entries(folder, read_rules(folder))
+    assert "Kink" in [one.team for one in accepted]
+    # Those whose names were left alone bear one name, and are refused for that.
+    assert len(accepted) + len(turned_down) == MOST_ENTRIES
+    assert all(one.reason and "\n" not in one.reason and one.reason.isprintable() for one in turned_down)

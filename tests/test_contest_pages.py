@@ -1,0 +1,297 @@
+"""What a contest prints and writes: words, the class's page, a sheet for each team, and a folder that can be replayed."""
+
+import csv
+import time
+from html.parser import HTMLParser
+from string import Formatter
+
+import pytest
+
+import viz.contest
+from sim.contest import MOST_REPLAYED, contest_result
+from sim.contest_rules import SCORES, find_contest
+from sim.runstore import MARKER, check_target
+from sim.scenario_file import load_scenario, shipped_folder
+from viz.contest import PAGES, contest_pages, contest_report, sheet_name, write_contest
+from viz.contest_words import QUESTIONS, RULE_WORDS, finding, question_for, sheet_lines
+from viz.replay.run_data import read_run
+from viz.shell import print_report
+
+VOID = {"meta", "br"}
+RULES = (shipped_folder() / "class-contest" / "rules.toml").read_text(encoding="utf-8")
+BEND = "segments = [{straight_m = 6}, {radius_m = 4, turn_deg = 90}, {straight_m = 4}]\n\n"
+SHORT = RULES.replace(RULES[RULES.index("closed = true") : RULES.index("[pace]")], BEND)
+ARMS = '[setup]\npivot = "stub axles"\nlinkage = "cross rod"\narm_length_mm = 110\narm_angle_deg = '
+WILD = '<script>alert("&")</script>'
+ENTRIES = {
+    "a.toml": f"team = 'A{WILD}'\n{ARMS}20\nname = '{WILD}'\n",
+    "b.toml": f'team = "Straight"\n{ARMS}0\n',
+    "c.toml": 'team = "Wagon"\n[setup]\npivot = "turntable"\n',
+    "<b>.toml": '"=1+1" = 2\nteam = "-1"',
+}
+
+
+class Page(HTMLParser):
+    """A page's elements; raises where one is not closed in its place."""
+
+    def __init__(self, text):
+        super().__init__()
+        self.open, self.tags, self.links, self.words = [], [], [], []
+        self.feed(text)
+        self.close()
+        assert self.open == []
+
+    def handle_starttag(self, tag, attrs):
+        self.tags.append(tag)
+        self.links += [value for key, value in attrs if key in ("href", "src")]
+        if tag not in VOID:
+            self.open.append(tag)
+
+    def handle_endtag(self, tag):
+        assert self.open.pop() == tag
+
+    def handle_data(self, data):
+        self.words.append(data)
+
+    @property
+    def text(self):
+        return " ".join(" ".join(self.words).split())
+
+
+def make(folder, entries=ENTRIES, rules=SHORT):
+    folder.mkdir()
+    for file, text in (entries | {"rules.toml": rules}).items():
+        (folder / file).write_text(text, encoding="utf-8")
+    return folder
+
+
+@pytest.fixture(scope="module")
+def held(tmp_path_factory):
+    """(folder, result, comparison) of the small contest."""
+    folder = make(tmp_path_factory.mktemp("contest") / "class")
+    return folder, *contest_result(folder)
+
+
+@pytest.fixture(scope="module")
+def written(held, tmp_path_factory):
+    folder, result, comparison = held
+    out = tmp_path_factory.mktemp("out") / "run"
+    write_contest(result, comparison, folder, out)
+    return out
+
+
+def content(folder):
+    return {file.relative_to(folder).as_posix(): file.read_bytes() for file in sorted(folder.rglob("*")) if file.is_file()}
+
+
+def printed(result, capsys):
+    print_report(contest_report(result))
+    return " ".join(capsys.readouterr().out.split())
+
+
+# --- words ------------------------------------------------------------------------------------------------------------
+
+
+def test_report(held, capsys):
+    out = printed(held[1], capsys)
+    assert out.startswith("Yard loop: who loses least in the bends?")
+    assert f'"A{WILD}"' in out
+    assert "Refused: <b>.toml: =1+1: no such key; known are team, members, setup." in out
+    assert "This contest says nothing about a car being safe." in out
+    assert "trust no smaller difference" in out
+
+
+def test_small_differences_are_called_small(held):
+    result = held[1]
+    best, last = (next(one for one in result["entries"] if one["team"] == team) for team in (f"A{WILD}", "Straight"))
+    near = last | {"score": best["score"] + 0.05 * best["rolling_J"]}
+    said = finding(result | {"entries": [best, near]})
+    assert said.endswith("That is small: 5.0 % of the rolling resistance. Look after tyre pressure first.")
+    far = last | {"score": best["score"] + 0.5 * best["rolling_J"]}
+    assert finding(result | {"entries": [best, far]}).endswith("That is as much as 50 % of the rolling resistance.")
+
+
+def test_a_team_that_gained_is_told_so(held):
+    result = held[1]
+    one = result["entries"][0]
+    better = one | {"drive_work_J": one["ideal"]["drive_work_J"] - 3.0, "rub_m": one["ideal"]["rub_m"] - 0.5}
+    lines = " ".join(sheet_lines(better, result))
+    assert "your choice gained 3.0 J" in lines
+    assert "0.50 m less than with ideal steering" in lines
+
+
+def test_race_is_told_in_laps(held):
+    result = held[1]
+    race = {"race_laps": 90.0, "race_distance_m": 11_000.0, "race_ended_by": "charge"}
+    last, best = result["entries"][-1], result["entries"][0] | race
+    one = last | race | {"race_laps": 88.5, "ideal": last["ideal"] | race}
+    said = sheet_lines(one, result | {"entries": [best, one], "best_score": best["score"]})[-1]
+    assert said == (
+        "In the race it drives 88.5 laps, 11.00 km; then the battery is empty. "
+        "That is 1.50 laps less than ideal steering and 1.50 laps less than the best score."
+    )
+
+
+@pytest.mark.parametrize("kind", QUESTIONS)
+def test_every_question_can_be_asked(held, kind):
+    one = held[1]["entries"][0]
+    shows = {"kind": kind, "share_of_ideal": None, "at_outer_deg": None, "toe_in_deg": 1, "hand_ahead_deg": 3}
+    asked = question_for(one | {"shows": shows})
+    assert asked.rstrip().endswith("?")
+    assert not any(field for _, field, *_ in Formatter().parse(asked))
+
+
+def test_every_entry_has_a_question_of_its_kind(held):
+    kinds = {one["team"]: one["shows"]["kind"] for one in held[1]["entries"]}
+    assert kinds == {f"A{WILD}": "close to ideal", "Straight": "parallel", "Wagon": "turntable"}
+
+
+def test_every_rule_has_words():
+    assert set(RULE_WORDS) == set(SCORES)
+
+
+# --- pages ------------------------------------------------------------------------------------------------------------
+
+
+def test_pages_are_sound_and_nothing_in_them_comes_from_outside(held):
+    pages = contest_pages(held[1])
+    assert list(pages) == [
+        "index.html", "team-001-a-script-alert-script.html", "team-002-wagon.html", "team-003-straight.html", "team-004-1.html",
+    ]  # fmt: skip
+    for text in pages.values():
+        page = Page(text)
+        assert text.startswith("<!doctype html>")
+        assert "script" not in page.tags
+        assert "img" not in page.tags
+        assert page.tags.count("h1") == 1
+        assert set(page.links) <= set(pages)
+        assert "says nothing about a car being safe" in page.text
+        assert "competent adult" in page.text
+        assert "event's rules" in page.text
+        assert "http" not in text
+        assert "size: A4" in text
+    assert set(Page(pages["index.html"]).links) == set(pages) - {"index.html"}
+
+
+def test_names_are_shown_as_they_are_written(held):
+    pages = contest_pages(held[1])
+    sheet = Page(pages["team-001-a-script-alert-script.html"])
+    assert f"A{WILD}" in sheet.text
+    assert f"{WILD}: stub axles" in sheet.text
+    assert f"A{WILD}" in Page(pages["index.html"]).text
+    assert "<b>.toml" in Page(pages["index.html"]).text
+
+
+def test_sheet_holds_what_its_team_wants_to_know(held):
+    page = Page(contest_pages(held[1])["team-003-straight.html"])
+    one = held[1]["entries"][2]
+    for part in (
+        "Place 3 of 3", f"{one['drive_work_J']:.0f} J of drive work from start to finish", "your choice cost",
+        "of road from start to finish", "Against the best score", "A question to think about", "which way would you bend the arms on the kingpins",
+    ):  # fmt: skip
+        assert part in page.text
+
+
+@pytest.mark.parametrize(
+    ("team", "name"),
+    [("../../etc/passwd", "team-007-etc-passwd.html"), ("ÄÖ", "team-007.html"), ("x" * 80, f"team-007-{'x' * 40}.html"),
+     ("CON", "team-007-con.html"), (None, "team-007-f-toml.html")],
+)  # fmt: skip
+def test_sheet_names_are_harmless(team, name):
+    assert sheet_name(7, {"team": team, "file": "f.toml"}) == name
+
+
+# --- the folder -------------------------------------------------------------------------------------------------------
+
+
+def test_folder_can_be_replayed_and_run_again(written):
+    replay = read_run(written)
+    assert [one.name for one in replay.drives] == ["ideal steering, no toe", f"A{WILD}", "Wagon", "Straight"]
+    assert len(load_scenario(written / "scenario.toml").setup) == 4
+    assert not (written / "laps").exists()
+    assert {"course.png", "losses.png", "summary.json", MARKER} <= set(content(written))
+
+
+def test_table(written):
+    with open(written / PAGES / "results.csv", encoding="utf-8", newline="") as stream:
+        rows = list(csv.DictReader(stream))
+    assert [(row["status"], row["place"], row["team"]) for row in rows] == [
+        ("placed", "1", f"A{WILD}"), ("placed", "1", "Wagon"), ("placed", "3", "Straight"), ("refused", "", "'-1"),
+    ]  # fmt: skip
+    assert rows[3]["reason"].startswith("'=1+1")
+
+
+def test_same_bytes_twice_and_with_other_files(held, written, tmp_path):
+    folder, *_ = held
+    for name, workers in (("twice", 1), ("two", 2)):
+        write_contest(*contest_result(folder, workers), folder, tmp_path / name)
+        assert content(tmp_path / name) == content(written)
+
+
+@pytest.mark.parametrize("before", [True, False])
+def test_written_whole_or_not_at_all(held, written, tmp_path, monkeypatch, before):
+    folder, result, comparison = held
+    out = tmp_path / "run"
+    if before:
+        write_contest(result, comparison, folder, out)
+    write, told = viz.contest._write, []
+
+    def failing(path, text):
+        told.append(path.name)
+        if path.name == "team-003-straight.html":
+            raise OSError(28, "No space left on device", str(path))
+        write(path, text)
+
+    monkeypatch.setattr(viz.contest, "_write", failing)
+    with pytest.raises(ValueError, match="no space left on the drive"):
+        write_contest(result, comparison, folder, out)
+    assert "team-002-wagon.html" in told
+    assert content(out) == (content(written) if before else {})
+    assert [one.name for one in tmp_path.iterdir()] == (["run"] if before else [])
+
+
+def test_never_over_the_classs_own_folder(held):
+    folder, *_ = held
+    with pytest.raises(ValueError, match="holds something that Scrubwise did not write"):
+        check_target(folder)
+
+
+def test_course_file_named_like_a_table(tmp_path):
+    """The course is copied beside the scenario; the contest's own files stand apart and can't take its name."""
+    rules = RULES.replace(RULES[RULES.index("closed = true") : RULES.index("[pace]")], 'file = "results.csv"\n\n')
+    folder = make(tmp_path / "class", rules=rules)
+    (folder / "results.csv").write_text("x_m,y_m\n0,0\n4,0\n8,0.2\n12,1.2\n15,3\n17,6\n18,10\n18,14\n18,18\n", encoding="utf-8")
+    write_contest(*contest_result(folder), folder, tmp_path / "run")
+    assert (tmp_path / "run" / "results.csv").read_bytes() == (folder / "results.csv").read_bytes()
+    assert read_run(tmp_path / "run").course.length > 20
+
+
+# --- a whole class ----------------------------------------------------------------------------------------------------
+
+
+def many(count):
+    return {f"{index:03d}.toml": f'team = "Team {index}"\n{ARMS}{index * 40 / count:.3f}\n' for index in range(count)}
+
+
+def test_more_entries_than_a_scenario_holds(tmp_path):
+    folder = make(tmp_path / "class", many(MOST_REPLAYED + 5))
+    result, comparison = contest_result(folder, workers=2)
+    assert len(result["entries"]) == MOST_REPLAYED + 5
+    assert len(comparison.results) == MOST_REPLAYED + 1
+    assert [one.name for one in comparison.results[1:]] == [one["team"] for one in result["entries"]][:MOST_REPLAYED]
+    assert len(contest_pages(result)) == MOST_REPLAYED + 6
+
+
+@pytest.mark.slow
+def test_forty_entries_round_the_quay_within_twenty_seconds(tmp_path):
+    """Driven and written, on two cores, with the kernels compiled."""
+    rules = RULES.replace(RULES[RULES.index("closed = true") : RULES.index("[pace]")], 'file = "quay-loop.csv"\nclosed = true\n\n')
+    rules = rules.replace("target_m_per_s = 3.0", "target_m_per_s = 7.0").replace("= 1.5", "= 3.0")
+    folder = make(tmp_path / "class", many(40), rules)
+    (folder / "quay-loop.csv").write_bytes((shipped_folder() / "quay-loop.csv").read_bytes())
+    contest_result(find_contest("class-contest"))
+    before = time.perf_counter()
+    result, comparison = contest_result(folder, workers=2)
+    write_contest(result, comparison, folder, tmp_path / "run")
+    assert time.perf_counter() - before < 20
+    assert all(one["finished"] for one in result["entries"])
