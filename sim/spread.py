@@ -110,6 +110,7 @@ def spread(
     inputs = inputs_of(scenario, literature, source)
     course = course_of(scenario, folder, source)
     check_lock(course, car_of(scenario), entries_of(scenario, source), source)
+    progress(0, samples * len(scenario.setup), "laps")
     target = _target(scenario, course, source)
     driven = 0
 

@@ -104,11 +104,20 @@ def test_report(held, capsys):
 def test_small_differences_are_called_small(held):
     result = held[1]
     best, last = (next(one for one in result["entries"] if one["team"] == team) for team in (f"A{WILD}", "Straight"))
+    result = result | {"best_score": best["score"]}
     near = last | {"score": best["score"] + 0.05 * best["rolling_J"]}
     said = finding(result | {"entries": [best, near]})
     assert said.endswith("That is small: 5.0 % of the rolling resistance. Look after tyre pressure first.")
     far = last | {"score": best["score"] + 0.5 * best["rolling_J"]}
     assert finding(result | {"entries": [best, far]}).endswith("That is as much as 50 % of the rolling resistance.")
+
+
+def test_of_many_who_share_a_place_a_few_are_named(held):
+    result = held[1]
+    one = result["entries"][0] | {"place": 1, "shared": True, "score": result["best_score"]}
+    class_ = result | {"entries": [one | {"team": f"T{index}"} for index in range(6)]}
+    assert finding(class_).startswith('"T0", "T1", "T2" and 3 others share first place: ')
+    assert sheet_lines(class_["entries"][0], class_)[0].startswith('Place 1 of 6, shared with "T1", "T2", "T3" and 2 others: nearer')
 
 
 def test_a_team_that_gained_is_told_so(held):
@@ -187,7 +196,8 @@ def test_sheet_holds_what_its_team_wants_to_know(held):
     one = held[1]["entries"][2]
     for part in (
         "Place 3 of 3", f"{one['drive_work_J']:.0f} J of drive work from start to finish", "your choice cost",
-        "of road from start to finish", "Against the best score", "A question to think about", "which way would you bend the arms on the kingpins",
+        "of road from start to finish", "Against the best score", "A question to think about",
+        "which way would you bend the arms on the kingpins",
     ):  # fmt: skip
         assert part in page.text
 

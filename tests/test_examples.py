@@ -121,7 +121,7 @@ def test_every_shipped_scenario_is_described():
     assert sorted(re.findall(r"^\| `([\w-]+)` \|", table, re.M)) == shipped_names()
 
 
-@pytest.mark.parametrize("file", sorted(shipped_folder().iterdir()), ids=lambda file: file.name)
+@pytest.mark.parametrize("file", sorted(file for file in shipped_folder().rglob("*") if file.is_file()), ids=lambda file: file.name)
 def test_every_shipped_file_says_what_it_is(file):
     if file.suffix in (".toml", ".csv"):
         first = file.read_text(encoding="utf-8").splitlines()[0]

@@ -12,7 +12,7 @@ import sim
 SIM = Path(sim.__file__).parent
 FILES = sorted(SIM.rglob("*.py"))
 NO_BUSINESS = ["viz", "matplotlib", "typer", "rich", "pygame"]
-LONGEST_FILE = 350  # lines
+LONGEST_FILE = 360  # lines
 
 
 def test_sim_knows_no_screen():

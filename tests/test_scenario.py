@@ -220,7 +220,7 @@ UNKNOWN = {
     ("course", "segments", 1, "turn"): "did you mean turn_deg?",
     ("course", "segments", 2, "radius"): "did you mean to_radius_m?",
     ("setups",): "did you mean setup?",
-    ("mass_kg",): "known are title, car, course, pace, motor, battery, race, setup",
+    ("mass_kg",): "known are title, car, course, pace, motor, battery, race, setup, uncertainty",
     ("course", "segments", 0, "wobble"): "known are straight_m",
 }
 

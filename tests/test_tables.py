@@ -71,12 +71,12 @@ def in_order(text, parts):
 @pytest.mark.parametrize("width", WIDTHS)
 def test_run_report(comparison, width):
     text = printed(run_report(comparison, Path("yard-run")), width)
-    assert text.startswith("Yard: three ways\n\"turntable\" needs ")
+    assert text.startswith("Yard: three ways\n2 of 3 set-ups get round. \"turntable\" needs ")
     assert text.endswith("\nWritten to yard-run\n")
     in_order(masked(text), [
-        'Yard: three ways "turntable" needs # % more drive work from start to finish than "ideal" (# J against # J); most of the '
-        "difference goes to front tyres slipping sideways. That is small: as much as # % more rolling resistance. Look after tyre "
-        "pressure first.",
+        'Yard: three ways # of # set-ups get round. "turntable" needs # % more drive work from start to finish than "ideal" (# J against '
+        "# J); most of the difference goes to front tyres slipping sideways. That is small: as much as # % more rolling resistance, and "
+        "less than the # % that the model can tell apart. Look after tyre pressure first.",
         '"short lock" does not finish: it runs # m off the line after # s, # m into the lap: at full lock (# deg) it does not turn enough.',
         "drive scrub geometry lap off line off line least set-up work J J cost J time s rms cm most cm load N",
         "ideal # # # # # # #", "short lock did not finish", "turntable # # # # # # #",
@@ -84,7 +84,7 @@ def test_run_report(comparison, width):
         "ideal rubber dragged m # # # # slip loss J # # # #", "turntable rubber dragged m # # # # slip loss J # # # #",
         "Course: # m, open, driven once; tightest bend # m at # m.", "Where the written curvature steps, it is eased over # m.",
         "Model: slipping four wheels. Energy ledger: drive work and losses agree within # of the drive work.",
-        "No uncertainty is given: the figures rest on the scenario's numbers as they stand.", "Written to yard-run",
+        "No uncertainty has been computed: the figures rest on the scenario's numbers as they stand.", "Written to yard-run",
     ])  # fmt: skip
 
 
@@ -181,7 +181,10 @@ def test_finding_names_the_cause(found, cause, wheel, words):
 
 
 def test_finding_tells_small_from_large(found):
-    assert found(9.9).endswith(" That is small: as much as 9.9 % more rolling resistance. Look after tyre pressure first.")
+    assert found(9.9).endswith(
+        " That is small: as much as 9.9 % more rolling resistance, and less than the 1 % that the model can tell apart. "
+        "Look after tyre pressure first."
+    )
     assert found(10.1).endswith(" That is as much as 10 % more rolling resistance.")
     assert found(250.0, closed=True).startswith('"bad" needs 25 % more drive work a lap than "good" (1250 J against 1000 J); ')
 

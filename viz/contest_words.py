@@ -5,6 +5,7 @@ from typing import Any
 from sim.race import TELL_APART
 from viz.tables import SMALL_SHARE, WHEEL_WORDS
 
+MOST_NAMED = 3  # teams in one sentence
 UNITS = {"mm": " mm", "deg": "°", "kg": " kg"}
 SAFETY = (
     "This contest says nothing about a car being safe. A set-up that wins here can still pinch fingers, come loose or tip over. Before "
@@ -128,8 +129,7 @@ def finding(result: dict[str, Any]) -> str:
     if best is None:
         return "No entry has a place; the reasons stand below."
     first = [entry["team"] for entry in ranked if entry["place"] == 1]
-    names = ", ".join(f'"{name}"' for name in first)
-    text = f"{names} {'share first place' if len(first) > 1 else 'wins'}: {score_words(best['score'], result)}."
+    text = f"{_names(first)} {'share first place' if len(first) > 1 else 'wins'}: {score_words(best['score'], result)}."
     if len(ranked) == len(first):
         return text
     far = max(ranked, key=lambda entry: abs(entry["score"] - best["score"]))
@@ -138,6 +138,13 @@ def finding(result: dict[str, Any]) -> str:
     if result["score_unit"] == "J":
         text += f" {_worth(apart, best['rolling_J'])}"
     return text
+
+
+def _names(teams: list[str]) -> str:
+    """Names in a sentence, of many the first ones, so that a sheet stays one page."""
+    shown = [f'"{name}"' for name in teams[:MOST_NAMED]]
+    more = len(teams) - len(shown)
+    return ", ".join(shown) + (f" and {more} {'other' if more == 1 else 'others'}" if more else "")
 
 
 def _percent(part: float, whole: float) -> str:
@@ -213,9 +220,9 @@ def _place_line(entry: dict[str, Any], result: dict[str, Any]) -> str:
     if entry["place"] is None:
         return "Your car finished, but it has no score."
     score = f"Your score by the rule \"{result['rule']}\" is {score_words(entry['score'], result)}."
-    others = [f'"{one["team"]}"' for one in ranked if one["place"] == entry["place"] and one is not entry]
+    others = [one["team"] for one in ranked if one["place"] == entry["place"] and one is not entry]
     if others:
-        return f"Place {entry['place']} of {len(ranked)}, shared with {', '.join(others)}: nearer than the rules tell apart. {score}"
+        return f"Place {entry['place']} of {len(ranked)}, shared with {_names(others)}: nearer than the rules tell apart. {score}"
     text = f"Place {entry['place']} of {len(ranked)}. {score}"
     if entry["place"] == 1 and len(ranked) > 1:
         second = min((one for one in ranked if one is not entry), key=lambda one: abs(one["score"] - entry["score"]))

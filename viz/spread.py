@@ -1,4 +1,4 @@
-"""`spread`: what a study of uncertainty found, as plain numbers, and as words."""
+"""What a study of uncertainty found, in words and tables: pure functions of the result."""
 
 from math import floor, log10
 from typing import Any
@@ -9,6 +9,7 @@ from sim.sample_statistics import Estimate, Interval
 from sim.scenario.uncertainty import FREE_PLAY
 from sim.spread import FIGURES, PairSpread, Shares, Spread
 from sim.uncertainty import NORMAL, PLAY
+from viz.spread_numbers import best_pairs, of_rolling, turned
 from viz.tables import SMALL_SHARE, plain_table
 
 # Plain names of numbers; any other is named by its key.
@@ -24,112 +25,6 @@ UNITS = {
 }  # fmt: skip
 CLIPPED = 0.001  # share of an input's draws set to a bound, from which on it is told
 MOST_TOGETHER = 0.3  # of a variance that no input makes alone, above which the words say so
-
-
-def spread_result(spread: Spread) -> dict[str, Any]:
-    """A study of uncertainty as plain numbers for JSON; None where there is no figure."""
-    names, pairs = spread.names, [(pair, _pair_numbers(spread, pair)) for pair in spread.pairs]
-    differences: list[list[Any]] = [[None] * len(names) for _ in names]
-    chances: list[list[Any]] = [[None] * len(names) for _ in names]
-    for pair, row in pairs:
-        gain = row["gain_J"]
-        if gain is not None and row["probability"] is not None:
-            there = {key: gain[key] for key in ("low", "median", "high")}
-            differences[pair.first][pair.second] = there
-            differences[pair.second][pair.first] = {
-                "low": -there["high"], "median": -there["median"], "high": -there["low"],
-            }  # fmt: skip
-            chances[pair.first][pair.second], chances[pair.second][pair.first] = row["probability"], 1 - row["probability"]
-    setups = []
-    for name, one in zip(names, spread.setups, strict=True):
-        figures = {key: _interval_numbers(figure) for key, figure in zip(FIGURES, one.figures, strict=True)}
-        setups.append({"name": name, "finished_share": one.finished, **figures, **_share_numbers(spread, one.shares)})
-    return {
-        "title": spread.title, "samples": spread.samples, "seed": spread.seed, "laps_driven": spread.laps,
-        "target_m_per_s": spread.target, "interval_share": 0.95,
-        "clipped_share": sum(spread.clipped) / len(spread.clipped),
-        "inputs": [_input_numbers(spread, index) for index in range(len(spread.inputs))],
-        "setups": setups,
-        "differences_J": differences,  # of the set-up in the column less that in the row: what the row's set-up gains
-        "probability_beats": chances,  # that the row's set-up needs less than the column's
-        "pairs": [row for _, row in pairs],
-    }  # fmt: skip
-
-
-def _input_numbers(spread: Spread, index: int) -> dict[str, Any]:
-    one = spread.inputs[index]
-    normal = one.kind == NORMAL
-    return {
-        "path": one.path, "setup": None if one.setup is None else spread.names[one.setup], "distribution": one.kind,
-        "value": one.middle if normal else None, "plus_minus": one.half if one.kind in (NORMAL, PLAY) else None,
-        "low": one.middle - one.half, "high": one.middle + one.half, "clipped_share": spread.clipped[index],
-    }  # fmt: skip
-
-
-def _interval_numbers(figure: Interval | None) -> dict[str, Any] | None:
-    if figure is None:
-        return None
-    parts = {"low": figure.low, "median": figure.middle, "high": figure.high}
-    return {key: part.value for key, part in parts.items()} | {"sampling_error": {key: part.error for key, part in parts.items()}}
-
-
-def _share_numbers(spread: Spread, shares: Shares | None) -> dict[str, Any]:
-    if shares is None:
-        return {"shares": None, "shares_method": None, "shares_samples": None}
-
-    def numbers(index: int) -> dict[str, float]:
-        found = {"alone": shares.alone[index].value, "alone_sampling_error": shares.alone[index].error}
-        if shares.total is not None:
-            found |= {"total": shares.total[index].value, "total_sampling_error": shares.total[index].error}
-        return found
-
-    return {
-        "shares": {spread.inputs[index].path: numbers(index) for index in shares.alone},
-        "shares_method": "additive fit" if shares.total is None else "Saltelli design", "shares_samples": shares.draws,
-    }  # fmt: skip
-
-
-def _pair_numbers(spread: Spread, pair: PairSpread) -> dict[str, Any]:
-    return {
-        "setup": spread.names[pair.first], "against": spread.names[pair.second], "draws": pair.draws,
-        "gain_J": _interval_numbers(pair.gain),
-        "probability": pair.chance.value if pair.chance else None,
-        "probability_sampling_error": pair.chance.error if pair.chance else None,
-        "told_apart": pair.told_apart,
-        "gain_share_of_rolling": _of_rolling(spread, pair),
-        **_share_numbers(spread, pair.shares),
-    }  # fmt: skip
-
-
-def _of_rolling(spread: Spread, pair: PairSpread) -> float | None:
-    """The middle of a gain as a share of the rolling loss, with the gain's sign."""
-    rolling = spread.setups[pair.first].figures[FIGURES.index("rolling_J")]
-    if pair.gain is None or rolling is None or rolling.middle.value <= 0:
-        return None
-    return pair.gain.middle.value / rolling.middle.value
-
-
-def best_pairs(spread: Spread) -> tuple[int, list[PairSpread]]:
-    """The set-up that needs least, and its pairs with the others, seen from it, the greatest gain last; -1 where none gets round."""
-    done = [
-        (-round(one.finished, 2), one.figures[0].middle.value, index) for index, one in enumerate(spread.setups) if one.figures[0]
-    ]
-    if not done:
-        return -1, []
-    best = min(done)[2]
-    mine = [pair if pair.first == best else _turned(pair) for pair in spread.pairs if best in (pair.first, pair.second)]
-    return best, sorted((pair for pair in mine if pair.gain), key=lambda pair: pair.gain.middle.value if pair.gain else 0.0)
-
-
-def _turned(pair: PairSpread) -> PairSpread:
-    """The same pair seen from the other set-up."""
-
-    def less(one: Estimate) -> Estimate:
-        return Estimate(-one.value, one.error)
-
-    gain = pair.gain and Interval(less(pair.gain.high), less(pair.gain.middle), less(pair.gain.low))
-    chance = pair.chance and Estimate(1 - pair.chance.value, pair.chance.error)
-    return PairSpread(pair.second, pair.first, pair.draws, gain, chance, pair.shares)
 
 
 def number_words(spread: Spread, index: int) -> str:
@@ -158,20 +53,25 @@ def finding(spread: Spread) -> list[str]:
         return [f'"{spread.names[best]}" needs {_span(work)} of drive work {lap}{_most(spread, spread.setups[best].shares)}.']
     last = pairs[-1]
     lines = [_pair_words(spread, last, lap)]
-    level = [spread.names[pair.second] for pair in pairs[:-1] if not pair.told_apart]
+    level = [f'"{spread.names[pair.second]}"' for pair in pairs[:-1] if not pair.told_apart]
     if level:
-        names = ", ".join(f'"{name}"' for name in level)
-        lines.append(f'{names} can\'t be told apart from "{spread.names[best]}": the interval of the difference holds zero.')
-    lines.append(
-        f'The drive work itself is less sure than the differences: "{spread.names[best]}" needs {_span(work)} {lap}'
-        f"{_most(spread, spread.setups[best].shares)}. What all set-ups share falls out of their difference."
-    )
-    return lines
+        lines.append(f'{", ".join(level)} can\'t be told apart from "{spread.names[best]}": the interval of the difference holds zero.')
+    small = [(abs(of_rolling(spread, pair) or 0.0), pair) for pair in pairs[:-1] if pair.told_apart]
+    small = [one for one in small if one[0] < SMALL_SHARE]
+    if small:
+        share, pair = small[-1]
+        names = ", ".join(f'"{spread.names[one.second]}"' for _, one in small)
+        most = f"at most about {_three(pair.gain)[1]} J, {_small_percent(share)} % of the rolling resistance" if pair.gain else ""
+        lines.append(f"Against {names} the gain is small: {most}.")
+    itself = f'The drive work itself: "{spread.names[best]}" needs {_span(work)} {lap}{_most(spread, spread.setups[best].shares)}.'
+    if last.gain and work.high.value - work.low.value > last.gain.high.value - last.gain.low.value:
+        itself += " It is less sure than the differences, for what all set-ups share falls out of them."
+    return [*lines, itself]
 
 
 def _pair_words(spread: Spread, pair: PairSpread, lap: str) -> str:
     if pair.gain and pair.gain.middle.value < 0:  # the set-up that gets round most often needs more
-        pair = _turned(pair)
+        pair = turned(pair)
     first, second = (f'"{spread.names[index]}"' for index in (pair.first, pair.second))
     gain, chance = pair.gain, pair.chance
     assert gain is not None
@@ -184,12 +84,11 @@ def _pair_words(spread: Spread, pair: PairSpread, lap: str) -> str:
             f"{first} and {second} can't be told apart: the difference is {_span(gain)} {lap}, which holds zero"
             f"{_most(spread, pair.shares)}."
         )
-    share = _of_rolling(spread, pair)
+    share = of_rolling(spread, pair)
     if share is None:
         return text
     if abs(share) < SMALL_SHARE:
-        percent = f"{100 * abs(share):.1f}" if abs(share) >= 0.0005 else "less than 0.1"
-        return f"{text} That is small: as much as {percent} % more rolling resistance. Look after tyre pressure first."
+        return f"{text} That is small: as much as {_small_percent(abs(share))} % more rolling resistance. Look after tyre pressure first."
     return f"{text} That is as much as {100 * abs(share):.0f} % more rolling resistance."
 
 
@@ -206,6 +105,10 @@ def _most(spread: Spread, shares: Shares | None) -> str:
     return text
 
 
+def _small_percent(share: float) -> str:
+    return f"{100 * share:.1f}" if share >= 0.0005 else "less than 0.1"
+
+
 def _percent(share: Estimate) -> str:
     return f"{100 * min(max(share.value, 0.0), 1.0):.0f} %"
 
@@ -216,10 +119,16 @@ def _digits(*values: float) -> int:
     return max(0, 1 - floor(log10(most))) if most > 1e-9 else 0
 
 
+def _three(figure: Interval) -> tuple[str, str, str]:
+    """Low end, middle and high end of a figure, with decimals for two digits of the middle, or nearly so where that is about 0."""
+    digits = min(_digits(figure.middle.value), _digits(figure.low.value, figure.high.value) + 1)
+    low, middle, high = (f"{one.value:z.{digits}f}" for one in (figure.low, figure.middle, figure.high))
+    return low, middle, high
+
+
 def _span(figure: Interval) -> str:
     """The middle of a figure in joules with its interval."""
-    digits = _digits(figure.low.value, figure.high.value)
-    low, middle, high = (f"{one.value:z.{digits}f}" for one in (figure.low, figure.middle, figure.high))
+    low, middle, high = _three(figure)
     return f"{middle} J (95 %: {low} to {high} J)"
 
 
@@ -250,8 +159,8 @@ def _setup_table(spread: Spread):
             if figure is None:
                 cells += ["", ""]
                 continue
-            digits = _digits(figure.low.value, figure.high.value)
-            cells += [f"{figure.middle.value:.{digits}f}", f"{figure.low.value:.{digits}f} to {figure.high.value:.{digits}f}"]
+            low, middle, high = _three(figure)
+            cells += [middle, f"{low} to {high}"]
         table.add_row(Text(name), *cells, f"{100 * one.finished:.0f} %")
     return table
 
@@ -264,9 +173,8 @@ def _gain_table(spread: Spread, pairs: list[PairSpread]):
     for pair in pairs:
         assert pair.gain is not None
         assert pair.chance is not None
-        digits = _digits(pair.gain.low.value, pair.gain.high.value)
-        low, middle, high = (f"{one.value:z.{digits}f}" for one in (pair.gain.low, pair.gain.middle, pair.gain.high))
-        share = _of_rolling(spread, pair)
+        low, middle, high = _three(pair.gain)
+        share = of_rolling(spread, pair)
         table.add_row(
             Text(spread.names[pair.second]), middle, f"{low} to {high}", f"{100 * pair.chance.value:.0f} %",
             "" if share is None else f"{100 * share:z.2f} %", "yes" if pair.told_apart else "no",
@@ -297,18 +205,20 @@ def _input_table(spread: Spread, shares: Shares | None, of_gain: bool):
 
 def _grounds(spread: Spread, pairs: list[PairSpread]) -> list[str]:
     """What the figures rest on."""
-    lines = [f"{spread.samples} draws, each with the same car, tyres and air for all set-ups; {spread.laps} laps driven; seed {spread.seed}."]
+    driven = f"{spread.laps} laps driven; seed {spread.seed}."
+    lines = [f"{spread.samples} draws, each with the same car, tyres and air for all set-ups; {driven}"]
+    if "pace.target_m_per_s" not in {one.path for one in spread.inputs}:
+        lines.append(f"Speed on the straights: {spread.target:.2f} m/s in every draw.")
     if pairs and pairs[-1].gain and pairs[-1].chance:
-        gain, chance = pairs[-1].gain, pairs[-1].chance
+        gain, chance, shares = pairs[-1].gain, pairs[-1].chance, pairs[-1].shares
         ends = max(gain.low.error, gain.high.error)
         digits = _digits(gain.middle.error, ends)
-        shares = pairs[-1].shares
-        error = max((one.error for one in (shares.total or shares.alone).values()), default=0.0) if shares else 0.0
-        text = (
-            f"Sampling error of the largest gain, 95 %: {gain.middle.error:.{digits}f} J in its middle, {ends:.{digits}f} J at its ends, "
-            f"{100 * chance.error:.0f} % of its wins"
-        )
-        lines.append(f"{text}, {100 * error:.0f} % of the shares. More --samples make it smaller.")
+        parts = [f"{gain.middle.error:.{digits}f} J in its middle", f"{ends:.{digits}f} J at its ends"]
+        parts.append(f"{100 * chance.error:.0f} % of its wins")
+        if shares is not None:
+            error = max(one.error for one in (shares.total or shares.alone).values())
+            parts.append(f"{100 * error:.0f} % of its shares, which rest on {shares.draws} draws{' of each set' if shares.total else ''}")
+        lines.append(f"Sampling error of the largest gain, 95 %: {', '.join(parts)}. More --samples make it smaller.")
     if any(one.kind == NORMAL for one in spread.inputs):
         lines.append("A +- is the half width that holds 95 % of a normal distribution.")
     if any(one.kind not in (NORMAL, PLAY) for one in spread.inputs):

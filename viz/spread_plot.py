@@ -5,7 +5,8 @@ from typing import Any
 
 from sim.spread import PairSpread, Spread
 from viz.plots import folded, plain
-from viz.spread import best_pairs, number_words
+from viz.spread import number_words
+from viz.spread_numbers import best_pairs
 
 TOLD = 0.005  # share of a variance below which an input is left out
 BAR, LINE = "#0072B2", "0.1"
