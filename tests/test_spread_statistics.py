@@ -138,8 +138,9 @@ def test_indices_of_a_textbook_function(seed):
     first, total = ishigami_indices()
     assert first == pytest.approx([0.3139, 0.4424, 0.0], abs=5e-5, rel=0)  # as commonly printed
     setups, _ = statistics(
-        lambda points: ishigami(points)[:, None, None] + np.zeros(len(FIGURES)), np.zeros((4096, 3)), [None] * 3, unit_points(4096, 3, seed),
-        seed, True,
+        lambda points: ishigami(points)[:, None, None] + np.zeros(len(FIGURES)), np.zeros((4096, 3)),
+        [None] * 3,
+        unit_points(4096, 3, seed), seed, True,
     )  # fmt: skip
     shares = setups[0].shares
     assert [shares.alone[i].value for i in range(3)] == pytest.approx(first, abs=0.02, rel=0)

@@ -21,7 +21,7 @@ def interruptible() -> Iterator[None]:
 
 
 @interruptible()
-def write_file(path: Path, suffix: str, write: Callable[[Path], None]) -> None:
+def write_file(path: Path, suffix: str, write: Callable[[Path], object]) -> None:
     """Write one file through a temporary one beside it, so that what stood there stays until the new one is whole.
 
     path : to write or replace; suffix : that its name must have; write : writes the content to the path that it is given

@@ -1,4 +1,4 @@
-"""What the hands feel: virtual work against potential energy, lever arms against textbook geometry, the kick against energy and symmetry."""
+"""What the hands feel: virtual work against potential energy, levers against textbook geometry, the kick against energy and symmetry."""
 
 from math import cos, radians, sqrt, tan
 
