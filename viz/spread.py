@@ -17,7 +17,7 @@ WORDS = {
     "cornering_stiffness_per_rad": "cornering stiffness", "relaxation_length_mm": "relaxation length",
     "pneumatic_trail_mm": "pneumatic trail", "rolling_resistance": "rolling resistance", "drag_area_m2": "drag area",
     "drive_stiffness_per_unit_slip": "drive stiffness", "target_m_per_s": "target speed", "toe_in_deg": "toe-in",
-    FREE_PLAY: "free play of the joints",
+    "rack_mm_per_turn": "rack travel a turn", FREE_PLAY: "free play of the joints",
 }  # fmt: skip
 UNITS = {
     "N_m_per_A", "kg_per_m3", "kg_m2", "per_rad", "m_per_s2", "m_per_s", "m2", "mm_per_turn", "mm", "m", "deg", "kg", "W", "A", "ohm",
@@ -61,7 +61,7 @@ def finding(spread: Spread) -> list[str]:
     if small:
         share, pair = small[-1]
         names = ", ".join(f'"{spread.names[one.second]}"' for _, one in small)
-        most = f"at most about {_three(pair.gain)[1]} J, {_small_percent(share)} % of the rolling resistance" if pair.gain else ""
+        most = f"at most about {three(pair.gain)[1]} J, {_small_percent(share)} % of the rolling resistance" if pair.gain else ""
         lines.append(f"Against {names} the gain is small: {most}.")
     itself = f'The drive work itself: "{spread.names[best]}" needs {_span(work)} {lap}{_most(spread, spread.setups[best].shares)}.'
     if last.gain and work.high.value - work.low.value > last.gain.high.value - last.gain.low.value:
@@ -119,7 +119,7 @@ def _digits(*values: float) -> int:
     return max(0, 1 - floor(log10(most))) if most > 1e-9 else 0
 
 
-def _three(figure: Interval) -> tuple[str, str, str]:
+def three(figure: Interval) -> tuple[str, str, str]:
     """Low end, middle and high end of a figure, with decimals for two digits of the middle, or nearly so where that is about 0."""
     digits = min(_digits(figure.middle.value), _digits(figure.low.value, figure.high.value) + 1)
     low, middle, high = (f"{one.value:z.{digits}f}" for one in (figure.low, figure.middle, figure.high))
@@ -128,7 +128,7 @@ def _three(figure: Interval) -> tuple[str, str, str]:
 
 def _span(figure: Interval) -> str:
     """The middle of a figure in joules with its interval."""
-    low, middle, high = _three(figure)
+    low, middle, high = three(figure)
     return f"{middle} J (95 %: {low} to {high} J)"
 
 
@@ -159,7 +159,7 @@ def _setup_table(spread: Spread):
             if figure is None:
                 cells += ["", ""]
                 continue
-            low, middle, high = _three(figure)
+            low, middle, high = three(figure)
             cells += [middle, f"{low} to {high}"]
         table.add_row(Text(name), *cells, f"{100 * one.finished:.0f} %")
     return table
@@ -173,7 +173,7 @@ def _gain_table(spread: Spread, pairs: list[PairSpread]):
     for pair in pairs:
         assert pair.gain is not None
         assert pair.chance is not None
-        low, middle, high = _three(pair.gain)
+        low, middle, high = three(pair.gain)
         share = of_rolling(spread, pair)
         table.add_row(
             Text(spread.names[pair.second]), middle, f"{low} to {high}", f"{100 * pair.chance.value:.0f} %",

@@ -1,0 +1,347 @@
+"""The study with laps, and what it says: the same draws for all set-ups, the same answer by any number of workers, words and numbers."""
+
+import json
+import tomllib
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+from rich.console import Console
+
+import sim.batch
+import sim.spread
+from sim.batch import BLOCK, COLUMNS, Job, Workers, drive_jobs
+from sim.errors import InputError
+from sim.sample_statistics import Estimate, Interval
+from sim.scenario_file import check_scenario, find_scenario, load_scenario
+from sim.spread import FIGURES, PairSpread, SetupSpread, Shares, Spread, spread
+from sim.study import course_of
+from sim.uncertainty import NORMAL, PLAY, UNIFORM, Input, drawn, inputs_of, unit_points, variant
+from viz.spread import finding, number_words, spread_report
+from viz.spread_numbers import best_pairs, spread_result
+from viz.spread_plot import write_spread_plot
+
+TEXT = """
+title = "tried"
+[car]
+mass_kg = 145
+wheelbase_mm = 1500
+front_track_mm = 900
+rear_track_mm = 860
+kingpin_track_mm = 740
+mass_centre_behind_front_axle_mm = 820
+mass_centre_height_mm = 330
+yaw_inertia_kg_m2 = 38
+wheel_radius_mm = 203
+drive = "differential"
+[course]
+segments = [{straight_m = 5}, {radius_m = 8, turn_deg = 60}]
+[pace]
+target_m_per_s = 5.0
+[[setup]]
+name = "ideal"
+pivot = "stub axles"
+linkage = "ideal"
+[[setup]]
+name = "parallel"
+pivot = "stub axles"
+linkage = "parallel"
+[uncertainty]
+"car.tyre.cornering_stiffness_per_rad" = 3.0
+"car.mass_kg" = 10
+"setup.parallel.toe_in_deg" = 0.3
+"""
+HERE = Path()
+
+
+@pytest.fixture(scope="module")
+def scenario():
+    return check_scenario(tomllib.loads(TEXT), "tried.toml")
+
+
+@pytest.fixture(scope="module")
+def small(scenario):
+    """A study of few draws."""
+    return spread(scenario, HERE, "tried.toml", samples=32)
+
+
+# --- laps -------------------------------------------------------------------------------------------------------------
+
+
+def test_every_set_up_meets_the_same_draws(scenario, small):
+    """Against laps of scenarios that are written by hand from the draws' values."""
+    inputs = inputs_of(scenario, False, "tried.toml")
+    values, _ = drawn(inputs, unit_points(32, len(inputs), 0)[0])
+    course = course_of(scenario, HERE, "tried.toml")
+    jobs = []
+    for row in values:
+        data = tomllib.loads(TEXT)
+        drawn_here = dict(zip([one.path for one in inputs], map(float, row), strict=True))
+        data["car"] |= {
+            "mass_kg": drawn_here["car.mass_kg"],
+            "tyre": {"cornering_stiffness_per_rad": drawn_here["car.tyre.cornering_stiffness_per_rad"]},
+        }  # fmt: skip
+        data["setup"][1]["toe_in_deg"] = drawn_here["setup.parallel.toe_in_deg"]
+        written = check_scenario(data, "tried.toml")
+        jobs += [Job(written, 0, 5.0), Job(written, 1, 5.0)]
+    work = drive_jobs(course, jobs, Workers())[:, COLUMNS.index("drive_work_J")].reshape(32, 2)
+    (pair,) = small.pairs
+    assert small.setups[0].figures[0].middle.value == pytest.approx(np.median(work[:, 0]), rel=1e-12, abs=0)
+    assert pair.gain.middle.value == pytest.approx(np.median(work[:, 1] - work[:, 0]), rel=1e-12, abs=0)
+    assert pair.chance.value == np.mean(work[:, 0] < work[:, 1])
+
+
+def test_same_bytes_by_one_worker_or_two(scenario, small):
+    one = json.dumps(spread_result(small))
+    assert one == json.dumps(spread_result(spread(scenario, HERE, "tried.toml", samples=32, workers=Workers(threads=2))))
+    assert one != json.dumps(spread_result(spread(scenario, HERE, "tried.toml", samples=32, seed=1)))
+
+
+def test_a_finer_study_takes_up_the_laps_of_a_coarser_one(scenario, tmp_path, monkeypatch):
+    driven = []
+    original = sim.batch._figures
+    monkeypatch.setattr(sim.batch, "_figures", lambda course, job: driven.append(1) or original(course, job))
+    ideal = scenario.model_copy(update={"setup": scenario.setup[:1], "uncertainty": {"car.mass_kg": 10.0}})
+    coarse = spread(ideal, HERE, "tried.toml", samples=BLOCK, store=tmp_path)
+    assert len(driven) == BLOCK
+    assert spread(ideal, HERE, "tried.toml", samples=BLOCK, store=tmp_path) == coarse
+    assert len(driven) == BLOCK
+    spread(ideal, HERE, "tried.toml", samples=2 * BLOCK, store=tmp_path)
+    assert len(driven) == 2 * BLOCK
+
+
+def test_stopped_study_goes_on_where_it_stopped(scenario, small, tmp_path, monkeypatch):
+    def stop(done, of, word):
+        if done:
+            raise KeyboardInterrupt
+
+    monkeypatch.setattr(sim.batch, "BLOCK", 16)
+    with pytest.raises(KeyboardInterrupt):
+        spread(scenario, HERE, "tried.toml", samples=32, store=tmp_path, progress=stop)
+    assert len(list(tmp_path.glob("*.npy"))) == 1
+    told = []
+    again = spread(scenario, HERE, "tried.toml", samples=32, store=tmp_path, progress=lambda done, of, word: told.append((done, of)))
+    assert again == small
+    assert told[:2] == [(0, 64), (16, 64)]
+    assert told[-1] == (64, 64)
+
+
+def test_design_drives_no_lap_twice(scenario):
+    """Of a Saltelli design with 2 shared numbers and 1 of the second set-up, the first set-up needs 4 sets, the second 5."""
+    study = spread(scenario, HERE, "tried.toml", samples=16, sobol=True)
+    assert study.laps == 16 * (4 + 5)
+    assert set(study.setups[0].shares.total) == {0, 1}
+    assert set(study.pairs[0].shares.total) == {0, 1, 2}
+    toe = study.inputs[2]
+    assert (toe.path, toe.setup) == ("setup.parallel.toe_in_deg", 1)
+    # Parallel wheels with 0.3 degree of toe: drag 2 C e^2 along the way is what tells the two apart.
+    assert study.pairs[0].shares.total[2].value > 0.5
+
+
+def test_uncertain_pace_is_driven(scenario):
+    paced = scenario.model_copy(update={"uncertainty": {"pace.target_m_per_s": 1.0}})
+    times = spread(paced, HERE, "tried.toml", samples=16).setups[0].figures[FIGURES.index("lap_time_s")]
+    assert times.high.value / times.low.value > 1.2
+
+
+def test_lap_that_fails_is_counted(scenario):
+    slippery = scenario.model_copy(update={"uncertainty": {"car.tyre.friction": 0.12}, "pace": scenario.pace.model_copy(
+        update={"lateral_limit_m_per_s2": 3.5})})  # fmt: skip
+    slippery = slippery.model_copy(update={"car": slippery.car.model_copy(
+        update={"tyre": slippery.car.tyre.model_copy(update={"friction": 0.25})})})  # fmt: skip
+    study = spread(slippery, HERE, "tried.toml", samples=32)
+    assert 0 < study.setups[0].finished < 1
+    assert study.pairs[0].draws < 32
+    text = printed(spread_report(study))
+    assert f'"ideal" does not get round in {100 * (1 - study.setups[0].finished):.0f} % of the draws' in text
+
+
+@pytest.mark.parametrize(
+    ("keys", "line"),
+    [
+        ({"samples": 300}, "--samples: 300 is not a power of two from 16 to 16384; draws are spread evenly; 256 is usual, 1024 is finer"),
+        ({"samples": 8}, "--samples: 8 is not a power of two from 16 to 16384; draws are spread evenly; 256 is usual, 1024 is finer"),
+        ({"samples": 0}, "--samples: 0 is not a power of two from 16 to 16384; draws are spread evenly; 256 is usual, 1024 is finer"),
+        ({"seed": -1}, "--seed: -1 is below 0; give a whole number"),
+    ],
+)
+def test_bad_option_is_refused(scenario, keys, line):
+    with pytest.raises(InputError) as caught:
+        spread(scenario, HERE, "tried.toml", **keys)
+    assert str(caught.value) == line
+
+
+def test_race_day_drives_at_the_pace_that_gets_furthest(monkeypatch):
+    path = find_scenario("race-day")
+    race = load_scenario(path, "race-day")
+    race = race.model_copy(update={"setup": race.setup[:1]})
+    monkeypatch.setattr(sim.spread.Runs, "furthest", lambda *of: (5.5, 1.0))  # the search itself is tested elsewhere
+    study = spread(race, path.parent, "race-day", samples=16, literature=True)
+    assert study.target == 5.5
+    for key in ("battery_Wh", "laps_per_charge", "race_distance_m"):
+        assert spread_result(study)["setups"][0][key]["low"] > 0
+
+
+# --- words ------------------------------------------------------------------------------------------------------------
+
+
+def interval(low, middle, high):
+    return Interval(*(Estimate(value, 0.5) for value in (low, middle, high)))
+
+
+def figures(low, middle, high, rolling=1000.0):
+    found = {"drive_work_J": interval(low, middle, high), "scrub_J": interval(10, 20, 30), "rolling_J": interval(rolling, rolling, rolling)}
+    return tuple(found.get(key) for key in FIGURES)
+
+
+def study_of(gain, chance, share=0.61, rolling=1000.0):
+    """A made-up study of two set-ups and two inputs."""
+    inputs = (
+        Input("car.tyre.cornering_stiffness_per_rad", None, NORMAL, 12.0, 3.0, 1.0, 60.0),
+        Input("setup.parallel.free_play_deg", 1, PLAY, 0.0, 0.4, -0.4, 0.4),
+    )
+    shares = Shares({0: Estimate(share, 0.05), 1: Estimate(0.95 - share, 0.04)}, None, 512)
+    return Spread(
+        title="made up", names=("ideal", "parallel"), inputs=inputs, clipped=(0.021, 0.0), samples=512, seed=0, laps=1024, target=5.0,
+        closed=True,
+        setups=(SetupSpread(1.0, figures(600, 1100, 1600, rolling), None), SetupSpread(1.0, figures(610, 1131, 1610, rolling), None)),
+        pairs=(PairSpread(0, 1, 512, gain, Estimate(chance, 0.01), shares),),
+    )  # fmt: skip
+
+
+def alone(study):
+    """The same study of the first set-up only."""
+    return replace(study, names=study.names[:1], setups=study.setups[:1], pairs=(), inputs=study.inputs[:1], clipped=study.clipped[:1])
+
+
+def printed(report):
+    console = Console(width=200, highlight=False, markup=False)
+    with console.capture() as captured:
+        for one in report:
+            console.print(one)
+    return captured.get()
+
+
+def test_finding_in_words():
+    assert finding(study_of(interval(12, 31, 55), 0.97))[0] == (
+        '"ideal" beats "parallel" in 97 % of 512 draws; the gain is 31 J (95 %: 12 to 55 J) a lap; what matters most: the tyre\'s '
+        "cornering stiffness (61 %). That is small: as much as 3.1 % more rolling resistance. Look after tyre pressure first."
+    )
+
+
+def test_finding_of_a_large_gain_and_of_a_sure_one():
+    assert finding(study_of(interval(12, 31, 55), 1.0, share=0.3, rolling=200.0))[0] == (
+        '"ideal" beats "parallel" in all 512 draws; the gain is 31 J (95 %: 12 to 55 J) a lap; what matters most: the free play of the '
+        'joints of "parallel" (65 %). That is as much as 16 % more rolling resistance.'
+    )
+
+
+def test_finding_where_the_interval_holds_zero():
+    assert finding(study_of(interval(-4.2, 1.3, 7.0), 0.71))[0].startswith(
+        '"ideal" and "parallel" can\'t be told apart: the difference is 1.3 J (95 %: -4.2 to 7.0 J) a lap, which holds zero; '
+    )
+
+
+def test_finding_says_what_acts_together():
+    assert ", and 30 % comes from" not in finding(study_of(interval(12, 31, 55), 0.97))[0]
+    study = study_of(interval(12, 31, 55), 0.97)
+    shares = Shares({0: Estimate(0.4, 0.05), 1: Estimate(0.1, 0.04)}, None, 512)
+    made = PairSpread(0, 1, 512, study.pairs[0].gain, study.pairs[0].chance, shares)
+    text = finding(replace(study, pairs=(made,)))[0]
+    assert "(40 %), and 50 % comes from inputs that act together." in text
+
+
+def test_finding_of_one_set_up_and_of_none():
+    study = study_of(interval(12, 31, 55), 0.97)
+    one = alone(study)
+    assert finding(one) == ['"ideal" needs 1100 J (95 %: 600 to 1600 J) of drive work a lap.']
+    failed = tuple(SetupSpread(0.0, (None,) * len(FIGURES), None) for _ in range(2))
+    none = replace(study, setups=failed, pairs=(PairSpread(0, 1, 0, None, None, None),))
+    assert finding(none) == ["No set-up gets round this course in enough draws for any figure."]
+    for made in (one, none):
+        assert printed(spread_report(made))
+        json.dumps(spread_result(made), allow_nan=False)
+
+
+def test_report_says_what_it_rests_on():
+    text = printed(spread_report(study_of(interval(12, 31, 55), 0.97)))
+    assert "512 draws, each with the same car, tyres and air for all set-ups; 1024 laps driven; seed 0." in text
+    assert "12 +- 3" in text
+    assert "each wheel within +- 0.4" in text
+    assert "A +- is the half width that holds 95 % of a normal distribution." in text
+    assert "car.tyre.cornering_stiffness_per_rad: 2.1 % of its draws lay beyond what the key allows and were set to the bound." in text
+    assert "Sampling error of the largest gain, 95 %: 0.50 J in its middle, 0.50 J at its ends, 1 % of its wins, 5 % of its shares" in text
+
+
+@pytest.mark.parametrize(
+    ("path", "setup", "words"),
+    [
+        ("car.mass_kg", None, "the mass"), ("car.mass_centre_height_mm", None, "the mass centre height"),
+        ("car.yaw_inertia_kg_m2", None, "the yaw inertia"), ("car.tyre.friction", None, "the tyre's friction"),
+        ("car.drag_area_m2", None, "the drag area"), ("pace.lateral_limit_m_per_s2", None, "the lateral limit"),
+        ("motor.torque_constant_N_m_per_A", None, "the torque constant"),
+        ("setup.parallel.arm_angle_deg", 1, 'the arm angle of "parallel"'),
+        ("setup.parallel.rack_mm_per_turn", 1, 'the rack travel a turn of "parallel"'),
+    ],
+)  # fmt: skip
+def test_numbers_in_words(path, setup, words):
+    study = study_of(interval(12, 31, 55), 0.97)
+    made = replace(study, inputs=(Input(path, setup, UNIFORM, 1.0, 0.5, 0.5, 1.5),))
+    assert number_words(made, 0) == words
+
+
+def test_front_and_rear_tyre_are_told_apart_in_words():
+    study = study_of(interval(12, 31, 55), 0.97)
+    inputs = tuple(Input(f"car.{tyre}.friction", None, UNIFORM, 0.85, 0.15, 0.7, 1.0) for tyre in ("tyre", "rear_tyre"))
+    made = replace(study, inputs=inputs)
+    assert [number_words(made, index) for index in (0, 1)] == ["the front tyre's friction", "the rear tyre's friction"]
+
+
+# --- numbers and picture ----------------------------------------------------------------------------------------------
+
+
+def test_numbers_for_json(small):
+    result = json.loads(json.dumps(spread_result(small), allow_nan=False))
+    assert (result["samples"], result["laps_driven"], result["interval_share"]) == (32, 64, 0.95)
+    assert result["differences_J"][0][0] is None
+    there, back = result["differences_J"][0][1], result["differences_J"][1][0]
+    assert (back["low"], back["median"], back["high"]) == (-there["high"], -there["median"], -there["low"])
+    chances = result["probability_beats"]
+    assert chances[0][1] + chances[1][0] == 1.0
+    (pair,) = result["pairs"]
+    assert (pair["setup"], pair["against"], pair["gain_J"]["median"]) == ("ideal", "parallel", there["median"])
+    assert set(pair["shares"]) == {"car.tyre.cornering_stiffness_per_rad", "car.mass_kg", "setup.parallel.toe_in_deg"}
+    assert set(result["setups"][0]["shares"]) == {"car.tyre.cornering_stiffness_per_rad", "car.mass_kg"}
+    assert result["setups"][0]["battery_Wh"] is None
+    assert result["inputs"][0] == {
+        "path": "car.tyre.cornering_stiffness_per_rad", "setup": None, "distribution": "normal", "value": 12.0, "plus_minus": 3.0,
+        "low": 9.0, "high": 15.0, "clipped_share": 0.0,
+    }  # fmt: skip
+
+
+def test_best_is_the_set_up_that_gets_round_most_often_then_needs_least():
+    study = study_of(interval(12, 31, 55), 0.97)
+    assert best_pairs(study)[0] == 0
+    failing = (SetupSpread(0.8, study.setups[0].figures, None), study.setups[1])
+    best, (pair,) = best_pairs(replace(study, setups=failing))
+    assert (best, pair.first, pair.second) == (1, 1, 0)
+    assert (pair.gain.low.value, pair.gain.high.value, pair.chance.value) == (-55.0, -12.0, pytest.approx(0.03, abs=1e-12, rel=0))
+    assert finding(replace(study, setups=failing))[0].startswith('"ideal" beats "parallel" in 97 %')
+
+
+def test_picture_of_any_study(small, tmp_path):
+    study = study_of(interval(12, 31, 55), 0.97)
+    odd = replace(study, names=("costs $5_a^b$ {x}", "轮胎 " + "very long name " * 5))
+    one = alone(study)
+    for index, made in enumerate((small, odd, one)):
+        first, second = (tmp_path / f"{index}-{copy}.png" for copy in "ab")
+        write_spread_plot(made, first)
+        write_spread_plot(made, second)
+        assert first.read_bytes().startswith(b"\x89PNG")
+        assert first.read_bytes() == second.read_bytes()
+
+
+def test_variant_of_a_scenario_hangs_on_one_set_up_alone(scenario):
+    inputs = inputs_of(scenario, False, "tried.toml")
+    assert variant(scenario, 0, inputs, [12.0, 145.0, 0.1]) == variant(scenario, 0, inputs, [12.0, 145.0, 0.2])
