@@ -1,4 +1,4 @@
-"""Commands that look again and further: `watch`, and `search`, which drives many laps."""
+"""Commands that look again and further: `watch`, and `search` and `spread`, which drive many laps."""
 
 from pathlib import Path
 from typing import Annotated
@@ -53,6 +53,43 @@ def search(
         print_json(result)
     else:
         print_report([*search_report(result), *([f"Written to {fragment}"] if fragment is not None else [])])
+
+
+def spread(
+    scenario: ScenarioName,
+    samples: Annotated[int, typer.Option("--samples", metavar="N", help="Draws, a power of two: 256 is usual, 1024 is finer.")] = 256,
+    literature: Annotated[bool, typer.Option("--literature", help="Let tyre and drag figures without a stated uncertainty range as "
+                                             "widely as the literature has them.")] = False,
+    sobol: Annotated[bool, typer.Option("--sobol", help="Find what matters most from a Saltelli design: as many laps again for each "
+                                        "unsure number and once more, but numbers that act together are seen.")] = False,
+    plot: Annotated[Path | None, typer.Option("--plot", metavar="FILE.png", help="Also draw the gains and what decides them.")] = None,
+    workers: WorkerCount = 1,
+    cluster: Cluster = None,
+    resume: Resume = None,
+    seed: Seed = 0,
+    as_json: Json = False,
+) -> None:  # fmt: skip
+    """How sure the comparison is, whether two set-ups can be told apart, and which unsure number decides it."""
+    from sim.spread import spread as study
+
+    loaded, path = load(scenario)
+    with progress("driving", as_json) as tell:
+        found = study(
+            loaded, path.parent, scenario, samples=samples, seed=seed, literature=literature, sobol=sobol,
+            workers=crew(workers, cluster), store=resume, progress=tell,
+        )  # fmt: skip
+    if plot is not None:
+        from viz.spread_plot import write_spread_plot
+
+        write_file(plot, ".png", lambda made: write_spread_plot(found, made))
+    if as_json:
+        from viz.spread_numbers import spread_result
+
+        print_json(spread_result(found))
+    else:
+        from viz.spread import spread_report
+
+        print_report([*spread_report(found), *([f"Written to {plot}"] if plot is not None else [])])
 
 
 def crew(threads: int, cluster: str | None):

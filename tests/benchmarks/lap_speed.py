@@ -12,12 +12,12 @@ import time
 
 import numpy as np
 
-from sim.driver import Driver
+from sim.driver import Driver, plan_pace
 from sim.energy import ledger_of
 from sim.lap import STATES, drive_lap, hands_of, lap_rate, road_of, start_state, time_step
 from sim.motion import BODY_COLUMNS, WHEEL_COLUMNS
 from sim.scenario_file import find_scenario, load_scenario
-from sim.study import car_of, course_of, entries_of, plan_of
+from sim.study import car_of, course_of, entries_of, pace_of
 
 REPEATS = 5
 PLAIN_SECONDS = 4.0  # of simulated time for the plain Python run; the whole lap would take minutes
@@ -27,7 +27,7 @@ def case():
     path = find_scenario("quay-loop")
     scenario = load_scenario(path)
     car, course = car_of(scenario), course_of(scenario, path.parent, "quay-loop")
-    return car, course, plan_of(scenario, course, car), entries_of(scenario, "quay-loop")
+    return car, course, plan_pace(course, car, pace_of(scenario, float(scenario.pace.target_m_per_s))), entries_of(scenario, "quay-loop")
 
 
 def plain_python() -> None:
