@@ -512,3 +512,35 @@ def test_damaged_entries_never_end_the_contest(contest):
     # Those whose names were left alone bear one name, and are refused for that.
     assert len(accepted) + len(turned_down) == MOST_ENTRIES
     assert all(one.reason and "\n" not in one.reason and one.reason.isprintable() for one in turned_down)
+
+
+def test_command_line(tmp_path, monkeypatch, capsys):
+    """The shipped contest through the command: a page for the class, one refused entry, and a folder that is not ours left alone."""
+    import json
+    import sys
+
+    from viz.cli import main
+
+    def say(*words):
+        monkeypatch.setattr(sys, "argv", ["scrubwise", "contest", *words])
+        with pytest.raises(SystemExit) as ended:
+            main()
+        told = capsys.readouterr()
+        return ended.value.code, told.out, told.err
+
+    monkeypatch.setattr("sim.compiled.first_use", lambda kernel: False)
+    monkeypatch.chdir(tmp_path)
+    code, out, _ = say("class-contest", "--json")
+    assert code == 0
+    json.loads(out)
+    assert list(tmp_path.iterdir()) == []
+    code, out, _ = say("class-contest", "--out", "class", "--workers", "2")
+    assert (code, out.splitlines()[-1]) == (0, "Written to class")
+    assert "Refused: fox.toml" in out
+    assert (tmp_path / "class" / "pages" / "index.html").is_file()
+    (tmp_path / "mine").mkdir()
+    (tmp_path / "mine" / "notes.txt").write_text("x", encoding="utf-8")
+    for words in (("class-contest", "--out", "mine"), ("class-contest", "--workers", "0"), ("nowhere",)):
+        code, out, err = say(*words)
+        assert (code, out, err.count("\n")) == (2, "", 1)
+        assert err.startswith("scrubwise: ")

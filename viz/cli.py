@@ -17,7 +17,7 @@ app = typer.Typer(
 app.command(epilog=cli_laps.RUN_EPILOG)(cli_laps.run)
 COMMANDS = (
     cli_floor.angles, cli_laps.corner, cli_floor.template, cli_floor.bench, cli_floor.knock, cli_floor.coast, cli_studies.search,
-    cli_studies.spread, cli_studies.watch, cli_laps.new,
+    cli_studies.spread, cli_studies.contest, cli_studies.watch, cli_laps.new,
 )  # fmt: skip
 for command in COMMANDS:
     app.command()(command)

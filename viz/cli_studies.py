@@ -1,4 +1,4 @@
-"""Commands that look again and further: `watch`, and `search` and `spread`, which drive many laps."""
+"""Commands that look again and further: `watch`, and `search`, `spread` and `contest`, which drive many laps."""
 
 from pathlib import Path
 from typing import Annotated
@@ -90,6 +90,34 @@ def spread(
         from viz.spread import spread_report
 
         print_report([*spread_report(found), *([f"Written to {plot}"] if plot is not None else [])])
+
+
+def contest(
+    folder: Annotated[str, typer.Argument(metavar="FOLDER", help="A folder with rules.toml and one entry file a team, or the name of a "
+                                          "shipped one.")],
+    out: Annotated[Path | None, typer.Option("--out", metavar="DIR", help="The run folder with the class's pages. Left out: NAME-contest "
+                                             "in this folder; with --json, none.")] = None,
+    workers: WorkerCount = 1,
+    as_json: Json = False,
+) -> None:  # fmt: skip
+    """Run a class's entries under one set of rules and rank them."""
+    from sim.contest import contest_result
+    from sim.contest_rules import find_contest
+    from sim.runstore import check_target
+    from viz.contest import contest_report, write_contest
+
+    path, threads = find_contest(folder), crew(workers, None).threads
+    target = out if out is not None else None if as_json else Path(f"{path.resolve().name}-contest")
+    if target is not None:
+        check_target(target)
+    with progress("driving", as_json) as tell:
+        result, comparison = contest_result(path, threads, lambda done, of: tell(done, of, "entries"))
+    if target is not None:
+        write_contest(result, comparison, path, target)
+    if as_json:
+        print_json(result)
+    else:
+        print_report([*contest_report(result), f"Written to {target}"])
 
 
 def crew(threads: int, cluster: str | None):
