@@ -13,7 +13,7 @@ from sim.inlined import piece
 from sim.lanes import (
     AHEAD, BEND, BRAKED, BRAKING, CLOSED, DIRECTION, DRIVE, FORCE, FORCE_POWER, HANDS_COUNT, HANDS_FIRST, HANDS_ROW, HANDS_SPACING,
     LANES, LEAST, LEFT_CAMBER, LEFT_RATE, LEFT_STEER, LEFT_X, LEFT_Y, LENGTH, LIFTED, LOADS, MOST, MOTOR, PLAN, PLAN_SLOPE, POWER, RARE,
-    RIGHT_CAMBER, RIGHT_RATE, RIGHT_STEER, RIGHT_X, RIGHT_Y, ROAD_COUNT, ROAD_ROW, ROAD_SPACING, SLOPE, STEP, WIND_X, WIND_Y, lane_car,
+    RIGHT_CAMBER, RIGHT_RATE, RIGHT_STEER, RIGHT_X, RIGHT_Y, ROAD_COUNT, ROAD_ROW, ROAD_SPACING, SLOPE, WIND_X, WIND_Y, lane_car,
     lane_sight, whole_car, whole_hands, whole_road,
 )  # fmt: skip
 from sim.lap_equations import lap_motion, note_flow, note_four, note_rates, state_motion
@@ -156,25 +156,50 @@ def any_rare(told, live):
     return found
 
 
-@kernel
-def advance_lanes(figures, counts, hands_cells, road_cells, driver, electric, live, state, first, new, trial, seen, rate, told, alone):
-    """One Runge-Kutta step of all lanes whose first rate is known: `sim.lap.advance` lane by lane.
+@piece
+def note_step(shares, step, lane):
+    """A lane's step in the parts in which a Runge-Kutta step wants it.
 
-    figures, counts, hands_cells, road_cells, driver, electric, live : as for `lanes_rate` [SI]
-    state, first : flat, before the step; new : flat, written; trial, seen, rate, told, alone : work space
+    shares : (4, STATES * LANES) written: a sixth, a third, half and the whole of the step [s] beside every quantity, so that the sums
+        over all lanes are one loop
+    step [s]; lane [-]
     """
     for k in range(STATES):
-        for lane in range(LANES):
-            new[k * LANES + lane] = state[k * LANES + lane] + figures[STEP * LANES + lane] / 6.0 * first[k * LANES + lane]
-    for k in range(LEDGER):
-        for lane in range(LANES):
-            trial[k * LANES + lane] = state[k * LANES + lane] + 0.5 * figures[STEP * LANES + lane] * first[k * LANES + lane]
+        at = k * LANES + lane
+        shares[0, at], shares[1, at], shares[2, at], shares[3, at] = step / 6.0, step / 3.0, 0.5 * step, step
+
+
+@kernel
+def add_share(base, share, rate, count, total):
+    """total = base + share x rate, one by one.  base, share, rate : flat [SI]; count : of quantities; total : flat, written."""
+    for i in range(count):
+        total[i] = base[i] + share[i] * rate[i]
+
+
+@kernel
+def grow(total, share, rate, count):
+    """total += share x rate, one by one; by itself, since arrays that may be one and the same are not worked on side by side.
+
+    total : flat [SI], changed in place; share, rate : flat [SI]; count : of quantities
+    """
+    for i in range(count):
+        total[i] += share[i] * rate[i]
+
+
+@kernel
+def advance_lanes(
+    figures, counts, hands_cells, road_cells, driver, electric, live, shares, state, first, new, trial, seen, rate, told, alone
+):
+    """One Runge-Kutta step of all lanes whose first rate is known: `sim.lap.advance` lane by lane.
+
+    figures, counts, hands_cells, road_cells, driver, electric, live : as for `lanes_rate` [SI]; shares : of `note_step`
+    state, first : flat, before the step; new : flat, written; trial, seen, rate, told, alone : work space
+    """
+    sixth, third, half, whole = shares[0], shares[1], shares[2], shares[3]
+    add_share(state, sixth, first, STATES * LANES, new)
+    add_share(state, half, first, LEDGER * LANES, trial)
     for stage in range(3):
         lanes_rate(figures, counts, hands_cells, road_cells, driver, electric, live, trial, seen, rate, told, alone)
-        parts, share = (6.0, 0.5) if stage == 2 else (3.0, 1.0 if stage == 1 else 0.5)
-        for k in range(STATES):
-            for lane in range(LANES):
-                new[k * LANES + lane] += figures[STEP * LANES + lane] / parts * rate[k * LANES + lane]
-        for k in range(LEDGER):
-            for lane in range(LANES):
-                trial[k * LANES + lane] = state[k * LANES + lane] + share * figures[STEP * LANES + lane] * rate[k * LANES + lane]
+        grow(new, sixth if stage == 2 else third, rate, STATES * LANES)
+        if stage < 2:
+            add_share(state, whole if stage == 1 else half, rate, LEDGER * LANES, trial)

@@ -5,7 +5,7 @@ import numpy as np
 from sim.chassis import GRAVITY
 from sim.compiled import kernel
 from sim.inlined import piece
-from sim.lane_rates import advance_lanes, lanes_rate
+from sim.lane_rates import advance_lanes, lanes_rate, note_step
 from sim.lanes import (
     COUNTS, FIGURES, LANES, LENGTH, LIFTED, LOADS, LONGEST, MASS, MOTOR, ROUNDS, SEEN, STEP, TOLD, whole_car, whole_hands, whole_road,
 )  # fmt: skip
@@ -70,6 +70,7 @@ def integrate_lanes(cars, whole, begin, hands_cells, road_cells, driver, codes, 
     rate, trial, seen = np.zeros(STATES * LANES), np.zeros(STATES * LANES), np.zeros(SEEN * LANES)
     told, extremes, totals = np.zeros(TOLD * LANES), np.zeros(EXTREMES * LANES), np.zeros(LANES)
     live, who, steps, done = np.zeros(LANES, np.bool_), np.zeros(LANES, np.int64), np.zeros(LANES, np.int64), np.zeros(LANES, np.int64)
+    shares = np.zeros((4, STATES * LANES))
     alone, alone_first, alone_new = np.zeros(STATES), np.zeros(STATES), np.zeros(STATES)
     alone_trial, alone_rate = np.zeros(STATES), np.zeros(STATES)
     wheels, body = np.zeros((4, WHEEL_COLUMNS)), np.zeros(BODY_COLUMNS)
@@ -93,6 +94,7 @@ def integrate_lanes(cars, whole, begin, hands_cells, road_cells, driver, codes, 
                 who[lane], steps[lane], done[lane] = one, 0, 0
                 running += 1 if live[lane] else 0
                 waiting += 1
+                note_step(shares, figures[STEP * LANES + lane], lane)
                 begin_lap(state, start, extremes, figures[MASS * LANES + lane], lane)
         if running == 0:
             return
@@ -113,7 +115,9 @@ def integrate_lanes(cars, whole, begin, hands_cells, road_cells, driver, codes, 
                 running -= 1
         if stopped:
             continue  # the next car's first rate has yet to be worked out; the others' comes out the same again
-        advance_lanes(figures, counts, hands_cells, road_cells, driver, electric, live, state, first, new, trial, seen, rate, told, alone)
+        advance_lanes(
+            figures, counts, hands_cells, road_cells, driver, electric, live, shares, state, first, new, trial, seen, rate, told, alone
+        )
         for lane in range(LANES):
             steps[lane] += 1
             if live[lane] and new[STATION * LANES + lane] >= figures[LENGTH * LANES + lane]:

@@ -79,6 +79,7 @@ static void look(const double *restrict fig, const double *restrict hands, long 
 
 static void move(const double *restrict fig, const double *restrict seen, const double *restrict st, double *restrict rate,
                  double *restrict told) {
+    #pragma GCC ivdep
     for (int lane = 0; lane < L; lane++) {
         double vx = AT(st, VX), vy = AT(st, VY), r = AT(st, R), e = AT(st, E), sh, ch, bend = AT(seen, 0);
         double m = AT(fig, MASS), arm = AT(fig, ARM), base = AT(fig, BASE), wt = m * G;
@@ -104,6 +105,7 @@ static void move(const double *restrict fig, const double *restrict seen, const 
                i5 = (n * sxx - sx * sx) * sha;
         double c[4], s[4], f[4], w[4], to[4], ac[4], rl[4], N[4], mu[4], q[4], ro[4], F[4], lon[4], tread[4], slip[4], wish[4];
         double ahead = -m * r * vy, left = m * r * vx, mom = 0.0, deliver = 0.0, rare = 0.0, quarter = 0.25 * wt;
+        #pragma GCC unroll 4
         for (int i = 0; i < 4; i++) {
             if (i < 2) turn(AT(seen, 6 + i), &s[i], &c[i]); else s[i] = 0.0, c[i] = 1.0;
             double fa = vx - r * y[i], fl = vy + r * x[i];
@@ -112,9 +114,11 @@ static void move(const double *restrict fig, const double *restrict seen, const 
             rl[i] = -AT(fig, (i < 2 ? FRONT : REAR) + CRR) * (f[i] / hi(fabs(f[i]), CRAWL));
         }
         double pull = (ax + px) * ux + (ay + py) * uy;
+        #pragma GCC unroll 4
         for (int pass = 0; pass < 3; pass++) {
             double b1 = -ahead * AT(fig, HIGH), b2 = -left * AT(fig, HIGH);
             double c0 = wt * i0 + b1 * i1 + b2 * i2, c1 = wt * i1 + b1 * i3 + b2 * i4, c2 = wt * i2 + b1 * i4 + b2 * i5, sum = pull, br = 0.0;
+            #pragma GCC unroll 4
             for (int i = 0; i < 4; i++) {
                 int T = i < 2 ? FRONT : REAR;
                 N[i] = c0 + c1 * x[i] + c2 * y[i];
@@ -133,6 +137,7 @@ static void move(const double *restrict fig, const double *restrict seen, const 
             deliver = drive > 0.0 ? lo(drive, 0.98 * grip) : 0.0;
             double part = one_left | one_right ? deliver : 0.5 * deliver;
             ahead = ax, left = ay, mom = 0.0;
+            #pragma GCC unroll 4
             for (int i = 0; i < 4; i++) {
                 int T = i < 2 ? FRONT : REAR;
                 wish[i] = cut(share * N[i], 0.98 * mu[i]);
@@ -149,6 +154,7 @@ static void move(const double *restrict fig, const double *restrict seen, const 
         }
         AT(rate, VX) = (ahead + px) / m + r * vy, AT(rate, VY) = (left + py) / m - r * vx, AT(rate, R) = mom / AT(fig, IZ);
         double held = 0.0, rolled = 0.0, al = 0.0, ha = 0.0, store = 0.0;
+        #pragma GCC unroll 4
         for (int i = 0; i < 4; i++) {
             int T = i < 2 ? FRONT : REAR;
             double a = AT(st, SLIP + i), da = (-w[i] - fabs(f[i]) * a) / AT(fig, T + RELAX), d = tread[i] - f[i], z = a * f[i];
