@@ -1,14 +1,13 @@
 """Reading what teams hand in: small tables from a file that may hold anything, each slip one plain line."""
 
 import os
-import tomllib
 from difflib import get_close_matches
 from math import isfinite
 from pathlib import Path
 from typing import Any, TypeGuard
 
 from sim.errors import InputError
-from sim.scenario_file import _DEEP_KEY, _not_toml
+from sim.scenario_file import line_of_deep_key, parse_toml
 
 LONGEST_NAME = 80  # as every text of a scenario
 _EXAMPLE = "compare with the shipped class-contest"
@@ -30,16 +29,9 @@ def read_tables(path: Path, source: str, most: int) -> dict[str, Any]:
         text = raw.decode("utf-8-sig").replace("\r\n", "\n")
     except UnicodeDecodeError:
         raise InputError(source, "", "the file is not text in UTF-8", "save it as UTF-8 text") from None
-    if _DEEP_KEY.search(text):
+    if line_of_deep_key(text) is not None:
         raise InputError(source, "", "a key has far too many dots", _EXAMPLE)
-    try:
-        return tomllib.loads(text)
-    except tomllib.TOMLDecodeError as error:
-        raise _not_toml(str(error), source) from None
-    except RecursionError:
-        raise InputError(source, "", "lists or tables stand too deep inside each other", _EXAMPLE) from None
-    except ValueError:  # Python converts no whole number of more than some thousand digits
-        raise InputError(source, "", "a number has thousands of digits", _EXAMPLE) from None
+    return parse_toml(text, source, _EXAMPLE)
 
 
 def refuse_link(path: Path, folder: Path, source: str) -> None:

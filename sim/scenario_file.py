@@ -12,6 +12,7 @@ from pydantic import BaseModel, ValidationError
 from sim.errors import InputError
 from sim.scenario import Scenario
 
+EXAMPLE = "compare with `scrubwise new`"
 SCENARIO_BYTES = 500_000  # no scenario that a person writes is larger; a larger file is some other kind of file
 # The TOML reader's time and memory grow with the square of a dotted key's parts; no text within a scenario has so many.
 _DEEP_KEY = re.compile(r"""(?<![\w"'-])(?:[\w"'-]++[ \t]*+\.[ \t]*+){50}""")
@@ -82,19 +83,32 @@ def load_scenario(path: Path, shown_as: str | None = None) -> Scenario:
         raise InputError(source, "", "the file is not text in UTF-8", "save it as UTF-8 text") from None
     except OSError as error:
         raise InputError(source, "", f"the file can't be read ({error.strerror})", "check its name and its rights") from None
+    line = line_of_deep_key(text)
+    if line is not None:
+        raise InputError(source, f"line {line}", "a key has far too many dots", EXAMPLE)
+    return check_scenario(parse_toml(text, source, EXAMPLE), source)
+
+
+def line_of_deep_key(text: str) -> int | None:
+    """Number of the first line with a key of so many dots that reading it would take for ever, or None.  text : of a TOML file [-]."""
     deep = _DEEP_KEY.search(text)
-    if deep:
-        place = f"line {text.count(chr(10), 0, deep.start()) + 1}"
-        raise InputError(source, place, "a key has far too many dots", "compare with `scrubwise new`")
+    return None if deep is None else text.count("\n", 0, deep.start()) + 1
+
+
+def parse_toml(text: str, source: str, example: str) -> dict[str, Any]:
+    """What TOML text holds.
+
+    text : without deep keys, see `line_of_deep_key`; source : the file's name in messages; example : what to compare it with
+    Raises InputError for what is no TOML.
+    """
     try:
-        data = tomllib.loads(text)
+        return tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
         raise _not_toml(str(error), source) from None
     except RecursionError:
-        raise InputError(source, "", "lists or tables stand too deep inside each other", "compare with `scrubwise new`") from None
+        raise InputError(source, "", "lists or tables stand too deep inside each other", example) from None
     except ValueError:  # Python converts no whole number of more than some thousand digits
-        raise InputError(source, "", "a number has thousands of digits", "compare with `scrubwise new`") from None
-    return check_scenario(data, source)
+        raise InputError(source, "", "a number has thousands of digits", example) from None
 
 
 def _not_toml(complaint: str, source: str) -> InputError:
@@ -103,7 +117,7 @@ def _not_toml(complaint: str, source: str) -> InputError:
     for beginning, (plain, remedy) in _TOML_FAULTS.items():
         if problem.startswith(beginning):
             return InputError(source, place.rstrip(")"), f"this is not TOML: {plain}", remedy)
-    return InputError(source, place.rstrip(")"), f"this is not TOML: {_printable(problem[:120])}", "compare with `scrubwise new`")
+    return InputError(source, place.rstrip(")"), f"this is not TOML: {_printable(problem[:120])}", EXAMPLE)
 
 
 def check_scenario(data: dict[str, Any], source: str) -> Scenario:
@@ -243,4 +257,4 @@ def _refusal(error: ValidationError, source: str) -> InputError:
         wanted = "list" if kind == "tuple_type" else "table"
         remedy = _OWN_LINE if place.startswith("setup") else f"begin it with a line [{place}]" if wanted == "table" else _SEGMENTS
         return InputError(source, place, f"{_shown(value)} is not a {wanted}", remedy)
-    return InputError(source, place, fault["msg"], remedy or "compare with `scrubwise new`")
+    return InputError(source, place, fault["msg"], remedy or EXAMPLE)

@@ -15,14 +15,12 @@ from sim.batch import COLUMNS, Job, Workers, drive_jobs
 from sim.course import Course
 from sim.driver import plan_pace
 from sim.errors import InputError
-from sim.ladder import Rung
 from sim.race import laps_on_charge
 from sim.scenario import HOUR, Scenario, SetupTable
 from sim.search_optimise import Problem, best_point, expected, flat_range, front_points
 from sim.search_setups import FreeKey, free_keys, inner_angles, largest_inner, sketch, with_keys
 from sim.stations import station_sum, stations_of
-from sim.steering import ideal_setup
-from sim.study import Runs, car_of, course_of, make_entry, pace_of, race_of, steer_needed
+from sim.study import car_of, course_of, make_entry, pace_of, steer_needed, target_of
 
 # What can be made least: name to its unit; the same names are attributes of Figures.
 OBJECTIVES = {
@@ -115,7 +113,7 @@ def search(
     keys = free_keys(scenario.setup[chosen], free or {}, source)
     make_entry(scenario.setup[chosen], scenario, source, f"setup[{chosen}]")
     course = course_of(scenario, folder, source)
-    target = _target(scenario, course, source)
+    target = target_of(scenario, course, source)
     judge = Judge(scenario, course, scenario.setup[chosen], keys, limits, target)
     own = tuple(float(getattr(scenario.setup[chosen], one.key) or 0.0) for one in keys)
     progress(0, expected(len(keys)), "candidates")
@@ -234,14 +232,6 @@ def _nothing(nearest: Figures, limits: Mapping[str, float]) -> tuple[str, str]:
         if value > limit if LIMITS[name] == "most" else value < limit:
             return f"nothing within the bounds keeps {name}={limit:g}; the nearest has {value:.3g}", "ease the limit or widen the bounds"
     return "nothing within the bounds gets round the course: the lock or the grip is too small", "widen the bounds, or slow the pace"
-
-
-def _target(scenario: Scenario, course: Course, source: str) -> float:
-    """Speed on the straights [m/s]; where it is to be sought, that which gets ideal steering furthest, as in `run`."""
-    if scenario.pace.target_m_per_s != "furthest":
-        return float(scenario.pace.target_m_per_s)
-    runs = Runs(car_of(scenario), course, Rung.SLIPPING_FOUR_WHEELS, scenario.pace.laps, race_of(scenario))
-    return runs.furthest(make_entry(ideal_setup(), scenario, source, "reference"), scenario)[0]
 
 
 def _drive(

@@ -11,10 +11,10 @@ from sim.errors import InputError
 from sim.scenario import MILLIMETRE, CarTable, SetupTable
 from sim.steering import Steering, SteerTable
 from sim.steering.angles import turning_circle
-from sim.steering.arrangement import STEEPEST
+from sim.steering.arrangement import STEEPEST, assemble
 from sim.steering.kickback import levers
-from sim.steering.linkages import LINKAGES, UnbuildableError, equivalent_steer, ideal_inner, ideal_outer, rolling_steer
-from sim.steering.pivots import LEFT, RIGHT, stub_axles, turntable_axle
+from sim.steering.linkages import UnbuildableError, equivalent_steer, ideal_inner, ideal_outer, rolling_steer
+from sim.steering.pivots import LEFT, RIGHT
 
 MOST_KEYS = 6  # free at once; the search's time grows with them, and a team cannot make sense of more
 # Bounds where the user gives none, beside what the team has: lengths as shares, angles and places as steps.  Judgements.
@@ -146,22 +146,6 @@ def outer_errors(left: np.ndarray, right: np.ndarray, inner: np.ndarray, track: 
     return outer - ideal_outer(inner, track, wheelbase)
 
 
-def _assembled(setup: SetupTable, car: CarTable) -> Steering:
-    """The steering put together, its locks not yet looked for."""
-    radius, caster = car.wheel_radius_mm * MILLIMETRE, radians(setup.caster_deg)
-    front_track, kingpin_track = car.front_track_mm * MILLIMETRE, car.kingpin_track_mm * MILLIMETRE
-    if setup.pivot == "turntable":
-        wheels, kingpin_track = turntable_axle(front_track, radius, caster, setup.toe_in), 0.0
-    else:
-        wheels = stub_axles(front_track, kingpin_track, radius, radians(setup.kingpin_inclination_deg), caster)
-    name = "turntable" if setup.pivot == "turntable" else str(setup.linkage)
-    mechanism = LINKAGES[name](setup, car, wheels)
-    limit = mechanism.hand_limit if setup.hand_wheel_limit_deg is None else radians(setup.hand_wheel_limit_deg)
-    kingpin_y = np.array([kingpin_track / 2, -kingpin_track / 2])
-    offset = (front_track - kingpin_track) / 2
-    return Steering(setup.name, name, limit, -limit, "", "", offset, kingpin_y, wheels, mechanism)
-
-
 def sketch(setup: SetupTable, car: CarTable, left: float, right: float, inner: tuple[np.ndarray, np.ndarray]) -> Sketch | None:
     """A set-up's steering, sampled; what `build_steering` and `steer_table` give at a tenth of their time.
 
@@ -172,7 +156,7 @@ def sketch(setup: SetupTable, car: CarTable, left: float, right: float, inner: t
     that what keeps a limit here keeps it; a gap in the range that is narrower than a hundredth of it is overlooked.
     """
     try:
-        steering = _assembled(setup, car)
+        steering = assemble(setup, car)
     except UnbuildableError:
         return None
     hands = np.linspace(steering.lock_right, steering.lock_left, 2 * COARSE + 1)

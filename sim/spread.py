@@ -12,15 +12,12 @@ from pathlib import Path
 import numpy as np
 
 from sim.batch import COLUMNS, Job, Workers, drive_jobs
-from sim.course import Course
 from sim.errors import InputError
-from sim.ladder import Rung
 from sim.sample_statistics import (
     DRAWS_A_TERM, POWERS, Estimate, Interval, Resamples, additive_shares, chance_below, estimate, interval_of, sobol_shares,
 )  # fmt: skip
 from sim.scenario import Scenario
-from sim.steering import ideal_setup
-from sim.study import Runs, car_of, check_lock, course_of, entries_of, make_entry, race_of
+from sim.study import car_of, check_lock, course_of, entries_of, target_of
 from sim.uncertainty import Input, check_cars, drawn, inputs_of, unit_points, variant
 
 # What is told of every set-up; set-ups are compared by the first.
@@ -111,7 +108,7 @@ def spread(
     course = course_of(scenario, folder, source)
     check_lock(course, car_of(scenario), entries_of(scenario, source), source)
     progress(0, samples * len(scenario.setup), "laps")
-    target = _target(scenario, course, source)
+    target = target_of(scenario, course, source)
     driven = 0
 
     def evaluate(points: np.ndarray) -> np.ndarray:
@@ -132,14 +129,6 @@ def spread(
         clipped=tuple(float(share) for share in clipped.mean(axis=0)), samples=samples, seed=seed, laps=driven, target=target,
         closed=course.closed, setups=setups, pairs=pairs,
     )  # fmt: skip
-
-
-def _target(scenario: Scenario, course: Course, source: str) -> float:
-    """Speed on the straights; where it is to be sought, that which gets ideal steering furthest, as in `run`."""
-    if scenario.pace.target_m_per_s != "furthest":
-        return float(scenario.pace.target_m_per_s)
-    runs = Runs(car_of(scenario), course, Rung.SLIPPING_FOUR_WHEELS, scenario.pace.laps, race_of(scenario))
-    return runs.furthest(make_entry(ideal_setup(), scenario, source, "reference"), scenario)[0]
 
 
 def _jobs(scenario: Scenario, inputs: Sequence[Input], values: np.ndarray, target: float) -> tuple[list[Job], np.ndarray]:

@@ -209,6 +209,17 @@ def compare(
     return Comparison(scenario, rung, car, course, plan, costed, reference, target)
 
 
+def target_of(scenario: Scenario, course: Course, source: str) -> float:
+    """Speed on the straights of a study [m/s]; where it is to be sought, that which gets ideal steering furthest, as in `compare`.
+
+    scenario : Scenario; course : its course; source : its name in messages
+    """
+    if scenario.pace.target_m_per_s != "furthest":
+        return float(scenario.pace.target_m_per_s)
+    runs = Runs(car_of(scenario), course, Rung.SLIPPING_FOUR_WHEELS, scenario.pace.laps, race_of(scenario))
+    return runs.furthest(make_entry(ideal_setup(), scenario, source, "reference"), scenario)[0]
+
+
 @dataclass(frozen=True)
 class PaceResult:
     """One way to drive, with one set-up."""

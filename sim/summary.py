@@ -11,7 +11,8 @@ from sim.scenario import HOUR
 from sim.study import Comparison, PaceResult, SetupResult
 
 
-def _number(value: float) -> float | None:
+def known(value: float) -> float | None:
+    """A figure for JSON, which knows no NaN and no infinity.  value : any [any unit]."""
     return float(value) if np.isfinite(value) else None
 
 
@@ -23,7 +24,7 @@ def summary(comparison: Comparison) -> dict[str, Any]:
         "model": comparison.rung.label,
         "course": {
             "name": course.name, "length_m": course.length, "closed": course.closed,
-            "smallest_radius_m": _number(course.smallest_radius), "smallest_radius_at_m": _number(course.smallest_radius_station),
+            "smallest_radius_m": known(course.smallest_radius), "smallest_radius_at_m": known(course.smallest_radius_station),
             "smoothing_residual_m": course.smoothing_residual, "notes": list(course.notes),
         },
         "target_m_per_s": comparison.target,
@@ -49,7 +50,7 @@ def pace_summary(paces: list[PaceResult], length: float) -> list[dict[str, Any]]
             "drive_work_J": ledger.drive_work if ledger else None,
             "brakes_J": ledger.brakes if ledger else None,
             "battery_Wh": electric.battery / HOUR if electric else None,
-            "laps_per_charge": _number(one.result.laps_per_charge),
+            "laps_per_charge": known(one.result.laps_per_charge),
         })  # fmt: skip
     return rows
 
@@ -59,7 +60,7 @@ def _result_summary(result: SetupResult, comparison: Comparison) -> dict[str, An
     electric = ledger.electric if ledger else None
 
     def wheels(values) -> dict[str, float | None]:
-        return {wheel: _number(value) for wheel, value in zip(WHEELS, values, strict=True)}
+        return {wheel: known(value) for wheel, value in zip(WHEELS, values, strict=True)}
 
     losses = None
     if ledger is not None:
@@ -80,14 +81,14 @@ def _result_summary(result: SetupResult, comparison: Comparison) -> dict[str, An
         "kinetic_J": ledger.kinetic if ledger else None,
         "tyre_deflection_J": ledger.deflection if ledger else None,
         "scrub_J": ledger.scrub if ledger else None,
-        "geometry_cost_J": _number(result.geometry_cost),
+        "geometry_cost_J": known(result.geometry_cost),
         "rub_m": wheels(ledger.rub) if ledger else None,
         "ledger_residual": ledger.residual if ledger else None,
         "path_error_rms_m": result.error_rms if result.finished else None,
-        "path_error_max_m": _number(result.error_max),
-        "min_load_N": _number(result.least_load),
+        "path_error_max_m": known(result.error_max),
+        "min_load_N": known(result.least_load),
         "peak_slip_deg": wheels(np.degrees(np.arctan(result.peak_slips))),
-        "laps_per_charge": _number(result.laps_per_charge),
+        "laps_per_charge": known(result.laps_per_charge),
         "electric": _electric_summary(electric, ledger, result.time) if electric and ledger else None,
         "race": _race_summary(result) if result.race else None,
         "equivalents": _equivalents_summary(result, comparison) if ledger else None,
@@ -107,7 +108,7 @@ def _race_summary(result: SetupResult) -> dict[str, Any]:
     assert race is not None
     return {
         "laps": race.laps, "distance_m": race.distance, "time_s": race.time, "ended_by": race.ended_by,
-        "own_target_m_per_s": _number(result.own_pace), "own_distance_m": _number(result.own_distance),
+        "own_target_m_per_s": known(result.own_pace), "own_distance_m": known(result.own_distance),
     }  # fmt: skip
 
 

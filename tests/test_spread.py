@@ -176,7 +176,7 @@ def test_race_day_drives_at_the_pace_that_gets_furthest(monkeypatch):
     path = find_scenario("race-day")
     race = load_scenario(path, "race-day")
     race = race.model_copy(update={"setup": race.setup[:1]})
-    monkeypatch.setattr(sim.spread.Runs, "furthest", lambda *of: (5.5, 1.0))  # the search itself is tested elsewhere
+    monkeypatch.setattr(sim.study.Runs, "furthest", lambda *of: (5.5, 1.0))  # the search itself is tested elsewhere
     study = spread(race, path.parent, "race-day", samples=16, literature=True)
     assert study.target == 5.5
     for key in ("battery_Wh", "laps_per_charge", "race_distance_m"):

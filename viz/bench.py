@@ -17,6 +17,7 @@ from sim.steering.as_built import (
 from sim.steering.bench import NORMAL_95, UNLIKELY, BenchFit, fit_readings, repeated_fits
 from sim.steering.readings import check_against_plan, read_readings
 from sim.study import car_of
+from sim.summary import known
 from viz.bench_words import FITS, SCATTERS, TOO_GOOD, UNJUDGED, bench_report
 
 __all__ = ["bench_report", "bench_result"]
@@ -90,11 +91,11 @@ def _chosen(scenario: Scenario, source: str, name: str | None) -> int:
     names = [setup.name for setup in scenario.setup]
     if name is not None:
         wanted = name.strip().casefold()
-        for index, known in enumerate(names):
-            if known.casefold() == wanted:
+        for index, each in enumerate(names):
+            if each.casefold() == wanted:
                 return index
-        folded = {known.casefold(): known for known in names}
-        near = [known for known in folded if wanted and wanted in known] or get_close_matches(wanted, folded, n=1)
+        folded = {each.casefold(): each for each in names}
+        near = [each for each in folded if wanted and wanted in each] or get_close_matches(wanted, folded, n=1)
         hint = f'did you mean "{folded[near[0]]}"?' if near else f"choose one of {_quoted(names)}"
         raise InputError(source, "--setup", f'there is no set-up "{name}"', hint)
     with_rods = [index for index, setup in enumerate(scenario.setup) if _has_rods(setup)]
@@ -111,10 +112,6 @@ def _has_rods(setup: SetupTable) -> bool:
 
 def _quoted(names: list[str]) -> str:
     return ", ".join(f'"{name}"' for name in names)
-
-
-def _finite(value: float) -> float | None:
-    return float(value) if np.isfinite(value) else None
 
 
 def _readings_figures(fit: BenchFit) -> dict[str, Any]:
@@ -151,8 +148,8 @@ def _fit_figures(fit: BenchFit) -> dict[str, Any]:
     return {
         "chi_square": fit.chi_square,
         "spare_readings": fit.spare,
-        "chance": _finite(fit.chance),
-        "residual_rms_deg": _finite(fit.scatter * stated),
+        "chance": known(fit.chance),
+        "residual_rms_deg": known(fit.scatter * stated),
         "stated_rms_deg": stated,
         "verdict": verdict,
         "errors_widened": bool(verdict == SCATTERS),

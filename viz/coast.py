@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from math import isfinite
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -11,6 +10,7 @@ from sim.coast_runs import read_coasts
 from sim.coastdown import CONFIDENCE, CoastFit, Fitted, FittedCoast, fit_coast, opposed
 from sim.errors import InputError
 from sim.scenario import CarTable, CourseTable, Scenario
+from sim.summary import known
 from viz.coast_words import circle_warnings, coast_report, coast_sentence, plus_minus, straight_warnings
 
 if TYPE_CHECKING:
@@ -47,7 +47,7 @@ def coast_result(
         "assumed_wind_spread_m_per_s": None if fit.both_ways else WIND_SPREAD,
         "correlation": fit.correlation, "correlation_of_log_alone": fit.own_correlation, "condition": fit.condition,
         **_quality(fit, left_out),
-        "rms_distance_m": _number(fit.rms_distance),
+        "rms_distance_m": known(fit.rms_distance),
         "warnings": straight_warnings(fit, rotating_mass is not None, opposed(coasts, fit, wheels)),
         "notes": [*notes, *many],
         "runs": [_run(one) for one in fit.coasts],
@@ -82,7 +82,7 @@ def circle_coast_result(
     setups = []
     for one in chosen:
         entry = make_entry(one, scenario, source, f"setup[{scenario.setup.index(one)}]")
-        modelled = [_number(value) for value in model_drag(car, entry.table, radius, fit.speeds)]
+        modelled = [known(value) for value in model_drag(car, entry.table, radius, fit.speeds)]
         setups.append({"name": one.name, "cornering_drag_N": modelled})
     return {
         "kind": "circle", "scenario": source, "radius_m": radius,
@@ -116,10 +116,6 @@ def _checked(mass: float, rotating_mass: float | None, air_density: float | None
     return wheels, density
 
 
-def _number(value: float) -> float | None:
-    return float(value) if isfinite(value) else None
-
-
 def _fitted(one: Fitted) -> dict[str, Any]:
     return {"value": one.value, "half_width": one.half_width, "start": one.start, "bound_hit": one.bound or None}
 
@@ -129,8 +125,8 @@ def _quality(fit: CoastFit | CircleFit, left_out: dict[str, int]) -> dict[str, A
     wild = sum(len(one.used) for one in fit.coasts) - used
     return {
         "points_used": used, "points_left_out": left_out | ({"far off the fitted curve": wild} if wild else {}),
-        "degrees_of_freedom": fit.freedom, "rms_speed_m_per_s": _number(fit.rms_speed),
-        "reduced_chi_square": _number(fit.reduced_chi_square), "neighbour_correlation": fit.echo, "widened_by": fit.widened,
+        "degrees_of_freedom": fit.freedom, "rms_speed_m_per_s": known(fit.rms_speed),
+        "reduced_chi_square": known(fit.reduced_chi_square), "neighbour_correlation": fit.echo, "widened_by": fit.widened,
     }  # fmt: skip
 
 

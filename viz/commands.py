@@ -14,13 +14,10 @@ from sim.steering.angles import angle_rows, hand_range, hands_for_outer, steerin
 from sim.steering.kickback import hand_torque, washer_arm
 from sim.steering.table import merged_table
 from sim.study import Entry, car_of
+from sim.summary import known
 from sim.trace import pose_columns
 
 LADDER_FIGURES = ("steer_left_deg", "steer_right_deg", "sideslip_deg", "scrub_W")
-
-
-def _figure(value: float) -> float | None:
-    return float(value) if np.isfinite(value) else None
 
 
 def angles_result(
@@ -126,9 +123,9 @@ def _turn_figures(turn: SteadyTurn) -> dict[str, Any]:
     return {
         "converged": ok,
         "reason": turn.reason or None,
-        "hand_deg": _figure(degrees(turn.hand)),
-        "sideslip_deg": _figure(degrees(turn.sideslip)),
-        "drive_force_N": _figure(turn.drive_force),
+        "hand_deg": known(degrees(turn.hand)),
+        "sideslip_deg": known(degrees(turn.sideslip)),
+        "drive_force_N": known(turn.drive_force),
         "scrub_W": float(loss.sum()) if ok else None,
         "aligning_W": float(turn.body[ALIGNING_POWER]) if ok else None,
         "wheels": wheels if ok else None,

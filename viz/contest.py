@@ -2,21 +2,20 @@
 
 import csv
 import json
-import os
 import re
 from pathlib import Path
 from typing import Any
 
 from rich.text import Text
 
-from sim.runstore import MARKER, run_folder
+from sim.runstore import run_folder
 from sim.study import Comparison
 from viz.contest_words import (
     READ_AGAIN, RULE_WORDS, SAFETY, best_entry, chosen_words, finding, ground_lines, joules, metres, place_words, placed, question_for,
     score_words, sheet_lines,
 )  # fmt: skip
 from viz.files import interruptible
-from viz.folder import write_run
+from viz.folder import fill_run
 from viz.tables import plain_table
 
 PAGES = "pages"  # folder within the run folder, so that no page can take the name of a course file
@@ -53,13 +52,7 @@ def write_contest(result: dict[str, Any], comparison: Comparison, folder: Path, 
     Raises InputError where the folder can't be written; what stood there before then still stands.
     """
     with run_folder(out) as made:
-        laps = made / "laps"
-        write_run(comparison, folder, laps)
-        for file in sorted(laps.iterdir()):
-            if file.name != MARKER:
-                os.rename(file, made / file.name)
-        os.remove(laps / MARKER)
-        os.rmdir(laps)
+        fill_run(comparison, folder, made)
         pages = made / PAGES
         pages.mkdir()
         _write(pages / "results.json", json.dumps(result, indent=2, allow_nan=False) + "\n")

@@ -23,24 +23,29 @@ def write_run(comparison: Comparison, course_folder: Path, folder: Path) -> None
     comparison : the run; course_folder : where its course file was found; folder : to write or replace
     Raises InputError where the folder can't be written; what stood there before then still stands.
     """
+    with run_folder(folder) as made:
+        fill_run(comparison, course_folder, made)
+
+
+def fill_run(comparison: Comparison, course_folder: Path, made: Path) -> None:
+    """Write a run's files into a folder that is being made.  comparison, course_folder : as for `write_run`; made : the folder."""
     from viz.plots import write_plots
 
     result = summary(comparison)
-    with run_folder(folder) as made:
-        (made / "summary.json").write_text(json.dumps(result, indent=2, allow_nan=False) + "\n", encoding="utf-8")
-        _write_table(made / "summary.csv", rows_of(result["setups"]))
-        for name, one in zip(trace_names(comparison), comparison.results, strict=True):
-            _write_trace(made / name, one.trace.columns())
-        scenario = comparison.scenario
-        if scenario.course.file is not None:
-            # The course lies beside the scenario in the folder, so that the folder runs again wherever it is taken.
-            copy = Path(scenario.course.file).name
-            if (made / copy).exists():  # a course of the name of a table
-                copy = f"course-{copy}"
-            (made / copy).write_bytes((course_folder / scenario.course.file).read_bytes())
-            scenario = scenario.model_copy(update={"course": scenario.course.model_copy(update={"file": copy})})
-        (made / "scenario.toml").write_text(dump_scenario(scenario), encoding="utf-8")
-        write_plots(comparison, made)
+    (made / "summary.json").write_text(json.dumps(result, indent=2, allow_nan=False) + "\n", encoding="utf-8")
+    _write_table(made / "summary.csv", rows_of(result["setups"]))
+    for name, one in zip(trace_names(comparison), comparison.results, strict=True):
+        _write_trace(made / name, one.trace.columns())
+    scenario = comparison.scenario
+    if scenario.course.file is not None:
+        # The course lies beside the scenario in the folder, so that the folder runs again wherever it is taken.
+        copy = Path(scenario.course.file).name
+        if (made / copy).exists():  # a course of the name of a table
+            copy = f"course-{copy}"
+        (made / copy).write_bytes((course_folder / scenario.course.file).read_bytes())
+        scenario = scenario.model_copy(update={"course": scenario.course.model_copy(update={"file": copy})})
+    (made / "scenario.toml").write_text(dump_scenario(scenario), encoding="utf-8")
+    write_plots(comparison, made)
 
 
 def trace_names(comparison: Comparison) -> list[str]:

@@ -1,7 +1,7 @@
 """`search`: its options, its answer as plain numbers, as words and as a piece of a scenario."""
 
 from collections.abc import Sequence
-from math import degrees, isfinite
+from math import degrees
 from typing import Any
 
 import tomli_w
@@ -13,6 +13,7 @@ from sim.chassis import WHEELS
 from sim.errors import InputError
 from sim.race import TELL_APART
 from sim.search import OBJECTIVES, Found, SearchResult
+from sim.summary import known
 from viz.tables import SMALL_SHARE, plain_table
 
 OBJECTIVE_WORDS = {
@@ -74,26 +75,22 @@ def search_fragment(result: SearchResult) -> str:
     return heading + tomli_w.dumps({"setup": [shown]})
 
 
-def _figure(value: float) -> float | None:
-    return float(value) if isfinite(value) else None
-
-
 def _found(one: Found, result: SearchResult) -> dict[str, Any]:
     lap, sums = dict(zip(COLUMNS, map(float, one.lap), strict=True)), one.figures
     return {
         "values": {key.key: value for key, value in zip(result.free, one.values, strict=True)},
         "sum": {
-            "drive_work_J": _figure(sums.drive_work), "battery_Wh": _figure(sums.battery),
-            "laps_per_charge": _figure(sums.laps_per_charge), "scrub_J": _figure(sums.scrub),
-            "rub_m": _figure(sums.rub), "error_deg": _figure(sums.error),
-            "turning_circle_m": _figure(sums.turning_circle_m), "kick_back_mm": _figure(sums.kick_back_mm),
-            "lock_deg": _figure(sums.lock_deg),
+            "drive_work_J": known(sums.drive_work), "battery_Wh": known(sums.battery),
+            "laps_per_charge": known(sums.laps_per_charge), "scrub_J": known(sums.scrub),
+            "rub_m": known(sums.rub), "error_deg": known(sums.error),
+            "turning_circle_m": known(sums.turning_circle_m), "kick_back_mm": known(sums.kick_back_mm),
+            "lock_deg": known(sums.lock_deg),
         },
         "lap": {
-            "finished": lap["finished"] > 0, "drive_work_J": _figure(lap["drive_work_J"]), "scrub_J": _figure(lap["scrub_J"]),
-            "rolling_J": _figure(lap["rolling_J"]), "battery_Wh": _figure(lap["battery_Wh"]), "lap_time_s": _figure(lap["lap_time_s"]),
-            "laps_per_charge": _figure(lap["laps_per_charge"]), "race_laps": _figure(lap["race_laps"]),
-            "rub_m": _figure(max(lap[f"rub_{wheel}_m"] for wheel in WHEELS)), "ledger_residual": _figure(lap["ledger_residual"]),
+            "finished": lap["finished"] > 0, "drive_work_J": known(lap["drive_work_J"]), "scrub_J": known(lap["scrub_J"]),
+            "rolling_J": known(lap["rolling_J"]), "battery_Wh": known(lap["battery_Wh"]), "lap_time_s": known(lap["lap_time_s"]),
+            "laps_per_charge": known(lap["laps_per_charge"]), "race_laps": known(lap["race_laps"]),
+            "rub_m": known(max(lap[f"rub_{wheel}_m"] for wheel in WHEELS)), "ledger_residual": known(lap["ledger_residual"]),
         },
     }  # fmt: skip
 
@@ -110,7 +107,7 @@ def search_result(result: SearchResult) -> dict[str, Any]:
         "target_m_per_s": result.target, "candidates": result.tried, "free": free,
         "own": _found(result.own, result), "best": _found(result.best, result),
         "gains": [
-            {"cornering_stiffness_per_rad": stiffness, "drive_work_J": _figure(gain)}
+            {"cornering_stiffness_per_rad": stiffness, "drive_work_J": known(gain)}
             for stiffness, gain in zip(result.stiffness, result.gains, strict=True)
         ],
         "front": [_found(one, result) for one in result.front],
@@ -243,9 +240,9 @@ def _gain_table(result: dict[str, Any]) -> Table:
 def _ground(result: dict[str, Any]) -> str:
     """What the figures rest on."""
     text = (
-        f"{result['candidates']} candidates by the sum of steady turns; the laps in time have the last word. The range of the gain rests "
-        "on the range of bicycle-size tyres in the literature, other inputs as they stand; the best values are those for the scenario's "
-        "own tyre."
+        f"About {round(result['candidates'], -2)} candidates by the sum of steady turns; the laps in time have the last word. The range "
+        "of the gain rests on the range of bicycle-size tyres in the literature, other inputs as they stand; the best values are those "
+        "for the scenario's own tyre."
     )
     gains = _two_gains(result)
     if gains is not None:

@@ -21,7 +21,7 @@ LARGEST_STEP_SLOPE = 0.1  # [-]; so much the road itself may rise between the la
 LARGEST_DRIFT = 0.02  # of the length: what a barometer may drift over a lap
 SMOOTHING_PART = 1.0 / 25.0  # of the length
 SHORTEST_SMOOTHING, LONGEST_SMOOTHING = 5.0, 20.0  # [m]; whole-metre steps on a slope of 5 % stand 20 m apart
-HEIGHT_STEP = 1.0  # [m]; grid of the smoothing, fine against SHORTEST_SMOOTHING
+STEPS_IN_SMOOTHING = 6.0  # of its grid: fine against it; the rounding of its equations grows as the sixth power
 
 
 def without_false_heights(points: PointList) -> PointList:
@@ -99,9 +99,10 @@ def height_and_slope(
             value = value - drift * (place - place[0]) / (place[-1] - place[0])
             notes.append(f"The heights of start and end differ by {abs(drift):.1f} m; this was spread over the lap.")
     smoothing = scale * float(np.clip(SMOOTHING_PART * length / scale, SHORTEST_SMOOTHING, LONGEST_SMOOTHING))
-    cells = int(np.ceil(length / min(HEIGHT_STEP * scale, smoothing / 5.0)))
+    cells = int(np.ceil(STEPS_IN_SMOOTHING * length / smoothing))
     grid = np.linspace(0.0, length, cells + 1)
-    even = np.interp(grid, place, value, period=length if closed else None)
+    middle = float(np.mean(value))  # height above the sea has nothing to do with the road, but would be rounded with it
+    even = np.interp(grid, place, value - middle, period=length if closed else None)
     spline = PenalisedSpline(grid[:-1] if closed else grid, length if closed else None)
     smooth = spline.curve(spline.fit((even[:-1] if closed else even)[:, None], smoothing))(grid, 0)[:, 0]
     if closed:
@@ -116,4 +117,4 @@ def height_and_slope(
             f"The heights make a slope of {100 * steepest:.0f} % at {at:.0f} m, steeper than a road: the course is taken as level.",
         )
     notes.append(f"Heights were smoothed over about {smoothing:.0f} m; the steepest slope is {100 * steepest:.1f} %.")
-    return curve(course_station), slope, tuple(notes)
+    return curve(course_station) + middle, slope, tuple(notes)

@@ -1,6 +1,6 @@
 """A car's steering put together: from the hand wheel to the pose of both front wheels, and how far it goes."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import degrees, pi, radians
 
 import numpy as np
@@ -96,12 +96,11 @@ def ideal_setup(name: str = "ideal steering, no toe") -> SetupTable:
     return SetupTable(name=name, pivot="stub axles", linkage="ideal")
 
 
-def build_steering(setup: SetupTable, car: CarTable, source: str, place: str) -> Steering:
-    """Put a set-up's steering together and find how far it goes.
+def assemble(setup: SetupTable, car: CarTable) -> Steering:
+    """Put a set-up's steering together; its locks are the hand wheel's limits, where rods and wheels may end it sooner.
 
     setup, car : what the user wrote
-    source, place : where, for an error's text, such as "quay.toml" and "setup[1]"
-    Returns Steering.  Raises InputError where it cannot be built or does not steer straight ahead.
+    Returns Steering [rad], [m].  Raises UnbuildableError where it cannot be put together straight ahead.
     """
     turntable = setup.pivot == "turntable"
     front_track, kingpin_track = car.front_track_mm * MILLIMETRE, car.kingpin_track_mm * MILLIMETRE
@@ -111,29 +110,39 @@ def build_steering(setup: SetupTable, car: CarTable, source: str, place: str) ->
     else:
         wheels = stub_axles(front_track, kingpin_track, radius, radians(setup.kingpin_inclination_deg), caster)
     name = "turntable" if turntable else str(setup.linkage)
-    kingpin_y = np.array([kingpin_track / 2, -kingpin_track / 2])
+    mechanism = LINKAGES[name](setup, car, wheels)
+    limit = mechanism.hand_limit if setup.hand_wheel_limit_deg is None else radians(setup.hand_wheel_limit_deg)
+    return Steering(
+        name=setup.name,
+        linkage=name,
+        lock_left=limit,
+        lock_right=-limit,
+        lock_left_cause=HAND_LIMIT,
+        lock_right_cause=HAND_LIMIT,
+        kingpin_offset=(front_track - kingpin_track) / 2,
+        kingpin_y=np.array([kingpin_track / 2, -kingpin_track / 2]),
+        wheels=wheels,
+        mechanism=mechanism,
+    )
+
+
+def build_steering(setup: SetupTable, car: CarTable, source: str, place: str) -> Steering:
+    """Put a set-up's steering together and find how far it goes.
+
+    setup, car : what the user wrote
+    source, place : where, for an error's text, such as "quay.toml" and "setup[1]"
+    Returns Steering.  Raises InputError where it cannot be built or does not steer straight ahead.
+    """
     try:
-        mechanism = LINKAGES[name](setup, car, wheels)
-        limit = mechanism.hand_limit if setup.hand_wheel_limit_deg is None else radians(setup.hand_wheel_limit_deg)
-        span = _Range(mechanism, wheels, kingpin_y, car.wheelbase_mm * MILLIMETRE)
-        (left, left_cause), (right, right_cause) = span.locks(limit)
+        whole = assemble(setup, car)
+        span = _Range(whole.mechanism, whole.wheels, whole.kingpin_y, car.wheelbase_mm * MILLIMETRE)
+        (left, left_cause), (right, right_cause) = span.locks(whole.lock_left)
     except _RangeError as fault:
         key, remedy = _to_blame(setup)
         raise InputError(source, f"{place}.{key}", str(fault), remedy) from None
     except UnbuildableError as fault:
         raise InputError(source, f"{place}.{fault.key}", fault.problem, fault.remedy) from None
-    return Steering(
-        name=setup.name,
-        linkage=name,
-        lock_left=left,
-        lock_right=right,
-        lock_left_cause=left_cause,
-        lock_right_cause=right_cause,
-        kingpin_offset=(front_track - kingpin_track) / 2,
-        kingpin_y=kingpin_y,
-        wheels=wheels,
-        mechanism=mechanism,
-    )
+    return replace(whole, lock_left=left, lock_right=right, lock_left_cause=left_cause, lock_right_cause=right_cause)
 
 
 def _to_blame(setup: SetupTable) -> tuple[str, str]:
