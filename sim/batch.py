@@ -1,29 +1,38 @@
 """Many laps: jobs in blocks of fixed membership, on threads of this machine or on a cluster, kept as they finish.
 
 A block's content depends on the jobs' order alone, and a lap on its own job alone, so that the table of figures is the same bit for
-bit whatever number of workers drove it and in whatever order.
+bit whatever number of workers drove it and in whatever order.  A block is driven in lock step, see `sim.lockstep`.
 """
 
 import hashlib
 import json
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import closing
 from dataclasses import dataclass
+from functools import lru_cache
 from pathlib import Path
 
 import numpy as np
 
-from sim.chassis import WHEELS
+from sim.chassis import WHEELS, Car
+from sim.compiled import DIGEST
 from sim.course import Course
-from sim.driver import plan_pace
+from sim.driver import Pace, PacePlan, plan_pace
 from sim.energy import ledger_of
 from sim.errors import InputError
-from sim.lap import Ended, drive_lap
+from sim.lap import Ended, Lap, drive_lap
 from sim.lap_state import FARTHEST, LEAST_LOAD, PEAK_SLIP
+from sim.lockstep import drive_batch
 from sim.race import laps_on_charge, race_result
-from sim.scenario import HOUR, Scenario
-from sim.study import car_of, make_entry, pace_of, race_of
+from sim.scenario import HOUR, MILLIMETRE, CarTable, Scenario, SetupTable
+from sim.steering import SteerTable, build_steering, steer_table
+from sim.study import car_of, pace_of, race_of
+from sim.workers import Workers, blocks_done
 
-BLOCK = 64  # jobs; large enough to hide what handing out a block costs, small enough for a lively progress bar
+BLOCK = 128  # jobs; large enough to hide what handing out a block costs, small enough for a lively progress bar
+FEWEST_IN_STEP = 8  # laps; fewer are sooner driven one by one than in a group of `sim.lanes.LANES`, to the same figures
+TABLES = 512  # steer tables that are kept, 0.1 MB each
+STEERED = ("wheelbase_mm", "front_track_mm", "kingpin_track_mm", "wheel_radius_mm")  # what a set-up's steering reads of its car
 COLUMNS = (
     "finished", "lap_time_s", "drive_work_J", "scrub_J", "rolling_J", "air_J", "brakes_J", "aligning_J", "battery_Wh", "laps_per_charge",
     "race_laps", "race_distance_m", "min_load_N", "error_max_m", "ledger_residual",
@@ -40,14 +49,6 @@ class Job:
     target: float  # [m/s]
 
 
-@dataclass(frozen=True)
-class Workers:
-    """Who drives: threads of this machine, or the cluster behind a scheduler's address."""
-
-    threads: int = 1
-    cluster: str | None = None
-
-
 def drive_jobs(
     course: Course, jobs: Sequence[Job], workers: Workers, progress: Callable[[int, int], None] = lambda done, of: None,
     store: Path | None = None,
@@ -58,7 +59,7 @@ def drive_jobs(
     progress : called after each block with the jobs done and the jobs in all
     store : folder in which finished blocks are kept and from which they are taken up again; None keeps nothing
     Returns (n, len(COLUMNS)) [SI, or the unit in the column's name]; a job that could not be built or did not finish has 0 in
-    "finished" and NaN in most others.  Raises InputError for a cluster that does not answer; KeyboardInterrupt leaves the finished
+    "finished" and NaN in the others.  Raises InputError for a cluster that does not answer; KeyboardInterrupt leaves the finished
     blocks in the store.
     """
     figures = np.full((len(jobs), len(COLUMNS)), np.nan)
@@ -73,61 +74,73 @@ def drive_jobs(
             figures[start : start + len(block)] = kept
             done += len(block)
     progress(done, len(jobs))
-    for start, rows in _spread_out(course, jobs, waiting, workers):
-        figures[start : start + len(rows)] = rows
-        _keep(store, course, jobs[start : start + BLOCK], rows)
-        done += len(rows)
-        progress(done, len(jobs))
+    calls = [(course, jobs[start : start + BLOCK], start) for start in waiting]
+    with closing(blocks_done(workers, drive_block, calls)) as finished:
+        for start, rows in finished:
+            figures[start : start + len(rows)] = rows
+            _keep(store, course, jobs[start : start + BLOCK], rows)
+            done += len(rows)
+            progress(done, len(jobs))
     return figures
 
 
 def drive_block(course: Course, jobs: Sequence[Job], start: int = 0) -> tuple[int, np.ndarray]:
     """Drive one block.  course : Course; jobs : its jobs; start : the first one's place among all [-].
 
-    Returns (start, rows) with rows (n, len(COLUMNS)), see `drive_jobs`.
+    Returns (start, rows) with rows (n, len(COLUMNS)), see `drive_jobs`.  Raises ValueError for jobs of different numbers of laps.
     """
-    return start, np.array([_figures(course, job) for job in jobs]).reshape(len(jobs), len(COLUMNS))
+    rows = np.full((len(jobs), len(COLUMNS)), np.nan)
+    rows[:, COLUMNS.index("finished")] = 0.0
+    plans: dict[tuple[Car, Pace], PacePlan] = {}
+    places, cars, tables, ways = [], [], [], []
+    for place, job in enumerate(jobs):
+        table = _table_of(job)
+        if table is None:
+            continue
+        car, pace = car_of(job.scenario), pace_of(job.scenario, job.target)
+        if (car, pace) not in plans:  # as set-ups of one car have
+            plans[car, pace] = plan_pace(course, car, pace)
+        places.append(place)
+        cars.append(car)
+        tables.append(table)
+        ways.append((course, plans[car, pace]))
+    if places:
+        (laps,) = {job.scenario.pace.laps for job in jobs}
+        for place, car, lap in zip(places, cars, _laps(cars, tables, ways, laps), strict=True):
+            if lap.ended == Ended.FINISHED:
+                rows[place] = _figures(course, jobs[place], car, lap)
+    return start, rows
 
 
-def _spread_out(course: Course, jobs: Sequence[Job], starts: list[int], workers: Workers):
-    """Blocks as they finish, in any order."""
-    if workers.cluster is None and workers.threads == 1:
-        for start in starts:
-            yield drive_block(course, jobs[start : start + BLOCK], start)
+def _laps(cars: list[Car], tables: list[SteerTable], ways: list[tuple[Course, PacePlan]], laps: int) -> Iterator[Lap]:
+    """The laps of a block, in its order."""
+    if len(cars) < FEWEST_IN_STEP:
+        for car, table, (course, plan) in zip(cars, tables, ways, strict=True):
+            yield drive_lap(car, table, course, plan, laps=laps)
         return
-    from joblib import Parallel, delayed, parallel_config
-
-    tasks = (delayed(drive_block)(course, jobs[start : start + BLOCK], start) for start in starts)
-    if workers.cluster is None:
-        yield from Parallel(n_jobs=workers.threads, prefer="threads", return_as="generator_unordered")(tasks)
-        return
-    with _client(workers.cluster), parallel_config(backend="dask", wait_for_workers_timeout=30):
-        yield from Parallel(return_as="generator_unordered")(tasks)
+    driven = drive_batch(cars, tables, ways, laps)
+    for index in range(len(cars)):
+        yield driven.lap(index)
 
 
-def _client(address: str):
+def _table_of(job: Job) -> SteerTable | None:
+    """The steering of a job; None where it can't be built, which is a result of a study, not a slip of its user."""
+    setup = job.scenario.setup[job.setup].model_copy(update={"name": "job"})
+    return _steering(setup, *(getattr(job.scenario.car, key) for key in STEERED))
+
+
+@lru_cache(TABLES)
+def _steering(setup: SetupTable, *lengths: float) -> SteerTable | None:
+    """A set-up's table in a car that has no other keys than STEERED, so that none that is missing there can be read."""
+    car = CarTable.model_construct(set(STEERED), **dict(zip(STEERED, lengths, strict=True)))
     try:
-        from distributed import Client
-    except ImportError:
-        raise InputError("--cluster", "", "the cluster library is not installed", "pip install scrubwise[cluster]") from None
-    try:
-        return Client(address, timeout="10s", set_as_default=True)
-    except (OSError, ValueError, TimeoutError):
-        problem = f"no scheduler answers at {address}"
-        raise InputError("--cluster", "", problem, "start one, or check the address (tcp://HOST:PORT)") from None
+        return steer_table(build_steering(setup, car, "job", "setup"), car.wheelbase_mm * MILLIMETRE)
+    except InputError:
+        return None
 
 
-def _figures(course: Course, job: Job) -> list[float]:
-    """One job's row."""
-    nothing = [0.0] + [np.nan] * (len(COLUMNS) - 1)
-    try:
-        entry = make_entry(job.scenario.setup[job.setup], job.scenario, "job", f"setup[{job.setup}]")
-    except InputError:  # a variant that can't be built is a result of a study, not a slip of its user
-        return nothing
-    car = car_of(job.scenario)
-    lap = drive_lap(car, entry.table, course, plan_pace(course, car, pace_of(job.scenario, job.target)), laps=job.scenario.pace.laps)
-    if lap.ended != Ended.FINISHED:
-        return nothing
+def _figures(course: Course, job: Job, car: Car, lap: Lap) -> list[float]:
+    """The row of a job that finished."""
     ledger = ledger_of(car, lap)
     electric, race = ledger.electric, race_of(job.scenario)
     battery = charge = laps = distance = np.nan
@@ -144,8 +157,8 @@ def _figures(course: Course, job: Job) -> list[float]:
 
 
 def _name(course: Course, block: Sequence[Job]) -> str:
-    """Name of a block's file: what it holds, so that a changed study never takes up another one's figures."""
-    digest = hashlib.sha256(f"{course.length!r} {course.closed} {len(course.station)}".encode())
+    """Name of a block's file: what it holds, so that a changed study or program never takes up another one's figures."""
+    digest = hashlib.sha256(f"{DIGEST} {course.length!r} {course.closed} {len(course.station)}".encode())
     digest.update(course.curvature.tobytes() + course.slope.tobytes())
     for job in block:
         digest.update(json.dumps([job.scenario.model_dump(mode="json"), job.setup, job.target], sort_keys=True).encode())

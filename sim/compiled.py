@@ -21,14 +21,22 @@ def _user_cache() -> Path:
     return Path(os.environ.get("XDG_CACHE_HOME", Path.home() / ".cache"))
 
 
-def _cache_folder() -> Path | None:
-    """Folder for compiled kernels, or None where nothing can be written (then every start compiles anew)."""
+def _digest() -> str:
+    """What names this text of `sim` and its compiler: figures of equal digest are equal bit for bit."""
     digest = hashlib.sha256(f"{numba.__version__} {sys.version}".encode())
     here = Path(__file__).resolve().parent
     for file in sorted(here.rglob("*.py")):
         digest.update(file.relative_to(here).as_posix().encode() + file.read_bytes())
+    return digest.hexdigest()[:16]
+
+
+DIGEST = _digest()
+
+
+def _cache_folder() -> Path | None:
+    """Folder for compiled kernels, or None where nothing can be written (then every start compiles anew)."""
     try:
-        folder = _user_cache() / "scrubwise" / f"kernels-{digest.hexdigest()[:16]}"
+        folder = _user_cache() / "scrubwise" / f"kernels-{DIGEST}"
         folder.mkdir(parents=True, exist_ok=True)
         with tempfile.TemporaryFile(dir=folder):
             pass

@@ -11,7 +11,7 @@ from pathlib import Path
 
 import numpy as np
 
-from sim.batch import COLUMNS, Job, Workers, drive_jobs
+from sim.batch import COLUMNS, Job, drive_jobs
 from sim.course import Course
 from sim.driver import plan_pace
 from sim.errors import InputError
@@ -21,6 +21,7 @@ from sim.search_optimise import Problem, best_point, expected, flat_range, front
 from sim.search_setups import FreeKey, free_keys, inner_angles, largest_inner, sketch, with_keys
 from sim.stations import station_sum, stations_of
 from sim.study import car_of, course_of, make_entry, pace_of, steer_needed, target_of
+from sim.workers import Workers
 
 # What can be made least: name to its unit; the same names are attributes of Figures.
 OBJECTIVES = {

@@ -11,7 +11,7 @@ from pathlib import Path
 
 import numpy as np
 
-from sim.batch import COLUMNS, Job, Workers, drive_jobs
+from sim.batch import COLUMNS, Job, drive_jobs
 from sim.errors import InputError
 from sim.sample_statistics import (
     DRAWS_A_TERM, POWERS, Estimate, Interval, Resamples, additive_shares, chance_below, estimate, interval_of, sobol_shares,
@@ -19,6 +19,7 @@ from sim.sample_statistics import (
 from sim.scenario import Scenario
 from sim.study import car_of, check_lock, course_of, entries_of, target_of
 from sim.uncertainty import Input, check_cars, drawn, inputs_of, unit_points, variant
+from sim.workers import Workers
 
 # What is told of every set-up; set-ups are compared by the first.
 FIGURES = (

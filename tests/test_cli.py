@@ -17,7 +17,7 @@ import sim.study
 import viz.cli
 import viz.plots
 from sim.scenario_file import shipped_names
-from viz.cli import INTERRUPTED, app, main
+from viz.cli import GOES_ON, INTERRUPTED, app, main
 
 YARD = (Path(__file__).parent / "scenarios" / "yard.toml").read_text(encoding="utf-8")
 COMMAND = [sys.executable, "-m", "viz.cli"]
@@ -428,6 +428,30 @@ def test_interrupted_as_other_versions_of_the_library_tell_it(scrubwise, monkeyp
 
     monkeypatch.setattr(viz.cli, "app", ended)
     assert scrubwise("run", "yard.toml") == (INTERRUPTED, "", STOPPED)
+
+
+@pytest.mark.slow
+@posix_only
+def test_interrupted_study_goes_on_where_it_was_stopped(place, warm, written):
+    name = written(("[pace]", '[uncertainty]\n"car.mass_kg" = 10\n[pace]'))
+    words = ["spread", name, "--samples", "2048", "--json"]
+    whole = process(*words, cwd=place)
+    assert whole.returncode == 0
+    running = subprocess.Popen([*COMMAND, *words, "--resume", "kept"], cwd=place, env=QUIET, stdout=subprocess.PIPE,
+                               stderr=subprocess.PIPE, text=True)  # fmt: skip
+    kept = place / "kept"
+    while not list(kept.glob("block-*.npy")):
+        assert running.poll() is None
+        time.sleep(0.01)
+    running.send_signal(signal.SIGINT)
+    out, err = running.communicate(timeout=60)
+    assert (running.returncode, out, err) == (INTERRUPTED, "", STOPPED.replace("\n", f"{GOES_ON}\n"))
+    done = {file.name: file.stat().st_mtime_ns for file in kept.glob("block-*.npy")}
+    again = process(*words, "--resume", "kept", cwd=place)
+    assert (again.returncode, again.stdout) == (0, whole.stdout)
+    after = {file.name: file.stat().st_mtime_ns for file in kept.glob("block-*.npy")}
+    assert len(done) < len(after)
+    assert done.items() <= after.items()  # none of them was driven again
 
 
 @posix_only

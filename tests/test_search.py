@@ -7,7 +7,7 @@ from math import radians
 import numpy as np
 import pytest
 
-from sim.batch import COLUMNS, Workers
+from sim.batch import COLUMNS
 from sim.errors import InputError
 from sim.scenario import CarTable, SetupTable
 from sim.scenario_file import check_scenario, find_scenario, load_scenario
@@ -15,6 +15,7 @@ from sim.search import LIMITS, Judge, search
 from sim.search_optimise import Problem, best_point, flat_range, front_points
 from sim.search_setups import free_keys, sketch, with_keys
 from sim.study import course_of
+from sim.workers import Workers
 
 BEND = """
 [course]

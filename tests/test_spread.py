@@ -11,13 +11,14 @@ from rich.console import Console
 
 import sim.batch
 import sim.spread
-from sim.batch import BLOCK, COLUMNS, Job, Workers, drive_jobs
+from sim.batch import BLOCK, COLUMNS, Job, drive_jobs
 from sim.errors import InputError
 from sim.sample_statistics import Estimate, Interval
 from sim.scenario_file import check_scenario, find_scenario, load_scenario
 from sim.spread import FIGURES, PairSpread, SetupSpread, Shares, Spread, spread
 from sim.study import course_of
 from sim.uncertainty import NORMAL, PLAY, UNIFORM, Input, drawn, inputs_of, unit_points, variant
+from sim.workers import Workers
 from viz.spread import finding, number_words, spread_report
 from viz.spread_numbers import best_pairs, spread_result
 from viz.spread_plot import write_spread_plot
@@ -101,7 +102,7 @@ def test_same_bytes_by_one_worker_or_two(scenario, small):
 def test_a_finer_study_takes_up_the_laps_of_a_coarser_one(scenario, tmp_path, monkeypatch):
     driven = []
     original = sim.batch._figures
-    monkeypatch.setattr(sim.batch, "_figures", lambda course, job: driven.append(1) or original(course, job))
+    monkeypatch.setattr(sim.batch, "_figures", lambda *of: driven.append(1) or original(*of))
     ideal = scenario.model_copy(update={"setup": scenario.setup[:1], "uncertainty": {"car.mass_kg": 10.0}})
     coarse = spread(ideal, HERE, "tried.toml", samples=BLOCK, store=tmp_path)
     assert len(driven) == BLOCK

@@ -7,12 +7,13 @@ import numpy as np
 import pytest
 import tomli_w
 
-from sim.batch import COLUMNS, Job, Workers, drive_jobs
+from sim.batch import COLUMNS, Job, drive_jobs
 from sim.errors import InputError
 from sim.scenario.uncertainty import numbers_of
 from sim.scenario_file import check_scenario, dump_scenario
 from sim.study import course_of
 from sim.uncertainty import LITERATURE, NORMAL, PLAY, UNIFORM, WET_FRICTION, Input, check_cars, drawn, inputs_of, unit_points, variant
+from sim.workers import Workers
 
 TEXT = """
 title = "tried"

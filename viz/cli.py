@@ -24,6 +24,7 @@ for command in COMMANDS:
 
 INTERRUPTED = 130  # exit code after Ctrl-C, as shells have it
 STOPPED = "scrubwise: stopped before the end; nothing is left half written"
+GOES_ON = "; the same command goes on from the laps that are kept"  # of a study with --resume
 
 
 def main() -> None:
@@ -54,7 +55,8 @@ def main() -> None:
 def _stop(number: int, frame: Any) -> None:
     """Answer Ctrl-C by ending at once: an exception on its way out of compiled code, or of its compiler, would crash Python."""
     shown = "\x1b[?25h\n" if sys.stderr.isatty() else ""  # the progress line hides the cursor
-    os.write(2, f"{shown}{STOPPED}\n".encode())
+    kept = GOES_ON if any(word.partition("=")[0] == "--resume" for word in sys.argv) else ""
+    os.write(2, f"{shown}{STOPPED}{kept}\n".encode())
     os._exit(INTERRUPTED)
 
 

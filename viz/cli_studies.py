@@ -1,5 +1,6 @@
 """Commands that look again and further: `watch`, and `search`, `spread` and `contest`, which drive many laps."""
 
+import os
 from pathlib import Path
 from typing import Annotated
 
@@ -7,9 +8,10 @@ import typer
 
 from sim.errors import InputError
 from viz.files import write_file
-from viz.shell import Json, ScenarioName, load, print_json, print_report, progress
+from viz.shell import LOCK_STEP, Json, ScenarioName, load, print_json, print_report, progress
 
-WorkerCount = Annotated[int, typer.Option("--workers", metavar="N", help="Threads of this machine that drive laps.")]
+WorkerCount = Annotated[int | None, typer.Option("--workers", metavar="N", help="Threads of this machine that drive laps; left out: one "
+                                                 "a core. The figures do not depend on it.")]  # fmt: skip
 Cluster = Annotated[str | None, typer.Option("--cluster", metavar="ADDRESS", help="Scheduler of a running Dask cluster, such as "
                                              "tcp://127.0.0.1:8786; instead of --workers.")]  # fmt: skip
 Resume = Annotated[Path | None, typer.Option("--resume", metavar="DIR", help="Folder in which finished laps are kept, and from which an "
@@ -29,7 +31,7 @@ def search(
                                                     "lock_deg (at least); may be repeated.")] = None,
     fragment: Annotated[Path | None, typer.Option("--fragment", metavar="FILE.toml", help="Write the best set-up as a piece of a "
                                                   "scenario.")] = None,
-    workers: WorkerCount = 1,
+    workers: WorkerCount = None,
     cluster: Cluster = None,
     resume: Resume = None,
     seed: Seed = 0,
@@ -41,10 +43,11 @@ def search(
 
     loaded, path = load(scenario)
     chosen, wanted, limits = parse_free(free or []), parse_objectives(objective or []), parse_limits(limit or [])
+    who = crew(workers, cluster)
     with progress("searching", as_json) as tell:
         found = find_best(
-            loaded, path.parent, scenario, setup=setup, free=chosen, objectives=wanted, limits=limits, workers=crew(workers, cluster),
-            store=resume, seed=seed, progress=tell,
+            loaded, path.parent, scenario, setup=setup, free=chosen, objectives=wanted, limits=limits, workers=who, store=resume, seed=seed,
+            progress=tell,
         )  # fmt: skip
     result = search_result(found)
     if fragment is not None:
@@ -63,7 +66,7 @@ def spread(
     sobol: Annotated[bool, typer.Option("--sobol", help="Find what matters most from a Saltelli design: as many laps again for each "
                                         "unsure number and once more, but numbers that act together are seen.")] = False,
     plot: Annotated[Path | None, typer.Option("--plot", metavar="FILE.png", help="Also draw the gains and what decides them.")] = None,
-    workers: WorkerCount = 1,
+    workers: WorkerCount = None,
     cluster: Cluster = None,
     resume: Resume = None,
     seed: Seed = 0,
@@ -73,10 +76,11 @@ def spread(
     from sim.spread import spread as study
 
     loaded, path = load(scenario)
-    with progress("driving", as_json) as tell:
+    who = crew(workers, cluster)
+    with progress("driving", as_json, LOCK_STEP) as tell:
         found = study(
-            loaded, path.parent, scenario, samples=samples, seed=seed, literature=literature, sobol=sobol,
-            workers=crew(workers, cluster), store=resume, progress=tell,
+            loaded, path.parent, scenario, samples=samples, seed=seed, literature=literature, sobol=sobol, workers=who, store=resume,
+            progress=tell,
         )  # fmt: skip
     if plot is not None:
         from viz.spread_plot import write_spread_plot
@@ -97,7 +101,7 @@ def contest(
                                           "shipped one.")],
     out: Annotated[Path | None, typer.Option("--out", metavar="DIR", help="The run folder with the class's pages. Left out: NAME-contest "
                                              "in this folder; with --json, none.")] = None,
-    workers: WorkerCount = 1,
+    workers: WorkerCount = None,
     as_json: Json = False,
 ) -> None:  # fmt: skip
     """Run a class's entries under one set of rules and rank them."""
@@ -120,13 +124,20 @@ def contest(
         print_report([*contest_report(result), f"Written to {target}"])
 
 
-def crew(threads: int, cluster: str | None):
-    """Who drives the laps.  Raises InputError for a number of threads out of bounds."""
-    from sim.batch import Workers
+def crew(threads: int | None, cluster: str | None):
+    """Who drives the laps.  Raises InputError for a number of threads out of bounds, and for a cluster that does not answer."""
+    from sim.workers import Workers, check_cluster
 
-    if not 1 <= threads <= 256:
+    if cluster is not None:
+        if threads is not None:
+            raise InputError("--workers", "", "the workers of a cluster are its own", "leave out --workers or --cluster")
+        check_cluster(cluster)
+        return Workers(cluster=cluster)
+    if threads is None:
+        threads = len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
+    elif not 1 <= threads <= 256:
         raise InputError("--workers", "", f"{threads} is not between 1 and 256", "give a number of threads, such as 2")
-    return Workers(threads, cluster)
+    return Workers(threads)
 
 
 def watch(

@@ -16,6 +16,8 @@ ScenarioName = Annotated[str, typer.Argument(metavar="SCENARIO", help="A scenari
 Json = Annotated[bool, typer.Option("--json", help="Print one JSON document and nothing else.")]
 
 PIPE_WIDTH = 120  # columns; into a file or a pipe
+LOCK_STEP = "lockstep_lanes.integrate_lanes"  # the kernel of studies that drive many laps
+COMPILED_IN = {LOCK_STEP: "about half a minute"}
 NAME_WIDTH = 12  # columns that are left for a name; narrower ones are hard to read
 
 
@@ -53,12 +55,13 @@ def announce_first_use(kernel: str) -> None:
 
     if first_use(kernel):
         again = "every time, since no folder for it can be written" if CACHE is None else "this once"
-        typer.echo(f"Preparing the fast code for this machine, about 15 seconds, {again} ...", err=True)
+        long = COMPILED_IN.get(kernel, "about 15 seconds")
+        typer.echo(f"Preparing the fast code for this machine, {long}, {again} ...", err=True)
 
 
 @contextmanager
-def progress(what: str, quiet: bool) -> Iterator[Callable[[int, int, str], None]]:
-    """A progress line on a terminal; elsewhere only a word, at the first step, when the fast code must be made.
+def progress(what: str, quiet: bool, kernel: str = "lap.integrate") -> Iterator[Callable[[int, int, str], None]]:
+    """A progress line with the remaining time on a terminal; elsewhere only a word, at the first step, when the fast code must be made.
 
     By the first step the input has been checked: bad input ends with one line and nothing before it.
     """
@@ -67,21 +70,25 @@ def progress(what: str, quiet: bool) -> Iterator[Callable[[int, int, str], None]
     def announced(done: int, of: int, name: str) -> None:
         nonlocal told
         if not told:
-            announce_first_use("lap.integrate")
+            announce_first_use(kernel)
         told = True
 
     if quiet or not sys.stderr.isatty():
         yield announced
         return
     from rich.console import Console
-    from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn
+    from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, TimeRemainingColumn
 
-    columns = (TextColumn("{task.description}"), BarColumn(), MofNCompleteColumn())
+    columns = (TextColumn("{task.description}"), BarColumn(), MofNCompleteColumn(), TimeRemainingColumn(elapsed_when_finished=True))
     with Progress(*columns, console=Console(stderr=True), transient=True) as bar:
-        task = bar.add_task(what, total=None)
+        task, before = bar.add_task(what, total=None), 0
 
         def shown(done: int, of: int, name: str) -> None:
+            nonlocal before
             announced(done, of, name)
+            if done < before:  # another kind of work begins, at a pace of its own
+                bar.reset(task)
+            before = done
             bar.update(task, completed=done, total=of, description=f"{what} {name[:40]}")
 
         yield shown

@@ -1,0 +1,116 @@
+"""Who does a study's blocks of work: this process, its threads, or an existing Dask cluster."""
+
+import logging
+import pickle
+import warnings
+from collections.abc import Callable, Generator, Iterator, Sequence
+from concurrent.futures import CancelledError
+from contextlib import contextmanager
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from sim.compiled import DIGEST
+from sim.errors import InputError
+
+ANSWER_WITHIN = 10  # [s] for the scheduler
+WORKER_WITHIN = 30  # [s] for the first worker
+
+Block = tuple[int, np.ndarray]  # its place among all, and its figures
+Work = Callable[..., Block]
+
+
+@dataclass(frozen=True)
+class Workers:
+    """Who drives: threads of this machine, or the cluster behind a scheduler's address."""
+
+    threads: int = 1
+    cluster: str | None = None
+
+
+def blocks_done(workers: Workers, work: Work, calls: Sequence[tuple[Any, ...]]) -> Generator[Block, None, None]:
+    """Blocks as they are done, in any order; to be closed where not all are taken.
+
+    workers : Workers; work : a function of this program; calls : its arguments, a tuple a block
+    Returns a generator of what `work` returns.  Raises InputError for a cluster, see `_on_cluster`.
+    """
+    if workers.cluster is not None:
+        return _on_cluster(workers.cluster, work, calls)
+    if workers.threads == 1 or len(calls) == 1:
+        return (work(*call) for call in calls)
+    return _on_threads(workers.threads, work, calls)
+
+
+def _on_threads(threads: int, work: Work, calls: Sequence[tuple[Any, ...]]) -> Generator[Block, None, None]:
+    from joblib import Parallel, delayed
+
+    parallel = Parallel(n_jobs=threads, prefer="threads", return_as="generator_unordered")
+    with _left_off(parallel(delayed(work)(*call) for call in calls)) as blocks:
+        yield from blocks
+
+
+def _on_cluster(address: str, work: Work, calls: Sequence[tuple[Any, ...]]) -> Generator[Block, None, None]:
+    """Blocks done by a cluster; one whose worker died is done again by another.
+
+    Raises InputError where no scheduler or worker answers or the scheduler is lost, where a worker runs another version of this program,
+    and where a block fells one worker after the other.
+    """
+    client = _client(address)
+    from distributed import KilledWorker
+    from joblib import Parallel, delayed, parallel_config
+
+    other = InputError("--cluster", "", "a worker runs another version of scrubwise, or none", "install the same on every machine")
+    # As bytes the arguments travel with the call; as objects they would lie on one worker and be lost with it.
+    tasks = (delayed(_done)(DIGEST, work, pickle.dumps(call)) for call in calls)
+    with client, parallel_config(backend="dask", wait_for_workers_timeout=WORKER_WITHIN):
+        try:
+            with _left_off(Parallel(return_as="generator_unordered", batch_size=1)(tasks)) as blocks:
+                for block in blocks:
+                    if block is None:
+                        raise other
+                    yield block
+        except TimeoutError:
+            raise InputError("--cluster", "", f"the scheduler at {address} has no worker", "start workers, then try again") from None
+        except (ImportError, AttributeError):  # what a worker without this program, or with another, says of it
+            raise other from None
+        except CancelledError:
+            problem = f"the scheduler at {address} was lost on the way"
+            raise InputError("--cluster", "", problem, "start the cluster again; with --resume the finished laps are kept") from None
+        except KilledWorker:
+            raise InputError("--cluster", "", "the same laps felled one worker after the other", "give the workers more memory") from None
+
+
+def check_cluster(address: str) -> None:
+    """Raise InputError where no scheduler answers, before any work is done.  address : such as tcp://127.0.0.1:8786."""
+    _client(address).close()
+
+
+def _client(address: str):
+    try:
+        from distributed import Client
+    except ImportError:
+        raise InputError("--cluster", "", "the cluster library is not installed", "pip install scrubwise[cluster]") from None
+    logging.getLogger("distributed").setLevel(logging.CRITICAL)  # what goes wrong is told in one line here
+    try:
+        return Client(address, timeout=f"{ANSWER_WITHIN}s", set_as_default=True)
+    except (OSError, ValueError, TimeoutError):
+        problem = f"no scheduler answers at {address}"
+        raise InputError("--cluster", "", problem, "start one, or check the address (tcp://HOST:PORT)") from None
+
+
+def _done(digest: str, work: Work, call: bytes) -> Block | None:
+    """One block on a worker; None where the worker is not of the caller's version."""
+    return work(*pickle.loads(call)) if digest == DIGEST else None
+
+
+@contextmanager
+def _left_off(blocks: Generator[Any, None, None]) -> Iterator[Iterator[Any]]:
+    """Blocks that are closed without a word: that what is still being done comes to nothing is what an interruption means."""
+
+    try:
+        yield (block for block in blocks)  # closing this one does not close them
+    finally:
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore", UserWarning)
+            blocks.close()
