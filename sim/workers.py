@@ -32,7 +32,7 @@ class Workers:
 def blocks_done(workers: Workers, work: Work, calls: Sequence[tuple[Any, ...]]) -> Generator[Block, None, None]:
     """Blocks as they are done, in any order; to be closed where not all are taken.
 
-    workers : Workers; work : a function of this program; calls : its arguments, a tuple a block
+    workers : Workers; work : a function of this program; calls : its arguments, a tuple a block [any unit]
     Returns a generator of what `work` returns.  Raises InputError for a cluster, see `_on_cluster`.
     """
     if workers.cluster is not None:

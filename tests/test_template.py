@@ -20,8 +20,12 @@ from rich.console import Console
 from sim.errors import InputError
 from sim.scenario_file import check_scenario
 from sim.steering import build_steering
+from sim.steering.advice import advise
+from sim.steering.as_built import make_plan
+from sim.steering.bench import fit_readings
 from sim.steering.pivots import rotated
-from sim.steering.readings import read_readings
+from sim.steering.readings import Readings, read_readings
+from sim.study import car_of
 from viz import template_paper
 from viz.checks import CAUTIONS, CHECKS
 from viz.template import template_report, template_result
@@ -44,6 +48,12 @@ SETUPS = {
     "toe": {"linkage": "ideal", "toe_in_deg": 2.0},
     "parallel": {"linkage": "parallel"},
     "reversed": {"linkage": "fraction", "fraction": -2.0},
+    "rack": {
+        "linkage": "rack", "arm_length_mm": 110.0, "arm_angle_deg": -166.0, "rack_behind_front_axle_mm": -107.0, "rack_length_mm": 300.0,
+        "rack_mm_per_turn": 60.0, "hand_wheel_limit_deg": 400.0,
+    },
+    "short rods": {"linkage": "cross rod", "hand_wheel_limit_deg": 8.0, **KINKED},
+    "middling rods": {"linkage": "cross rod", "hand_wheel_limit_deg": 18.0, **KINKED},
     "short lock": {"linkage": "parallel", "hand_wheel_limit_deg": 12.0},
     "hardly any lock": {"linkage": "ideal", "hand_wheel_limit_deg": 3.0},
     "turntable": {"pivot": "turntable", "linkage": None, "toe_in_deg": 1.0},
@@ -51,7 +61,8 @@ SETUPS = {
 CARS = {"": {}, "no offset": {"kingpin_track_mm": 900.0}, "inside": {"kingpin_track_mm": 990.0}, "far out": {"kingpin_track_mm": 560.0}}
 SLOW = pytest.mark.slow
 CASES = [
-    ("", "cross rod", "a4"), ("", "leaning", "a4"), ("", "turntable", "letter"), ("", "hardly any lock", "letter"),
+    ("", "cross rod", "a4"), ("", "leaning", "a4"), ("", "short rods", "letter"), ("", "turntable", "letter"),
+    ("", "hardly any lock", "letter"),
     *(pytest.param(*case, marks=SLOW) for case in (
         ("", "cross rod", "letter"), ("", "toe", "letter"), ("", "parallel", "a4"), ("", "reversed", "a4"), ("", "short lock", "a4"),
         ("", "turntable", "a4"), ("no offset", "parallel", "a4"), ("inside", "parallel", "letter"), ("far out", "parallel", "a4"),
@@ -511,15 +522,105 @@ def test_distances_by_hand(printed):
 
 def test_worksheet_names_the_columns_that_bench_reads(printed, tmp_path):
     _, pages, _ = printed("", "cross rod", "a4")
-    words = flat_words(pages[-2])
-    (header,) = re.findall(r"write (\S+) in its first line", words)
+    words = flat_words(worksheets(pages)[0])
+    (header,) = re.findall(r"write (\S+) in line 1 of a CSV file", words)
     file = tmp_path / "readings.csv"
     file.write_text(header + "\n5.2,5.0,,0.25\n10.4,10.1,10,0.25\n-5,-5.1,-5,0.25\n")
     assert len(read_readings(file, "readings.csv")) == 3
-    for name in header.split(","):
+    for name in header.split(",")[:3]:
         assert words.count(name) >= 2
+    words += flat_words(worksheets(pages)[1])
     for cell in ("A, left", "F, right", "−30.0", "36.1", "38.9"):
         assert cell in words.replace("− ", "−")
+
+
+def worksheets(pages):
+    return [page for page in pages if page.words.startswith("Worksheet")]
+
+
+def sheet_cells(page):
+    """The first cells of each printed row of a worksheet, from the top: line of the file, and what to set."""
+    column = sorted(((round(top, 1), left, words) for words, _, (left, _, _, top) in page.texts if left < 34), reverse=True)
+    rows = {}
+    for height, left, words in column:
+        near = next((one for one in rows if abs(one - height) < 2.0), height)
+        rows.setdefault(near, []).append((left, words))
+    cells = [tuple(words for _, words in sorted(row)) for row in rows.values()]
+    return [(int(row[0]), " ".join(row[1:])) for row in cells if row[0].isdigit() and len(row) > 1]
+
+
+@pytest.mark.parametrize(("name", "paper"), [("cross rod", "a4"), ("rack", "letter"), ("short rods", "a4")])
+def test_worksheet_prints_every_row_with_its_line_of_the_file(printed, name, paper):
+    """A user found 13 rows, one of them straight ahead, where `bench` wants about forty, half of them there."""
+    scenario = a_scenario("", name)
+    plan = plan_template("", steering_of(scenario), scenario.car)
+    result, pages, _ = printed("", name, paper)
+    cells = [cell for page in worksheets(pages) for cell in sheet_cells(page)]
+    assert cells == [(line, row.name) for line, row in enumerate(plan.near_rows + plan.turn_rows, start=2)]
+    assert result["worksheet"] == {"rows": len(cells), "near_straight_ahead": len(plan.near_rows)}
+    for page in worksheets(pages):
+        # From 7 mm on, as in ruled exercise books, there is room to write in.
+        levels = np.sort([points[0, 1] for width, points in page.lines if abs(width - 0.15) < 1e-3 and np.ptp(points[:, 0]) > 100])
+        assert len(levels) == len(sheet_cells(page)) + 2
+        assert np.diff(levels).min() > 6.99
+        uprights = [points for _, points in page.lines if len(points) == 2 and np.ptp(points[:, 0]) == 0 and points[0, 0] < 195]
+        for words, _, (left, bottom, right, top) in page.texts:
+            for (x, low), (_, high) in uprights:
+                assert not (left - 0.4 < x < right + 0.4 and min(low, high) < bottom and top < max(low, high)), words
+
+
+@pytest.mark.parametrize("name", ["cross rod", "centre arm"])
+def test_worksheet_s_rows(name):
+    scenario = a_scenario("", name)
+    plan = plan_template("", steering_of(scenario), scenario.car)
+    rows = plan.near_rows + plan.turn_rows
+    assert len(rows) == 40
+    assert sum(max(map(abs, row.wheels_deg)) < 6 for row in rows) == 20
+    assert [row.name for row in rows[:5]] == ["A, left", "S", "A, right", "S", "A, left"]
+    sweep = [*(f"{letter}, left" for letter in "FEDCB"), *(f"{letter}, right" for letter in "BCDEF")]
+    assert [row.name for row in plan.turn_rows[:10]] == sweep
+    assert plan.turn_rows[10:] == plan.turn_rows[9::-1]
+
+
+def read_by(rows, steering_plan, seed):
+    """Readings of a car with rods and arms a little off, set as rows say, each good to half a degree."""
+    errors = np.array([1.0, 0.0 if steering_plan.one_rod else 1.0, *np.radians([1.0, 0.5]), 0.0, 0.0, 0.0])
+    hands = np.radians([row.hand_deg for row in rows])
+    angles = steering_plan.built(errors).front_wheels(hands).steer + radians(0.5) * np.random.default_rng(seed).normal(size=(len(rows), 2))
+    none = np.full(len(rows), np.nan)
+    return Readings("floor.csv", *angles.T, none, np.full(len(rows), radians(0.5)), True, np.arange(len(rows)) + 2)
+
+
+@pytest.mark.parametrize("name", ["cross rod", "centre arm", "leaning", "short rods", "middling rods"])
+def test_the_worksheet_s_readings_are_enough_for_bench(name):
+    """... and one reading of each letter, which it once asked for, is not."""
+    scenario = a_scenario("", name)
+    planned = make_plan(scenario.setup[0], scenario.car, "tried.toml", "setup[0]")
+    plan = plan_template("", planned.steering, scenario.car)
+    rows = plan.near_rows + plan.turn_rows
+    assert advise(fit_readings(planned, read_by(rows, planned, 3)), car_of(scenario)).pairs_wanted == 0
+    once = list({row.name: row for row in rows}.values())
+    assert advise(fit_readings(planned, read_by(once, planned, 3)), car_of(scenario)).pairs_wanted > len(once)
+
+
+def test_reading_error_from_the_worksheet():
+    """A third of the range of the inner wheel's five means at A: on average the reading error, within 15 %."""
+    scenario = a_scenario("", "cross rod")
+    plan = plan_template("", steering_of(scenario), scenario.car)
+    repeats = sum(row.name == "A, left" for row in plan.near_rows)
+    setting, reading_error = np.random.default_rng(1).normal(size=(2, 4000, repeats))
+    third = np.ptp(setting + reading_error, axis=1).mean() / 3
+    assert third == pytest.approx(1.0, rel=0.15, abs=0)
+
+
+@pytest.mark.parametrize("name", ["parallel", "turntable"])
+def test_without_rods_the_worksheet_asks_for_no_file(printed, name):
+    _, pages, _ = printed("", name, "a4")
+    (sheet,) = worksheets(pages)
+    assert "nothing here can be fitted" in flat_words(sheet)
+    for word in ("left_deg", "CSV", "line 1"):
+        assert word not in sheet.words
+    assert "`bench` has no rods to fit here" in " ".join(text_of(printed("", name, "a4")[0]).split())
 
 
 def test_checks_and_cautions_are_printed_whole(printed):
@@ -620,7 +721,8 @@ def text_of(result):
 
 def test_report_in_words(printed):
     text = text_of(printed("", "cross rod", "a4")[0])
-    assert "9 pages, a4" in text
+    assert "10 pages, a4" in text
+    assert "The worksheet asks for 40 pairs of readings, 20 of them near straight ahead: read them all" in text
     assert "100 mm lines on every sheet" in text
     assert re.search(r"^D\s+left\s+22.22\s+20.00\s+22.22\s+23.92\s+-1.70$", text, re.MULTILINE)
     assert "No pair in a left turn for 35 deg of the outer wheel: beyond the lock or the sheet." in text

@@ -14,7 +14,7 @@ from sim.steering.advice import Advice, Outcome, advise, static_toe
 from sim.steering.as_built import (
     ARM_LEFT, ARM_RIGHT, ERRORS, KINDS, MOST, ROD_LEFT, ROD_RIGHT, ZERO_HAND, ZERO_LEFT, ZERO_RIGHT, Combination, make_plan,
 )  # fmt: skip
-from sim.steering.bench import NORMAL_95, UNLIKELY, BenchFit, fit_readings, repeated_fits
+from sim.steering.bench import FEWEST_SPARE, NORMAL_95, UNLIKELY, BenchFit, fit_readings, repeated_fits
 from sim.steering.readings import check_against_plan, read_readings
 from sim.study import car_of
 from sim.summary import known
@@ -75,7 +75,7 @@ def bench_result(
         "thread_pitch_mm": setup.thread_pitch_mm,
         "toe_in_planned_deg": setup.toe_in_deg,
         "readings": _readings_figures(fit),
-        "fit": _fit_figures(fit),
+        "fit": _fit_figures(fit, told=advice is not None and _toe_told(advice)),
         "interval_method": "bootstrap" if bootstrap else "linear",
         "fitted": [_value_figures(fit, name, parts, at_bound, replicates) for name, parts, at_bound in _reported(fit)],
         "correlations": _correlations(fit),
@@ -89,21 +89,26 @@ def bench_result(
 def _chosen(scenario: Scenario, source: str, name: str | None) -> int:
     """Index of the set-up that was measured."""
     names = [setup.name for setup in scenario.setup]
+    with_rods = [index for index, setup in enumerate(scenario.setup) if _has_rods(setup)]
+    if not with_rods:
+        remedy = "add the one that was built, with a cross rod, a centre arm or a rack"
+        raise InputError(source, "", "no set-up has rods and arms to set", remedy)
+    fitting = _quoted([names[index] for index in with_rods])
     if name is not None:
         wanted = name.strip().casefold()
         for index, each in enumerate(names):
             if each.casefold() == wanted:
-                return index
+                if index in with_rods:
+                    return index
+                raise InputError(source, "--setup", f'"{each}" has no rods and arms to set', f"choose one of {fitting}")
         folded = {each.casefold(): each for each in names}
         near = [each for each in folded if wanted and wanted in each] or get_close_matches(wanted, folded, n=1)
-        hint = f'did you mean "{folded[near[0]]}"?' if near else f"choose one of {_quoted(names)}"
+        hint = f'did you mean "{folded[near[0]]}"?' if near else f"choose one of {fitting}"
         raise InputError(source, "--setup", f'there is no set-up "{name}"', hint)
-    with_rods = [index for index, setup in enumerate(scenario.setup) if _has_rods(setup)]
     if len(with_rods) > 1:
-        several = _quoted([names[index] for index in with_rods])
         problem = f"{len(with_rods)} set-ups have rods that could have been measured"
-        raise InputError(source, "", problem, f"add --setup with one of {several}")
-    return with_rods[0] if with_rods else 0
+        raise InputError(source, "", problem, f"add --setup with one of {fitting}")
+    return with_rods[0]
 
 
 def _has_rods(setup: SetupTable) -> bool:
@@ -135,12 +140,17 @@ def _readings_figures(fit: BenchFit) -> dict[str, Any]:
 _HAND_UNUSED = ("hand_deg is not used: with a cross rod the hand angle is the left wheel's own.",)
 
 
-def _fit_figures(fit: BenchFit) -> dict[str, Any]:
+def _toe_told(advice: Advice) -> bool:
+    """Whether the readings pin the toe, or at least show that it is not the planned one."""
+    return not advice.pairs_wanted or abs(advice.now.toe_in - advice.planned.toe_in) > NORMAL_95 * advice.toe_error
+
+
+def _fit_figures(fit: BenchFit, told: bool) -> dict[str, Any]:
     verdict = FITS
-    if fit.spare <= 0:
-        verdict = UNJUDGED
-    elif fit.chance < UNLIKELY:
+    if fit.spare > 0 and fit.chance < UNLIKELY:
         verdict = SCATTERS
+    elif fit.spare < FEWEST_SPARE or not told:  # almost any car would fit them, so that this one does is no praise
+        verdict = UNJUDGED
     elif fit.chance > 1 - UNLIKELY:
         verdict = TOO_GOOD
     kept = np.delete(np.arange(len(fit.readings)), fit.outliers)
@@ -240,5 +250,6 @@ def _advice_figures(fit: BenchFit, advice: Advice) -> dict[str, Any]:
         "toe_unseen_deg": degrees(advice.toe_unseen),
         "toe_left_over_deg": degrees(advice.after.toe_in - advice.planned.toe_in),
         "longer_than_drawn_turns": dict(zip(sides, advice.longer, strict=True)),
+        "toe_told": _toe_told(advice),
         "pairs_wanted": advice.pairs_wanted,
     }  # fmt: skip

@@ -12,7 +12,8 @@ from sim.steering.as_built import USUAL, Combination
 from sim.steering.bench import FEWEST_SPARE, NORMAL_95, REPLICATES
 from viz.tables import plain_table
 
-FITS, SCATTERS, TOO_GOOD, UNJUDGED = "fits well", "readings scatter more than said", "readings scatter less than said", "can't be judged"
+FITS, SCATTERS, TOO_GOOD = "fits well", "readings scatter more than said", "readings scatter less than said"
+UNJUDGED = "too few or too coarse readings to judge"
 STRONG = 0.5  # a correlation from which two values should not be read one by one
 SAFETY = (
     "Before you turn anything: car on stands, wheels chocked, nobody's fingers near the rods while a wheel or the hand wheel moves "
@@ -48,22 +49,40 @@ def _finding(result: dict[str, Any]) -> list[str]:
     readings, fit, advice = result["readings"], result["fit"], result["advice"]
     pairs = f"{readings['pairs_used']} pair{'s' if readings['pairs_used'] != 1 else ''} of readings"
     if not advice:
-        return [f"{pairs}: not enough to tell anything about the rods. Take more, straight ahead and in both turns."]
+        return [f"Nothing can be told about the rods yet: {pairs}, too few or too coarse. {_TAKE_ALL}"]
     toe, wanted = advice["now"]["toe_in_deg"], advice["planned"]["toe_in_deg"]
-    lines = [
+    lines = [] if advice["toe_told"] else [f"Whether the toe is off can't be told yet, so turn nothing yet. {_TAKE_ALL}"]
+    lines += [
         f"Running straight, each front wheel stands at {_toe(toe)} (+- {NORMAL_95 * advice['toe_error_deg']:.2f} deg, 95 %); "
         f"planned is {_toe(wanted)}. {pairs}; the drawn car, with the errors below, {_VERDICTS[fit['verdict']]}."
     ]  # fmt: skip
+    lines += _growing_miss(result)
     if any(one["bound_hit"] for one in result["fitted"]):
         lines.append("Warning: a value ran into its bound: this is not the car that was drawn, or the readings are wrong. Check first.")
     return lines
+
+
+_TAKE_ALL = "Take all the readings that the worksheet of `template` asks for, half of them near straight ahead."
+
+
+def _growing_miss(result: dict[str, Any]) -> list[str]:
+    """A warning where the turns mend the toe but take the wheels further from the plan in turns."""
+    now, after = (round(result["advice"][state]["largest_miss_deg"], 2) for state in ("now", "after"))
+    if after <= now:
+        return []
+    cause = ": so far the wrong rods have hidden part of the arms' kink, and only new arms mend both"
+    kinked = any("kink" in one["name"] for one in result["fitted"])
+    return [
+        f"Beware: with the turns below the wheels miss the plan by more in tight turns than now, at most {after:.2f} instead of "
+        f"{now:.2f} deg. Straights gain (drag of the toe, below), tight bends lose{cause if kinked else ''}."
+    ]  # fmt: skip
 
 
 _VERDICTS = {
     FITS: "fits them well",
     SCATTERS: "fits them badly: they scatter more than said, so the errors are widened",
     TOO_GOOD: "fits them better than their reading error lets expect: that error is too cautious, or readings were smoothed",
-    UNJUDGED: "can't be checked against them, for no reading is to spare",
+    UNJUDGED: "can't be checked against them, for they are too few or too coarse",
 }
 
 
@@ -92,12 +111,14 @@ def _steps(result: dict[str, Any]) -> list[str]:
             change = "longer" if turns > 0 else "shorter"
             millimetres = abs(turns) * result["thread_pitch_mm"]
             lines.append(f"{name}: rod end {_count(turns)} {_way(turns)}; the rod gets {millimetres:.2f} mm {change}.")
-        elif side == "rod" or any(advice["turns"].values()) or advice["either_rod_turns"]:
+        elif any(advice["turns"].values()) or advice["either_rod_turns"]:
             lines.append(f"{name}: leave it.")
     either = advice["either_rod_turns"]
     if either:
         start = "And on" if any(advice["turns"].values()) else "On"
         lines.append(f"{start} one of the two rods, whichever you like: rod end {_count(either)} {_way(either)}.")
+    if not advice["toe_told"]:
+        lines.insert(0, "Nothing yet. If more readings say the same as these, then this:")
     if not either and not any(advice["turns"].values()):
         return ["Nothing: no half turn brings the toe nearer to the plan.", *_engagement(result)]
     lines.append(
@@ -205,7 +226,11 @@ def _ground(result: dict[str, Any]) -> list[str]:
     for group in result["not_told_apart"]:
         if len(group) > 1:
             together = ", ".join(group)
-            lines.append(f"Beyond the values above the readings can't tell apart: {together}. Zeros are taken as true, the rest as drawn.")
-        else:
-            lines.append(f"The readings can't tell: {group[0]}. It is taken as drawn.")
+            lines.append(f"Beyond the values above the readings can't tell apart: {together}. {_TAKEN}")
+    alone = [group[0] for group in result["not_told_apart"] if len(group) == 1]
+    if alone:
+        lines.append(f"The readings can't tell: {', '.join(alone)}. {_TAKEN}")
     return lines
+
+
+_TAKEN = "Zeros are taken as true, the rest as drawn."

@@ -12,9 +12,7 @@ from sim.scenario import Scenario
 from sim.steering import build_steering
 from viz.checks import CAUTIONS
 from viz.files import write_file
-from viz.template_plan import MOST_BESIDE_MM, Plan, Protractor, plan_template
-
-REAL_LINKAGES = ("cross rod", "centre arm", "rack")  # those with rods that somebody has to set
+from viz.template_plan import MOST_BESIDE_MM, REAL_LINKAGES, Plan, Protractor, plan_template
 
 
 def template_result(scenario: Scenario, source: str, setup_name: str | None, out_path: Path, paper: str) -> dict[str, Any]:
@@ -66,6 +64,7 @@ def template_result(scenario: Scenario, source: str, setup_name: str | None, out
             }
             for pair in plan.pairs
         ],
+        "worksheet": {"rows": len(plan.near_rows) + len(plan.turn_rows), "near_straight_ahead": len(plan.near_rows)},
         "without_pair": [{"turn": turn, "outer_deg": float(outer)} for turn, outer in plan.beyond_deg],
     }  # fmt: skip
 
@@ -121,13 +120,24 @@ def template_report(result: dict[str, Any]) -> list[Any]:
         missing = [f"{one['outer_deg']:g}" for one in result["without_pair"] if one["turn"] == turn]
         if missing:
             lines.append(Text(f"No pair in a {turn} turn for {', '.join(missing)} deg of the outer wheel: beyond the lock or the sheet."))
+    lines += [Text(""), Text(_worksheet_line(result))]
     distances = f"{placing['to_rear_tyre_mm']:.0f} mm to the rear tyre on its side, {placing['diagonal_mm']:.0f} mm to the other"
     if result["linkage"] == "turntable":
         where = f"Pivot of the sheet: {placing['to_rear_tyre_mm']:.0f} mm from the middle of either rear tyre."
     else:
         where = f"Kingpins of the sheets: {placing['pivots_apart_mm']:.0f} mm apart, each {distances}."
-    lines += [Text(""), Text(where), Text(CAUTIONS[-1].replace("This list helps you look. It", "The template"))]
+    lines += [Text(where), Text(CAUTIONS[-1].replace("This list helps you look. It", "The template"))]
     return lines
+
+
+def _worksheet_line(result: dict[str, Any]) -> str:
+    sheet = result["worksheet"]
+    if result["linkage"] not in REAL_LINKAGES:
+        return f"The worksheet has {sheet['rows']} rows, to compare with the plan; `bench` has no rods to fit here."
+    return (
+        f"The worksheet asks for {sheet['rows']} pairs of readings, {sheet['near_straight_ahead']} of them near straight ahead: read them "
+        "all, for `bench` needs that many to tell half a turn of a rod end."
+    )
 
 
 def _pair_table(pairs: list[dict[str, Any]]) -> Table:

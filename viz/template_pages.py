@@ -6,12 +6,13 @@ from math import cos, radians, sin
 import numpy as np
 
 from viz.checks import CAUTIONS, CHECKS
+from viz.plots import folded, text_width
 from viz.template_paper import (
-    BOLD, FINE, HAIR, MARGIN, NORMAL, SIDE, Box, Page, Tile, Tiling, draw_joints, draw_tile, tile, word_box,
+    BOLD, FINE, HAIR, INCH, MARGIN, NORMAL, SIDE, SMALL, Box, Page, Tile, Tiling, draw_joints, draw_tile, tile, word_box,
 )  # fmt: skip
-from viz.template_plan import Plan, Protractor
+from viz.template_plan import Plan, Protractor, Row
 from viz.template_sheet import RING_AT_PIVOT, drawing
-from viz.template_words import sheet_words, steps, worksheet_words
+from viz.template_words import sheet_words, steps, turns_words, worksheet_words
 
 NOT_TO_SCALE = "This picture is not to scale."
 
@@ -46,7 +47,7 @@ def build_pages(plan: Plan, paper: str) -> tuple[list[Page], list[Sheet]]:
             sheets.append(Sheet(scale, len(pages), part, tiling))
             pages.append(page)
         joints += tiling.joint_count
-    return [*pages, _worksheet(plan, paper), _checks(paper)], sheets
+    return [*pages, *_worksheets(plan, paper), _checks(paper)], sheets
 
 
 def _of(plan: Plan) -> str:
@@ -167,31 +168,64 @@ def _tyre(page: Page, x: float, y: float) -> None:
 # --- The sheet for the readings ----------------------------------------------------------------------------------------
 
 Column = tuple[str, str, float]  # heading of its group, its own, and its width [mm]
+LINE: Column = ("", "line", 8.0)
 PLANNED: tuple[Column, ...] = (
-    ("", "letter, turn", 20.0), ("planned", "hand", 16.0), ("planned", "left", 16.0), ("planned", "right", 16.0), ("ideal", "inner", 16.0),
+    ("", "set", 16.0), ("planned", "hand", 12.0), ("planned", "left", 12.0), ("planned", "right", 12.0), ("ideal", "inner", 12.0),
 )  # fmt: skip
 READ: tuple[Column, ...] = (
-    ("left wheel reads", "front", 18.0), ("left wheel reads", "rear", 18.0), ("right wheel reads", "front", 18.0),
-    ("right wheel reads", "rear", 18.0),
+    ("left wheel reads", "front", 15.0), ("left wheel reads", "rear", 15.0), ("right wheel reads", "front", 15.0),
+    ("right wheel reads", "rear", 15.0),
 )  # fmt: skip
 READ_AXLE: tuple[Column, ...] = (("axle reads", "left end", 18.0), ("axle reads", "right end", 18.0))
-FILED: tuple[Column, ...] = (
-    ("means, for the file", "left_deg", 20.0), ("means, for the file", "right_deg", 20.0), ("", "hand_deg", 20.0),
-    ("", "reading_error_deg", 31.0),
-)  # fmt: skip
+MEANS: tuple[Column, ...] = (("means", "left", 16.0), ("means", "right", 16.0))
+MEAN_AXLE: tuple[Column, ...] = (("", "mean", 18.0),)
+FILED: tuple[Column, ...] = (("means, for the file", "left_deg", 16.0), ("means, for the file", "right_deg", 16.0), ("", "hand_deg", 16.0))
 HEADS, TALLEST_ROW = 10.0, 9.0  # [mm]
+FIRST_LINE = 2  # of a file, below the names of its columns
+FIELD = 30.0  # [mm] to write the reading error in
 
 
-def _worksheet(plan: Plan, paper: str) -> Page:
+def _worksheets(plan: Plan, paper: str) -> list[Page]:
+    """One sheet near straight ahead and one in turns where `bench` fits the readings, else one in all."""
+    near, turns, first = list(plan.near_rows), list(plan.turn_rows), FIRST_LINE
+    if not plan.has_rods:
+        page, top = _worksheet(plan, paper, "Worksheet: write the readings here", worksheet_words(plan))
+        _worksheet_table(page, top, _columns(plan), [_cells(row) for row in near + turns])
+        return [page]
+    sheets = [("near straight ahead", worksheet_words(plan), near)]
+    if turns:
+        sheets.append(("in turns", [turns_words(plan)], turns))
+    pages = []
+    for number, (where, words, rows) in enumerate(sheets, start=1):
+        page, top = _worksheet(plan, paper, f"Worksheet {number} of {len(sheets)}: {where}", words)
+        if number == 1:
+            end = page.window.left + text_width(folded(words[-1], page.window.width / INCH, SMALL)[-1], SMALL) * INCH + 2.0
+            page.line((end, top + 1.5), (end + FIELD, top + 1.5), width=HAIR)
+        _worksheet_table(page, top, _columns(plan), [[f"{first + index}", *_cells(row)] for index, row in enumerate(rows)])
+        first += len(rows)
+        pages.append(page)
+    return pages
+
+
+def _worksheet(plan: Plan, paper: str, heading: str, paragraphs: list[str]) -> tuple[Page, float]:
+    """A page with its words, and the height below them [mm]."""
     below = f"{_of(plan)} All angles are in degrees; angles to the right are written with a minus sign."
-    page = Page(paper, "Worksheet: write the readings here", below, landscape=True)
-    columns = PLANNED + (READ_AXLE if plan.turntable else READ) + FILED
+    page = Page(paper, heading, below)
+    top = page.window.top
+    for words in paragraphs:
+        top = page.paragraph(page.window.left, top, words, page.window.width) - 1.0
+    return page, top - 1.0
+
+
+def _columns(plan: Plan) -> list[Column]:
+    if plan.has_rods:
+        return [LINE, *PLANNED, *READ, *FILED]
+    return [*PLANNED, *READ_AXLE, *MEAN_AXLE] if plan.turntable else [*PLANNED, *READ, *MEANS]
+
+
+def _worksheet_table(page: Page, top: float, columns: list[Column], rows: list[list[str]]) -> None:
+    """The table below a height; cells that `rows` do not hold are left to be filled in."""
     window = page.window
-    top = window.top
-    for words in worksheet_words(plan):
-        top = page.paragraph(window.left, top, words, window.width) - 1.0
-    top -= 1.0
-    rows = _worksheet_rows(plan)
     tall = min(TALLEST_ROW, (top - HEADS - window.bottom - 1.0) / len(rows))
     edges = window.left + np.concatenate([[0.0], np.cumsum([width for *_, width in columns])])
     middles = (edges[:-1] + edges[1:]) / 2
@@ -209,23 +243,20 @@ def _worksheet(plan: Plan, paper: str) -> Page:
     split = {index for index in range(1, len(columns)) if columns[index][0] and columns[index][0] == columns[index - 1][0]}
     page.lines([np.array([(edge, foot), (edge, top - HEADS / 2 if index in split else top)]) for index, edge in enumerate(edges)], HAIR)
     page.line((edges[0], top), (edges[-1], top), width=HAIR)
-    blank = edges[[len(PLANNED), len(columns) - len(FILED)]]
-    page.lines([np.array([(edge, foot), (edge, top)]) for edge in blank], 2 * FINE)
-    return page
+    groups = [name for name, *_ in columns]
+    read = [index for index, name in enumerate(groups) if name.endswith("reads")]
+    page.lines([np.array([(edge, foot), (edge, top)]) for edge in edges[[read[0], read[-1] + 1]]], 2 * FINE)
 
 
-def _worksheet_rows(plan: Plan) -> list[list[str]]:
-    """The printed cells of each row; the others are left to be filled in."""
-    rows = [["S", _signed(0.0), *map(_signed, plan.straight_deg), ""]]
-    rows += [
-        [f"{pair.letter}, {pair.turn}", _signed(pair.hand_deg), *map(_signed, pair.wheels_deg), _signed(pair.ideal_inner_deg)]
-        for pair in plan.pairs
-    ]
-    return rows
+def _cells(row: Row) -> list[str]:
+    """The printed cells of a row."""
+    ideal = "" if row.ideal_inner_deg is None else _signed(row.ideal_inner_deg)
+    hand = _signed(row.hand_deg) if abs(row.hand_deg) < 99.95 else _signed(row.hand_deg, 0)  # of a rack it can have four digits
+    return [row.name, hand, *map(_signed, row.wheels_deg), ideal]
 
 
-def _signed(angle_deg: float) -> str:
-    return f"{round(angle_deg, 1) + 0.0:.1f}".replace("-", "\N{MINUS SIGN}")
+def _signed(angle_deg: float, places: int = 1) -> str:
+    return f"{round(angle_deg, places) + 0.0:.{places}f}".replace("-", "\N{MINUS SIGN}")
 
 
 # --- The checks before driving -----------------------------------------------------------------------------------------

@@ -4,6 +4,7 @@ Paper is the edge of the program, so everything here is in millimetres and degre
 """
 
 from dataclasses import dataclass
+from itertools import cycle, islice
 from math import ceil, degrees, hypot, radians, tan
 
 import numpy as np
@@ -15,6 +16,7 @@ from sim.steering.linkages import equivalent_steer
 from sim.steering.pivots import LEFT, RIGHT, SIDES, SIGNS
 from sim.steering.table import hand_where
 
+REAL_LINKAGES = ("cross rod", "centre arm", "rack")  # those with rods that somebody has to set, which `bench` can fit
 LETTERS = "ABCDEFG"
 OUTER_STEP_DEG, MOST_OUTER_DEG, MOST_INNER_DEG = 5, 35, 45
 # One end of the ruler reads more than the mean, the other less: by 4 degrees when it lies 10 mm further out than planned.
@@ -25,6 +27,9 @@ SLACK_DEG = 4.0
 SCALE_AT_MM, GAP_DEG = 150.0, 16.0
 # Above this a scale would fill a floor, not some sheets; a wheel so far outside its kingpin is a slip in a key. [mm]
 MOST_BESIDE_MM = 200.0
+# Rows of a worksheet for `bench` near straight ahead, in turns, and near straight ahead where the lock leaves no turns: with
+# readings good to half a degree they pin the toe to half a turn of a rod end (tests/test_template.py fits such sheets).
+NEAR_ROWS, TURN_ROWS, NEAR_ROWS_ALONE = 20, 20, 24
 
 
 @dataclass(frozen=True)
@@ -49,6 +54,23 @@ class Pair:
     def wheels_deg(self) -> tuple[float, float]:
         """Planned angles of the left and the right wheel."""
         return (self.inner_deg, self.outer_deg) if self.turn == "left" else (self.outer_deg, self.inner_deg)
+
+
+@dataclass(frozen=True)
+class Row:
+    """One row of the worksheet: a setting at which both wheels are read.
+
+    name : what to set, such as "A, left", or "S" for straight ahead
+    turn : "left", "right", or "" straight ahead
+    hand_deg, wheels_deg : planned angles of the hand wheel and of the left and the right wheel
+    ideal_inner_deg : what the inner wheel should have; None straight ahead
+    """
+
+    name: str
+    turn: str
+    hand_deg: float
+    wheels_deg: tuple[float, float]
+    ideal_inner_deg: float | None
 
 
 @dataclass(frozen=True)
@@ -100,17 +122,23 @@ class Plan:
 
     title, setup : names
     turntable : one scale for the axle instead of one for each wheel
+    has_rods : `bench` can fit readings of this set-up
     straight_deg : planned angles of both wheels straight ahead
     pairs : targets, left turns first
     beyond_deg : outer angles for which there is no pair, each with its turn
+    near_rows : the worksheet's rows near straight ahead, in the order in which they are read
+    turn_rows : its rows in turns
     """
 
     title: str
     setup: str
     turntable: bool
+    has_rods: bool
     straight_deg: tuple[float, float]
     pairs: tuple[Pair, ...]
     beyond_deg: tuple[tuple[str, int], ...]
+    near_rows: tuple[Row, ...]
+    turn_rows: tuple[Row, ...]
     protractors: tuple[Protractor, ...]
     placing: Placing
 
@@ -149,7 +177,33 @@ def plan_template(title: str, steering: Steering, car: CarTable) -> Plan:
     placing = Placing(
         pivots_apart_mm=2 * float(half), to_rear_mm=hypot(car.wheelbase_mm, half - rear), diagonal_mm=hypot(car.wheelbase_mm, half + rear)
     )
-    return Plan(title, steering.name, turntable, straight_deg, pairs, beyond, tuple(protractors), placing)
+    has_rods = steering.linkage in REAL_LINKAGES
+    rows = _rows(straight_deg, pairs, has_rods)
+    return Plan(title, steering.name, turntable, has_rods, straight_deg, pairs, beyond, *rows, tuple(protractors), placing)
+
+
+def _rows(straight_deg: tuple[float, float], pairs: tuple[Pair, ...], has_rods: bool) -> tuple[tuple[Row, ...], tuple[Row, ...]]:
+    """The worksheet's rows near straight ahead and in turns.
+
+    Between two readings of a setting the hand wheel goes elsewhere, and a setting is reached from both sides, so that each is
+    set and read afresh and play averages out.  Without rods nothing is fitted: then each setting stands once.
+    """
+    straight = Row("S", "", 0.0, straight_deg, None)
+    rows = {
+        turn: [Row(f"{one.letter}, {turn}", turn, one.hand_deg, one.wheels_deg, one.ideal_inner_deg) for one in pairs if one.turn == turn]
+        for turn in ("left", "right")
+    }
+    if not has_rods:
+        return (straight,), (*rows["left"], *rows["right"])
+    # The first letter of both turns is near straight ahead; the rest, from one lock to the other, are a sweep.
+    nearest = [row for one in rows.values() for row in one if row.name[0] == LETTERS[0]]
+    sweep = [row for row in (*reversed(rows["left"]), *rows["right"]) if row not in nearest]
+    near_cycle = [row for one in nearest for row in (one, straight)] or [straight]
+    turn_cycle = sweep + sweep[::-1]
+    near = islice(cycle(near_cycle), NEAR_ROWS if sweep else NEAR_ROWS_ALONE)
+    # Whole sweeps, so that no letter is read less often than another.
+    turns = islice(cycle(turn_cycle), len(sweep) * ceil(TURN_ROWS / len(sweep)) if sweep else 0)
+    return tuple(near), tuple(turns)
 
 
 def _pairs(steering: Steering, car: CarTable) -> tuple[tuple[Pair, ...], tuple[tuple[str, int], ...]]:

@@ -27,7 +27,10 @@ def steps(plan: Plan) -> list[tuple[str, str]]:
         f"The {what}'s angle is their mean: 12.5 and 11.5 make 12. Both ends differ by a few degrees when the ruler lies further "
         "out or in than planned; the mean puts that right. If they differ by more than 8, look for a slip."
     )
-    write = "Write both readings and their mean on the worksheet, for every letter, in both turns."
+    rows = len(plan.near_rows) + len(plan.turn_rows)
+    write = f"Write both readings and their mean on the worksheet: {rows} rows, in their order."
+    if plan.has_rods:
+        write += f" All of them: {WHY_SO_MANY}"
     if not plan.turntable:
         write += (
             " On the inner wheel's sheet, how far the mean misses the bold bar is what building the car has changed; "
@@ -74,21 +77,55 @@ SIGHT_WHEEL = (
 )
 
 
+WHY_SO_MANY = "one reading errs by half a degree, and only many together tell half a turn of a rod end."
+
+
 def worksheet_words(plan: Plan) -> list[str]:
-    """What stands above the worksheet's table."""
-    if plan.turntable:
-        how = (
-            "Set the axle to each letter and read both ends of the ruler. Their mean goes into left_deg and right_deg alike, since "
-            "both wheels turn with the axle."
-        )
-    else:
-        how = (
-            "S is straight ahead. Otherwise set the outer wheel to its letter: the right wheel in a left turn, the left wheel in a "
-            "right turn. Read both wheels, and write the mean of each wheel's two readings into left_deg and right_deg."
-        )
-    error = (
-        "reading_error_deg says how well you can read: set and read one letter three times; it is half the difference between the "
-        f"largest mean and the smallest. To keep the readings in a file, write {','.join(COLUMNS)} in its first line, and below it "
-        "one line for each letter."
+    """What stands above the worksheet's first table."""
+    if plan.has_rods:
+        return [*_how_to_fill(plan), *_how_to_file(plan)]
+    how = (
+        "Set the axle to each letter and read both ends of the ruler; their mean is the axle's angle." if plan.turntable else
+        f"S is straight ahead. Otherwise {SET_OUTER}. Read both wheels and write down the mean of each wheel's two readings."
+    )  # fmt: skip
+    return [f"{how} This set-up has no rods to set, so the sheet is for comparing with the plan: nothing here can be fitted."]
+
+
+SET_OUTER = "turn the hand wheel until the outer wheel reads its letter: the right wheel in a left turn, the left wheel in a right turn"
+
+
+def _how_to_fill(plan: Plan) -> list[str]:
+    rows = len(plan.near_rows) + len(plan.turn_rows)
+    order = (
+        f"Work down the rows in their order, all {rows}: {WHY_SO_MANY} The first {len(plan.near_rows)} are near straight ahead, where "
+        "toe shows best. Each setting comes up again and again: set it afresh, read it afresh, and don't copy what you wrote before."
     )
-    return [f"{how} hand_deg is what a scale on the hand wheel shows; leave it empty if there is none.", error]
+    how = (
+        f"S is the hand wheel in its middle. Otherwise {SET_OUTER}. Read both ends of both wheels, and write the mean of each wheel's "
+        "two readings into left_deg and right_deg. hand_deg is what a scale on the hand wheel shows; leave it empty if there is none."
+    )
+    return [order, how]
+
+
+def _how_to_file(plan: Plan) -> list[str]:
+    # The inner wheel scatters by its own reading error and by that of setting the outer one, so by root 2 of it; the range of
+    # five such means is on average 2.33 of their standard deviation, so about three reading errors.
+    repeated = plan.near_rows[0]
+    wheel = repeated.turn or "left"
+    file = (
+        f'For the command "scrubwise bench" write {",".join(COLUMNS)} in line 1 of a CSV file, and below it one line for each row of '
+        "the sheet, with the number that stands here. A row that you could not read stays an empty line."
+    )
+    error = (
+        f"reading_error_deg is how well you read, the same in every line. Look at all rows {repeated.name}: it is a third of the "
+        f"difference between the largest and the smallest {wheel}_deg. Write it here:"
+    )
+    return [file, error]
+
+
+def turns_words(plan: Plan) -> str:
+    """What stands above the worksheet's table of turns."""
+    return (
+        "From one lock to the other and back. Go on as on the sheet before: set each letter with the outer wheel, read both ends of both "
+        "wheels afresh. Where a letter stands twice in a row, turn to the lock in between."
+    )

@@ -77,7 +77,8 @@ def read_readings(path: Path, source: str) -> Readings:
     stand between commas, semicolons or tabs; with the latter two a decimal comma may stand.  Lines that begin with # are
     comments.
     """
-    lines = _text(path, source).splitlines()
+    # Not splitlines(), which also breaks at form feeds and the like, where an editor counts no new line.
+    lines = _text(path, source).split("\n")
     rows = [(number, line) for number, line in enumerate(lines, start=1) if line.strip(" \t;,") and not line.lstrip().startswith("#")]
     if not rows:
         raise InputError(source, "", "the file holds no readings", _NAME_THEM)

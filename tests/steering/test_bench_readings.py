@@ -75,6 +75,9 @@ NAME_THEM = "name the columns left_deg and right_deg in the first line (hand_deg
         ("left_deg,rigth_deg\n1,1\n", f'floor.csv: line 1: there is no column right_deg (is "rigth_deg" meant?); {NAME_THEM}'),
         ("left_deg,right_deg,left_deg\n1,1,1\n", "floor.csv: line 1: column left_deg stands twice; keep one of them"),
         (HEAD + "10,much\n", 'floor.csv: line 2: "much" in column right_deg is not a number; write a plain number, such as 12.5'),
+        # Lines as an editor counts them, whatever ends them and whatever odd signs stand in them
+        (HEAD + "1,1\f\n2,2\x1c\n10\n", "floor.csv: line 4: there is no right_deg; complete the pair or delete the line"),
+        ("# a note\r\r" + HEAD + "10\r", "floor.csv: line 4: there is no right_deg; complete the pair or delete the line"),
         (HEAD + "nan,1\n", 'floor.csv: line 2: "nan" in column left_deg is not a number; write a plain number, such as 12.5'),
         (HEAD + "1,inf\n", 'floor.csv: line 2: "inf" in column right_deg is not a number; write a plain number, such as 12.5'),
         (HEAD + "1,1\n10\n", "floor.csv: line 3: there is no right_deg; complete the pair or delete the line"),
