@@ -63,7 +63,7 @@ def read_log(path: Path, source: str) -> Log:
     Blank rows are left out and counted; a speed column whose header names the wrong unit is corrected and said.
     """
     try:
-        return _gpx(path, source) if path.suffix.lower() == ".gpx" else _csv(path, source)
+        return _forward(_gpx(path, source) if path.suffix.lower() == ".gpx" else _csv(path, source))
     except InputError as error:  # the shared readers speak of a course and know the path only
         remedy = "give a log of one car coasting, CSV or GPX" if "course" in error.remedy else error.remedy
         raise InputError(source, error.place, error.problem.replace("the course", "the log"), remedy) from None
@@ -117,7 +117,8 @@ def _csv(path: Path, source: str) -> Log:
         numbers.append(number)
         refuse_too_many(len(rows), source)
     if len(rows) < FEWEST_ROWS:
-        raise InputError(source, "", f"holds {len(rows)} rows with numbers", f"give a log of a coast, at least {FEWEST_ROWS} rows")
+        held = f"holds {len(rows)} row{'' if len(rows) == 1 else 's'} with numbers"
+        raise InputError(source, "", held, f"give a log of a coast, at least {FEWEST_ROWS} rows")
     values = dict(zip(columns, np.array(rows).T, strict=True))
     speed, kmh = values.get("speed_m_per_s"), "speed_km_per_h" in values
     if kmh:
@@ -127,6 +128,17 @@ def _csv(path: Path, source: str) -> Log:
         line=np.array(numbers), left_out={"blank": blank} if blank else {},
     )  # fmt: skip
     return log if speed is None else _unit_checked(log, kmh)
+
+
+def _forward(log: Log) -> Log:
+    """The log, unless most of its times run back: then it stands upside down, and no stretch of it would be long enough."""
+    back = np.diff(log.time) < 0
+    if 2 * back.sum() > len(back):
+        first = int(np.argmax(back))
+        place = f"{'line' if log.x is None else 'point'} {log.line[first + 1]}"
+        problem = f"the times run back ({log.time[first + 1]:.12g} s after {log.time[first]:.12g} s), as they do in most rows"
+        raise InputError(log.source, place, problem, "sort the log by time, the earliest row first")
+    return log
 
 
 def _number(cell: str, column: str, place: str, delimiter: str, source: str) -> float:

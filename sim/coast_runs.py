@@ -22,6 +22,14 @@ CLEAR_TREND = 0.05  # [m/s2]; standard deviation of a trend that tells pushing f
 MOST_ROWS = 4000  # of all coasts together; more are averaged, since noise of a minute's roll is small long before
 MOST_COASTS = 40  # beyond it the file is a drive through town, not a test
 STRAIGHT, STRAIGHT_SHARE = 3.0, 0.03  # a way is straight within [m], or within this share of its length
+DIRECTIONS = 36  # in which the places' extent is taken; between two of them it is short by 0.1 %
+INNER = (5, 95)  # percentiles that it lies between, so that wild places do not count; of a circle's width that is 99 %
+ROLL_FREELY = "let the car roll freely for at least 4 s and log it every half second"
+REMEDIES = {  # where most rows are left out for another reason than that the car did not roll freely
+    "with a repeated time": "write time_s with parts of a second, so that it rises from row to row",
+    "in a stretch longer than half an hour": "give time_s in seconds, not in milliseconds, and a log of the test alone",
+    "with a speed below 0": "turn the sign of the speed column",
+}
 
 
 @dataclass(frozen=True, eq=False)
@@ -35,6 +43,7 @@ class Coast:
     distance : from its first row [m], or None
     line : of the file, or number of the point
     heading : unit vector from its first to its last place where its way is straight, (2,) [-], or None
+    extent : how far its places reach, all but the outermost [m], or None
     """
 
     source: str
@@ -44,6 +53,7 @@ class Coast:
     distance: np.ndarray | None
     line: np.ndarray
     heading: np.ndarray | None = None
+    extent: float | None = None
 
 
 def trend(time: np.ndarray, values: np.ndarray, reach: int) -> tuple[np.ndarray, np.ndarray]:
@@ -156,7 +166,9 @@ def _rolling(log: Log, piece: np.ndarray, leave) -> np.ndarray:
     rest = speed < AT_REST
     driven = _widened(gain > PUSHED, reach) & ~rest
     braked = _braked(time, -gain, rest | driven, reach) & ~rest & ~driven
-    leave("at rest", rest.sum())
+    below = speed < -AT_REST
+    leave("with a speed below 0", below.sum())
+    leave("at rest", (rest & ~below).sum())
     leave("driven or pushed", driven.sum())
     leave("braked", braked.sum())
     return np.flatnonzero(~(rest | driven | braked))
@@ -192,13 +204,16 @@ def _braked(time: np.ndarray, loss: np.ndarray, other: np.ndarray, reach: int) -
 
 
 def _coast(log: Log, rows: np.ndarray, direction: int) -> Coast:
-    distance = heading = None
+    distance = heading = extent = None
     if log.x is not None and log.y is not None:
         place = np.column_stack([log.x[rows], log.y[rows]])
         middle = place - place.mean(axis=0)
         axis = np.linalg.svd(middle, full_matrices=False)[2]
         along, across = middle @ axis[0], middle @ axis[1]
         way = along[-1] - along[0]
+        turns = np.pi / DIRECTIONS * np.arange(DIRECTIONS)
+        low, high = np.percentile(middle @ np.array([np.cos(turns), np.sin(turns)]), INNER, axis=0)
+        extent = float((high - low).max())
         if np.sqrt(np.mean(across**2)) <= max(STRAIGHT, STRAIGHT_SHARE * abs(way)) and abs(way) > 2 * STRAIGHT:
             distance, heading = (along - along[0]) * np.sign(way), axis[0] * np.sign(way)
         else:
@@ -210,7 +225,7 @@ def _coast(log: Log, rows: np.ndarray, direction: int) -> Coast:
     if log.speed is not None and log.x is not None:
         distance = None
     speed = None if log.speed is None else log.speed[rows]
-    return Coast(log.source, direction, log.time[rows] - log.time[rows[0]], speed, distance, log.line[rows], heading)
+    return Coast(log.source, direction, log.time[rows] - log.time[rows[0]], speed, distance, log.line[rows], heading, extent)
 
 
 def averaged(coasts: list[Coast]) -> tuple[list[Coast], int]:
@@ -278,7 +293,7 @@ def read_coasts(there: list[Path], back: list[Path]) -> tuple[list[Coast], dict[
         if not found:
             most = max(left, key=lambda reason: left[reason], default="")
             why = f" ({left[most]} of {len(log.time) + sum(log.left_out.values())} rows are {most})" if most else ""
-            raise InputError(source, "", f"holds no coast{why}", "let the car roll freely for at least 4 s and log it every half second")
+            raise InputError(source, "", f"holds no coast{why}", REMEDIES.get(most, ROLL_FREELY))
         coasts += found
         notes += (*(f"{source}: {note}" for note in log.notes), *said)
         for reason, count in left.items():
@@ -287,7 +302,6 @@ def read_coasts(there: list[Path], back: list[Path]) -> tuple[list[Coast], dict[
         raise InputError(
             coasts[0].source, "", f"the logs hold {len(coasts)} coasts, more than {MOST_COASTS}", "cut the logs down to the test"
         )
-    coasts, turned = turned_by_heading(coasts)
     coasts, several = averaged(coasts)
     said = (f"The logs are long: every {several} neighbouring rows were made one by their mean.",) if several > 1 else ()
-    return coasts, left_out, (*notes, *turned, *said)
+    return coasts, left_out, (*notes, *said)

@@ -21,7 +21,11 @@ OPPOSED = 15.0  # variance ratio; chance exceeds it once in a million with many 
 
 @dataclass(frozen=True)
 class Fitted:
-    """A fitted number.  half_width : of its 95 % interval; start : where the search began; bound : "lower", "upper" or ""."""
+    """A fitted number.
+
+    half_width : of its 95 % interval, 0 at a bound, where there is none; start : where the search began
+    bound : "lower", "upper" or ""
+    """
 
     value: float
     half_width: float
@@ -47,7 +51,8 @@ class CoastFit:
     mass, effective_mass [kg]; air_density [kg/m3]
     rolling [-], drag_area [m2], slope [-], wind [m/s] : Fitted; slope and wind of the first way
     both_ways : whether slope and wind were fitted; otherwise their spread widens the intervals
-    correlation : of rolling and drag area, slope and wind included; of the log alone with those known: own_correlation
+    correlation : of rolling and drag area, slope and wind included; of the log alone with those known: own_correlation; NaN where
+    one of the two stands at its bound
     condition : of the fit, each column scaled to length 1
     rms_speed, rms_distance : of the residuals used, NaN where there are none [m/s], [m]
     reduced_chi_square : residuals against the scatter from row to row; NaN for an exact log
@@ -118,7 +123,9 @@ def _judged(problem: Problem, found: np.ndarray, noise: np.ndarray, used: np.nda
     own[np.ix_(alone, alone)] = inverse_of(rows[:, alone])
     share = float(student.ppf(0.5 + CONFIDENCE / 2, freedom))
     half = share * np.sqrt(np.diag(covariance)) * problem.scales
-    figures = [Fitted(float(found[k]), float(half[k]), float(problem.begin[k]), bounds[k]) for k in range(4)]
+    # The search stops short of a bound by its own tolerance; what it means is the bound.
+    stand = {"lower": problem.low, "upper": problem.high, "": found}
+    figures = [Fitted(float(stand[bounds[k]][k]), float(half[k]), float(problem.begin[k]), bounds[k]) for k in range(4)]
     exact = any(float(np.mean(off[used & mask] ** 2)) <= 4 * problem.floor[mask][0] ** 2 for mask in problem.series)
     chi = np.nan
     if not exact:
@@ -166,4 +173,4 @@ def inverse_of(system: np.ndarray) -> np.ndarray:
 
 def _correlation(covariance: np.ndarray) -> float:
     size = sqrt(covariance[0, 0] * covariance[1, 1])
-    return float(covariance[0, 1]) / size if size > 0 else 0.0
+    return float(covariance[0, 1]) / size if size > 0 else np.nan

@@ -101,6 +101,82 @@ def test_the_fragment_is_a_piece_of_a_scenario():
     assert text.count("# +- ") == 2
 
 
+# --- figures at a bound, and figures that are not seen ---
+
+
+def falling(tmp_path):
+    """One way down a road that falls more than the spread of slopes allows: rolling stands at 0."""
+    clock, speed, _ = noisy(slope=-0.009)
+    return written(tmp_path / "falls.csv", (clock, speed), "time_s,speed_m_per_s")
+
+
+def test_a_figure_at_its_bound_is_told_in_words(tmp_path):
+    """It once stood there as 2.3e-16, beside a correlation of 0.000."""
+    result = coast_result([falling(tmp_path)], [], MASS, WHEELS)
+    assert result["rolling_resistance"] == {"value": 0.0, "half_width": None, "start": 0.008, "bound_hit": "lower"}
+    assert result["correlation"] is None
+    assert result["correlation_of_log_alone"] is None
+    json.dumps(result, allow_nan=False)
+    text = words(result)
+    assert text.startswith("rolling coefficient not told by this log (it stands at its bound, 0), drag area 0.")
+    assert "correlation" not in text
+    assert "e-" not in text
+    assert "N of rolling drag" not in text
+    assert "rolling coefficient 0 none 0.008 lower" in text
+    (told,) = [one for one in result["warnings"] if "stands at its bound" in one]
+    assert told.startswith("the rolling coefficient stands at its bound (0): this log cannot tell it")
+    assert told.endswith("drive the same road the other way too, for a slope or a wind may hide it.")
+    write_coast_plot(result, tmp_path / "bound.png")
+
+
+def test_a_figure_at_its_bound_is_left_out_of_the_fragment(tmp_path):
+    text = coast_fragment(coast_result([falling(tmp_path)], [], MASS, WHEELS))
+    assert tomllib.loads(text).keys() == {"car"}
+    assert tomllib.loads(text)["car"].keys() == {"drag_area_m2"}
+    assert "# rolling_resistance is left out: it stands at its bound (0), and the log cannot tell it." in text
+    assert "correlation" not in text
+
+
+def test_an_upper_bound_asks_for_brakes_and_units(tmp_path):
+    clock = np.linspace(0.0, 7.0, 71)
+    result = coast_result([written(tmp_path / "stops.csv", (clock, 9.0 - 1.2 * clock), "time_s,speed_m_per_s")], [], MASS, WHEELS)
+    assert result["rolling_resistance"]["value"] == 0.1
+    assert any("bound (0.1)" in one and "check the brakes, --mass and the unit" in one for one in result["warnings"])
+
+
+@pytest.mark.parametrize("noise", [0.0, 0.03])
+def test_a_constant_speed_measures_nothing(tmp_path, noise):
+    """Both figures at 0 were once given as numbers of 1e-20."""
+    clock = np.linspace(0.0, 60.0, 121)
+    speed = 5.0 + noise * np.random.default_rng(1).standard_normal(121)
+    path = written(tmp_path / "same.csv", (clock, speed), "time_s,speed_m_per_s")
+    assert refusal([path], [], MASS).startswith(f"{path}: shows neither rolling nor air drag: the car goes from ")
+
+
+def test_a_figure_smaller_than_its_interval_has_no_share(tmp_path):
+    """0.000 +- 0.004 (1808 %) says less than words do."""
+    clock, speed, _ = noisy(slope=-0.0078)
+    text = words(coast_result([written(tmp_path / "light.csv", (clock, speed), "time_s,speed_m_per_s")], [], MASS, WHEELS))
+    assert text.startswith("rolling coefficient 0.000 +- 0.004 (cannot be told from 0), drag area ")
+
+
+def test_what_is_only_assumed_stands_as_0(tmp_path):
+    """Rounding of the search, such as 5.36e-09, is no slope."""
+    clock, speed, _ = noisy(slope=0.0)
+    result = coast_result([written(tmp_path / "one.csv", (clock, speed), "time_s,speed_m_per_s")], [], MASS, WHEELS)
+    assert 0 < abs(result["slope"]["value"]) < 1e-6
+    assert "slope of the way there, % up (assumed near 0) 0 0.39" in words(result)
+
+
+def test_rolling_that_no_free_car_has_is_told(tmp_path):
+    clock, speed, _ = rolled(slope=0.05, seconds=12.0)
+    dragged = coast_result([written(tmp_path / "brake.csv", (clock, speed), "time_s,speed_m_per_s")], [], MASS, WHEELS)
+    assert any("check that each wheel spins freely" in one for one in dragged["warnings"])
+    clock, speed, _ = rolled(slope=0.0)
+    slow = coast_result([written(tmp_path / "slow.csv", (clock, speed), "time_s,speed_km_per_h")], [], MASS, WHEELS)
+    assert any("m/s under a header of km/h" in one for one in slow["warnings"])
+
+
 def test_the_plot_is_drawn(tmp_path):
     with warnings.catch_warnings():
         warnings.simplefilter("error")
@@ -278,6 +354,32 @@ def test_refused_options_and_logs(tmp_path):
     assert "0 of its 9 points have a time" in refusal([untimed], [], MASS)
 
 
+FREELY = "let the car roll freely for at least 4 s and log it every half second"
+MISREAD = {
+    "upside down": (CLOCK[::-1], SPEED[::-1], "line 3: the times run back (59.5 s after 60 s), as they do in most rows; "
+                    "sort the log by time, the earliest row first"),
+    "milliseconds": (1000 * CLOCK, SPEED, "holds no coast (121 of 121 rows are in a stretch longer than half an hour); "
+                     "give time_s in seconds, not in milliseconds, and a log of the test alone"),
+    "sign": (CLOCK, -SPEED, "holds no coast (121 of 121 rows are with a speed below 0); turn the sign of the speed column"),
+    "one time": (0 * CLOCK, SPEED, "holds no coast (120 of 121 rows are with a repeated time); "
+                 "write time_s with parts of a second, so that it rises from row to row"),
+    "one row": (CLOCK[:1], SPEED[:1], "holds 1 row with numbers; give a log of a coast, at least 8 rows"),
+    "too short": (CLOCK[:8], SPEED[:8], f"holds no coast (8 of 8 rows are in stretches too short); {FREELY}"),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("name", MISREAD)
+def test_a_log_that_holds_no_coast_says_why_and_what_to_do(tmp_path, name):
+    clock, speed, line = MISREAD[name]
+    path = written(tmp_path / "log.csv", (clock, speed), "time_s,speed_m_per_s")
+    assert refusal([path], [], MASS) == f"{path}: {line}"
+
+
+def test_a_track_upside_down_is_told_by_its_point(tmp_path):
+    path = gpx(tmp_path / "down.gpx", CLOCK[::-1], WAY)
+    assert "point 2: the times run back" in refusal([path], [], MASS)
+
+
 # --- circle ---
 
 
@@ -404,3 +506,25 @@ def test_damaged_logs(tmp_path, whole, name, data):
 @given(data=st.data())
 def test_many_damaged_logs(tmp_path, whole, name, data):
     check(tmp_path / f"log.{name}", damaged(data.draw, whole[name]))
+
+
+@settings(max_examples=20, deadline=None, derandomize=True, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@given(data=st.data(), radius=st.sampled_from([8.0, -3.0, 30.0]))
+def test_damaged_circles(tmp_path, yard, data, radius):
+    """A line or numbers, and no warning of numpy's: one once reached the user."""
+    clock, speed, _ = noisy(slope=0.02, seconds=25.0, rows=51)
+    path = written(tmp_path / "round.csv", (clock, speed), "time_s,speed_m_per_s")
+    path.write_bytes(damaged(data.draw, path.read_bytes()))
+    with warnings.catch_warnings():
+        warnings.simplefilter("error")
+        try:
+            result = circle_coast_result([path], MASS, radius, yard, "first-bend", "ideal", WHEELS)
+        except InputError as error:
+            line, result = str(error), None
+    if result is None:
+        assert line.startswith(f"{path}: ")
+        assert line.isprintable()
+        assert "+- nan" not in line
+    else:
+        json.dumps(result, allow_nan=False)
+        assert words(result)

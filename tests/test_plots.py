@@ -22,7 +22,7 @@ from sim.ladder import Rung
 from sim.scenario import Scenario
 from sim.study import Comparison, SetupResult
 from sim.trace import Trace
-from viz import plots
+from viz import course_plot, losses_plot, plots, sheets, slip_plot
 
 FILES = ["course.png", "losses.png", "slip.png"]
 LONG = "Größe — 轮胎 🚲 x$^2$ \N{RIGHT-TO-LEFT OVERRIDE}very long name of a set-up with all its arms and rods, ok"[:80]
@@ -146,7 +146,7 @@ CASES = {
     "straight": a_comparison(STRAIGHT, a_result(STRAIGHT, LONG, 0.0, ledger=a_ledger(0.0, height=-800.0))),
     "no reference": replace(FOUR, reference=failed(COURSE, "ideal steering, no toe")),
 }
-FIGURES = (plots.course_figure, plots.losses_figure, plots.slip_figure)
+FIGURES = (course_plot.course_figure, losses_plot.losses_figure, slip_plot.slip_figure)
 
 
 def texts(figure) -> list[Any]:
@@ -181,7 +181,7 @@ def test_files_are_written_without_a_warning_at_the_figures_size(comparison, tmp
     for path, figure in zip(paths, FIGURES, strict=True):
         head = path.read_bytes()[:24]
         assert head[:8] == b"\x89PNG\r\n\x1a\n"
-        size = figure(comparison).get_size_inches() * plots.DPI
+        size = figure(comparison).get_size_inches() * sheets.DPI
         assert struct.unpack(">II", head[16:24]) == tuple(int(side + 1e-6) for side in size)
 
 
@@ -229,44 +229,44 @@ def test_text_is_large_enough_inside_the_page_and_apart(comparison, draw):
 
 def test_folded_lines_fit_and_lose_nothing():
     for words in (LONG, "W" * 80, "short", "a b"):
-        lines = plots.folded(words, 1.5, 9.0)
-        assert "".join(lines).replace(" ", "") == plots.plain(words).replace(" ", "")
-        assert all(plots.text_width(line, 9.0) <= 1.5 for line in lines)
-    two = plots.folded(LONG, 1.5, 9.0, most=2)
+        lines = sheets.folded(words, 1.5, 9.0)
+        assert "".join(lines).replace(" ", "") == sheets.plain(words).replace(" ", "")
+        assert all(sheets.text_width(line, 9.0) <= 1.5 for line in lines)
+    two = sheets.folded(LONG, 1.5, 9.0, most=2)
     assert len(two) == 2
     assert two[-1].endswith("…")
-    assert plots.text_width(two[-1], 9.0) <= 1.5
-    assert plots.folded("a b", 1.5, 9.0, most=1) == ["a b"]
+    assert sheets.text_width(two[-1], 9.0) <= 1.5
+    assert sheets.folded("a b", 1.5, 9.0, most=1) == ["a b"]
 
 
 def test_text_is_no_wider_than_thought():
-    renderer = FigureCanvasAgg(plots.course_figure(FOUR)).get_renderer()
+    renderer = FigureCanvasAgg(course_plot.course_figure(FOUR)).get_renderer()
     for words in ("drop arm and two rods, kinked", "W" * 30, "turntable axle: tips over", "illicit little fill"):
         for weight in ("normal", "bold"):
-            for size in (plots.SMALL, plots.NAME):
-                font = FontProperties(family=plots.FONT, size=size, weight=weight)
-                drawn = renderer.get_text_width_height_descent(words, font, False)[0] / plots.DPI
+            for size in (sheets.SMALL, sheets.NAME):
+                font = FontProperties(family=sheets.FONT, size=size, weight=weight)
+                drawn = renderer.get_text_width_height_descent(words, font, False)[0] / sheets.DPI
                 # Letters are fitted to whole dots: a tenth is spare room, not an error.
-                assert drawn <= plots.text_width(words, size, weight) <= 1.12 * drawn
+                assert drawn <= sheets.text_width(words, size, weight) <= 1.12 * drawn
 
 
 def test_signs_that_the_font_lacks_become_squares():
-    assert plots.plain("Größe β 輪🚲\u200b\u2028x$") == "Größe β □□□□x$"
-    assert "x$^2$" in said(plots.slip_figure(TWELVE))  # a dollar sign starts no formula
+    assert sheets.plain("Größe β 輪🚲\u200b\u2028x$") == "Größe β □□□□x$"
+    assert "x$^2$" in said(slip_plot.slip_figure(TWELVE))  # a dollar sign starts no formula
 
 
 @pytest.mark.parametrize(
     ("most", "length"), [(0.37, 0.2), (1.0, 1.0), (1.99, 1.0), (4.9, 2.0), (7.0, 5.0), (10.0, 10.0), (99.9, 50.0)]
 )
 def test_round_length(most, length):
-    assert plots.round_length(most) == pytest.approx(length, rel=1e-12, abs=0)
+    assert course_plot.round_length(most) == pytest.approx(length, rel=1e-12, abs=0)
 
 
 # --- Course ----------------------------------------------------------------------------------------------------------
 
 
 def test_greatest_power_has_the_colour_of_the_scales_top():
-    figure = plots.course_figure(replace(FOUR, results=FOUR.results[:3]))
+    figure = course_plot.course_figure(replace(FOUR, results=FOUR.results[:3]))
     FigureCanvasAgg(figure).draw()
     lines = roads(figure)
     assert len(lines) == 3
@@ -275,7 +275,7 @@ def test_greatest_power_has_the_colour_of_the_scales_top():
     for line, power in zip(lines, powers, strict=True):
         assert line.get_array().max() == pytest.approx(power.max(), rel=1e-12, abs=0)
         assert (line.norm.vmin, line.norm.vmax) == (0.0, pytest.approx(max(map(np.max, powers)), rel=1e-12, abs=0))
-        assert len(line.get_segments()) < plots.MOST_POINTS
+        assert len(line.get_segments()) < sheets.MOST_POINTS
     colours = lines[0].cmap
     worst = lines[2]
     np.testing.assert_allclose(worst.get_colors()[worst.get_array().argmax()], colours(1.0), rtol=0, atol=1e-12)
@@ -286,7 +286,7 @@ def test_greatest_power_has_the_colour_of_the_scales_top():
 
 
 def test_a_set_up_that_does_not_finish_leaves_the_scale_to_the_others():
-    figure = plots.course_figure(FOUR)
+    figure = course_plot.course_figure(FOUR)
     finished = max(one.trace.slip_loss.sum(axis=1).max() for one in FOUR.results[:3])
     assert FOUR.results[3].trace.slip_loss.sum(axis=1).max() > finished
     assert roads(figure)[0].norm.vmax == pytest.approx(finished, rel=1e-12, abs=0)
@@ -299,13 +299,13 @@ def test_a_set_up_that_does_not_finish_leaves_the_scale_to_the_others():
 
 def test_power_scale_darkens_steadily_for_grey_print():
     # Weights of the colours' lightness: ITU-R BT.601, from memory.
-    colours = roads(plots.course_figure(FOUR))[0].cmap
+    colours = roads(course_plot.course_figure(FOUR))[0].cmap
     shades = colours(np.linspace(0, 1, 50))[:, :3]
     assert np.all(np.diff(shades @ [0.299, 0.587, 0.114]) < 0)
 
 
 def test_maps_have_one_true_scale_and_its_bar():
-    figure = plots.course_figure(FOUR)
+    figure = course_plot.course_figure(FOUR)
     FigureCanvasAgg(figure).draw()
     scales = []
     for axes in maps(figure):
@@ -323,7 +323,7 @@ def test_maps_have_one_true_scale_and_its_bar():
 
 
 def test_start_and_tightest_bend_are_marked():
-    figure = plots.course_figure(FOUR)
+    figure = course_plot.course_figure(FOUR)
     for axes in maps(figure):
         (arrow,) = axes.texts
         along = np.subtract(arrow.xy, arrow.xyann)
@@ -334,11 +334,11 @@ def test_start_and_tightest_bend_are_marked():
         at = int(np.argmax(COURSE.curvature))
         np.testing.assert_allclose(rings, [[COURSE.x[at], COURSE.y[at]]], rtol=0, atol=1e-9)
     assert f"tightest bend: radius 8.0 m, {COURSE.station[at]:.0f} m after the start" in said(figure)
-    assert "tightest bend" not in said(plots.course_figure(CASES["straight"]))
+    assert "tightest bend" not in said(course_plot.course_figure(CASES["straight"]))
 
 
 def test_power_scale_says_what_it_is():
-    assert "Power that the tyres lose by slipping, | all wheels together [W]" in said(plots.course_figure(FOUR))
+    assert "Power that the tyres lose by slipping, | all wheels together [W]" in said(course_plot.course_figure(FOUR))
 
 
 # --- Losses ----------------------------------------------------------------------------------------------------------
@@ -349,7 +349,7 @@ def bars(figure) -> dict[str, list[Any]]:
 
 
 def test_bars_are_as_long_as_the_ledgers_numbers():
-    figure = plots.losses_figure(FOUR)
+    figure = losses_plot.losses_figure(FOUR)
     found = bars(figure)
     ledgers = [cast(Ledger, one.ledger) for one in FOUR.results[:3]]
     expected = {
@@ -374,40 +374,40 @@ def test_bars_are_as_long_as_the_ledgers_numbers():
 
 
 def test_names_reasons_and_reference_are_written():
-    words = said(plots.losses_figure(FOUR))
+    words = said(losses_plot.losses_figure(FOUR))
     for one in FOUR.results:
         assert one.name in words
     assert "did not finish: slides 2 m off the line after 21.3 s, 120 m into the lap: not enough grip" in words
     assert "same car with ideal steering: 7 220 J" in words
-    assert "ideal steering" not in said(plots.losses_figure(CASES["no reference"]))
-    nothing = plots.losses_figure(CASES["none finished"])
+    assert "ideal steering" not in said(losses_plot.losses_figure(CASES["no reference"]))
+    nothing = losses_plot.losses_figure(CASES["none finished"])
     assert bars(nothing) == {}
     assert said(nothing).count("did not finish") == 2
 
 
 def test_climbing_counts_on_open_courses_alone():
     climb = a_ledger(1.0, height=500.0)
-    there = plots.losses_figure(a_comparison(STRAIGHT, a_result(STRAIGHT, "a", ledger=climb), a_result(STRAIGHT, "b")))
-    name = plots.CLIMBING[0]
+    there = losses_plot.losses_figure(a_comparison(STRAIGHT, a_result(STRAIGHT, "a", ledger=climb), a_result(STRAIGHT, "b")))
+    name = losses_plot.CLIMBING[0]
     assert [bar.get_width() for bar in bars(there)[name]] == [500.0, 0.0]
     assert there.axes[0].get_xlabel() == "Energy lost from start to finish [J]"
-    assert name not in bars(plots.losses_figure(a_comparison(STRAIGHT, a_result(STRAIGHT, "a"))))
-    assert name not in bars(plots.losses_figure(a_comparison(COURSE, a_result(COURSE, "a", ledger=climb))))
+    assert name not in bars(losses_plot.losses_figure(a_comparison(STRAIGHT, a_result(STRAIGHT, "a"))))
+    assert name not in bars(losses_plot.losses_figure(a_comparison(COURSE, a_result(COURSE, "a", ledger=climb))))
 
 
 def test_what_is_given_back_stands_left_of_zero():
-    figure = plots.losses_figure(CASES["straight"])
-    (bar,) = bars(figure)[plots.CLIMBING[0]]
+    figure = losses_plot.losses_figure(CASES["straight"])
+    (bar,) = bars(figure)[losses_plot.CLIMBING[0]]
     assert (bar.get_x(), bar.get_width()) == (0.0, -800.0)
     assert "4 720 J" in said(figure)  # 1500 + 3900 + 120 - 800
 
 
 def test_causes_and_wheels_differ_without_colour():
-    assert len({(hatch, ink) for _, _, ink, hatch, _ in plots.CAUSES}) == len(plots.CAUSES)
-    assert len({(str(line), breadth) for _, _, line, breadth in plots.WHEEL_LOOKS}) == 4
+    assert len({(hatch, ink) for _, _, ink, hatch, _ in losses_plot.CAUSES}) == len(losses_plot.CAUSES)
+    assert len({(str(line), breadth) for _, _, line, breadth in slip_plot.WHEEL_LOOKS}) == 4
     palette = {"#000000", "#E69F00", "#56B4E9", "#009E73", "#F0E442", "#0072B2", "#D55E00", "#CC79A7"}  # Okabe, Ito 2008
-    assert {fill for _, fill, *_ in (*plots.CAUSES, plots.CLIMBING)} == palette
-    assert {colour for _, colour, *_ in plots.WHEEL_LOOKS} <= palette
+    assert {fill for _, fill, *_ in (*losses_plot.CAUSES, losses_plot.CLIMBING)} == palette
+    assert {colour for _, colour, *_ in slip_plot.WHEEL_LOOKS} <= palette
 
 
 # --- Slip angles -----------------------------------------------------------------------------------------------------
@@ -418,18 +418,18 @@ def slip_axes(figure) -> list[Any]:
 
 
 def test_slip_lines_are_the_traces_angles_in_degrees():
-    figure = plots.slip_figure(FOUR)
+    figure = slip_plot.slip_figure(FOUR)
     rows = slip_axes(figure)
     assert len(rows) == 4
     for axes, one in zip(rows, FOUR.results, strict=True):
         lines = {line.get_label(): line for line in axes.lines}
-        for wheel, (name, colour, *_) in enumerate(plots.WHEEL_LOOKS):
+        for wheel, (name, colour, *_) in enumerate(slip_plot.WHEEL_LOOKS):
             x, y = lines[name].get_data()
             angles = np.degrees(np.arctan(one.trace.slip[:, wheel]))
             assert to_rgba(lines[name].get_color()) == to_rgba(colour)
             assert (y.min(), y.max()) == pytest.approx((angles.min(), angles.max()), rel=1e-12, abs=1e-12)
             np.testing.assert_allclose(y, np.interp(x, one.trace.station, angles), rtol=1e-9, atol=1e-9)
-            assert len(x) <= plots.MOST_POINTS
+            assert len(x) <= sheets.MOST_POINTS
         assert axes.get_ylim() == rows[0].get_ylim()
         assert axes.get_xlim() == (0.0, COURSE.length)
     worst = max(np.degrees(np.arctan(np.abs(one.trace.slip).max())) for one in FOUR.results[:3])
@@ -442,7 +442,7 @@ def test_peaks_kept():
     rng = np.random.default_rng(3)
     for n in (0, 1, 2, 1500, 1501, 4321, 20_000):
         values = rng.normal(size=n)
-        kept = plots.peaks_kept(values, 1500)
+        kept = slip_plot.peaks_kept(values, 1500)
         assert len(kept) <= 1500
         assert np.all(np.diff(kept) > 0)
         if n:
@@ -456,15 +456,15 @@ def test_peaks_kept():
 
 
 def test_of_many_set_ups_six_are_drawn_with_the_best_and_the_worst():
-    drawn = plots.drawn_results(TWELVE)
+    drawn = sheets.drawn_results(TWELVE)
     assert len(drawn) == 6
     places = [next(i for i, one in enumerate(TWELVE.results) if one is it) for it in drawn]
     assert places == sorted(places)
     finished = [one for one in TWELVE.results if one.ledger is not None]
     assert min(finished, key=lambda one: cast(Ledger, one.ledger).scrub).name == drawn[0].name
     assert drawn[-1] is TWELVE.results[11]  # did not finish: ranks last
-    for draw in (plots.course_figure, plots.slip_figure):
+    for draw in (course_plot.course_figure, slip_plot.slip_figure):
         assert "Drawn: 6 of 12 set-ups" in said(draw(TWELVE))
         assert "Drawn:" not in said(draw(FOUR))
-    assert len(bars(plots.losses_figure(TWELVE))["air drag"]) == 11  # the losses show all
-    assert plots.drawn_results(FOUR) == list(FOUR.results)
+    assert len(bars(losses_plot.losses_figure(TWELVE))["air drag"]) == 11  # the losses show all
+    assert sheets.drawn_results(FOUR) == list(FOUR.results)

@@ -6,7 +6,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from sim.coast_problem import SLOPE_SPREAD, WIND_SPREAD, bounds_of
-from sim.coast_runs import read_coasts
+from sim.coast_runs import read_coasts, turned_by_heading
 from sim.coastdown import CONFIDENCE, CoastFit, Fitted, FittedCoast, fit_coast, opposed
 from sim.errors import InputError
 from sim.scenario import CarTable, CourseTable, Scenario
@@ -29,11 +29,14 @@ def coast_result(
 
     logs, back : driven the one way and the other; mass : with the driver [kg]; rotating_mass : inertia of all wheels over their
     radius squared, None for not counted [kg]; air_density : None for the usual [kg/m3]
-    Returns plain numbers for JSON.  Raises InputError for options out of bounds and for logs that cannot be used.
+    Returns plain numbers for JSON, null for the interval and the correlation of a figure at its bound.  Raises InputError for options
+    out of bounds and for logs that cannot be used or show no drag at all.
     """
     wheels, density = _checked(mass, rotating_mass, air_density)
     coasts, left_out, notes = read_coasts(logs, back)
+    coasts, turned = turned_by_heading(coasts)
     fit = fit_coast(coasts, mass, wheels, density)
+    _refuse_no_drag(fit)
     sources = sorted({one.source for one in coasts})
     many = [f"{name} holds {sum(one.source == name for one in coasts)} coasts; each has its own start speed."
             for name in sources if sum(one.source == name for one in coasts) > 1]  # fmt: skip
@@ -45,11 +48,11 @@ def coast_result(
         "slope": _fitted(fit.slope), "headwind_m_per_s": _fitted(fit.wind),
         "assumed_slope_spread": None if fit.both_ways else SLOPE_SPREAD,
         "assumed_wind_spread_m_per_s": None if fit.both_ways else WIND_SPREAD,
-        "correlation": fit.correlation, "correlation_of_log_alone": fit.own_correlation, "condition": fit.condition,
+        "correlation": known(fit.correlation), "correlation_of_log_alone": known(fit.own_correlation), "condition": fit.condition,
         **_quality(fit, left_out),
         "rms_distance_m": known(fit.rms_distance),
         "warnings": straight_warnings(fit, rotating_mass is not None, opposed(coasts, fit, wheels)),
-        "notes": [*notes, *many],
+        "notes": [*notes, *turned, *many],
         "runs": [_run(one) for one in fit.coasts],
     }  # fmt: skip
 
@@ -63,9 +66,10 @@ def circle_coast_result(
     logs : with speeds; mass [kg]; radius : of the circle, left positive [m]; scenario : gives rolling coefficient, drag area and the
     set-ups; source : its name in messages; setup : only this one; rotating_mass, air_density : as in `coast_result`, the
     scenario's air where it is None
-    Returns plain numbers for JSON.  Raises InputError as `coast_result`, and for a set-up that there is not or cannot be built.
+    Returns plain numbers for JSON.  Raises InputError as `coast_result`, for a set-up that there is not or cannot be built, and for
+    logs that cannot be of this circle.
     """
-    from sim.coast_circle import fit_circle, model_drag
+    from sim.coast_circle import MIDDLE, fit_circle, model_drag, turns_of
     from sim.study import car_of, make_entry
 
     if not scenario.car.wheelbase_mm * 1e-3 <= abs(radius) <= LARGEST_CIRCLE:
@@ -92,13 +96,26 @@ def circle_coast_result(
             {"speed_m_per_s": float(speed), "cornering_drag_N": float(drag), "half_width_N": float(half)}
             for speed, drag, half in zip(fit.speeds, fit.drag, fit.half_width, strict=True)
         ],
+        "cornering_drag_seen": bool(fit.drag[MIDDLE] > fit.half_width[MIDDLE]),
         "steady_part_N": fit.steady, "rising_part_N": fit.rising, "rising_part_at_m_per_s": fit.reference,
         "correlation": fit.correlation, **_quality(fit, left_out),
         "setups": setups,
         "warnings": circle_warnings(fit, rotating_mass is not None),
         "notes": list(notes),
-        "runs": [_run(one) for one in fit.coasts],
+        "runs": [_run(one) | {"turns": turns_of(one.coast, radius)} for one in fit.coasts],
     }  # fmt: skip
+
+
+def _refuse_no_drag(fit: CoastFit) -> None:
+    """Refuse a fit in which nothing is measured: both figures at their lower bound."""
+    if not fit.rolling.bound == fit.drag_area.bound == "lower":
+        return
+    one = fit.coasts[0]
+    problem = (
+        f"shows neither rolling nor air drag: the car goes from {one.speed[0]:.2f} to {one.speed[-1]:.2f} m/s in {one.coast.time[-1]:.0f} s"
+    )
+    remedy = "give a log of the car rolling out freely, neither driven nor downhill nor before the wind; drive both ways"
+    raise InputError(one.coast.source, "", problem, remedy)
 
 
 def _checked(mass: float, rotating_mass: float | None, air_density: float | None) -> tuple[float, float]:
@@ -117,7 +134,7 @@ def _checked(mass: float, rotating_mass: float | None, air_density: float | None
 
 
 def _fitted(one: Fitted) -> dict[str, Any]:
-    return {"value": one.value, "half_width": one.half_width, "start": one.start, "bound_hit": one.bound or None}
+    return {"value": one.value, "half_width": None if one.bound else one.half_width, "start": one.start, "bound_hit": one.bound or None}
 
 
 def _quality(fit: CoastFit | CircleFit, left_out: dict[str, int]) -> dict[str, Any]:
@@ -145,7 +162,7 @@ def _run(one: FittedCoast) -> dict[str, Any]:
 
 
 def coast_fragment(result: dict[str, Any]) -> str:
-    """The measured figures as lines for a scenario, their uncertainty in comments.
+    """The measured figures as lines for a scenario, their uncertainty in comments; of a figure at its bound only a comment.
 
     Raises InputError for a circle, which does not measure them.
     """
@@ -153,13 +170,16 @@ def coast_fragment(result: dict[str, Any]) -> str:
         problem = "a circle measures neither rolling coefficient nor drag area"
         raise InputError("--fragment", "", problem, "give the logs of a straight road")
     ways = "both ways" if result["both_ways"] else "one way only"
-    lines = [f"# Measured by coasting, {ways}; +- is a 95 % interval; correlation {result['correlation']:.2f}.",
+    correlation = "" if result["correlation"] is None else f"; correlation {result['correlation']:.2f}"
+    lines = [f"# Measured by coasting, {ways}; +- is a 95 % interval{correlation}.",
              f"# Mass {result['mass_kg']:g} kg, air density {result['air_density_kg_per_m3']:g} kg/m3."]  # fmt: skip
     for table, key, scenario_key in (("car", "drag_area_m2", "drag_area_m2"), ("car.tyre", "rolling_resistance", "rolling_resistance")):
         one = result[key]
+        if one["bound_hit"]:
+            lines += ["", f"# {scenario_key} is left out: it stands at its bound ({one['value']:g}), and the log cannot tell it."]
+            continue
         value, _, half = plus_minus(one["value"], one["half_width"]).partition(" +- ")
-        comment = f"+- {half}" if half else "no interval"
-        lines += ["", f"[{table}]", f"{scenario_key} = {value}  # {comment}{', at its bound' if one['bound_hit'] else ''}"]
+        lines += ["", f"[{table}]", f"{scenario_key} = {value}  # {f'+- {half}' if half else 'no interval'}"]
     return "\n".join(lines) + "\n"
 
 

@@ -10,7 +10,7 @@ from rich.text import Text
 
 from sim.chassis import GRAVITY
 from sim.coast_problem import SLOPE_SPREAD, WIND_SPREAD
-from sim.coastdown import CoastFit
+from sim.coastdown import CoastFit, Fitted
 from viz.tables import plain_table
 
 if TYPE_CHECKING:
@@ -20,6 +20,8 @@ if TYPE_CHECKING:
 LOOSE, ALIKE, ILL = 0.5, 0.99, 1000.0
 HIGH_CHI, LOW_CHI = 2.0, 0.5
 SUSPECT_ROLLING = 0.02  # rolling worse than this on a fast log is what km/h under a metres header looks like
+SMOOTH_ROLLING, SLOW_START = 0.004, 3.0  # better than this from a slower start [m/s]: metres a second under a km/h header
+UNSEEN = 1e-3  # of its interval: a value below it is rounding of the search
 TYPICAL_WHEELS = 0.03  # of the mass: the share that four bicycle-size wheels' spin adds
 TYPICAL_SPEED = 5.0  # [m/s]
 CAUTION = (
@@ -39,7 +41,8 @@ def straight_warnings(fit: CoastFit, wheels_given: bool, opposite: bool) -> list
         f"the {word} only to {100 * one.half_width / max(one.value, 1e-12):.0f} %"
         for word, one in (("rolling coefficient", fit.rolling), ("drag area", fit.drag_area)) if one.half_width > LOOSE * one.value
     ]  # fmt: skip
-    if abs(fit.own_correlation) > ALIKE or fit.condition > ILL or (loose and fit.both_ways):
+    at_bound = fit.rolling.bound or fit.drag_area.bound
+    if not at_bound and (abs(fit.own_correlation) > ALIKE or fit.condition > ILL or (loose and fit.both_ways)):
         known = f" (it gives {' and '.join(loose)})" if loose else ""
         warnings.append(
             f"this log can't separate rolling from air drag well{known}: their correlation is {fit.own_correlation:.3f}, the condition "
@@ -51,21 +54,56 @@ def straight_warnings(fit: CoastFit, wheels_given: bool, opposite: bool) -> list
             f"only within {100 * SLOPE_SPREAD:g} % and a wind along it of {WIND_SPREAD:g} m/s (standard deviations about 0). Drive the "
             "same road the other way and give that log after --back."
         )
-    for word, one in (("rolling coefficient", fit.rolling), ("drag area", fit.drag_area), ("slope", fit.slope), ("wind", fit.wind)):
-        if one.bound:
-            stopped = f"the {word} stopped at its {one.bound} bound ({one.value:.4g})"
-            warnings.append(f"{stopped}; it has no interval and the others are too narrow.")
+    warnings += _bound_warnings(fit)
     if opposite:
         warnings.append("the two runs differ as if they went opposite ways on a sloping or windy road; if so, give one after --back.")
     fastest = max(one.start_speed for one in fit.coasts)
     if fit.rolling.value > SUSPECT_ROLLING and fastest > 2 * TYPICAL_SPEED:
         warnings.append(f"so much rolling drag from {fastest:.0f} m/s is what km/h under a header of m/s looks like; check the unit.")
+    elif fit.rolling.value > SUSPECT_ROLLING:
+        warnings.append("so much rolling drag is what a rubbing brake or soft ground looks like; check that each wheel spins freely.")
+    elif fit.rolling.value < SMOOTH_ROLLING and fastest < SLOW_START:
+        warnings.append(f"so little rolling drag from {fastest:.1f} m/s is what m/s under a header of km/h looks like; check the unit.")
     return warnings + _chi_warning(fit) + _echo_warning(fit) + _wheels_warning(wheels_given)
+
+
+def _bound_warnings(fit: CoastFit) -> list[str]:
+    """What a figure at its bound means, and what to do."""
+    ways = "drive the road both ways" if fit.both_ways else "drive the same road the other way too, for a slope or a wind may hide it"
+    check, sides = "check the brakes, --mass and the unit of the speed column", "check which logs are of the way back"
+    figures: tuple[tuple[str, Fitted, str, dict[str, str]], ...] = (
+        ("rolling coefficient", fit.rolling, "", {"lower": f"let the car roll until it nearly stops, and {ways}", "upper": check}),
+        ("drag area", fit.drag_area, " m2", {"lower": f"start faster, and {ways}", "upper": check}),
+        ("slope", fit.slope, "", {side: f"take a flatter road, and {sides}" for side in ("lower", "upper")}),
+        ("wind", fit.wind, " m/s", {side: f"wait for a calm day, and {sides}" for side in ("lower", "upper")}),
+    )
+    return [
+        f"the {word} stands at its bound ({one.value:g}{unit}): this log cannot tell it, and the other intervals are too narrow; "
+        f"{remedies[one.bound]}."
+        for word, one, unit, remedies in figures if one.bound
+    ]  # fmt: skip
 
 
 def circle_warnings(fit: CircleFit, wheels_given: bool) -> list[str]:
     """What is doubtful about a circle's fit.  wheels_given : whether the wheels' spin was given."""
-    return _chi_warning(fit) + _echo_warning(fit) + _wheels_warning(wheels_given)
+    from sim.coast_circle import turns_of
+
+    warnings = []
+    pushed = [f"{speed:.1f}" for speed, drag, half in zip(fit.speeds, fit.drag, fit.half_width, strict=True) if drag + half < 0]
+    if pushed:
+        warnings.append(
+            f"at {' and '.join(pushed)} m/s the bend would push the car on, which no bend does: the scenario's rolling coefficient is too "
+            "large, or the ground falls. Measure rolling straight first."
+        )
+    if fit.rising + fit.rising_half_width < fit.least[-1] * (fit.reference / fit.speeds[-1]) ** 4:
+        warnings.append(
+            "the drag hardly rises with the speed, and what a bend costs does so with its fourth power: this may be a slope, a rubbing "
+            "brake or wheels that fight each other rather than the bend."
+        )
+    fewest = min(turns_of(one.coast, fit.radius) for one in fit.coasts)
+    if fewest < 1:
+        warnings.append(f"a coast is only {fewest:.1f} of a turn, so a slope of the ground doesn't cancel in it; use a smaller circle.")
+    return warnings + _chi_warning(fit) + _echo_warning(fit) + _wheels_warning(wheels_given)
 
 
 def _chi_warning(fit: CoastFit | CircleFit) -> list[str]:
@@ -97,9 +135,9 @@ def _wheels_warning(given: bool) -> list[str]:
     ]
 
 
-def plus_minus(value: float, half: float) -> str:
+def plus_minus(value: float, half: float | None) -> str:
     """A value and its interval to two figures of the interval, e.g. "0.0083 +- 0.0004"."""
-    if not half > 0:
+    if half is None or not half > 0:
         return f"{value:.6g}"
     places = max(0, min(9, 1 - floor(log10(half)) - (f"{half:.0e}"[0] not in "12")))
     return f"{value:.{places}f} +- {half:.{places}f}" if round(half, places) > 0 else f"{value:.{places}f} +- {half:.0e}"
@@ -108,12 +146,18 @@ def plus_minus(value: float, half: float) -> str:
 def coast_sentence(result: dict[str, Any]) -> str:
     """The finding of a straight coast in one line."""
     rolling, area = result["rolling_resistance"], result["drag_area_m2"]
-    share = 100 * rolling["half_width"] / rolling["value"] if rolling["value"] > 0 else 0.0
-    percent = f" ({share:.0f} %)" if share >= 1 else f" ({share:.1g} %)" if share > 0 else ""
-    return (
-        f"rolling coefficient {plus_minus(rolling['value'], rolling['half_width'])}{percent}, drag area "
-        f"{plus_minus(area['value'], area['half_width'])} m2, correlation {result['correlation']:.2f}"
-    )
+    share = 100 * (rolling["half_width"] or 0.0) / rolling["value"] if rolling["value"] > 0 else 0.0
+    percent = f" ({share:.0f} %)" if 1 <= share < 100 else f" ({share:.1g} %)" if 0 < share < 1 else ""
+    figures = []
+    for words, one, unit, after in (("rolling coefficient", rolling, "", percent), ("drag area", area, " m2", "")):
+        if one["bound_hit"]:
+            figures.append(f"{words} not told by this log (it stands at its bound, {one['value']:g}{unit})")
+        else:
+            unseen = " (cannot be told from 0)" if one["half_width"] >= one["value"] else ""
+            figures.append(f"{words} {plus_minus(one['value'], one['half_width'])}{unit}{after}{unseen}")
+    if result["correlation"] is not None:
+        figures.append(f"correlation {result['correlation']:.2f}")
+    return ", ".join(figures)
 
 
 def coast_report(result: dict[str, Any]) -> list[Any]:
@@ -133,15 +177,15 @@ def coast_report(result: dict[str, Any]) -> list[Any]:
 
 
 def _straight_lines(result: dict[str, Any]) -> list[Any]:
-    rolling, area = result["rolling_resistance"]["value"], result["drag_area_m2"]["value"]
-    rolls = rolling * result["mass_kg"] * GRAVITY
-    air = 0.5 * result["air_density_kg_per_m3"] * area * TYPICAL_SPEED**2
+    rolling, area = result["rolling_resistance"], result["drag_area_m2"]
+    rolls = rolling["value"] * result["mass_kg"] * GRAVITY
+    air = 0.5 * result["air_density_kg_per_m3"] * area["value"] * TYPICAL_SPEED**2
+    forces = (("rolling", rolling, rolls), ("air", area, air))
+    drags = [f"{force:.1f} N of {word} drag" for word, one, force in forces if not one["bound_hit"]]
+    that_is = f"At {TYPICAL_SPEED:g} m/s that is {' and '.join(drags)}. " if drags else ""
     lines: list[Any] = [
         Text(coast_sentence(result), style="bold"),
-        Text(
-            f"At {TYPICAL_SPEED:g} m/s that is {rolls:.1f} N of rolling drag and {air:.1f} N of air drag. Each +- is a 95 % interval, "
-            "scaled to the residuals."
-        ),
+        Text(f"{that_is}Each +- is a 95 % interval, scaled to the residuals."),
     ]
     table = plain_table(("", "left"), ("value", "right"), ("95 % +-", "right"), ("start value", "right"), ("bound hit", "left"))
     for key, words, factor in (
@@ -150,7 +194,10 @@ def _straight_lines(result: dict[str, Any]) -> list[Any]:
     ):  # fmt: skip
         one = result[key]
         name = words if result["both_ways"] or key not in ("slope", "headwind_m_per_s") else f"{words} (assumed near 0)"
-        table.add_row(name, *(f"{factor * one[part]:z.4g}" for part in ("value", "half_width", "start")), one["bound_hit"] or "no")
+        half = one["half_width"]
+        value = 0.0 if half is not None and abs(one["value"]) < UNSEEN * half else one["value"]
+        table.add_row(name, f"{factor * value:z.4g}", "none" if half is None else f"{factor * half:z.4g}", f"{factor * one['start']:z.4g}",
+                      one["bound_hit"] or "no")  # fmt: skip
     return [
         *lines, Text(""), table,
         Text(
@@ -163,9 +210,11 @@ def _straight_lines(result: dict[str, Any]) -> list[Any]:
 def _circle_lines(result: dict[str, Any]) -> list[Any]:
     middle = len(result["measured"]) // 2
     one = result["measured"][middle]
+    bend, at = f"bend of {abs(result['radius_m']):g} m", f"at {one['speed_m_per_s']:.1f} m/s"
+    measured = f"{plus_minus(one['cornering_drag_N'], one['half_width_N'])} N"
     lines: list[Any] = [Text(
-        f"A bend of {abs(result['radius_m']):g} m costs the car as built {plus_minus(one['cornering_drag_N'], one['half_width_N'])} N at "
-        f"{one['speed_m_per_s']:.1f} m/s.", style="bold"
+        f"A {bend} costs the car as built {measured} {at}." if result["cornering_drag_seen"] else
+        f"No cornering drag can be seen: what a {bend} costs, {measured} {at}, cannot be told from nothing.", style="bold"
     )]  # fmt: skip
     for setup in result["setups"]:
         model = setup["cornering_drag_N"][middle]
@@ -174,7 +223,8 @@ def _circle_lines(result: dict[str, Any]) -> list[Any]:
             continue
         apart = one["cornering_drag_N"] - model
         differs = f"{abs(apart):.1f} N {'less' if apart > 0 else 'more'} than measured"
-        verdict = "which agrees" if abs(apart) <= one["half_width_N"] else differs
+        agrees = "which agrees" if result["cornering_drag_seen"] else "within that interval, as nothing is"
+        verdict = agrees if abs(apart) <= one["half_width_N"] else differs
         lines.append(Text(f'The model of "{setup["name"]}" says {model:.1f} N: {verdict}.'))
     columns = [(f"model N\n{setup['name']}", "right") for setup in result["setups"]]
     table = plain_table(("speed\nm/s", "right"), ("measured\nN", "right"), ("95 % +-\nN", "right"), *columns)

@@ -4,7 +4,7 @@ from pathlib import Path
 from typing import Any
 
 from sim.spread import PairSpread, Spread
-from viz.plots import folded, plain
+from viz.sheets import folded, plain
 from viz.spread import number_words, three
 from viz.spread_numbers import best_pairs
 

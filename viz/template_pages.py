@@ -6,7 +6,7 @@ from math import cos, radians, sin
 import numpy as np
 
 from viz.checks import CAUTIONS, CHECKS
-from viz.plots import folded, text_width
+from viz.sheets import folded, text_width
 from viz.template_paper import (
     BOLD, FINE, HAIR, INCH, MARGIN, NORMAL, SIDE, SMALL, Box, Page, Tile, Tiling, draw_joints, draw_tile, tile, word_box,
 )  # fmt: skip
