@@ -11,6 +11,7 @@ from contextlib import closing
 from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
+from tempfile import TemporaryFile
 
 import numpy as np
 
@@ -59,9 +60,10 @@ def drive_jobs(
     progress : called after each block with the jobs done and the jobs in all
     store : folder in which finished blocks are kept and from which they are taken up again; None keeps nothing
     Returns (n, len(COLUMNS)) [SI, or the unit in the column's name]; a job that could not be built or did not finish has 0 in
-    "finished" and NaN in the others.  Raises InputError for a cluster that does not answer; KeyboardInterrupt leaves the finished
-    blocks in the store.
+    "finished" and NaN in the others.  Raises InputError for a cluster that does not answer and for a store that can't be written;
+    KeyboardInterrupt leaves the finished blocks in the store.
     """
+    open_store(store)
     figures = np.full((len(jobs), len(COLUMNS)), np.nan)
     starts = range(0, len(jobs), BLOCK)
     waiting, done = [], 0
@@ -178,9 +180,28 @@ def _kept(store: Path | None, course: Course, block: Sequence[Job]) -> np.ndarra
 def _keep(store: Path | None, course: Course, block: Sequence[Job], rows: np.ndarray) -> None:
     if store is None:
         return
-    store.mkdir(parents=True, exist_ok=True)
     final = store / _name(course, block)
     part = final.with_suffix(".part")
-    with open(part, "wb") as stream:
-        np.save(stream, rows)
-    part.replace(final)
+    try:
+        with open(part, "wb") as stream:
+            np.save(stream, rows)
+        part.replace(final)
+    except OSError as error:
+        problem = f"finished laps can't be kept in it ({error.strerror})"
+        raise InputError(str(store), "", problem, "make room, or leave --resume out") from None
+
+
+def open_store(store: Path | None) -> None:
+    """Make the folder in which finished laps are kept, before any is driven.
+
+    store : the folder, or None.  Raises InputError where it can't be made or written.
+    """
+    if store is None:
+        return
+    try:
+        store.mkdir(parents=True, exist_ok=True)
+        with TemporaryFile(dir=store):
+            pass
+    except OSError as error:
+        remedy = "choose another folder with --resume"
+        raise InputError(str(store), "", f"finished laps can't be kept there ({error.strerror})", remedy) from None

@@ -17,11 +17,19 @@ SCENARIO_BYTES = 500_000  # no scenario that a person writes is larger; a larger
 # The TOML reader's time and memory grow with the square of a dotted key's parts; no text within a scenario has so many.
 _DEEP_KEY = re.compile(r"""(?<![\w"'-])(?:[\w"'-]++[ \t]*+\.[ \t]*+){50}""")
 # How the TOML reader begins its commonest complaints, and the same in plain words with what to do.
+_OPEN_QUOTE = ("a text has no closing quote on its line", 'close it, as in name = "parallel"')
 _TOML_FAULTS = {
     "Expected newline or end of document": ("something follows the value", "write decimals with a point, text in quotes, one key a line"),
     "Invalid value": ("the value can't be read", "write a number with a decimal point, true, false, or text in quotes"),
     "Cannot overwrite a value": ("the key stands twice", "keep one of them"),
     "Cannot declare": ("the table stands twice", "join the two; only [[setup]] may be repeated"),
+    "Illegal character '\\n'": _OPEN_QUOTE,
+    "Unterminated string": _OPEN_QUOTE,
+    "Expected \"'\"": _OPEN_QUOTE,
+    "Unescaped '\\'": ("a text holds a backslash", "write / instead"),
+    "Expected '=' after a key": ("a key has no value", "write key = value, such as mass_kg = 145"),
+    "Expected ']' at the end of a table": ("the heading of a table is not closed", "write it like [car], a set-up's like [[setup]]"),
+    "Invalid statement": ("the line does not begin with a key", "write key = value, or # before a remark"),
 }
 _OWN_LINE = "begin each set-up with a line [[setup]]"
 _SEGMENTS = "write a list such as segments = [{straight_m = 20}, {radius_m = 8, turn_deg = 90}]"

@@ -11,7 +11,7 @@ from pathlib import Path
 
 import numpy as np
 
-from sim.batch import COLUMNS, Job, drive_jobs
+from sim.batch import COLUMNS, Job, drive_jobs, open_store
 from sim.errors import InputError
 from sim.sample_statistics import (
     DRAWS_A_TERM, POWERS, Estimate, Interval, Resamples, additive_shares, chance_below, estimate, interval_of, sobol_shares,
@@ -106,6 +106,7 @@ def spread(
     if seed < 0:
         raise InputError("--seed", "", f"{seed} is below 0", "give a whole number")
     inputs = inputs_of(scenario, literature, source)
+    open_store(store)
     course = course_of(scenario, folder, source)
     check_lock(course, car_of(scenario), entries_of(scenario, source), source)
     progress(0, samples * len(scenario.setup), "laps")

@@ -10,6 +10,7 @@ import sim.batch
 from sim.batch import COLUMNS, FEWEST_IN_STEP, STEERED, Job, drive_block, drive_jobs
 from sim.driver import plan_pace
 from sim.energy import ledger_of
+from sim.errors import InputError
 from sim.lap import Ended, drive_lap
 from sim.scenario import SetupTable
 from sim.scenario_file import check_scenario
@@ -210,6 +211,38 @@ def test_another_program_or_course_takes_nothing_up(course, jobs, tmp_path, driv
     monkeypatch.setattr(sim.batch, "DIGEST", "another")
     drive_jobs(course, jobs, Workers(), store=tmp_path)
     assert len(driven) == 2 * len(jobs) // 4
+
+
+def test_a_store_that_cannot_be_is_refused_before_any_lap(course, jobs, tmp_path, driven):
+    (tmp_path / "file").write_text("mine")
+    for store, reason in ((tmp_path / "file", "File exists"), (tmp_path / "file" / "in it", "Not a directory")):
+        with pytest.raises(InputError) as fault:
+            drive_jobs(course, jobs, Workers(), store=store)
+        assert str(fault.value) == f"{store}: finished laps can't be kept there ({reason}); choose another folder with --resume"
+    assert not driven
+    assert (tmp_path / "file").read_text() == "mine"
+
+
+@pytest.mark.usefixtures("small_blocks")
+def test_a_full_disk_is_told_and_what_is_kept_stays(course, jobs, figures, tmp_path, monkeypatch):
+    original, calls = np.save, []
+
+    def full(stream, rows):
+        calls.append(1)
+        if len(calls) == 3:
+            stream.write(b"half")
+            raise OSError(28, "No space left on device")
+        original(stream, rows)
+
+    monkeypatch.setattr(np, "save", full)
+    with pytest.raises(InputError) as fault:
+        drive_jobs(course, jobs, Workers(), store=tmp_path)
+    assert str(fault.value) == (
+        f"{tmp_path}: finished laps can't be kept in it (No space left on device); make room, or leave --resume out"
+    )
+    assert len(list(tmp_path.glob("block-*.npy"))) == 2
+    np.testing.assert_array_equal(drive_jobs(course, jobs, Workers(), store=tmp_path), figures)
+    assert not list(tmp_path.glob("*.part"))
 
 
 def test_no_jobs_are_no_trouble(course, tmp_path):

@@ -531,6 +531,8 @@ def test_first_use_is_announced_on_standard_error_alone(scrubwise, refused, writ
         assert refused(*words, impossible).startswith("changed.toml: setup[1].arm_")
     assert refused("bench", "quay-loop", "no-readings.csv", "--setup", "more kink, cross rod").startswith("no-readings.csv: ")
     assert refused("run", written(("radius_m = 4", "radius_m = 0.6"))).startswith("changed.toml: course: no set-up's lock can follow ")
+    straight = ("coast", "coast-up.csv", "--mass", "145", "--circle-radius", "8", "--scenario", "yard.toml")
+    assert " is left for the bend " in refused(*straight)
 
 
 CACHE_PROBE = "from sim import compiled; print(compiled.CACHE, compiled.first_use('lap.integrate'))"

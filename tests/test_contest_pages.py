@@ -13,7 +13,7 @@ from sim.contest_rules import SCORES, find_contest
 from sim.runstore import MARKER, check_target
 from sim.scenario_file import load_scenario, shipped_folder
 from viz.contest import PAGES, contest_pages, contest_report, sheet_name, write_contest
-from viz.contest_words import QUESTIONS, RULE_WORDS, finding, question_for, sheet_lines
+from viz.contest_words import QUESTIONS, RULE_WORDS, finding, question_for, safety_words, score_words, sheet_lines
 from viz.replay.run_data import read_run
 from viz.shell import print_report
 
@@ -118,6 +118,27 @@ def test_of_many_who_share_a_place_a_few_are_named(held):
     class_ = result | {"entries": [one | {"team": f"T{index}"} for index in range(6)]}
     assert finding(class_).startswith('"T0", "T1", "T2" and 3 others share first place: ')
     assert sheet_lines(class_["entries"][0], class_)[0].startswith('Place 1 of 6, shared with "T1", "T2", "T3" and 2 others: nearer')
+
+
+def test_scores_that_share_first_place_are_told_from_best_to_last(held):
+    result = held[1]
+    one = result["entries"][0] | {"place": 1, "shared": True, "score": result["best_score"]}
+    other = one | {"team": "Other", "score": 1.04 * result["best_score"]}
+    low, high = (score_words(entry["score"], result) for entry in (one, other))
+    assert finding(result | {"entries": [other, one]}).endswith(f"share first place: {low} to {high}.")
+    level = finding(result | {"entries": [one | {"team": "Other"}, one]})
+    assert level.endswith(f"share first place: {low}.")
+
+
+def test_a_turntable_that_drove_brings_a_caution_of_its_own(held):
+    result = held[1]
+    one = result["entries"][0]
+    turntable = one | {"setup": {"pivot": "turntable"}}
+    others = [entry for entry in result["entries"] if entry["setup"]["pivot"] != "turntable"]
+    assert "A turntable axle tips earlier" in safety_words(result | {"entries": [turntable]})
+    assert "turntable" not in safety_words(result | {"entries": others})
+    assert "turntable" not in safety_words(result | {"entries": [turntable | {"finished": False}]})
+    assert "A turntable axle tips earlier" in contest_pages(result | {"entries": [turntable]})["index.html"]
 
 
 def test_a_team_that_gained_is_told_so(held):

@@ -370,7 +370,7 @@ def test_bars_are_as_long_as_the_ledgers_numbers():
         ends += [bar.get_width() for bar in row]
     for end in ends:
         assert f"{end:,.0f} J".replace(",", " ") in said(figure)
-    assert figure.axes[0].get_xlabel() == "Energy lost on one lap [J]"
+    assert figure.axes[0].get_xlabel() == "Energy lost on one lap [J]; the drive work is this and what the car gained in speed"
 
 
 def test_names_reasons_and_reference_are_written():
@@ -390,7 +390,7 @@ def test_climbing_counts_on_open_courses_alone():
     there = losses_plot.losses_figure(a_comparison(STRAIGHT, a_result(STRAIGHT, "a", ledger=climb), a_result(STRAIGHT, "b")))
     name = losses_plot.CLIMBING[0]
     assert [bar.get_width() for bar in bars(there)[name]] == [500.0, 0.0]
-    assert there.axes[0].get_xlabel() == "Energy lost from start to finish [J]"
+    assert there.axes[0].get_xlabel() == "Energy lost from start to finish [J]; the drive work is this and what the car gained in speed"
     assert name not in bars(losses_plot.losses_figure(a_comparison(STRAIGHT, a_result(STRAIGHT, "a"))))
     assert name not in bars(losses_plot.losses_figure(a_comparison(COURSE, a_result(COURSE, "a", ledger=climb))))
 

@@ -111,10 +111,15 @@ NOT_TOML = {
                   "keep one of them"),
     "table twice": (TEXT + "\n[pace]\nlaps = 3\n", "line 23, column 6: this is not TOML: the table stands twice; join the two; only "
                     "[[setup]] may be repeated"),
-    "unknown trouble": (changed("[course]", "[course"), "line 15, column 8: this is not TOML: Expected ']' at the end of a table "
-                        "declaration; compare with `scrubwise new`"),
-    "a course file": ("x_m,y_m\n1,2\n", "line 1, column 4: this is not TOML: Expected '=' after a key in a key/value pair; compare with "
-                      "`scrubwise new`"),
+    "heading not closed": (changed("[course]", "[course"), "line 15, column 8: this is not TOML: the heading of a table is not closed; "
+                           "write it like [car], a set-up's like [[setup]]"),
+    "quote not closed": (changed('name = "turntable axle"', 'name = "turntable axle'), "line 20, column 23: this is not TOML: a text "
+                         'has no closing quote on its line; close it, as in name = "parallel"'),
+    "no key": (changed("mass_kg = 145", "= 145"), "line 4, column 1: this is not TOML: the line does not begin with a key; write "
+               "key = value, or # before a remark"),
+    "backslash": (changed("My car", "My\\car"), "line 2, column 14: this is not TOML: a text holds a backslash; write / instead"),
+    "a course file": ("x_m,y_m\n1,2\n", "line 1, column 4: this is not TOML: a key has no value; write key = value, such as "
+                      "mass_kg = 145"),
     "one bracket": (changed("[[setup]]", "[setup]").split("[[setup]]")[0], "setup: a table is not a list; begin each set-up with a line "
                     "[[setup]]"),
     "deep lists": ("a = " + "[" * 5000 + "]" * 5000, "lists or tables stand too deep inside each other; compare with `scrubwise new`"),

@@ -20,7 +20,7 @@ from sim.study import course_of
 from sim.uncertainty import NORMAL, PLAY, UNIFORM, Input, drawn, inputs_of, unit_points, variant
 from sim.workers import Workers
 from viz.spread import finding, number_words, spread_report
-from viz.spread_numbers import best_pairs, spread_result
+from viz.spread_numbers import best_pairs, is_small, leading, spread_result
 from viz.spread_plot import write_spread_plot
 
 TEXT = """
@@ -236,6 +236,43 @@ def test_finding_of_a_large_gain_and_of_a_sure_one():
         '"ideal" beats "parallel" in all 512 draws; the gain is 31 J (95 %: 12 to 55 J) a lap; what matters most: the free play of the '
         'joints of "parallel" (65 %). That is as much as 16 % more rolling resistance.'
     )
+
+
+def shares_of(*estimates, total=None):
+    return Shares({index: Estimate(*one) for index, one in enumerate(estimates)}, total, 512)
+
+
+@pytest.mark.parametrize(
+    ("shares", "named"),
+    [
+        (shares_of((0.61, 0.05), (0.34, 0.04)), [0]),
+        (shares_of((0.28, 0.22), (0.21, 0.17)), [0, 1]),  # either may be the first
+        (shares_of((0.21, 0.17), (0.28, 0.22)), [1, 0]),
+        (shares_of((0.9, 1.69), (0.0, 0.1)), []),  # so few draws say nothing
+        (shares_of((0.3, 0.1), (0.28, 0.1), (0.27, 0.1)), []),
+        (shares_of((0.1, 0.02), (0.2, 0.02), total={0: Estimate(0.8, 0.05), 1: Estimate(0.3, 0.05)}), [0]),
+    ],
+)
+def test_only_what_the_draws_can_rank_is_named(shares, named):
+    assert leading(shares) == named
+
+
+def test_finding_where_nothing_can_be_ranked():
+    study = study_of(interval(12, 31, 55), 0.97)
+    pair = replace(study.pairs[0], shares=shares_of((0.9, 1.69), (0.1, 1.2)))
+    made = replace(study, pairs=(pair,))
+    assert "; which number matters most can't be told from so few draws. That is" in finding(made)[0]
+    assert printed(spread_report(made)).count("not sure") == 2
+
+
+def test_a_sure_but_small_gain_is_told_apart_in_sign_alone():
+    small, large = study_of(interval(2, 5, 8), 1.0), study_of(interval(12, 31, 55), 1.0)  # of 1100 J
+    assert [is_small(one, one.pairs[0]) for one in (small, large)] == [True, False]
+    words = "under 1 % of the drive work no team can measure"
+    text = printed(spread_report(small))
+    assert ("in sign" in text, words in text) == (True, True)
+    assert words not in printed(spread_report(large))
+    assert words not in printed(spread_report(study_of(interval(-2, 5, 8), 0.7)))
 
 
 def test_finding_where_the_interval_holds_zero():

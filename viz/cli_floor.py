@@ -1,5 +1,6 @@
 """Commands that go with the car to the floor: `angles`, `template`, `bench`, `knock`, `coast`."""
 
+from functools import partial
 from pathlib import Path
 from typing import Annotated
 
@@ -128,7 +129,8 @@ def coast(
     logs, back = [file_or_shipped_table(log) for log in logs], [file_or_shipped_table(log) for log in back or []]
     if circle_radius is None:
         if scenario is not None or setup is not None:
-            raise InputError("--scenario", "", "a scenario goes with a coast in a circle", "add --circle-radius, or leave it out")
+            option = "--setup" if scenario is None else "--scenario"
+            raise InputError(option, "", "a scenario and its set-ups go with a coast in a circle", "add --circle-radius, or leave it out")
         result = coast_result(logs, back, mass, rotating_mass, air_density)
     else:
         if scenario is None:
@@ -136,8 +138,10 @@ def coast(
         if back:
             raise InputError("--back", "", "a circle has no way back", "give all its logs as LOG.csv")
         loaded, _ = load(scenario)
-        announce_first_use("cornering.find_turn")
-        result = circle_coast_result(logs, mass, circle_radius, loaded, scenario, setup, rotating_mass, air_density)
+        result = circle_coast_result(
+            logs, mass, circle_radius, loaded, scenario, setup, rotating_mass, air_density,
+            modelling=partial(announce_first_use, "cornering.find_turn"),
+        )  # fmt: skip
     if fragment is not None:
         text = coast_fragment(result)
         write_file(fragment, ".toml", lambda made: made.write_text(text, encoding="utf-8"))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -59,13 +60,13 @@ def coast_result(
 
 def circle_coast_result(
     logs: list[Path], mass: float, radius: float, scenario: Scenario, source: str, setup: str | None = None,
-    rotating_mass: float | None = None, air_density: float | None = None,
+    rotating_mass: float | None = None, air_density: float | None = None, modelling: Callable[[], None] = lambda: None,
 ) -> dict[str, Any]:  # fmt: skip
     """Cornering drag from logs of a car that coasts round a circle, beside the model's for the scenario's set-ups.
 
     logs : with speeds; mass [kg]; radius : of the circle, left positive [m]; scenario : gives rolling coefficient, drag area and the
     set-ups; source : its name in messages; setup : only this one; rotating_mass, air_density : as in `coast_result`, the
-    scenario's air where it is None
+    scenario's air where it is None; modelling : called when the logs have been fitted and the model's turns begin
     Returns plain numbers for JSON.  Raises InputError as `coast_result`, for a set-up that there is not or cannot be built, and for
     logs that cannot be of this circle.
     """
@@ -83,11 +84,12 @@ def circle_coast_result(
     coasts, left_out, notes = read_coasts(logs, [])
     car = car_of(scenario)._replace(mass=mass, air_density=density)
     fit = fit_circle(coasts, car, wheels, radius)
+    entries = [make_entry(one, scenario, source, f"setup[{scenario.setup.index(one)}]") for one in chosen]
+    modelling()
     setups = []
-    for one in chosen:
-        entry = make_entry(one, scenario, source, f"setup[{scenario.setup.index(one)}]")
+    for entry in entries:
         modelled = [known(value) for value in model_drag(car, entry.table, radius, fit.speeds)]
-        setups.append({"name": one.name, "cornering_drag_N": modelled})
+        setups.append({"name": entry.name, "cornering_drag_N": modelled})
     return {
         "kind": "circle", "scenario": source, "radius_m": radius,
         "mass_kg": mass, "effective_mass_kg": fit.effective_mass, "air_density_kg_per_m3": density, "confidence": CONFIDENCE,

@@ -11,6 +11,10 @@ SAFETY = (
     "This contest says nothing about a car being safe. A set-up that wins here can still pinch fingers, come loose or tip over. Before "
     "anybody drives, a competent adult checks steering, brakes and battery, and your event's rules are kept."
 )
+TURNTABLE = (
+    " A turntable axle tips earlier the further it is steered, and a step under one wheel tears at the hands: whatever its place here, it "
+    "is for walking speed. See what `scrubwise knock` says of it."
+)
 _ARMS = "the arms on the kingpins"
 # One question for each kind of entry of `sim.contest`; braces take the entry's figures.
 QUESTIONS = {
@@ -86,6 +90,12 @@ RULE_WORDS = {
 }
 
 
+def safety_words(result: dict[str, Any]) -> str:
+    """The caution for all, with more where a turntable axle drove."""
+    turntables = any(entry["finished"] and entry["setup"].get("pivot") == "turntable" for entry in result["entries"])
+    return SAFETY + (TURNTABLE if turntables else "")
+
+
 def joules(value: float) -> str:
     """Energy with the digits that it deserves.  value [J]."""
     return f"{value:.0f} J" if abs(value) >= 100 else f"{value:.1f} J"
@@ -129,7 +139,11 @@ def finding(result: dict[str, Any]) -> str:
     if best is None:
         return "No entry has a place; the reasons stand below."
     first = [entry["team"] for entry in ranked if entry["place"] == 1]
-    text = f"{_names(first)} {'share first place' if len(first) > 1 else 'wins'}: {score_words(best['score'], result)}."
+    score = score_words(best["score"], result)
+    last = max((entry["score"] for entry in ranked if entry["place"] == 1), key=lambda score: abs(score - best["score"]))
+    if score_words(last, result) != score:
+        score += f" to {score_words(last, result)}"
+    text = f"{_names(first)} {'share first place' if len(first) > 1 else 'wins'}: {score}."
     if len(ranked) == len(first):
         return text
     far = max(ranked, key=lambda entry: abs(entry["score"] - best["score"]))

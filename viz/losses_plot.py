@@ -71,7 +71,8 @@ def losses_figure(comparison: Comparison) -> Figure:
     _draw_bars(axes, [float(y) for y, one in zip(centres, results, strict=True) if one.ledger], ledgers, causes)
     if comparison.reference.ledger is not None:
         _draw_reference(axes, sum(part(comparison.reference.ledger) for *_, part in causes))
-    axes.set_xlabel(f"Energy lost {'on one lap' if closed else 'from start to finish'} [J]", **LABEL)
+    where = "on one lap" if closed else "from start to finish"
+    axes.set_xlabel(f"Energy lost {where} [J]; the drive work is this and what the car gained in speed", **LABEL)
     axes.xaxis.set_major_locator(MaxNLocator(8, steps=ROUND_STEPS))
     axes.grid(axis="x", color="0.88", linewidth=0.8)
     axes.set_axisbelow(True)

@@ -5,11 +5,12 @@ from typing import Any
 
 from rich.text import Text
 
+from sim.race import TELL_APART
 from sim.sample_statistics import Estimate, Interval
 from sim.scenario.uncertainty import FREE_PLAY
 from sim.spread import FIGURES, PairSpread, Shares, Spread
 from sim.uncertainty import NORMAL, PLAY
-from viz.spread_numbers import best_pairs, of_rolling, turned
+from viz.spread_numbers import LARGEST_ERROR, best_pairs, is_small, leading, of_rolling, turned
 from viz.tables import SMALL_SHARE, plain_table
 
 # Plain names of numbers; any other is named by its key.
@@ -96,13 +97,13 @@ def _most(spread: Spread, shares: Shares | None) -> str:
     """Which input matters most, as the end of a sentence."""
     if shares is None:
         return ""
-    counted = shares.total or shares.alone
-    index = max(counted, key=lambda one: counted[one].value)
-    text = f"; what matters most: {number_words(spread, index)} ({_percent(counted[index])})"
+    named, counted = leading(shares), shares.total or shares.alone
+    if not named:
+        return "; which number matters most can't be told from so few draws"
+    words = " or ".join(f"{number_words(spread, index)} ({_percent(counted[index])})" for index in named)
     together = 1 - sum(one.value for one in shares.alone.values())
-    if together > MOST_TOGETHER:
-        text += f", and {100 * min(together, 1):.0f} % comes from inputs that act together"
-    return text
+    rest = f", and {100 * min(together, 1):.0f} % comes from inputs that act together" if together > MOST_TOGETHER else ""
+    return f"; what matters most: {words}{rest}"
 
 
 def _small_percent(share: float) -> str:
@@ -110,7 +111,7 @@ def _small_percent(share: float) -> str:
 
 
 def _percent(share: Estimate) -> str:
-    return f"{100 * min(max(share.value, 0.0), 1.0):.0f} %"
+    return "not sure" if share.error > LARGEST_ERROR else f"{100 * min(max(share.value, 0.0), 1.0):.0f} %"
 
 
 def _digits(*values: float) -> int:
@@ -177,10 +178,16 @@ def _gain_table(spread: Spread, pairs: list[PairSpread]):
         share = of_rolling(spread, pair)
         table.add_row(
             Text(spread.names[pair.second]), middle, f"{low} to {high}", f"{100 * pair.chance.value:.0f} %",
-            "" if share is None else f"{100 * share:z.2f} %", "yes" if pair.told_apart else "no",
-            Text(_most(spread, pair.shares).removeprefix("; what matters most: ")),
+            "" if share is None else f"{100 * share:z.2f} %", _told(spread, pair),
+            Text(_most(spread, pair.shares).removeprefix("; ").removeprefix("what matters most: ")),
         )  # fmt: skip
     return table
+
+
+def _told(spread: Spread, pair: PairSpread) -> str:
+    if not pair.told_apart:
+        return "no"
+    return "in sign" if is_small(spread, pair) else "yes"
 
 
 def _input_table(spread: Spread, shares: Shares | None, of_gain: bool):
@@ -219,6 +226,13 @@ def _grounds(spread: Spread, pairs: list[PairSpread]) -> list[str]:
             error = max(one.error for one in (shares.total or shares.alone).values())
             parts.append(f"{100 * error:.0f} % of its shares, which rest on {shares.draws} draws{' of each set' if shares.total else ''}")
         lines.append(f"Sampling error of the largest gain, 95 %: {', '.join(parts)}. More --samples make it smaller.")
+    if pairs:
+        lines.append("A gain is the middle of the differences, draw by draw, which is not the difference of the middles above.")
+    if any(pair.told_apart and is_small(spread, pair) for pair in pairs):
+        lines.append(
+            f"Told apart in sign: these draws leave no doubt which needs less, but under {100 * TELL_APART:g} % of the drive work no team "
+            "can measure, and what the model leaves out may turn it round."
+        )
     if any(one.kind == NORMAL for one in spread.inputs):
         lines.append("A +- is the half width that holds 95 % of a normal distribution.")
     if any(one.kind not in (NORMAL, PLAY) for one in spread.inputs):

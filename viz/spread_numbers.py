@@ -1,10 +1,14 @@
 """What a study of uncertainty found, as plain numbers."""
 
+from math import hypot
 from typing import Any
 
+from sim.race import TELL_APART
 from sim.sample_statistics import Estimate, Interval
 from sim.spread import FIGURES, PairSpread, Shares, Spread
 from sim.uncertainty import NORMAL, PLAY
+
+LARGEST_ERROR = 0.25  # of a share, beyond which nobody can say what matters most; a judgement
 
 
 def spread_result(spread: Spread) -> dict[str, Any]:
@@ -77,7 +81,8 @@ def _pair_numbers(spread: Spread, pair: PairSpread) -> dict[str, Any]:
         "probability": pair.chance.value if pair.chance else None,
         "probability_sampling_error": pair.chance.error if pair.chance else None,
         "told_apart": pair.told_apart,
-        "gain_shareof_rolling": of_rolling(spread, pair),
+        "small": is_small(spread, pair),
+        "gain_share_of_rolling": of_rolling(spread, pair),
         **_share_numbers(spread, pair.shares),
     }  # fmt: skip
 
@@ -91,6 +96,32 @@ def of_rolling(spread: Spread, pair: PairSpread) -> float | None:
     if pair.gain is None or rolling is None or rolling.middle.value <= 0:
         return None
     return pair.gain.middle.value / rolling.middle.value
+
+
+def is_small(spread: Spread, pair: PairSpread) -> bool:
+    """Whether a gain's middle is less of the drive work than anything can tell apart on a course, however sure its sign is here.
+
+    spread : the study; pair : one of it
+    """
+    work = spread.setups[pair.first].figures[FIGURES.index("drive_work_J")]
+    return pair.gain is not None and work is not None and abs(pair.gain.middle.value) <= TELL_APART * work.middle.value
+
+
+def leading(shares: Shares) -> list[int]:
+    """The input that matters most, or the two of which either may; empty where the draws are too few to name any.
+
+    shares : of a variance
+    """
+    counted = shares.total or shares.alone
+    first = max(counted, key=lambda index: counted[index].value)
+    most = counted[first]
+    level = [
+        index for index, one in counted.items()
+        if index == first or most.value - one.value < hypot(most.error, one.error)
+    ]  # fmt: skip
+    if most.error > LARGEST_ERROR or len(level) > 2:
+        return []
+    return sorted(level, key=lambda index: -counted[index].value)
 
 
 def best_pairs(spread: Spread) -> tuple[int, list[PairSpread]]:

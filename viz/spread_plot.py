@@ -3,6 +3,7 @@
 from pathlib import Path
 from typing import Any
 
+from sim.sample_statistics import Estimate
 from sim.spread import PairSpread, Spread
 from viz.sheets import folded, plain
 from viz.spread import number_words, three
@@ -29,7 +30,7 @@ def write_spread_plot(spread: Spread, path: Path) -> None:
     FigureCanvasAgg(figure)
     left, right = figure.subplots(1, 2, width_ratios=(1.4, 1))
     _draw_gains(left, spread, best, pairs, rows)
-    _draw_shares(right, spread, bars, bool(pairs), rows)
+    _draw_shares(right, spread, counted, bars, bool(pairs), rows)
     for axes in (left, right):
         axes.spines[["top", "right"]].set_visible(False)
         axes.tick_params(labelsize=9)
@@ -53,12 +54,15 @@ def _draw_gains(axes: Any, spread: Spread, best: int, pairs: list[PairSpread], r
     axes.set_title("\n".join(folded(title, 5.0, 10, "bold", most=2)), loc="left", fontsize=10, fontweight="bold", parse_math=False)
 
 
-def _draw_shares(axes: Any, spread: Spread, bars: list[tuple[float, int]], of_gain: bool, rows: int) -> None:
-    axes.barh(range(len(bars)), [100 * min(value, 1.0) for value, _ in bars], color=BAR, height=0.6)
+def _draw_shares(
+    axes: Any, spread: Spread, counted: dict[int, Estimate], bars: list[tuple[float, int]], of_gain: bool, rows: int
+) -> None:
+    errors = [100 * counted[index].error for _, index in bars]
+    axes.barh(range(len(bars)), [100 * min(value, 1.0) for value, _ in bars], color=BAR, height=0.6, xerr=errors, ecolor=LINE, capsize=3)
     names = ["\n".join(folded(plain(number_words(spread, index)), 2.2, 9, most=2)) for _, index in bars]
     axes.set_yticks(range(len(bars)), names, parse_math=False)
     axes.set_ylim(len(bars) - rows - 0.7, len(bars) - 0.3)
     axes.set_xlim(0, 100)
-    axes.set_xlabel("share of the variance [%]", fontsize=8)
+    axes.set_xlabel("share of the variance [%]; line: sampling error, 95 %", fontsize=8)
     title = "What decides the largest gain" if of_gain else "What decides the drive work"
     axes.set_title(title, loc="left", fontsize=10, fontweight="bold")
