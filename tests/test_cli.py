@@ -454,6 +454,12 @@ def test_interrupted_study_goes_on_where_it_was_stopped(place, warm, written):
     assert done.items() <= after.items()  # none of them was driven again
 
 
+def test_paces_say_what_they_leave_out(scrubwise):
+    code, out, err = scrubwise("run", "yard.toml", "--paces")
+    assert (code, err) == (0, "")
+    assert "Left out: steady current, for which the scenario needs [motor] and [battery]." in out
+
+
 @posix_only
 def test_interrupted_process(place, warm, written):
     name = written(("segments = [{straight_m = 8}", "segments = [{straight_m = 20000}"))

@@ -218,7 +218,9 @@ def pace_report(rows: list[dict[str, Any]], name: str) -> list[Any]:
             "" if row[key] is None else f"{row[key]:.{digits}f}" for key, digits in zip(keys, (2, 2, 0, 0, 2), strict=True)
         ]
         table.add_row(row["policy"], *cells, POLICIES[row["policy"]] + ("" if row["meets_time"] else "; cannot be as fast"))
-    return [Text(""), Text(f'Ways to drive the same lap with "{name}":'), table]
+    left_out = [policy for policy in POLICIES if policy not in {row["policy"] for row in rows}]
+    note = [Text(f"Left out: {', '.join(left_out)}, for which the scenario needs [motor] and [battery].")] if left_out else []
+    return [Text(""), Text(f'Ways to drive the same lap with "{name}":'), table, *note]
 
 
 def _wheel_table(results: tuple[SetupResult, ...]) -> Table:

@@ -91,7 +91,7 @@ def crowds_merged(points: PointList, distance: float, *, closed: bool) -> PointL
             points.source,
             "",
             f"fewer than {FEWEST_POINTS} points stand farther apart than {distance:g} m",
-            "give more points or a smaller line_tolerance",
+            "give more points or a smaller course.line_tolerance_m",
         )
     crowded = int(count[count > 1].sum())
     if not crowded:
@@ -132,5 +132,5 @@ def refuse_astray(points: PointList, tolerance: float, *, closed: bool) -> None:
     index = worst if closed else worst + 2
     raise InputError(
         points.source, points.place(index), f"the point lies {off:.1f} m off the line between its neighbours",
-        "correct it or delete it, or give a larger line_tolerance if it is noise",
+        "correct it or delete it, or give a larger course.line_tolerance_m if it is noise",
     )  # fmt: skip

@@ -56,7 +56,7 @@ def _refuse_coarse_tolerance(points: PointList, tolerance: float) -> None:
             points.source,
             "",
             f"a line tolerance of {tolerance:g} m is too coarse for a course {width:.2g} m wide",
-            "give a smaller line_tolerance",
+            "give a smaller course.line_tolerance_m",
         )
 
 
@@ -81,8 +81,8 @@ def _refuse_undrivable(points: PointList, line: SampledLine, radius: float, stat
         place = int(np.argmin(np.abs(line.station - station)))
         point = int(np.argmin(np.hypot(points.x - line.x[place], points.y - line.y[place])))
         raise InputError(
-            points.source, points.place(point), f"the line doubles back: it turns within a radius of {radius:.2f} m",
-            "correct the points there, or give a larger line_tolerance if they are noise",
+            points.source, points.place(point), f"the line has a corner or doubles back: it turns within a radius of {radius:.2f} m",
+            "lay points along the bend, correct them, or give a larger course.line_tolerance_m if they are noise",
         )  # fmt: skip
 
 
@@ -112,7 +112,7 @@ def read_course(path: Path, *, closed: bool, scale: float = 1.0, line_tolerance:
         bounds = f"{SMALLEST_SCALE:g} and {LARGEST_SCALE:g}"
         raise InputError(source, "", f"scale {scale:g} is not between {bounds}", "give the scale as a factor")
     if line_tolerance is not None and not (isfinite(line_tolerance) and line_tolerance > 0.0):
-        raise InputError(source, "", f"line_tolerance {line_tolerance:g} m is not above 0", "give it in metres, such as 0.05")
+        raise InputError(source, "", f"course.line_tolerance_m: {line_tolerance:g} is not above 0", "give it in metres, such as 0.05")
     reader = READERS.get(path.suffix.lower())
     if reader is None:
         raise InputError(source, "", f'files ending in "{path.suffix}" are not read', "give a file ending in " + ", ".join(READERS))
@@ -146,7 +146,7 @@ def read_course(path: Path, *, closed: bool, scale: float = 1.0, line_tolerance:
     if residual > SCATTER_TOLERANCES * tolerance:
         raise InputError(
             source, "", f"the points scatter by {residual:.2g} m about a line, more than the line tolerance of {tolerance:.2g} m",
-            f"give a line_tolerance of about {residual / scale:.1g}, or better points",
+            f"give a course.line_tolerance_m of about {residual / scale:.1g}, or better points",
         )  # fmt: skip
     height, slope, height_notes = height_and_slope(merged.height, smooth.point_station, line.source_station, scale, closed=closed)
     left, right = _widths(merged, smooth.point_station, line, smooth.length, closed)

@@ -208,8 +208,8 @@ def test_absurd_courses_are_refused(write_csv, points, words):
 def test_bad_arguments(write_csv):
     path = write_csv(circle())
     assert "scale 0" in refusal(path, scale=0.0)
-    assert "line_tolerance -1" in refusal(path, line_tolerance=-1.0)
-    assert "line_tolerance nan" in refusal(path, line_tolerance=float("nan"))
+    assert "course.line_tolerance_m: -1 is not above 0" in refusal(path, line_tolerance=-1.0)
+    assert "course.line_tolerance_m: nan is not above 0" in refusal(path, line_tolerance=float("nan"))
 
 
 def test_missing_file_folder_and_suffix(tmp_path):
