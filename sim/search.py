@@ -1,7 +1,8 @@
 """Search: the arms, rods and toe that serve a course best, how flat the best is, and what it gains in a lap in time.
 
 Candidates are judged by the sum of steady turns (`sim.stations`); the winner, what the team has, and the members of a trade-off are
-then driven in time.  Same scenario, same options, same seed: same answer, whatever number of workers drives the laps.
+then driven in time.  Same scenario, same options, same seed: same answer, whatever number of workers drives the laps and wherever it was
+stopped on the way (`sim.search_kept`).
 """
 
 from collections.abc import Callable, Mapping, Sequence
@@ -17,7 +18,8 @@ from sim.driver import plan_pace
 from sim.errors import InputError
 from sim.race import laps_on_charge
 from sim.scenario import HOUR, Scenario, SetupTable
-from sim.search_optimise import Problem, best_point, expected, flat_range, front_points
+from sim.search_kept import KeptJudge
+from sim.search_optimise import Problem, best_point, expected, flat_range, front_points, least_change
 from sim.search_setups import FreeKey, free_keys, inner_angles, largest_inner, sketch, with_keys
 from sim.stations import station_sum, stations_of
 from sim.study import car_of, course_of, make_entry, pace_of, steer_needed, target_of
@@ -25,12 +27,12 @@ from sim.workers import Workers
 
 # What can be made least: name to its unit; the same names are attributes of Figures.
 OBJECTIVES = {
-    "drive_work": "J a lap", "battery": "Wh a lap", "scrub": "J a lap", "rub": "m of the worst tyre a lap", "error": "deg",
+    "drive_work": "J a lap", "battery": "Wh a lap", "scrub": "J a lap", "rub": "m a lap", "error": "deg",
 }  # fmt: skip
 # What can be limited: name to whether the value is the most or the least allowed.
 LIMITS = {"turning_circle_m": "most", "kick_back_mm": "most", "lock_deg": "least"}
 STIFFNESS_RANGE = (6.0, 18.0)  # [1/rad] of bicycle-size tyres in the literature; the ground of the gain's uncertainty
-FLAT_SHARE = 0.01  # of the objective; what a key's flat range may cost
+FLAT_SHARE = 0.01  # of an objective; what a key's flat range and a smaller change may cost
 # ... and at least this much of each objective, which is also the least that is worth trading: nobody measures less.  Judgements.
 FLAT_LEAST = {"drive_work": 0.1, "battery": 1e-4, "scrub": 0.1, "rub": 1e-3, "error": 0.01}
 FRONT = 12  # points of a trade-off that are sought
@@ -66,7 +68,7 @@ class Found:
 
 @dataclass(frozen=True)
 class Flat:
-    """Between which values a key costs less than FLAT_SHARE more of the objective, the others held [the key's unit]."""
+    """Between which values a key costs less than FLAT_SHARE more of each objective, the others held [the key's unit]."""
 
     low: float
     high: float
@@ -78,12 +80,18 @@ class SearchResult:
 
     title: str
     setup: str  # that the team has
+    linkage: str | None  # of it; None is a turntable
     objectives: tuple[str, ...]
     limits: Mapping[str, float]
     free: tuple[FreeKey, ...]
     target: float  # speed on the straights [m/s]
     own: Found
+    # Least of the first objective; of two, the member of the trade-off with the least of the second whose first is within its flat share.
     best: Found
+    # The best with as many keys as possible as the team has them, within the flat share; None where no key can be put back, and where all
+    # can, see `level`.
+    less_change: Found | None
+    level: bool  # whether what the team has is itself within the flat share of the best, and keeps the limits
     flat: tuple[Flat, ...]  # one a free key
     at_bound: tuple[bool, ...]  # where a key of the best stands at its bound
     stiffness: tuple[float, ...]  # of the tyre, low, as written, high [1/rad]
@@ -100,52 +108,68 @@ def search(
     """The best values of a set-up's free keys for a course.
 
     scenario : Scenario; folder : where a relative course file is looked for; source : the scenario's name in messages
-    setup : name of the one to improve, the first with arms and rods where None
+    setup : name or number (from 1) of the one to improve, the first with arms and rods where None
     free : key to (low, high) [the key's unit]; None or empty for the linkage's usual keys near what the team has
     objectives : one or two of OBJECTIVES; limits : of LIMITS, name to value
-    workers, store : of `batch.drive_jobs`, for the laps in time; seed : of the global search
+    workers : for the laps in time; store : folder in which candidates and laps are kept and from which they are taken up again; None
+    keeps nothing; seed : of the global search [-]
     progress : called with candidates tried or laps driven, how many in all about, and a word
     Returns a SearchResult.  Raises InputError for what cannot be searched, and where nothing within the bounds gets round the course
     inside the limits.  Source: scan, differential evolution and a simplex search of SciPy.
     """
     limits = dict(limits or {})
-    _check(scenario, objectives, limits)
+    _check(scenario, objectives, limits, seed)
     chosen = _chosen(scenario, setup, source)
-    keys = free_keys(scenario.setup[chosen], free or {}, source)
-    make_entry(scenario.setup[chosen], scenario, source, f"setup[{chosen}]")
+    mine = scenario.setup[chosen]
+    keys = free_keys(mine, free or {}, source)
+    make_entry(mine, scenario, source, f"setup[{chosen}]")
     course = course_of(scenario, folder, source)
     target = target_of(scenario, course, source)
-    judge = Judge(scenario, course, scenario.setup[chosen], keys, limits, target)
-    own = tuple(float(getattr(scenario.setup[chosen], one.key) or 0.0) for one in keys)
+    # All that a candidate's figures depend on beside its values and the course.
+    depends = [scenario.model_dump(mode="json"), chosen, [one.key for one in keys], limits, target]
+    judge = KeptJudge(Judge(scenario, course, mine, keys, limits, target), Figures, len(keys), store, depends, course)
+    own = tuple(float(getattr(mine, one.key) or 0.0) for one in keys)
     progress(0, expected(len(keys)), "candidates")
     problem = Problem(judge, [(one.low, one.high) for one in keys], own, progress)
     best = best_point(problem, objectives[0], seed)
     if problem.figures(best).missed > 0:
-        raise InputError(source, scenario.setup[chosen].name, *_nothing(problem.figures(best), limits))
-    flat = []
-    at_best = getattr(problem.figures(best), objectives[0])
-    allowed = at_best + max(FLAT_SHARE * abs(at_best), FLAT_LEAST[objectives[0]])
-    for index in range(len(keys)):
-        flat.append(Flat(*flat_range(problem, objectives[0], best, index, allowed)))
-    spans = [FLAT_LEAST[name] for name in objectives]
-    front = front_points(problem, objectives, best, FRONT, seed, spans) if len(objectives) == 2 else []
-    stiffness, laps = _drive(scenario, course, chosen, keys, [best, *front], target, workers or Workers(), store, progress)
+        raise InputError(source, mine.name, *_nothing(problem.figures(best), limits))
+    front = []
+    if len(objectives) == 2:
+        front = front_points(problem, objectives, best, FRONT, seed, [FLAT_LEAST[name] for name in objectives])
+        # Who calls the first objective equal along a part of the front takes the end of that part at which the second is least.
+        equal = _allowed(problem.figures(best), objectives[:1])
+        best = [point for point in front if problem.within(point, equal)][-1]
+    allowed = _allowed(problem.figures(best), objectives)
+    flat = tuple(Flat(*flat_range(problem, best, index, allowed)) for index in range(len(keys)))
+    less = least_change(problem, best, allowed)
+    judge.keep()
+    points = [point for point in dict.fromkeys([best, less, *front]) if point != own]
+    stiffness, laps = _drive(scenario, course, chosen, keys, points, target, workers or Workers(), store, progress)
+    places = {own: 0} | {point: place for place, point in enumerate(points, start=1)}
 
     # What the team has may break the limits; its figures are wanted all the same.
-    as_it_is = Judge(scenario, course, scenario.setup[chosen], keys, {}, target).figures_of(scenario.setup[chosen])
+    as_it_is = Judge(scenario, course, mine, keys, {}, target).figures_of(mine)
 
-    def found(values: tuple[float, ...], figures: Figures, lap: np.ndarray) -> Found:
-        return Found(values, with_keys(scenario.setup[chosen], keys, values), figures, lap)
+    def found(values: tuple[float, ...]) -> Found:
+        made = with_keys(mine, keys, values, name=new_name(scenario, mine.name))
+        return Found(values, made, problem.figures(values), laps[1, places[values]])
 
-    work = laps[:, :2, COLUMNS.index("drive_work_J")]
+    work = laps[..., COLUMNS.index("drive_work_J")]
     edges = [min(value - one.low, one.high - value) <= 1e-3 * (one.high - one.low) for one, value in zip(keys, best, strict=True)]
+    smaller = less not in (best, own) and laps[1, places[less], COLUMNS.index("finished")] > 0
     return SearchResult(
-        title=scenario.title, setup=scenario.setup[chosen].name, objectives=tuple(objectives), limits=limits, free=keys, target=target,
-        own=Found(own, scenario.setup[chosen], as_it_is, laps[1, 0]),
-        best=found(best, problem.figures(best), laps[1, 1]), flat=tuple(flat), at_bound=tuple(edges),
-        stiffness=stiffness, gains=tuple(float(gain) for gain in work[:, 0] - work[:, 1]),
-        front=tuple(found(one, problem.figures(one), laps[1, 2 + index]) for index, one in enumerate(front)), tried=problem.tried,
+        title=scenario.title, setup=mine.name, linkage=mine.linkage, objectives=tuple(objectives), limits=limits, free=keys, target=target,
+        own=Found(own, mine, as_it_is, laps[1, 0]), best=found(best), less_change=found(less) if smaller else None, level=less == own,
+        flat=flat, at_bound=tuple(edges), stiffness=stiffness, gains=tuple(float(gain) for gain in work[:, 0] - work[:, places[best]]),
+        front=tuple(found(one) for one in front), tried=problem.tried,
     )  # fmt: skip
+
+
+def _allowed(best: Figures, objectives: Sequence[str]) -> dict[str, float]:
+    """The most of each objective that counts as equal to the best [its unit]."""
+    values = {name: float(getattr(best, name)) for name in objectives}
+    return {name: value + max(FLAT_SHARE * abs(value), FLAT_LEAST[name]) for name, value in values.items()}
 
 
 class Judge:
@@ -197,14 +221,17 @@ class Judge:
         )  # fmt: skip
 
 
-def _check(scenario: Scenario, objectives: Sequence[str], limits: Mapping[str, float]) -> None:
+def _check(scenario: Scenario, objectives: Sequence[str], limits: Mapping[str, float], seed: int) -> None:
+    if seed < 0:
+        raise InputError("--seed", "", f"{seed} is below 0", "give a whole number")
+    choice = f"choose among {', '.join(OBJECTIVES)}".replace("_", "-")  # as the command line writes them
     if not 1 <= len(objectives) <= 2 or len(set(objectives)) != len(objectives):
-        raise InputError("--objective", "", "a search has one objective or two different ones", f"choose among {', '.join(OBJECTIVES)}")
+        raise InputError("--objective", "", "a search has one objective or two different ones", choice)
     for name in objectives:
         if name not in OBJECTIVES:
-            raise InputError("--objective", "", f"{name!r} is no objective", f"choose among {', '.join(OBJECTIVES)}")
+            raise InputError("--objective", "", f"{name.replace('_', '-')!r} is no objective", choice)
         if name == "battery" and scenario.battery is None:
-            raise InputError("--objective", "", "the scenario has no battery", "add [motor] and [battery], or choose drive_work")
+            raise InputError("--objective", "", "the scenario has no battery", "add [motor] and [battery], or choose drive-work")
     for name, value in limits.items():
         if name not in LIMITS:
             raise InputError("--limit", "", f"{name!r} is no limit", f"choose among {', '.join(LIMITS)}")
@@ -213,15 +240,25 @@ def _check(scenario: Scenario, objectives: Sequence[str], limits: Mapping[str, f
 
 
 def _chosen(scenario: Scenario, name: str | None, source: str) -> int:
-    """Place of the set-up to improve."""
+    """Place of the set-up to improve; a name wins over a number, which counts from 1."""
     if name is None:
         rods = [i for i, one in enumerate(scenario.setup) if one.linkage in ("cross rod", "centre arm", "rack")]
         return rods[0] if rods else 0
-    for index, one in enumerate(scenario.setup):
-        if one.name.casefold() == name.casefold():
-            return index
-    names = ", ".join(f'"{one.name}"' for one in scenario.setup)
-    raise InputError("--setup", "", f'{source} has no set-up "{name}"', f"choose one of {names}")
+    wanted, names = name.strip().casefold(), [one.name.strip().casefold() for one in scenario.setup]
+    if wanted in names:
+        return names.index(wanted)
+    numbers = [str(number) for number in range(1, len(names) + 1)]
+    if wanted in numbers:
+        return numbers.index(wanted)
+    known = ", ".join(f'{number} "{one.name}"' for number, one in enumerate(scenario.setup, start=1))
+    raise InputError("--setup", "", f'{source} has no set-up "{name}"', f"choose one of {known}")
+
+
+def new_name(scenario: Scenario, name: str) -> str:
+    """A name for what is found, that no set-up has.  scenario : Scenario; name : of the set-up that was searched.  Returns the name."""
+    taken = {one.name.casefold() for one in scenario.setup}
+    names = (f"{name[:60]}, searched{f' {number}' if number > 1 else ''}" for number in range(1, len(taken) + 2))
+    return next(new for new in names if new.casefold() not in taken)
 
 
 def _nothing(nearest: Figures, limits: Mapping[str, float]) -> tuple[str, str]:

@@ -1,7 +1,7 @@
 """Minimising over a box: a scan, a global search begun from it, a local search, and what surrounds the optimum."""
 
-from collections.abc import Callable, Sequence
-from itertools import product
+from collections.abc import Callable, Mapping, Sequence
+from itertools import combinations, product
 from typing import Any, Protocol
 
 import numpy as np
@@ -57,7 +57,7 @@ class Problem:
         """A place in the unit cube as values, never outside the bounds.  share : (keys,) 0 to 1 [-]."""
         share = np.asarray(share, dtype=float)
         values = np.clip(self.low + share * (self.high - self.low), self.low, self.high)
-        return tuple(float(value) for value in np.where(share >= 1, self.high, values))
+        return tuple(float(value) + 0.0 for value in np.where(share >= 1, self.high, values))  # + 0.0: no zero with a minus
 
     def share(self, values: Sequence[float]) -> np.ndarray:
         """Values as a place in the unit cube (keys,) [-].  values : one a key."""
@@ -66,6 +66,14 @@ class Problem:
     def inside(self, values: Sequence[float]) -> bool:
         """Whether values keep the bounds.  values : one a key [the key's unit]."""
         return bool(np.all((values >= self.low) & (values <= self.high)))
+
+    def within(self, values: Sequence[float], allowed: Mapping[str, float]) -> bool:
+        """Whether a candidate is allowed and costs no more than it may.
+
+        values : one a key [the key's unit]; allowed : objective to the most of it [its unit]
+        """
+        figures = self.figures(values)
+        return figures.missed == 0 and all(getattr(figures, name) <= most for name, most in allowed.items())
 
     def best(self, rating: Callable[[Any], float]) -> tuple[float, ...]:
         """The best candidate so far, the first of equals; of none that is allowed, the nearest.
@@ -150,19 +158,16 @@ def polish(problem: Problem, rating: Callable[[Any], float], start: tuple[float,
     )  # fmt: skip
 
 
-def flat_range(problem: Problem, objective: str, best: tuple[float, ...], index: int, allowed: float) -> tuple[float, float]:
-    """Between which values of one key the objective stays within what is allowed, the other keys held.
+def flat_range(problem: Problem, best: tuple[float, ...], index: int, allowed: Mapping[str, float]) -> tuple[float, float]:
+    """Between which values of one key the objectives stay within what is allowed, the other keys held.
 
-    problem : Problem; objective : its name; best : the optimum; index : of the key; allowed : the most of the objective [its unit]
+    problem : Problem; best : the optimum; index : of the key; allowed : objective to the most of it [its unit]
     Returns (low, high) [the key's unit]: the stretch around the optimum, to the first value that costs more, or is not allowed at all,
     on each side; the bounds where there is none.  A bump narrower than an eighth of the way is overlooked.
     """
 
     def fine(value: float) -> bool:
-        point = list(best)
-        point[index] = value
-        figures = problem.figures(point)
-        return figures.missed == 0 and getattr(figures, objective) <= allowed
+        return problem.within([*best[:index], value, *best[index + 1 :]], allowed)
 
     ends = []
     for bound in (problem.low[index], problem.high[index]):
@@ -174,6 +179,28 @@ def flat_range(problem: Problem, objective: str, best: tuple[float, ...], index:
             inside, outside = (middle, outside) if fine(middle) else (inside, middle)
         ends.append(inside)
     return ends[0], ends[1]
+
+
+def least_change(problem: Problem, best: tuple[float, ...], allowed: Mapping[str, float]) -> tuple[float, ...]:
+    """The optimum with as many keys as possible put back to what the team has.
+
+    problem : Problem; best : the optimum; allowed : objective to the most of it [its unit]
+    Returns values within what is allowed [the key's unit], the other keys held; of equally many put back, the least of the first
+    objective.  The optimum itself where no key can be put back.
+    """
+    first = next(iter(allowed))
+    movable = [
+        index for index, value in enumerate(problem.own) if problem.low[index] <= value <= problem.high[index] and value != best[index]
+    ]  # fmt: skip
+    for count in range(len(movable), 0, -1):
+        points = [
+            tuple(problem.own[index] if index in back else value for index, value in enumerate(best))
+            for back in combinations(movable, count)
+        ]  # fmt: skip
+        fine = [point for point in points if problem.within(point, allowed)]
+        if fine:
+            return min(fine, key=lambda point: float(getattr(problem.figures(point), first)))
+    return best
 
 
 def front_points(

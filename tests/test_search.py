@@ -11,11 +11,13 @@ from sim.batch import COLUMNS
 from sim.errors import InputError
 from sim.scenario import CarTable, SetupTable
 from sim.scenario_file import check_scenario, find_scenario, load_scenario
-from sim.search import LIMITS, Judge, search
-from sim.search_optimise import Problem, best_point, flat_range, front_points
+from sim.search import FLAT_LEAST, FLAT_SHARE, LIMITS, Judge, new_name, search
+from sim.search_optimise import Problem, best_point, flat_range, front_points, least_change
 from sim.search_setups import free_keys, sketch, with_keys
 from sim.study import course_of
 from sim.workers import Workers
+from viz.search import search_result
+from viz.search_report import search_report
 
 BEND = """
 [course]
@@ -175,13 +177,16 @@ def test_a_trade_off_holds_nothing_that_is_worse_in_both(try_search):
 @pytest.mark.parametrize(
     ("keys", "line"),
     [
-        ({"objectives": ("speed",)}, "--objective: 'speed' is no objective; choose among drive_work, battery, scrub, rub, error"),
-        ({"objectives": ("battery",)}, "--objective: the scenario has no battery; add [motor] and [battery], or choose drive_work"),
+        ({"objectives": ("speed",)}, "--objective: 'speed' is no objective; choose among drive-work, battery, scrub, rub, error"),
+        ({"objectives": ("battery",)}, "--objective: the scenario has no battery; add [motor] and [battery], or choose drive-work"),
         ({"objectives": ("rub", "rub")},
-         "--objective: a search has one objective or two different ones; choose among drive_work, battery, scrub, rub, error"),
+         "--objective: a search has one objective or two different ones; choose among drive-work, battery, scrub, rub, error"),
+        ({"objectives": ("best_work",)}, "--objective: 'best-work' is no objective; choose among drive-work, battery, scrub, rub, error"),
+        ({"seed": -1}, "--seed: -1 is below 0; give a whole number"),
+        ({"setup": "2"}, '--setup: tried.toml has no set-up "2"; choose one of 1 "own"'),
         ({"limits": {"size": 3.0}}, "--limit: 'size' is no limit; choose among turning_circle_m, kick_back_mm, lock_deg"),
         ({"limits": {"lock_deg": 0.0}}, "--limit: lock_deg: 0 is not above 0; give a number above 0"),
-        ({"setup": "nobody"}, '--setup: tried.toml has no set-up "nobody"; choose one of "own"'),
+        ({"setup": "nobody"}, '--setup: tried.toml has no set-up "nobody"; choose one of 1 "own"'),
         ({"limits": {"kick_back_mm": 20.0}}, "tried.toml: own: nothing within the bounds keeps kick_back_mm=20; the nearest has 80; "
                                              "ease the limit or widen the bounds"),
         ({"free": {"hand_wheel_limit_deg": (1.0, 2.0)}}, "tried.toml: own: nothing within the bounds gets round the course: the lock "
@@ -202,6 +207,131 @@ def test_laps_are_taken_up_again_from_the_store(try_search, tmp_path, monkeypatc
     assert again.gains == first.gains
 
 
+@pytest.fixture
+def judged(monkeypatch):
+    """How many set-ups have been sampled since."""
+    import sim.search
+
+    calls = []
+
+    def counted(*words):
+        calls.append(words[0])
+        return sketch(*words)
+
+    monkeypatch.setattr(sim.search, "sketch", counted)
+    return calls
+
+
+KEPT = {"objectives": ("drive_work",), "free": {"arm_angle_deg": (0.0, 30.0)}}
+
+
+@pytest.mark.parametrize("part", ["whole", "half", "damaged", "of another kind"])
+def test_a_search_that_goes_on_gives_the_same_answer_and_judges_nothing_twice(try_search, tmp_path, judged, part):
+    first = try_search(ROD, **KEPT, store=tmp_path)
+    assert len(judged) == first.tried + 1  # and what the team has, without limits
+    (file,) = tmp_path.glob("candidates-*.npy")
+    rows = np.load(file)
+    assert len(rows) == first.tried
+    if part == "half":  # as a kill leaves it
+        np.save(file, rows[: len(rows) // 2])
+    elif part == "damaged":
+        file.write_bytes(file.read_bytes()[:1000])
+    elif part == "of another kind":
+        np.save(file, rows[:, 1:])
+    known = {"whole": len(rows), "half": len(rows) // 2}.get(part, 0)
+    judged.clear()
+    again = try_search(ROD, **KEPT, store=tmp_path)
+    assert len(judged) == first.tried - known + 1
+    for one in ("own", "best", "less_change", "flat", "gains", "tried"):
+        assert repr(getattr(again, one)) == repr(getattr(first, one))  # a float's text gives all of its bits
+    np.testing.assert_array_equal(again.best.lap, first.best.lap)
+    np.testing.assert_array_equal(np.load(file), rows)
+
+
+def test_kept_candidates_serve_no_other_question(try_search, tmp_path, judged):
+    # What a candidate's figures depend on names the file; the seed, the bounds and the objective are not among it.
+    try_search(ROD, **KEPT, store=tmp_path)
+    (file,) = tmp_path.glob("candidates-*.npy")
+    judged.clear()
+    other = try_search(ROD, **KEPT | {"objectives": ("error",)}, store=tmp_path)
+    assert len(judged) < other.tried
+    assert list(tmp_path.glob("candidates-*.npy")) == [file]
+    for changes in ({"limits": {"lock_deg": 20.0}}, {"speed": 2.1}, {"free": {"toe_in_deg": (0.0, 1.0)}}):
+        judged.clear()
+        other = try_search(ROD, **KEPT | changes, store=tmp_path)
+        assert len(judged) == other.tried + 1
+    assert len(list(tmp_path.glob("candidates-*.npy"))) == 4
+
+
+def test_candidates_are_written_while_a_search_runs(try_search, tmp_path, monkeypatch):
+    # A kill at any moment costs the time since the last writing: here every candidate is written, and the laps are never driven.
+    monkeypatch.setattr("sim.search_kept.EVERY", 0.0)
+    seen = []
+
+    def killed(*_):
+        raise KeyboardInterrupt
+
+    def tell(done, of, word):
+        seen.extend(len(np.load(file)) for file in tmp_path.glob("candidates-*.npy"))
+        if len(seen) == 5:
+            killed()
+
+    with pytest.raises(KeyboardInterrupt):
+        try_search(ROD, **KEPT, store=tmp_path, progress=tell)
+    assert seen == sorted(seen)
+    assert seen[-1] > seen[0] >= 1
+    assert not list(tmp_path.glob("*.part"))
+
+
+@pytest.mark.parametrize(("setup", "name"), [("2", "two"), ("3", "3"), ("1", "one"), (" TWO ", "two"), (None, "one")])
+def test_a_set_up_is_chosen_by_name_or_number_and_a_name_wins(try_search, tmp_path, setup, name):
+    scenario = try_search(ROD, as_scenario=True)
+    tables = tuple(scenario.setup[0].model_copy(update={"name": one}) for one in ("one", "two", "four", "3"))
+    with pytest.raises(InputError, match=f"^tried.toml: {name}: nothing within the bounds keeps"):
+        search(scenario.model_copy(update={"setup": tables}), tmp_path, "tried.toml", setup=setup, limits={"kick_back_mm": 20.0},
+               free={"arm_angle_deg": (0.0, 30.0)})  # fmt: skip
+
+
+def test_what_is_found_has_a_name_of_its_own(try_search):
+    scenario = try_search(ROD, as_scenario=True)
+    assert new_name(scenario, "own") == "own, searched"
+    searched = [scenario.setup[0].model_copy(update={"name": name}) for name in ("own", "Own, searched", "own, searched 2")]
+    assert new_name(scenario.model_copy(update={"setup": tuple(searched)}), "own") == "own, searched 3"
+
+
+@pytest.mark.slow
+def test_of_a_trade_off_the_second_decides_where_the_first_is_flat():
+    # Four per thousand of rub lie between 0.6 and 0.1 degrees of error: a team that can't tell the rub apart takes the least error.
+    path = find_scenario("quay-loop")
+    free = {"arm_angle_deg": (0.0, 30.0), "drop_arm_behind_front_axle_mm": (50.0, 170.0)}
+    result = search(load_scenario(path), path.parent, "quay-loop", setup="drop arm and two rods", objectives=("rub", "error"), free=free)
+    least = result.front[0].figures.rub
+    assert len(result.front) >= 3
+    equal = [one for one in result.front if one.figures.rub <= (1 + FLAT_SHARE) * least]
+    assert len(equal) >= 2
+    assert result.best.values == equal[-1].values
+    assert result.best.figures.error == min(one.figures.error for one in equal)
+    report = search_result(result)
+    assert "Taken as best, the end of least error from ideal" in " ".join(map(str, search_report(report)))
+
+
+def test_the_smaller_change_leaves_what_it_can_as_it_is(found, try_search):
+    # Arms as long as they are do as well when kinked further.
+    less = found.less_change
+    assert not found.level
+    assert less.values[0] == found.own.values[0] != found.best.values[0]
+    assert less.values[1] == found.best.values[1]
+    work = found.best.figures.drive_work
+    assert less.figures.drive_work <= work + max(FLAT_SHARE * work, FLAT_LEAST["drive_work"])
+    assert less.lap[COLUMNS.index("finished")] == 1
+
+
+def test_what_does_as_well_as_the_best_is_left_as_it_is(try_search):
+    result = try_search({"linkage": "ideal"}, speed=0.3)
+    assert result.level
+    assert result.less_change is None
+
+
 class Bowl:
     """A made figure with known optima: least at (0.3, 0.7), not allowed beyond a line."""
 
@@ -219,9 +349,9 @@ def bowl():
 def test_a_known_optimum_and_its_flat_range(bowl):
     best = best_point(bowl, "one", seed=0)
     assert best == pytest.approx((0.3, 0.7), rel=0, abs=1e-3)
-    low, high = flat_range(bowl, "one", best, 0, 0.01)
+    low, high = flat_range(bowl, best, 0, {"one": 0.01})
     assert (low, high) == pytest.approx((0.2, 0.4), rel=0, abs=2e-3)  # the root of what is allowed to each side
-    low, high = flat_range(bowl, "one", best, 1, 10.0)
+    low, high = flat_range(bowl, best, 1, {"one": 10.0})
     assert (low, high) == (0.0, 1.0)
 
 
@@ -232,6 +362,23 @@ def test_a_known_trade_off(bowl):
     assert len(front) == 6
     np.testing.assert_allclose([point[1] for point in front], 0.7, rtol=0, atol=0.01)
     assert np.all(np.diff([point[0] for point in front]) > 0)
+
+
+@pytest.mark.parametrize(
+    ("allowed", "expected"),
+    # The team has (0.9, 0.1); x back costs (0.9 - 0.3)^2 = 0.36, y back (0.1 - 0.7)^2 = 0.36, both 0.72.
+    [({"one": 0.8}, (0.9, 0.1)), ({"one": 0.4}, None), ({"one": 0.4, "two": 0.2}, (0.9, 0.7)), ({"one": 0.1}, (0.3, 0.7))],
+    ids=["both back", "the cheaper one", "the other objective decides", "none"],
+)
+def test_a_known_least_change(bowl, allowed, expected):
+    best = (0.3, 0.7)
+    found = least_change(bowl, best, allowed)
+    assert found == expected if expected else found in ((0.9, 0.7), (0.3, 0.1))
+
+
+def test_a_least_change_never_leaves_the_bounds():
+    problem = Problem(Bowl, [(0.0, 0.8), (0.0, 1.0)], (0.9, 0.1), lambda done, of, word: None)
+    assert least_change(problem, (0.3, 0.7), {"one": 9.0}) == (0.3, 0.1)
 
 
 def test_objectives_that_agree_have_one_point(bowl):

@@ -3,16 +3,20 @@
 import copy
 import io
 import json
+import re
 import tomllib
 
 import pytest
 from rich.console import Console
+from rich.table import Table
 
 from sim.errors import InputError
 from sim.scenario import SetupTable
 from sim.scenario_file import find_scenario, load_scenario
 from sim.search import search
-from viz.search import finding, parse_free, parse_limits, parse_objectives, search_report, search_result
+from viz.search import parse_free, parse_limits, parse_objectives, search_fragment, search_result
+from viz.search_report import search_report
+from viz.search_words import finding, three
 
 
 @pytest.fixture(scope="module")
@@ -59,7 +63,7 @@ def test_a_small_gain_sends_nobody_to_the_workshop(result):
 
 def test_a_gain_that_may_be_none_is_none(result):
     none = changed(result, own=400.0, best=399.0, gains=(-0.5, 1.0, 1.5))
-    assert "Leave the axle as it is" in finding(none)
+    assert finding(none).startswith("Leave the car as it is")
 
 
 def test_a_best_that_does_not_get_round_is_not_to_be_built(result):
@@ -87,6 +91,8 @@ def test_shorter_arms_have_their_price(result):
     other = copy.deepcopy(result)
     other["free"].append({"key": "arm_length_mm", "low": 60.0, "high": 150.0, "own": 110.0, "best": 60.0, "flat_low": 60.0,
                           "flat_high": 150.0, "at_bound": True})  # fmt: skip
+    for who, length in (("own", 110.0), ("best", 60.0)):
+        other[who]["values"]["arm_length_mm"] = length
     text = " ".join(text_of(other).split())
     assert "0.5 mm of play in a joint turns a wheel by 0.48 degrees instead of 0.26" in text  # 0.5/60 and 0.5/110 rad, by hand
     assert "edge of the bounds of arm_length_mm" in text
@@ -109,10 +115,171 @@ def test_the_fragment_reads_back(result):
     assert "toe_in_deg" not in table  # only what was written, and what was sought
 
 
+def kept_limits(result, **more):
+    """The answer with another objective, limits or figures of the sum: of own and of best."""
+    other = copy.deepcopy(result) | {key: value for key, value in more.items() if key not in ("own", "best")}
+    for who in ("own", "best"):
+        other[who]["sum"] |= more.get(who, {})
+    return other
+
+
+def test_no_gain_says_first_to_leave_the_car_as_it_is(result):
+    none = changed(result, own=400.0, best=401.4, gains=(-0.8, -1.4, -2.0))
+    none["free"][0]["at_bound"] = True
+    text = " ".join(text_of(search_again(none)).split())
+    assert text.startswith(f'{result["title"]} Leave the car as it is')
+    assert "+1.4 J a lap in time, by +0.8 J to +2.0 J over the range of tyres" in text
+    assert "wider" not in text
+    assert "[[setup]]" not in text
+    assert "gains nothing: leave the car as it is" in search_again(none)["fragment"]
+
+
+def search_again(result):
+    """The answer with the fragment that belongs to its figures."""
+    table = tomllib.loads(result["fragment"])["setup"][0]
+    return result | {"fragment": search_fragment(result, SetupTable.model_validate(table))}
+
+
+def test_no_gain_where_the_car_breaks_a_limit_says_what_keeping_it_costs(result):
+    none = kept_limits(changed(result, own=400.0, best=401.4, gains=(-0.8, -1.4, -2.0)), limits={"turning_circle_m": 4.2},
+                       own={"turning_circle_m": 4.36}, best={"turning_circle_m": 4.19})  # fmt: skip
+    assert finding(none).startswith("No gain: leave the car as it is, unless it has to keep what it breaks now: turning circle at most "
+                                    "4.2 m (4.36 as it is).")  # fmt: skip
+    assert "[[setup]]" in text_of(none)
+    assert "gains nothing, but keeps turning circle at most 4.2 m" in search_again(none)["fragment"]
+
+
+def test_much_turning_circle_or_lock_is_warned_of(result):
+    wide = kept_limits(result, own={"turning_circle_m": 4.856, "lock_deg": 46.239}, best={"turning_circle_m": 11.89, "lock_deg": 15.8})
+    text = " ".join(text_of(wide).split())
+    assert ("Warning: the best pays with a turning circle of 11.9 m instead of 4.86 and a lock of 15.8 degrees instead of 46.2. Hold what "
+            "you have with --limit turning_circle_m=4.86 --limit lock_deg=46.23.") in text  # fmt: skip
+    little = kept_limits(result, own={"turning_circle_m": 4.856, "lock_deg": 46.2}, best={"turning_circle_m": 5.3, "lock_deg": 42.0})
+    assert "Warning" not in text_of(little)
+
+
+def test_prose_quotes_the_laps_in_time(result):
+    other = kept_limits(result, objectives=["battery"], own={"battery_Wh": 3.47}, best={"battery_Wh": 3.47})
+    other["own"]["lap"]["battery_Wh"], other["best"]["lap"]["battery_Wh"] = 3.450, 3.3
+    assert finding(other).startswith("The battery energy goes from 3.45 to 3.30 Wh a lap. ")
+    other["best"]["lap"]["battery_Wh"] = 3.451
+    assert finding(other).startswith("The battery energy stays at 3.45 Wh a lap. ")
+    assert "3.47" not in finding(other)
+
+
+def test_less_rub_for_more_drive_work_is_told_as_it_is(result):
+    other = changed(result, own=400.0, best=403.0, gains=(-2.0, -3.0, -4.0)) | {"objectives": ["rub"]}
+    other["own"]["lap"]["rub_m"], other["best"]["lap"]["rub_m"] = 5.62, 4.0
+    assert finding(other) == ("The rub of the worst tyre goes from 5.62 to 4.00 m a lap. But the best values change the drive work by "
+                              "+3.0 J a lap in time, by +2.0 J to +4.0 J over the range of tyres.")  # fmt: skip
+
+
+def test_the_smaller_change_is_named_shown_and_written(result):
+    other = copy.deepcopy(result)
+    other["free"].append(other["free"][0] | {"key": "arm_length_mm", "own": 110.0, "best": 66.0, "at_bound": True})
+    less = copy.deepcopy(other["best"])
+    for who, length in ((other["own"], 110.0), (other["best"], 66.0), (less, 110.0)):
+        who["values"]["arm_length_mm"] = length
+    other = search_again(other | {"less_change": less})
+    text = " ".join(text_of(other).split())
+    assert "Changing only arm_angle_deg (to " in text
+    assert "does as well to within what can be told apart" in text
+    assert "wider" not in text  # nobody needs more room for a key that stays
+    assert "as it is: arm_length_mm." in other["fragment"]
+
+
+def test_what_does_as_well_as_the_best_is_left_as_it_is(result):
+    level = search_again(changed(result, own=400.0, best=399.0, gains=(0.5, 1.0, 1.5)) | {"level": True})
+    level["free"][0]["at_bound"] = True
+    text = " ".join(text_of(level).split())
+    assert text.startswith(f'{result["title"]} Leave the car as it is: it does as well as the best')
+    assert "wider" not in text
+    assert "[[setup]]" not in text
+    assert "leave the car as it is" in level["fragment"]
+    assert "which is worth the work" in finding(result | {"level": True})  # a gain of a tenth of the rolling resistance
+
+
+def test_figures_never_have_an_exponent(result):
+    other = changed(result, own=12444.8, best=12544.4, gains=(-35.0, -99.6, -120.0))
+    assert "+100 J a lap in time, by +35 J to +120 J" in finding(other)
+    assert "as much as 250 % of" in finding(changed(result, own=12444.8, best=12444.8 - 2.5 * result["own"]["lap"]["rolling_J"],
+                                                    gains=(1.0, 2.0, 3.0)))  # fmt: skip
+    nothing = changed(result, own=400.0, best=400.0 + 5.6e-5, gains=(-1.1e-4, 2.4e-5, -5.6e-5))
+    text = text_of(kept_limits(nothing, best={"drive_work_J": nothing["own"]["sum"]["drive_work_J"] - 0.01}))
+    assert "change the drive work by 0 J a lap in time." in " ".join(text.split())
+    assert not re.search(r"\de[-+]\d|[-+]0\.0\b|[-+]0 J", text)
+    assert "disagree" not in text  # about nothing
+
+
+@pytest.mark.parametrize(
+    ("value", "text"),
+    [(388.299, "388"), (0.0761976, "0.0762"), (12444.8, "12400"), (999.7, "1000"), (5.62515, "5.63"), (0.0, "0"), (-1e-5, "0"),
+     (0.99951, "1.00"), (-35.4, "-35.4")],
+)  # fmt: skip
+def test_three_digits(value, text):
+    assert three(value) == text
+
+
+def test_a_flat_key_has_its_whole_range(result):
+    other = copy.deepcopy(result)
+    other["free"][0] |= {"flat_low": 5.0, "flat_high": 30.0}
+    assert "whole range" in text_of(other)
+
+
+def front_of(result, pairs, taken, objectives=("drive_work", "error"), keys=("arm_angle_deg",)):
+    """The answer with a made trade-off."""
+    names = {"drive_work": "drive_work_J", "error": "error_deg", "rub": "rub_m"}
+    other = copy.deepcopy(result) | {"objectives": list(objectives)}
+    other["free"] = [other["free"][0] | {"key": key, "low": -1500.0, "high": 1500.0} for key in keys]
+    for who in ("own", "best"):
+        other[who]["values"] = dict.fromkeys(keys, -1500.0)
+    other["front"] = []
+    for place, pair in enumerate(pairs):
+        member = copy.deepcopy(other["best"])
+        member["values"] = {key: place - 1500.0 for key in keys}
+        member["sum"] |= {names[name]: value for name, value in zip(objectives, pair, strict=True)}
+        other["front"].append(member)
+    return other | {"best": other["front"][taken]}
+
+
+def test_a_trade_off_below_what_can_be_told_apart_is_said_and_has_three_digits(result):
+    text = text_of(front_of(result, [(388.299, 0.12139), (388.87, 0.0830167), (389.717, 0.0761976)], 2))
+    words = " ".join(text.split())
+    assert "All along it drive work differs by 0.4 %, less than the 1 % that can be told apart." in words
+    assert "error from ideal differs" not in words
+    assert "Taken as best, the end of least error from ideal: the least error from ideal among those whose drive work is within" in words
+    rows = [line.split() for line in text.splitlines() if re.match(r"\s+38\d |\s+390 ", line)]
+    assert rows == [["388", "0.121", "-1500.00"], ["389", "0.0830", "-1499.00"], ["390", "0.0762", "-1498.00", "best"]]
+
+
+def test_a_trade_off_names_the_end_that_was_taken(result):
+    pairs = [(388.0, 0.9), (400.0, 0.5), (420.0, 0.1)]
+    words = [" ".join(text_of(front_of(result, pairs, taken)).split()) for taken in range(3)]
+    assert "Taken as best, the end of least drive work:" in words[0]
+    assert "Taken as best: the least error" in words[1]
+    assert "Taken as best, the end of least error from ideal:" in words[2]
+    assert not any("All along it" in one for one in words)
+
+
+def test_tables_of_two_objectives_fit_in_100_columns(result):
+    # The six longest keys of a linkage, at the widest figures that a scenario allows.
+    keys = sorted((key for key in SetupTable.model_fields if key.endswith(("_mm", "_deg")) and not key.startswith("rack")), key=len)[-6:]
+    other = front_of(result, [(12388.0, 0.9), (12600.0, 0.5), (12800.0, 0.1)], 1, ("rub", "error"), keys)
+    other["less_change"] = other["front"][2]
+    console = Console(width=300, record=True, no_color=True, file=io.StringIO())
+    for one in search_report(other):
+        if isinstance(one, Table):
+            console.print(one)
+    lines = [line.rstrip() for line in console.export_text().splitlines()]
+    assert sum(key.split("_")[0] in " ".join(lines) for key in keys) == 6
+    assert max(map(len, lines)) <= 100
+
+
 def test_options():
     assert parse_free(["arm_angle_deg=5:30", "toe_in_deg=-1:1"]) == {"arm_angle_deg": (5.0, 30.0), "toe_in_deg": (-1.0, 1.0)}
     assert parse_limits(["turning_circle_m=7"]) == {"turning_circle_m": 7.0}
     assert parse_objectives(["drive-work", "battery"]) == ("drive_work", "battery")
+    assert parse_objectives(["drive_work"]) == ("drive_work",)
     assert parse_objectives([]) == ("drive_work",)
 
 

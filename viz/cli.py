@@ -24,7 +24,7 @@ for command in COMMANDS:
 
 INTERRUPTED = 130  # exit code after Ctrl-C, as shells have it
 STOPPED = "scrubwise: stopped before the end; nothing is left half written"
-GOES_ON = "; the same command goes on from the laps that are kept"  # of a study with --resume
+GOES_ON = "; the same command goes on from what is kept"  # of a study with --resume
 
 
 def main() -> None:

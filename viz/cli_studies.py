@@ -14,23 +14,23 @@ WorkerCount = Annotated[int | None, typer.Option("--workers", metavar="N", help=
                                                  "a core. The figures do not depend on it.")]  # fmt: skip
 Cluster = Annotated[str | None, typer.Option("--cluster", metavar="ADDRESS", help="Scheduler of a running Dask cluster, such as "
                                              "tcp://127.0.0.1:8786; instead of --workers.")]  # fmt: skip
-Resume = Annotated[Path | None, typer.Option("--resume", metavar="DIR", help="Folder in which finished laps are kept, and from which an "
+Resume = Annotated[Path | None, typer.Option("--resume", metavar="DIR", help="Folder in which what is done is kept, and from which an "
                                              "interrupted study goes on.")]  # fmt: skip
 Seed = Annotated[int, typer.Option("--seed", metavar="N", help="Start of the random numbers: the same seed gives the same answer.")]
 
 
 def search(
     scenario: ScenarioName,
-    setup: Annotated[str | None, typer.Option("--setup", metavar="NAME", help="The set-up to better; left out: the first that has "
-                                              "rods.")] = None,
+    setup: Annotated[str | None, typer.Option("--setup", metavar="NAME", help="The set-up to better, by name or number; left out: the "
+                                              "first that has rods.")] = None,
     free: Annotated[list[str] | None, typer.Option("--free", metavar="KEY=LOW:HIGH", help="A key to choose within bounds; may be "
                                                    "repeated. Left out: the arms and rods of the linkage.")] = None,
     objective: Annotated[list[str] | None, typer.Option("--objective", metavar="NAME", help="drive-work, battery, scrub, rub or error; "
                                                         "two of them give the trade-off between the two.")] = None,
     limit: Annotated[list[str] | None, typer.Option("--limit", metavar="NAME=VALUE", help="turning_circle_m, kick_back_mm (at most) or "
                                                     "lock_deg (at least); may be repeated.")] = None,
-    fragment: Annotated[Path | None, typer.Option("--fragment", metavar="FILE.toml", help="Write the best set-up as a piece of a "
-                                                  "scenario.")] = None,
+    fragment: Annotated[Path | None, typer.Option("--fragment", metavar="FILE.toml", help="Write the best set-up, or the smaller "
+                                                  "change, as a piece of a scenario.")] = None,
     workers: WorkerCount = None,
     cluster: Cluster = None,
     resume: Resume = None,
@@ -39,7 +39,8 @@ def search(
 ) -> None:  # fmt: skip
     """The best arms, rods and toe for this course within bounds, and whether the gain is worth it."""
     from sim.search import search as find_best
-    from viz.search import parse_free, parse_limits, parse_objectives, search_report, search_result
+    from viz.search import parse_free, parse_limits, parse_objectives, search_result
+    from viz.search_report import search_report
 
     loaded, path = load(scenario)
     chosen, wanted, limits = parse_free(free or []), parse_objectives(objective or []), parse_limits(limit or [])
@@ -156,10 +157,15 @@ def watch(
     if export is None:
         if as_json:
             raise InputError("--json", "", "a window prints nothing", "add --export FILE, or leave --json out")
+        for name, place in (("--at", at), ("--from", begin), ("--to", end)):
+            if place is not None:
+                raise InputError(name, "", "a window goes to any place", f"add --export FILE, or leave {name} out")
         from viz.replay.window import watch as open_window
 
-        open_window(run, bench)
+        open_window(run, bench, setup)
         return
+    if bench:
+        raise InputError("--bench", "", "the steering bench is a window and makes no picture file", "leave --bench or --export out")
     from viz.replay.export import export as write_pictures
 
     write_pictures(run, export, at, begin, end, setup)

@@ -9,10 +9,12 @@ import pytest
 
 from sim.chassis import WHEELS, kinematic_steer
 from sim.runstore import run_folder
-from sim.scenario_file import dump_scenario
-from sim.study import car_of, entries_of
+from sim.scenario_file import dump_scenario, find_scenario, load_scenario
+from sim.study import car_of, compare, entries_of
 from sim.steering.linkages import equivalent_steer
 from sim.steering.table import hand_where
+from viz.folder import write_run
+from viz.replay import pens
 from viz.replay.run_data import read_run
 
 RADIUS, SPEED, STEP = 4.0, 1.5, 0.02  # of the mass centre's path [m], [m/s], between samples [s]
@@ -116,6 +118,56 @@ def circle_run(tmp_path_factory, scenario_of):
 @pytest.fixture(scope="session")
 def replay(circle_run):
     return read_run(circle_run)
+
+
+@pytest.fixture(scope="session")
+def car_park_run(tmp_path_factory):
+    """The folder of a real run: two tight bends at a walk, four set-ups."""
+    path = find_scenario("car-park")
+    folder = tmp_path_factory.mktemp("replay") / "car-park-run"
+    write_run(compare(load_scenario(path), path.parent, "car-park"), path.parent, folder)
+    return folder
+
+
+@pytest.fixture(scope="session")
+def car_park(car_park_run):
+    return read_run(car_park_run)
+
+
+class WordSurface(pygame.Surface):
+    """Writes down each line of words that is put on it: (words, its rectangle, the part of the surface that is drawn on) [px]."""
+
+    lines: list
+
+    def blit(self, source, dest, *more):
+        if isinstance(source, Letters):
+            self.lines.append((source.words, source.get_rect(topleft=dest), self.get_clip()))
+        return super().blit(source, dest, *more)
+
+
+class Letters(pygame.Surface):
+    words: str
+
+
+@pytest.fixture
+def noted(monkeypatch):
+    """A surface of a size that notes the words on it."""
+    real = pens._letters
+
+    def letters(words, size, bold, colour):
+        picture = real(words, size, bold, colour)
+        made = Letters(picture.get_size(), pygame.SRCALPHA)
+        made.blit(picture, (0, 0))
+        made.words = words
+        return made
+
+    def surface(size=(1280, 720)):
+        made = WordSurface(size)
+        made.lines = []
+        return made
+
+    monkeypatch.setattr(pens, "_letters", letters)
+    return surface
 
 
 @pytest.fixture(scope="session")

@@ -11,6 +11,7 @@ from sim.cornering import steady_turn
 from sim.errors import InputError
 from sim.steering import build_steering, steer_table
 from sim.steering.linkages import ideal_inner
+from sim.steering.pivots import LEFT, RIGHT
 from viz.replay import bench_scene
 from viz.replay.bench_model import KINDS, REAL_KINDS, SPEEDS, TURN_DIALS, TURNTABLE, BenchModel, fragment, quick_table, slip_losses
 from viz.replay.bench_window import Bench
@@ -273,6 +274,54 @@ def test_a_left_turn_is_drawn_to_the_left(bench, where):
     ring = where(surface, GOOD, (8, 440, 380, 230))
     assert len(ring) > 30
     assert ring[:, 0].mean() < 190
+
+
+def test_at_the_lock_it_says_why_it_stops(model):
+    model.choose_kind("cross rod")
+    assert bench_scene.stop_words(model.built.steering, model.hand) == ""
+    model.turn_hand(-10.0)
+    assert bench_scene.stop_words(model.built.steering, model.hand) == "It stops here: the right rod and arm are in line"
+    model.choose_kind("parallel")
+    model.turn_hand(10.0)
+    assert bench_scene.stop_words(model.built.steering, model.hand) == "It stops here: hand wheel limit"
+
+
+@pytest.mark.parametrize("side", [LEFT, RIGHT])
+def test_rod_and_arm_straight_ahead(model, side):
+    """The rod lies along the axle and the arm is kinked 13.9 degrees from straight behind: 76.1 degrees between them."""
+    model.choose_kind("cross rod")
+    assert bench_scene.from_line(model.pose())[0] == pytest.approx(radians(90 - 13.9), rel=0, abs=1e-9)
+    assert bench_scene.line_words(model.pose()) == ""
+    model.turn_hand((1, -1)[side] * 0.5)
+    assert bench_scene.from_line(model.pose())[1] == side
+
+
+@pytest.mark.parametrize("kind", REAL_KINDS)
+def test_a_caution_where_a_steering_can_snap_over(model, kind):
+    """Where the rods end the range, arm and rod are in line at the lock, and from 15 degrees on the bench warns."""
+    model.choose_kind(kind)
+    model.turn_hand(-10.0)
+    pose = model.pose()
+    assert degrees(bench_scene.from_line(pose)[0]) < 1.0
+    words = bench_scene.line_words(pose)
+    assert words.startswith("Caution: right rod ")
+    assert "snap over" in words
+    assert "fingers" in words
+    warned = []
+    for _ in range(30):
+        pose = model.pose()
+        warned.append(bool(bench_scene.line_words(pose)))
+        assert warned[-1] == (bench_scene.from_line(pose)[0] < radians(15))
+        model.turn_hand(model.hand_step)
+    assert set(warned) == {True, False}
+
+
+def test_steering_without_rods_has_no_caution(model):
+    for kind in ("ideal", "parallel", "fraction", TURNTABLE):
+        model.choose_kind(kind)
+        model.turn_hand(10.0)
+        assert bench_scene.from_line(model.pose()) is None
+        assert bench_scene.line_words(model.pose()) == ""
 
 
 def test_ring_or_bar_of_the_axle_lines(model, replay):

@@ -10,7 +10,8 @@ import pytest
 from PIL import Image
 
 from sim.errors import InputError
-from viz.replay.export import export
+from viz.replay import export as export_module
+from viz.replay.export import GIF_RATE, export
 
 SMALL = (1080, 640)
 
@@ -36,8 +37,10 @@ def test_a_film_has_its_pictures(circle_run, tmp_path):
     for name in ("one.mp4", "two.mp4"):
         export(circle_run, tmp_path / name, from_m=6.0, to_m=7.5, size=SMALL)
     with av.open(str(tmp_path / "one.mp4")) as film:
-        pictures = [frame.to_ndarray(format="rgb24") for frame in film.decode(video=0)]
+        frames = list(film.decode(video=0))
+    pictures = [frame.to_ndarray(format="rgb24") for frame in frames]
     assert len(pictures) == 31
+    assert frames[-1].time - frames[0].time == pytest.approx(1.0, rel=0, abs=1e-6)  # as fast as it was driven
     assert pictures[0].shape == (640, 1080, 3)
     assert np.abs(pictures[0].astype(int) - pictures[-1]).max() > 100
     assert (tmp_path / "one.mp4").read_bytes() == (tmp_path / "two.mp4").read_bytes()
@@ -50,6 +53,57 @@ def test_a_gif_has_its_pictures(circle_run, tmp_path):
         assert picture.n_frames == 4
         assert picture.size == SMALL
         assert picture.info["duration"] == 80
+
+
+def words_of(monkeypatch, noted, make):
+    """All words on the pictures that are made."""
+    surfaces = []
+
+    def surface(size):
+        surfaces.append(noted(size))
+        return surfaces[-1]
+
+    with monkeypatch.context() as patch:
+        patch.setattr(export_module.pygame, "Surface", surface)
+        make()
+    return " ".join(words for one in surfaces for words, _, _ in one.lines)
+
+
+def test_a_picture_says_what_its_marks_and_figures_mean(circle_run, tmp_path, monkeypatch, noted):
+    for size in ((1280, 720), (960, 600)):
+        words = words_of(monkeypatch, noted, lambda size=size: export(circle_run, tmp_path / "a.png", at_m=9.0, size=size))
+        for part in ("Degrees: slip", "black line", "orange arrow, angle drawn 5 times larger", "rubber dragged", "energy lost to rubbing"):
+            assert part in words
+        assert "Film" not in words
+
+
+@pytest.mark.parametrize(("speed", "told"), [(1.0, "Film: as fast as driven"), (2.0, "Film: 2 times as fast as driven")])
+def test_a_film_says_how_fast_it_is_and_lasts_as_long_as_that(circle_run, tmp_path, monkeypatch, noted, speed, told):
+    """1.2 m at 1.5 m/s."""
+    file = tmp_path / "a.gif"
+    words = words_of(monkeypatch, noted, lambda: export(circle_run, file, from_m=6.0, to_m=7.2, speed=speed, size=SMALL))
+    assert told in words
+    with Image.open(file) as picture:
+        lasts = (picture.n_frames - 1) * picture.info["duration"] / 1000
+    assert lasts == pytest.approx(1.2 / 1.5 / speed, rel=0, abs=0.5 / GIF_RATE)
+
+
+@pytest.mark.parametrize(
+    ("words", "line"),
+    [
+        (["--bench", "--export", "bench.png"],
+         "scrubwise: --bench: the steering bench is a window and makes no picture file; leave --bench or --export out\n"),
+        (["--at", "3"], "scrubwise: --at: a window goes to any place; add --export FILE, or leave --at out\n"),
+        (["--to", "3"], "scrubwise: --to: a window goes to any place; add --export FILE, or leave --to out\n"),
+    ],
+    ids=["bench and export", "place of a window", "end of a window"],
+)  # fmt: skip
+def test_what_does_not_go_together_is_refused_in_one_line(circle_run, tmp_path, words, line):
+    """The bench with --export wrote the ordinary replay without a word."""
+    command = [sys.executable, "-m", "viz.cli", "watch", str(circle_run), *words]
+    done = subprocess.run(command, cwd=tmp_path, capture_output=True, text=True, check=False)
+    assert (done.returncode, done.stdout, done.stderr) == (2, "", line)
+    assert not list(tmp_path.iterdir())
 
 
 REFUSED = {

@@ -7,8 +7,8 @@ import pygame
 import pytest
 
 from viz.replay import panels
-from viz.replay.looks import BAD, BLUE, CARD, GOOD, POWER_COLOURS, looks_of
-from viz.replay.pens import Ink, PygamePen
+from viz.replay.looks import BAD, BLUE, CARD, GOOD, POWER_COLOURS, level, looks_of
+from viz.replay.pens import Ink, NotePen, PygamePen
 from viz.replay.player import Player
 from viz.replay.stage import Stage
 from viz.replay.view import Rect, View
@@ -120,6 +120,32 @@ def test_the_course_is_coloured_as_far_as_the_car_has_come(replay, where):
 def _map_of(replay, station):
     surface, stage, _ = page(replay, [PARALLEL], station)
     return surface, DARK, stage.layout.course
+
+
+def test_the_course_has_the_colours_of_the_key(car_park, where):
+    """The car with ideal steering rubs 1 W, and its course was navy, which the key says is 33 W of one wheel."""
+    surface, stage, _ = page(car_park, [IDEAL], 30.0)
+    assert car_park.top > 30
+    assert len(where(surface, POWER_COLOURS[0], stage.layout.course)) > 200
+    assert all(len(where(surface, colour, stage.layout.course)) == 0 for colour in POWER_COLOURS[2:])
+    lane = stage.map.lanes[0]
+    assert (lane.levels <= level(car_park.drives[IDEAL].power.max(), car_park.top)).all()
+    surface, stage, _ = page(car_park, [PARALLEL], 30.0)
+    assert len(where(surface, DARK, stage.layout.course)) > 200
+
+
+def test_the_head_tells_the_course_and_not_the_path_of_the_car(car_park):
+    """A bend of 3 m was called one of 2.9 m, which is what the car's speed and turning made of it."""
+    player = Player.opened(car_park)
+    player.jump(11.6)
+    now = player.lead.at(player.rows[0])
+    assert abs(1 / now.curve[0] - 3.0) > 0.05
+    pen = NotePen()
+    panels.draw_head(pen, Rect(8, 8, 308, 86), player, 1.0)
+    assert "left bend of the course, 3.0 m radius" in [call[2] for call in pen.calls]
+    player.jump(3.0)
+    panels.draw_head(pen, Rect(8, 8, 308, 86), player, 1.0)
+    assert "on a straight of the course" in [call[2] for call in pen.calls]
 
 
 def test_going_back_leaves_no_trace_on_the_course(replay):

@@ -1,5 +1,6 @@
 """What the watcher's choices do to the replay's state."""
 
+import numpy as np
 import pytest
 
 from viz.replay.player import ACTIONS, LARGER, SPEEDS, TIME, Player
@@ -124,9 +125,29 @@ def test_zoom_has_ends(player):
 
 
 def test_opens_where_set_ups_differ_most(replay):
-    """The made powers are the same all round, so the place is anywhere on the course; of one alone it is where its power is greatest."""
-    assert 0 <= replay.telling([0, 1]) <= replay.course.length
-    assert 0 <= replay.telling([1]) <= replay.course.length
+    """The made powers are the same all round, so there is one place, anywhere on the course."""
+    for chosen in ([0, 1], [1]):
+        (place,) = replay.telling(chosen)
+        assert 0 <= place <= replay.course.length
+
+
+def test_j_goes_to_the_largest_difference_and_then_to_the_next(car_park):
+    """It went to 8.1 m, where the difference is 19 W: the place less the seconds by which a replay opens before it."""
+    stations = car_park.drives[0].station
+    spread = np.ptp([np.interp(stations, one.station, one.total) for one in car_park.drives], axis=0)
+    bends = [(stations > low) & (stations < high) for low, high in ((6.0, 15.5), (21.5, 30.7))]
+    player = Player.opened(car_park)
+    assert 5 < player.station < 26
+    places = []
+    for _ in range(3):
+        player.do("telling")
+        assert not player.playing
+        places.append(player.station)
+    assert np.interp(places[0], stations, spread) == pytest.approx(spread.max(), rel=1e-9, abs=0)
+    assert spread.max() > 40
+    best = [float(stations[bend][np.argmax(spread[bend])]) for bend in bends]
+    assert sorted(places[:2]) == pytest.approx(best, rel=0, abs=0.05)
+    assert places[2] == pytest.approx(places[0], rel=0, abs=1e-6)
 
 
 def test_every_action_has_a_key_and_words():

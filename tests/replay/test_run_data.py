@@ -10,7 +10,7 @@ from sim.scenario_file import find_scenario, load_scenario
 from sim.study import compare
 from sim.summary import summary
 from viz.folder import write_run
-from viz.replay.run_data import read_run
+from viz.replay.run_data import read_run, separate_peaks
 
 RADIUS = 4.0
 
@@ -62,6 +62,18 @@ def test_totals_of_a_real_run_are_those_of_its_summary(tmp_path):
         # Trapezoids at 50 Hz against the integral that the lap kernel carries: both err by less than a thousandth.
         assert drive.work[-1] == pytest.approx(one["scrub_J"], rel=2e-3, abs=0)
         assert drive.rub[-1] == pytest.approx(sum(one["rub_m"].values()), rel=2e-3, abs=0)
+
+
+def test_peaks_with_a_deep_valley_between_are_places_of_their_own():
+    assert separate_peaks(np.array([0.0, 9.0, 6.0, 8.0, 1.0, 3.0, 2.0, 0.0])) == [1, 5]  # 8 is the shoulder of 9
+    assert separate_peaks(np.array([5.0, 1.0, 0.0, 0.6, 0.0, 7.0])) == [5, 0]  # 0.6 is less than a tenth of 7
+    assert separate_peaks(np.array([2.0, 2.0, 2.0])) == [0]
+    assert separate_peaks(np.zeros(3)) == [0]
+
+
+def test_a_bend_across_the_line_is_one_place(car_park):
+    """The second bend of the car park ends on the line; the first metre is not a place of its own."""
+    assert len(car_park.telling([0, 1, 2, 3])) == 2
 
 
 def test_a_model_without_width_has_its_wheels_in_the_middle(circle_run, tmp_path):

@@ -74,6 +74,15 @@ def test_axle_lines_of_parallel_steering_miss_it(replay):
     assert max(misses[2:]) < 1e-8
 
 
+def test_the_miss_of_parallel_wheels_is_geometry_and_tells_no_power(car_park):
+    """A user saw 74 cm at 13 W and at 53 W: it is the kingpins' distance wherever the wheels are turned, whatever they rub."""
+    drive = car_park.drives[PARALLEL]
+    turned = [row for row in range(0, len(drive.time), 5) if scene.crossing(drive.at(row)) is not None]
+    assert [scene.crossing(drive.at(row)).miss for row in turned] == pytest.approx([KINGPIN_TRACK] * len(turned), rel=0, abs=1e-6)
+    assert drive.total[turned].max() > 10 * drive.total[turned].min()
+    assert "geometry, not power" in scene.verdict(drive.at(turned[-1]))[0]
+
+
 def test_other_linkages_lie_between(replay):
     misses = [scene.crossing(replay.drives[i].at(5)).miss for i in (IDEAL, KINKED, HALF, PARALLEL)]
     assert misses == sorted(misses)
@@ -95,7 +104,8 @@ def test_no_crossing_nearly_straight_ahead(steer):
 
 def test_verdicts(replay):
     assert scene.verdict(replay.drives[IDEAL].at(9)) == ("Axle lines meet in one point: the front wheels agree", GOOD)
-    assert scene.verdict(replay.drives[PARALLEL].at(9)) == ("Axle lines miss by 74 cm: the front wheels fight", BAD)
+    words = "Axle lines miss by 74\u00a0cm (geometry, not power): the front wheels fight"
+    assert scene.verdict(replay.drives[PARALLEL].at(9)) == (words, BAD)
 
 
 def test_trail_lies_behind_each_wheel(replay):

@@ -12,6 +12,7 @@ import pytest
 
 from sim.errors import InputError
 from viz.replay import window as window_module
+from viz.replay.bench_help import KEYS as KEYS_OF_BENCH
 from viz.replay.player import ACTIONS
 from viz.replay.window import KEYS, Window, open_display, watch
 
@@ -151,16 +152,108 @@ def test_closing_the_window_ends_watch(circle_run, monkeypatch):
     monkeypatch.setenv("SDL_VIDEODRIVER", "dummy")
     pictures = []
 
-    def closed_after_three(self, seconds):
+    def closed_after(count):
+        def frame(self, seconds):
+            pictures.append(seconds)
+            if len(pictures) == count:
+                pygame.event.post(pygame.event.Event(pygame.QUIT))
+
+        return frame
+
+    for bench, count in ((False, 3), (True, 1)):  # the bench draws no second picture of its own accord
+        pictures.clear()
+        monkeypatch.setattr(Window, "frame", closed_after(count))
+        watch(circle_run, bench=bench)
+        assert len(pictures) == count
+    assert not pygame.display.get_init()
+    assert pygame.mixer is None or not pygame.mixer.get_init()
+
+
+def test_a_window_in_which_nothing_moves_waits(window, monkeypatch):
+    """Paused, it drew sixty times a second the picture that was there already."""
+    pictures, waits = [], []
+    passing = pygame.event.Event(pygame.MOUSEMOTION, pos=(500, 300), rel=(1, 0), buttons=(0, 0, 0))
+    coming = [pygame.event.Event(pygame.NOEVENT)] * 3 + [passing, pygame.event.Event(pygame.KEYDOWN, key=pygame.K_h, mod=0)]
+    coming += [pygame.event.Event(pygame.QUIT)]
+
+    def wait(longest):
+        waits.append(longest)
+        return coming.pop(0)
+
+    monkeypatch.setattr(window_module.pygame.event, "wait", wait)
+    monkeypatch.setattr(window, "frame", pictures.append)
+    pygame.event.clear()
+    window.run()
+    assert len(waits) == 6
+    assert pictures == [0.0, 0.0]  # the first, and the one with the help
+    assert window.player.help
+
+
+def test_a_pause_is_not_made_up_for(window, monkeypatch):
+    """The replay goes on from where it stood, however long it waited."""
+    coming = [pygame.event.Event(pygame.NOEVENT), pygame.event.Event(pygame.KEYDOWN, key=pygame.K_SPACE, mod=0)]
+    pictures = []
+
+    def frame(seconds):
         pictures.append(seconds)
         if len(pictures) == 3:
             pygame.event.post(pygame.event.Event(pygame.QUIT))
 
-    monkeypatch.setattr(Window, "frame", closed_after_three)
-    watch(circle_run, bench=True)
-    assert len(pictures) == 3
-    assert not pygame.display.get_init()
-    assert pygame.mixer is None or not pygame.mixer.get_init()
+    def wait(longest):
+        time.sleep(0.3)
+        return coming.pop(0)
+
+    monkeypatch.setattr(window_module.pygame.event, "wait", wait)
+    monkeypatch.setattr(window, "frame", frame)
+    pygame.event.clear()
+    window.run()
+    assert pictures[:2] == [0.0, 0.0]
+    assert 0 < pictures[2] < 0.3
+
+
+def test_the_set_ups_that_were_asked_for_are_shown(replay, monkeypatch):
+    monkeypatch.setenv("SDL_VIDEODRIVER", "dummy")
+    open_display()
+    made = Window(replay, bench=True, setups=[2, 4])
+    assert made.player.chosen == [2, 4]
+    assert made.bench.model.built.setup.name == "kinked arms"
+    made.window.destroy()
+    pygame.display.quit()
+
+
+def test_help_on_the_bench(window):
+    tap(window, pygame.K_b)
+    without = pygame.image.tobytes(window.window.get_surface(), "RGB")
+    for key in (pygame.K_h, pygame.K_F1, pygame.K_QUESTION):
+        tap(window, key)
+        assert window.bench.help
+        assert pygame.image.tobytes(window.window.get_surface(), "RGB") != without
+        tap(window, pygame.K_ESCAPE)
+        assert not window.bench.help
+        assert window.on_bench
+    assert pygame.image.tobytes(window.window.get_surface(), "RGB") == without
+
+
+NAMES = {"← →": (pygame.K_LEFT, pygame.K_RIGHT), "↑ ↓": (pygame.K_UP, pygame.K_DOWN), "+ −": (pygame.K_PLUS, pygame.K_MINUS),
+         "Tab": (pygame.K_TAB,), "Esc": (pygame.K_ESCAPE,)}  # fmt: skip
+
+
+@pytest.mark.parametrize("name", [name for name, _ in KEYS_OF_BENCH])
+def test_each_key_that_the_bench_names_does_something(window, tmp_path, name):
+    def state():
+        bench = window.bench
+        return (window.open, window.full, window.on_bench, bench.help, bench.row, bench.message, bench.model.hand, bench.model.built)
+
+    tap(window, pygame.K_b)
+    window.bench.folder = tmp_path
+    window.bench.model.choose_kind("cross rod")
+    window.bench.model.change({"arm_length_mm": 120.0})
+    window.bench.model.turn_hand(0.2)
+    for key in NAMES.get(name) or (getattr(pygame, f"K_{name.lower()}"),):
+        before = state()
+        window.answer(pygame.event.Event(pygame.KEYDOWN, key=key, mod=0))
+        assert state() != before
+    assert bool(list(tmp_path.iterdir())) == (name == "S")
 
 
 def test_no_display_is_one_line(circle_run):

@@ -1,16 +1,19 @@
 """What the steering bench draws, in metres from the middle of the front axle: x ahead, y left."""
 
-from math import cos, degrees, isfinite, sin
+from math import atan2, cos, degrees, isfinite, sin
 
 import numpy as np
 
+from sim.steering import Steering
+from sim.steering.pivots import LEFT, RIGHT, SIGNS
 from viz.replay.bench_model import Built, Pose
 from viz.replay.looks import BAD, BLUE, CARD, FAINT, GOOD, GREEN, INK, ORANGE, PURPLE, SKY, SOFT
 from viz.replay.pens import Ink, Pen
 from viz.replay.run_data import Body
-from viz.replay.scene import FAR, MEETING, rear_crossing
+from viz.replay.scene import FAR, MEETING, NARROW, rear_crossing
 
 TURNING = np.radians(1.5)  # steer below which the lines meet too far away to be drawn
+NEARLY_IN_LINE = np.radians(15)  # half a millimetre of play in the joint of a hand's length of arm then turns the wheel by a degree
 HANDLE = 0.022  # [m] radius of a joint that can be dragged
 ARM, ROD = Ink(BLUE, 7.0), Ink(ORANGE, 6.0)
 
@@ -52,8 +55,11 @@ def draw_plan(pen: Pen, pose: Pose, body: Body, turntable: bool, held: int | Non
             pen.disc(tuple(pin), 0.016, Ink(INK, 1.5, fill=CARD))
     for side, name in enumerate(("left", "right")):
         x, y = pose.contacts[side]
+        place, anchor = (x - 1.28 * body.wheel_radius, y), "middle"
+        if turntable:  # whose wheels come near to the hand wheel: the words stand outside
+            place, anchor = (x - 0.6 * body.wheel_radius, y + 0.1 * SIGNS[side]), ("right", "left")[side]
         words = f"{name} {abs(degrees(float(pose.steer[side]))):.1f}°"
-        pen.text((x - 1.28 * body.wheel_radius, y), words, Ink(INK, fill=CARD, size=16.0, bold=True, anchor="middle"))
+        pen.text(place, words, Ink(INK, fill=CARD, size=16.0, bold=True, anchor=anchor))
 
 
 def error_words(pose: Pose) -> tuple[str, str]:
@@ -66,6 +72,45 @@ def error_words(pose: Pose) -> tuple[str, str]:
         return f"Ideal: the inner ({side}) wheel turns just as it should", GOOD
     more = "too much" if pose.error > 0 else "too little"
     return f"The inner ({side}) wheel should turn {abs(degrees(pose.ideal_inner)):.1f}°: it turns {off:.1f}° {more}", BAD
+
+
+def stop_words(steering: Steering, hand: float) -> str:
+    """Why the hand wheel goes no further, empty between the locks.  steering : Steering; hand : [rad]."""
+    if hand >= steering.lock_left:
+        return f"It stops here: {steering.lock_left_cause}"
+    if hand <= steering.lock_right:
+        return f"It stops here: {steering.lock_right_cause}"
+    return ""
+
+
+def from_line(pose: Pose) -> tuple[float, int] | None:
+    """How far the nearer pair of rod and arm is from standing in line, seen from above; None where there are no rods.  pose : Pose.
+
+    Returns (angle 0 .. pi/2 [rad], LEFT or RIGHT).
+    """
+    joints, angles = pose.joints, list[float]()
+    if joints is None:
+        return None
+    for side in (LEFT, RIGHT):
+        start, end = pose.rods[side if len(pose.rods) == 2 else 0]
+        arm, rod = joints[side] - pose.pins[side], end - start
+        angles.append(atan2(abs(float(arm[0] * rod[1] - arm[1] * rod[0])), abs(float(arm @ rod))))
+    return min(angles), int(np.argmin(angles))
+
+
+def line_words(pose: Pose) -> str:
+    """A caution where a rod and its arm stand nearly in line, empty elsewhere.  pose : Pose."""
+    found = from_line(pose)
+    if found is None or found[0] >= NEARLY_IN_LINE:
+        return ""
+    side, angle = ("left", "right")[found[1]], degrees(found[0])
+    near = f"{angle:.0f}° from in line" if angle >= 0.5 else "in line"
+    return f"Caution: {side} rod {near} with its arm; it can snap over. Fit a stop before, mind fingers."
+
+
+def knock_words(arm: float) -> str:
+    """On what arm a knock on the left wheel pulls, empty where it is not known.  arm : [m]."""
+    return f"A knock on a front wheel pulls on an arm of {arm * 1000:.0f}{NARROW}mm" if isfinite(arm) else ""
 
 
 def crossings(pose: Pose, wheelbase: float) -> tuple[float, float] | None:
@@ -111,11 +156,11 @@ def draw_small_car(pen: Pen, pose: Pose, body: Body) -> None:
         pen.wheel(tuple(place), heading, 2 * body.wheel_radius, 0.085, Ink(INK, 1.0, fill="#3A3A3A"))
 
 
-def draw_support(pen: Pen, pose: Pose, body: Body, points: np.ndarray, turntable: bool, arm: float) -> None:
+def draw_support(pen: Pen, pose: Pose, body: Body, points: np.ndarray, turntable: bool) -> None:
     """What the car stands on, how near its mass centre is to the edge, and the arm on which a knock pulls.
 
     pen : Pen; pose : Pose; body : Body; points : (4, 2) contact points, front left, front right, rear left, rear right [m]
-    turntable : whether the axle swings as a whole; arm : lever arm of a knock [m]
+    turntable : whether the axle swings as a whole
     """
     pen.path(points[[0, 1, 3, 2]], Ink(SKY, 2.0, fill="#DCEDF8"))
     draw_small_car(pen, pose, body)
@@ -126,15 +171,11 @@ def draw_support(pen: Pen, pose: Pose, body: Body, points: np.ndarray, turntable
     pen.line(mass, edge, Ink(GREEN, 4.0))
     pen.disc(mass, 0.05, Ink(INK, 2.0, fill=CARD))
     outside = -0.08 if outer else 0.08
-    words = f"{abs(edge[1]) * 1000:.0f} mm to the edge"
+    words = f"{abs(edge[1]) * 1000:.0f} mm\nto the\nedge"
     pen.text((edge[0], edge[1] + outside), words, Ink(GOOD, fill=CARD, size=14.0, anchor="left" if outer else "right"))
     pivot = np.zeros(2) if turntable else pose.pins[0]
     pen.line(tuple(pivot), tuple(pose.contacts[0]), Ink(BAD, 5.0))
     pen.disc(tuple(pivot), 0.035, Ink(INK, 1.5, fill=CARD))
-    if isfinite(arm):
-        loud = Ink(BAD, size=14.0, bold=True, anchor="right")
-        for row, part in enumerate(("a knock here", "pulls on an arm", f"of {arm * 1000:.0f} mm")):
-            pen.text((-0.25 - 0.17 * row, 0.62), part, loud)
 
 
 def draw_hand_wheel(pen: Pen, centre: tuple[float, float], radius: float, hand: float, held: bool) -> None:

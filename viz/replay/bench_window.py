@@ -7,35 +7,36 @@ import numpy as np
 import pygame
 
 from sim.errors import InputError
-from viz.replay.bench_model import KINDS, TURNTABLE, BenchModel, slip_losses
+from viz.replay.bench_help import draw_bench_help
+from viz.replay.bench_model import KINDS, TURNTABLE, BenchModel
+from viz.replay.bench_plots import draw_curve, draw_slips
 from viz.replay.bench_scene import (
-    HANDLE, crossings, curve_of, draw_axles, draw_hand_wheel, draw_plan, draw_support, error_words,
+    HANDLE, crossings, draw_axles, draw_hand_wheel, draw_plan, draw_support, error_words, knock_words, line_words, stop_words,
 )  # fmt: skip
 from viz.replay.layout import BAR, GAP, point_size
-from viz.replay.looks import BAD, BLUE, CARD, GOOD, GRID, INK, ORANGE, PAPER, SOFT, VERMILION
-from viz.replay.panels import Hit, box
-from viz.replay.pens import Ink, PygamePen, shortened, text_width
+from viz.replay.looks import BAD, CARD, GOOD, INK, PAPER, SOFT
+from viz.replay.panels import BODY, SMALL, Hit, box
+from viz.replay.pens import Ink, PygamePen, shortened, text_width, wrapped
 from viz.replay.run_data import Replay
-from viz.replay.scene import MEETING, length_words
+from viz.replay.scene import MEETING, miss_words
 from viz.replay.view import Rect, View
 
 LINE = 26.0  # [points] of a dial
 PLAN_SPAN = (1.35, 0.92)  # [m] breadth and depth of ground in the plan
 INSET_SPAN, WIDEST_INSET = 2.6, 9.0  # [m]
 HAND_RADIUS = 62.0  # [points]
-SLIP_TOP, ERROR_TOP = 6.0, 4.0  # [degrees] of the axes at least
-TITLE, BODY, SMALL = Ink(INK, size=16.0, bold=True), Ink(INK, size=15.0), Ink(SOFT, size=14.0)
-WHEEL_NAMES = ("front left", "front right", "rear left", "rear right")
-HELP = "← → hand wheel   ↑ ↓ choose   + − change (Shift: × 10)   Tab linkage   N next set-up   R undo   0 straight"
+TITLE = Ink(INK, size=16.0, bold=True, fill=CARD)
+HELP = "← → hand wheel   ↑ ↓ choose   + − change   Tab linkage   N next set-up   R undo   0 straight"
+HELP_KEYS = (pygame.K_h, pygame.K_F1, pygame.K_QUESTION)
 
 
 class Bench:
     """The bench with what the mouse holds."""
 
-    def __init__(self, replay: Replay, folder: Path | None = None) -> None:
-        self.replay, self.model, self.body = replay, BenchModel(replay.scenario), replay.body
+    def __init__(self, replay: Replay, folder: Path | None = None, first: int = 0) -> None:
+        self.replay, self.model, self.body = replay, BenchModel(replay.scenario, first), replay.body
         self.folder = folder if folder is not None else Path.cwd()
-        self.row, self.setup, self.message = 0, 0, ""
+        self.row, self.setup, self.message, self.help = 0, first, "", False
         self.held: int | str | None = None
         self.grip = 0.0  # angle on the page at which the mouse holds the hand wheel [rad]
         self.wanted: tuple[int, tuple[float, float]] | None = None
@@ -67,6 +68,8 @@ class Bench:
             model.start_over()
         elif event.key == pygame.K_s:
             self.do("save")
+        elif event.key in HELP_KEYS:
+            self.do("help")
         self.row = min(self.row, len(model.dials) - 1)
 
     def do(self, action: str) -> None:
@@ -84,6 +87,8 @@ class Bench:
                 self.message = f"Saved as {model.save(self.folder, self.replay.folder.name).name}"
             except InputError as error:
                 self.message = str(error)
+        elif name == "help":
+            self.help = not self.help
         elif name in ("row", "less", "more"):
             self.row = int(rest)
             if name != "row":
@@ -95,6 +100,8 @@ class Bench:
         px, py = x / self.point, y / self.point
         if kind == pygame.MOUSEBUTTONUP:
             self.held = None
+        elif kind == pygame.MOUSEBUTTONDOWN and button == 1 and self.help:
+            self.help = False
         elif kind == pygame.MOUSEBUTTONDOWN and button == 1:
             return self._press(px, py)
         elif kind == pygame.MOUSEMOTION and self.held is not None:
@@ -148,31 +155,43 @@ class Bench:
         column = Rect(left + 2 * GAP, GAP, right, tall)
         below = self._dials(page, column)
         room = (column.y + column.height - below - GAP) / 2
-        self._curve(surface, page, Rect(column.x, below, right, room))
-        self._slips(surface, page, Rect(column.x, below + room + GAP, right, room))
+        draw_curve(surface, page, Rect(column.x, below, right, room), self.model)
+        draw_slips(page, Rect(column.x, below + room + GAP, right, room), self.model)
         self._bar(page, Rect(0.0, whole.height - BAR, whole.width, BAR))
+        if self.help:
+            draw_bench_help(page, whole)
         surface.set_clip(None)
 
     def _plan(self, surface: pygame.Surface, page: PygamePen, rect: Rect) -> None:
         pose = self.model.pose()
         box(page, rect, CARD)
-        scale = min(rect.width / PLAN_SPAN[0], (rect.height - 20) / PLAN_SPAN[1]) * (0.8 if self.model.kind == TURNTABLE else 1.0)
-        self.plan_view = View.ground((rect.x + rect.width / 2, rect.y + 0.46 * rect.height), (0.0, 0.0), scale, self.point, 0.0)
+        scale = min(rect.width / PLAN_SPAN[0], (rect.height - 20) / PLAN_SPAN[1]) * (0.7 if self.model.kind == TURNTABLE else 1.0)
+        self.plan_view = View.ground((rect.x + rect.width / 2, rect.y + 0.5 * rect.height), (0.0, 0.0), scale, self.point, 0.0)
         self.hand_centre = (rect.x + rect.width / 2, rect.y + rect.height - HAND_RADIUS - 14)
         draw_plan(PygamePen(surface, self.plan_view, rect), pose, self.body, self.model.kind == TURNTABLE,
                   self.held if isinstance(self.held, int) else None)  # fmt: skip
         draw_hand_wheel(page, self.hand_centre, HAND_RADIUS, pose.hand, self.held == "hand")
         side = "left" if pose.hand > 0 else "right" if pose.hand < 0 else ""
         beside = (self.hand_centre[0] + HAND_RADIUS + 14, self.hand_centre[1] + HAND_RADIUS - 8)
-        page.text(beside, f"hand wheel {abs(degrees(pose.hand)):.0f}° {side}", BODY)
+        PygamePen(surface, View.page(self.point), rect).text(beside, f"hand wheel {abs(degrees(pose.hand)):.0f}° {side}", BODY)
         words, colour = error_words(pose)
-        page.text((rect.x + 14, rect.y + 20), words, Ink(colour, size=18.0, bold=True))
+        y = self._lines(page, rect, rect.y + 20, words, Ink(colour, size=18.0, bold=True, fill=CARD))
+        for words, colour in ((stop_words(self.model.built.steering, pose.hand), INK), (line_words(pose), BAD)):
+            y = self._lines(page, rect, y, words, Ink(colour, size=14.0, bold=True, fill=CARD))
         if pose.joints is not None:
-            page.text((rect.x + 14, rect.y + rect.height - 16), "Drag a white joint to move the arms", SMALL)
+            hint = wrapped("Drag a white joint to move the arms", SMALL, rect.width / 2 - HAND_RADIUS - 28, self.point)
+            page.text((rect.x + 14, rect.y + rect.height - 16), hint, SMALL)
         note = self.model.problem or self.message
         if note:
             ink = Ink(BAD if self.model.problem else GOOD, size=15.0, bold=True, fill=CARD)
-            page.text((rect.x + 14, rect.y + 44), shortened(note, ink, rect.width - 28, self.point), ink)
+            self._lines(page, rect, y, note, ink)
+
+    def _lines(self, page: PygamePen, rect: Rect, y: float, words: str, ink: Ink) -> float:
+        """Words at the left of a panel, in as many lines as they need.  y : middle of the first.  Returns that of the next [points]."""
+        for line in wrapped(words, ink, rect.width - 28, self.point).split("\n") if words else ():
+            page.text((rect.x + 14, y), line, ink)
+            y += 1.35 * ink.size
+        return y
 
     def _insets(self, surface: pygame.Surface, page: PygamePen, rect: Rect) -> None:
         model, pose, car = self.model, self.model.pose(), self.body
@@ -191,15 +210,17 @@ class Bench:
         elif abs(found[0] - found[1]) < MEETING:
             words, colour = f"Axle lines meet {aside:.1f} m beside the car", GOOD
         else:
-            words, colour = f"Axle lines miss by {length_words(abs(found[0] - found[1]))}", BAD
-        page.text((rect.x + 12, rect.y + 17), words, Ink(colour, size=16.0, bold=True, fill=CARD))
+            words, colour = miss_words(abs(found[0] - found[1])), BAD
+        self._lines(page, rect, rect.y + 17, words, TITLE._replace(colour=colour))
         other = rect._replace(x=rect.x + rect.width + GAP)
         box(page, other, CARD)
         points, tips = model.support(pose)
-        scale = min((other.width - 16) / 2.6, (other.height - 46) / 2.15)
-        view = View.ground((other.x + other.width / 2, at[1]), (-car.wheelbase / 2 + 0.1, 0.0), scale, self.point, 0.0)
-        draw_support(PygamePen(surface, view, other), pose, car, points, model.kind == TURNTABLE, model.built.hub_arm)
-        page.text((other.x + 12, other.y + 17), f"It stands on this; tips at {tips:.1f} m/s²", Ink(INK, size=16.0, bold=True, fill=CARD))
+        y = self._lines(page, other, other.y + 17, f"It stands on this; tips at {tips:.1f} m/s²", TITLE)
+        top = self._lines(page, other, y, knock_words(model.built.hub_arm), Ink(BAD, size=14.0, bold=True)) - 8
+        low = other.y + other.height
+        scale = min((other.width - 16) / 2.0, (low - top - 8) / (car.wheelbase + 2.6 * car.wheel_radius))
+        view = View.ground((other.x + other.width / 2, (top + low) / 2), (-car.wheelbase / 2, 0.0), scale, self.point, 0.0)
+        draw_support(PygamePen(surface, view, other), pose, car, points, model.kind == TURNTABLE)
 
     def _dials(self, page: PygamePen, rect: Rect) -> float:
         """Returns where the next panel begins [points]."""
@@ -233,66 +254,10 @@ class Bench:
             self.hits.append((Rect(rect.x, y, rect.width - 74, LINE), f"row:{index}"))
         return rect.y + high + GAP
 
-    def _curve(self, surface: pygame.Surface, page: PygamePen, rect: Rect) -> None:
-        """Error of the inner wheel over the outer wheel's angle."""
-        box(page, rect, CARD)
-        page.text((rect.x + 12, rect.y + 15), "Inner wheel's error, over the outer's angle", Ink(INK, size=15.0, bold=True))
-        plot = Rect(rect.x + 52, rect.y + 30, rect.width - 70, rect.height - 56)
-        curve = curve_of(self.model.built)
-        wide = max(abs(curve[0, 0]), abs(curve[-1, 0]))
-        # Next to a lock the error may have no bound; the axis serves what is driven.
-        top = max(ERROR_TOP, 2 * np.ceil(0.65 * np.percentile(np.abs(curve[:, 1]), 80)))
-        view = View.plot(plot, (-wide, wide), (-top, top), self.point)
-        pen = PygamePen(surface, view, plot)
-        for value in (-top, -top / 2, 0.0, top / 2, top):
-            pen.line((-wide, value), (wide, value), Ink(GOOD, 2.0) if value == 0 else Ink(GRID, 1.0))
-            y = plot.y + plot.height * (1 - (value + top) / (2 * top))
-            page.text((plot.x - 6, y), f"{value:+.0f}°" if value else "ideal", SMALL._replace(anchor="right"))
-        for value in range(-60, 61, 20 if wide < 50 else 30):
-            if abs(value) < 0.93 * wide:
-                side = " right" if value < 0 else " left" if value > 0 else ""
-                x = plot.x + plot.width * (value + wide) / (2 * wide)
-                page.text((x, plot.y + plot.height + 13), f"{abs(value)}°{side}", SMALL._replace(anchor="middle"))
-        start = curve_of(self.model.start)
-        if self.model.start is not self.model.built:
-            pen.path(start, Ink(SOFT, 1.5, dash=6.0))
-            page.text((rect.x + rect.width - 12, rect.y + 15), "dashed: before", SMALL._replace(anchor="right"))
-        pen.path(curve, Ink(BLUE, 3.0))
-        pose = self.model.pose()
-        outer = degrees(float(pose.steer[1 if pose.turns_left else 0]))
-        error = float(np.interp(self.model.hand, np.linspace(self.model.built.steering.lock_right, self.model.built.steering.lock_left,
-                                                             len(curve)), curve[:, 1]))  # fmt: skip
-        pen.line((outer, -top), (outer, top), Ink(INK, 1.5))
-        x, y = view.screen((outer, min(max(error, -top), top)))
-        page.disc((x / self.point, y / self.point), 5.0, Ink(INK, 1.5, fill=VERMILION))
-
-    def _slips(self, surface: pygame.Surface, page: PygamePen, rect: Rect) -> None:
-        """Slip angles of the steady turn, and its rubbing power beside that of ideal steering."""
-        box(page, rect, CARD)
-        model, (turn, ideal) = self.model, self.model.steady()
-        title = f"Steady left turn, {model.radius:g} m"
-        page.text((rect.x + 12, rect.y + 15), title, Ink(INK, size=15.0, bold=True))
-        if not turn.converged:
-            page.text((rect.x + 12, rect.y + 42), f"No steady turn: {turn.reason}", Ink(BAD, size=15.0, bold=True))
-            return
-        slips, losses = np.degrees(np.arctan(turn.slips)), slip_losses(turn)
-        words = f"rubs {losses.sum():.1f} W" + (f", ideal {slip_losses(ideal).sum():.1f} W" if ideal.converged else "")
-        page.text((rect.x + rect.width - 12, rect.y + 15), words, Ink(BAD, size=15.0, bold=True, anchor="right"))
-        top = max(SLIP_TOP, float(np.abs(slips).max()))
-        step, middle = (rect.height - 34) / 4, rect.x + 100 + (rect.width - 200) / 2
-        for i, name in enumerate(WHEEL_NAMES):
-            y = rect.y + 28 + step * (i + 0.5)
-            page.text((rect.x + 12, y), name, BODY)
-            long = (rect.width - 200) / 2 * abs(slips[i]) / top
-            start = middle - long if slips[i] > 0 else middle
-            box(page, Rect(start, y - 0.3 * step, max(long, 1.0), 0.6 * step), ORANGE if i < 2 else "#B9B4A8", INK)
-            page.text((rect.x + rect.width - 12, y), f"{abs(slips[i]):.1f}°  {losses[i]:.1f} W", BODY._replace(anchor="right"))
-        page.line((middle, rect.y + 28), (middle, rect.y + rect.height - 6), Ink(INK, 1.5))
-
     def _bar(self, page: PygamePen, rect: Rect) -> None:
         box(page, rect, "#D9D6CD")
         x = rect.x + rect.width - 8
-        for label, action in (("Replay B", "bench"), ("Save S", "save")):
+        for label, action in (("Help H", "help"), ("Replay B", "bench"), ("Save S", "save")):
             wide = text_width(label, BODY, self.point) + 20
             x -= wide
             place = Rect(x, rect.y + 7, wide, rect.height - 14)

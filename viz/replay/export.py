@@ -56,14 +56,14 @@ def export(
     if not 0.1 <= speed <= 20:
         raise InputError("speed", "", f"{speed:g} is not between 0.1 and 20", "1 is as fast as it was driven")
     replay = read_run(run_folder)
-    player = Player.opened(replay, _chosen(replay, setups))
+    player = Player.opened(replay, chosen_setups(replay, setups))
     player.playing, player.speed = True, speed
     length = replay.course.length
     for name, place in (("place", at_m), ("beginning", from_m), ("end", to_m)):
         if place is not None and not 0 <= place <= length:
             raise InputError(str(file), "", f"the {name} {place:g} m is not on the course", f"it goes from 0 to {length:.1f} m")
     if suffix == ".png":
-        player.jump(replay.telling(player.chosen) if at_m is None else at_m)
+        player.jump(replay.telling(player.chosen)[0] if at_m is None else at_m)
         write_file(file, suffix, lambda made: _picture(_drawn(replay, player, size)).save(made, "PNG"))
         return
     begin, end = _stretch(player, from_m, to_m, file)
@@ -73,7 +73,12 @@ def export(
         write_file(file, suffix, lambda made: _write_film(made, _frames(replay, player, begin, end, size, FILM_RATE), size))
 
 
-def _chosen(replay: Replay, setups: list[str] | None) -> list[int] | None:
+def chosen_setups(replay: Replay, setups: list[str] | None) -> list[int] | None:
+    """Indices of the set-ups that the user named, None where none was named.
+
+    setups : names or numbers from 1
+    Raises InputError where there is no such set-up, or too many.
+    """
     if not setups:
         return None
     names = [one.name.casefold() for one in replay.drives]
@@ -96,7 +101,7 @@ def _stretch(player: Player, from_m: float | None, to_m: float | None, file: Pat
     """The lead's time at both ends of the film [s]."""
     lead = player.lead
     station, clock = lead.station, lead.time
-    telling = float(np.interp(player.replay.telling(player.chosen), station, clock))
+    telling = float(np.interp(player.replay.telling(player.chosen)[0], station, clock))
     begin = float(np.interp(from_m, station, clock)) if from_m is not None else None
     end = float(np.interp(to_m, station, clock)) if to_m is not None else None
     if begin is None:
@@ -121,7 +126,7 @@ def _frames(
     replay: Replay, player: Player, begin: float, end: float, size: tuple[int, int], rate: float
 ) -> Iterator[pygame.Surface]:  # fmt: skip
     """The pictures of a film, on one surface that the next picture overwrites."""
-    surface, stage = pygame.Surface(size), Stage(replay, buttons=False)
+    surface, stage = pygame.Surface(size), Stage(replay, buttons=False, film=True)
     for index in range(max(1, round((end - begin) / player.speed * rate)) + 1):
         player.clock = min(begin + index / rate * player.speed, end)
         stage.draw(surface, player)

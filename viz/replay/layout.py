@@ -32,17 +32,15 @@ def point_size(width: int, height: int) -> float:
     return max(1.0, min(width / BASE[0], height / BASE[1]))
 
 
-def lay_out(width: int, height: int, shown: int, others: int, buttons: bool) -> Layout:
+def lay_out(width: int, height: int, shown: int, others: int) -> Layout:
     """The replay's page.
 
     width, height : of the surface [px]; shown, others : set-ups that are shown, and that could be
-    buttons : whether there is a bar of them
     Returns Layout.
     """
     point = point_size(width, height)
     page = Rect(0.0, 0.0, width / point, height / point)
-    high = BAR if buttons else GAP
-    bar = Rect(0.0, page.height - high, page.width, high)
+    bar = Rect(0.0, page.height - BAR, page.width, BAR)
     strip = Rect(GAP, bar.y - STRIP, page.width - 2 * GAP, STRIP)
     tall = strip.y - 2 * GAP
     head = Rect(GAP, GAP, SIDE, 86.0)

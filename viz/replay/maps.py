@@ -30,7 +30,7 @@ class _Lane:
 
 @dataclass
 class CourseMap:
-    """The course with a lane for each set-up, coloured by power as far as the car has come."""
+    """The course with a lane for each set-up, coloured as its trails are, by the wheel that rubs most, as far as the car has come."""
 
     rect: Rect
     point: float
@@ -55,8 +55,8 @@ class CourseMap:
         lane = max(min(LANE, 1.6 * course.smallest_radius * scale / shown), LEAST_LANE)
         made = cls(rect, point, view, layer, lane, station=course.station, line=np.column_stack([course.x, course.y]))
         drives = [player.replay.drives[i] for i in player.chosen]
-        top = max(max(float(one.total.max()) for one in drives), 1e-3)
-        made.lanes += [_lane(one, ((shown - 1) / 2 - place) * lane / scale, view.scale, top) for place, one in enumerate(drives)]
+        top, middle = player.replay.top, (shown - 1) / 2
+        made.lanes += [_lane(one, (middle - place) * lane / scale, view.scale, top) for place, one in enumerate(drives)]
         made._start(shown, course.closed)
         return made
 
@@ -103,15 +103,15 @@ class CourseMap:
 
 
 def _lane(drive: Drive, beside: float, scale: float, top: float) -> _Lane:
-    """A lane beside the driven line, of points some pixels apart, each with the most power up to the next.
+    """A lane beside the driven line, of points some pixels apart, each with the most power of one wheel up to the next.
 
-    beside : to the left [m]; scale : [px/m]; top : of the colours [W]
+    beside : to the left [m]; scale : [px/m]; top : of the colours, that of the trails [W]
     """
     step = LEAST_STEP / scale
     rows = np.unique(np.searchsorted(drive.station, np.arange(0.0, drive.station[-1], step)))
     rows = np.unique(np.append(rows, len(drive.station) - 1))
     x, y, heading = drive.x[rows], drive.y[rows], drive.heading[rows] + drive.curve[rows, 1]
-    most = np.maximum.reduceat(drive.total, rows)
+    most = np.maximum.reduceat(drive.power.max(axis=1), rows)
     return _Lane(rows, np.column_stack([x - beside * np.sin(heading), y + beside * np.cos(heading)]), level(most, top))
 
 
@@ -183,13 +183,13 @@ def _curve(drive: Drive, length: float, columns: int) -> np.ndarray:
 
 
 def _key(page: PygamePen, right: float, y: float, top: float) -> None:
-    """What a trail's breadth and darkness mean."""
+    """What a trail's breadth and darkness mean, on the ground and on the map."""
     words = f"{top:.1f} W" if top < 100 else f"{top:.0f} W"
     page.text((right, y), words, Ink(INK, size=14.0, anchor="right"))
     x = right - 62.0 - 18 * len(POWER_COLOURS)
     for step, colour in enumerate(POWER_COLOURS):
         page.line((x + 18 * step, y), (x + 18 * (step + 1), y), Ink(colour, 2.0 + 1.3 * step))
-    page.text((x - 8, y), "Trails: one wheel's power  0", Ink(INK, size=14.0, anchor="right"))
+    page.text((x - 8, y), "Trails, one wheel's power (map: the worst wheel)  0", Ink(INK, size=14.0, anchor="right"))
 
 
 def _ticks(top: float, about: int) -> list[float]:

@@ -17,9 +17,19 @@ from viz.replay.view import Rect, View
 HEAD, BODY, SMALL = Ink(INK, size=18.0, bold=True), Ink(INK, size=15.0), Ink(SOFT, size=14.0)
 CARD_HEAD, CARD_FOOT = 30.0, 30.0  # heights of a card's name and of its sentence [points]
 TALLEST_VIEW = 3.1  # [m] of ground that a close-up shows at least from front to back
+SLIGHT_BEND = 1 / 60  # [1/m] what bends less is called straight
 ROOMY = 1200.0  # [points] breadth from which buttons also say their keys
 USUAL_LOADS = 4.0  # wheels that share the weight
 KEY_NAMES = {"left": "←", "right": "→", "up": "↑", "down": "↓", "space": "Space", "home": "Home", "end": "End", "=": "+", "-": "−"}
+
+SEEN = (
+    "Each wheel's axle, drawn long. A car rolls freely only if all these lines meet in one point: the turning centre.",
+    "Where they miss, the wheels want to go different ways, and the tyres are dragged: dark, broad trails.",
+    "How far they miss is geometry (parallel wheels: always the distance of the kingpins); what it costs is in the W.",
+    "Black line: where a wheel points. Orange arrow: where it moves. The angle between, in degrees, is the slip.",
+    "Beside a set-up's name: rubber dragged, and energy lost to rubbing, from the start to here by all four wheels.",
+)
+MOUSE = "Mouse: click the course or the strip to go there, a set-up to show or hide it; turn the wheel to zoom."
 
 Hit = tuple[Rect, str]  # a part of the page, and the action that a click on it means
 
@@ -81,8 +91,10 @@ def draw_card(
     room = rect.width - 60 - text_width("rubbing 000.0 W", loud, point)
     page.text((rect.x + 33, rect.y + 15), shortened(drive.name, name, room, point), name)
     foot = Ink(colour, size=15.0, bold=True)
-    if text_width(words, foot, point) > rect.width - 26:
-        words = shortened(words.partition(":")[0], foot, rect.width - 26, point)
+    for mark in (":", " ("):  # where there is no room for all of it
+        if text_width(words, foot, point) > rect.width - 26:
+            words = words.partition(mark)[0]
+    words = shortened(words, foot, rect.width - 26, point)
     box(page, Rect(rect.x + 10, rect.y + rect.height - CARD_FOOT + 2, text_width(words, foot, point) + 10, 24), CARD)
     page.text((rect.x + 15, rect.y + rect.height - 17), words, foot)
 
@@ -152,8 +164,10 @@ def draw_head(page: Pen, rect: Rect, player: Player, point: float) -> None:
     y = rect.y + (30 if not rest else 50)
     place = f"{player.station:.1f} m of {replay.course.length:.0f} m"
     page.text((rect.x, y + 4), f"{place}     {player.clock:.1f} s     {now.speed:.1f} m/s", BODY)
-    bend = abs(float(now.curve[0]))
-    words = f"in a bend of {1 / bend:.1f} m radius" if bend > 1 / 60 else "running straight"
+    curvature = float(np.interp(player.station, replay.course.station, replay.course.curvature))
+    words = "on a straight of the course"
+    if abs(curvature) > SLIGHT_BEND:
+        words = f"{'left' if curvature > 0 else 'right'} bend of the course, {1 / abs(curvature):.1f} m radius"
     page.text((rect.x, y + 25), words, SMALL)
 
 
@@ -197,26 +211,38 @@ def _with_key(action: str) -> str:
     return f"{ACTIONS[action].label} {ACTIONS[action].key.upper()}"
 
 
+def draw_key(page: Pen, rect: Rect, player: Player, film: bool) -> None:
+    """What a picture's marks and figures mean, where there is nobody to ask.  film : whether it moves, and how fast must be said."""
+    larger = f"angle drawn {player.larger:g} times larger" if player.larger > 1 else "drawn true"
+    pace = "" if not film else " Film: as fast as driven." if player.speed == 1 else f" Film: {player.speed:g} times as fast as driven."
+    for row, words in enumerate((
+        f"Degrees: slip, between where a wheel points (black line) and where it moves (orange arrow, {larger}).",
+        f"On the left: rubber dragged, and energy lost to rubbing, from the start to here by all four wheels.{pace}",
+    )):  # fmt: skip
+        page.text((rect.x + 8, rect.y + 12 + 18 * row), words, SMALL._replace(colour=INK))
+
+
 def draw_help(page: Pen, rect: Rect) -> None:
     """The overlay with every key."""
-    wide, high = 820.0, 500.0
-    sheet = Rect(rect.x + (rect.width - wide) / 2, rect.y + (rect.height - high) / 2, wide, high)
-    box(page, sheet, CARD, INK, 2.0)
-    page.text((sheet.x + 24, sheet.y + 28), "What you see", HEAD)
-    lines = (
-        "Each wheel's axle, drawn long. A car rolls freely only if all these lines meet in one point: the turning centre.",
-        "Where they miss, the wheels want to go different ways, and the tyres are dragged: dark, broad trails.",
-        "Black line: where a wheel points. Orange arrow: where it moves. The angle between is the slip.",
-    )
-    for i, words in enumerate(lines):
-        page.text((sheet.x + 24, sheet.y + 56 + 21 * i), words, Ink(INK, size=14.0))
-    page.text((sheet.x + 24, sheet.y + 138), "Keys", HEAD)
     entries = [(KEY_NAMES.get(one.key, one.key.upper()), one.words) for one in ACTIONS.values()]
     entries.insert(12, (f"1 – {9}", f"show or hide a set-up (up to {MOST_SHOWN})"))
+    draw_sheet(page, rect, "What you see", SEEN, entries, MOUSE)
+
+
+def draw_sheet(page: Pen, rect: Rect, title: str, lines: tuple[str, ...], entries: list[tuple[str, str]], last: str) -> None:
+    """A sheet of explanation over the middle of a page.  entries : keys, and what each does; last : said below them."""
     half = -(-len(entries) // 2)
+    wide, high = 840.0, 168.0 + 21 * len(lines) + 22 * half
+    sheet = Rect(rect.x + (rect.width - wide) / 2, rect.y + (rect.height - high) / 2, wide, high)
+    box(page, sheet, CARD, INK, 2.0)
+    page.text((sheet.x + 24, sheet.y + 28), title, HEAD)
+    ink = Ink(INK, size=14.0)
+    for i, words in enumerate(lines):
+        page.text((sheet.x + 24, sheet.y + 56 + 21 * i), words, ink)
+    y = sheet.y + 76 + 21 * len(lines)
+    page.text((sheet.x + 24, y), "Keys", HEAD)
     for i, (key, words) in enumerate(entries):
-        x, y = sheet.x + 24 + (i // half) * 395, sheet.y + 164 + 22 * (i % half)
-        page.text((x, y), key, Ink(INK, size=14.0, bold=True))
-        page.text((x + 62, y), words, Ink(INK, size=14.0))
-    last = "Mouse: click the course or the strip to go there, a set-up to show or hide it; turn the wheel to zoom."
-    page.text((sheet.x + 24, sheet.y + high - 24), last, Ink(INK, size=14.0))
+        left, down = sheet.x + 24 + (i // half) * 405, y + 26 + 22 * (i % half)
+        page.text((left, down), key, ink._replace(bold=True))
+        page.text((left + 66, down), words, ink)
+    page.text((sheet.x + 24, sheet.y + high - 24), last, ink)

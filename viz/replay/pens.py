@@ -15,6 +15,8 @@ from viz.replay.view import Rect, View
 
 Place = tuple[float, float]
 SMALLEST_TEXT = 14.0  # [points]
+LINE_STEP = 1.15  # from line to line, in sizes of letters
+EDGE = 4.0  # [points] that words keep from the edge of their picture
 FAR_OUT = 4000.0  # [px]; lines that reach further are cut first: far outside the surface the library draws them slowly or not at all
 
 
@@ -47,7 +49,7 @@ class Pen(Protocol):
         """A wheel from above: length along its heading [rad], breadth across."""
 
     def text(self, place: Place, words: str, ink: Ink) -> None:
-        """One line of words."""
+        """Words, a line each where they hold line ends; a pen with an edge leaves them out where the place is beyond it."""
 
 
 class NotePen:
@@ -121,14 +123,25 @@ class PygamePen:
     def text(self, place, words, ink):
         if not words:
             return
-        picture = _letters(words, max(round(ink.size * self.view.point), 1), ink.bold, ink.colour)
+        p = self.view.point
+        pictures = [_letters(line, max(round(ink.size * p), 1), ink.bold, ink.colour) for line in words.split("\n")]
+        step, margin, clip = LINE_STEP * ink.size * p, EDGE * p, self.clip
         x, y = self.view.screen(place)
-        x -= {"left": 0.0, "middle": 0.5, "right": 1.0}[ink.anchor] * picture.get_width()
-        self.surface.set_clip(self.clip)
-        if ink.fill:
-            behind = picture.get_rect(x=round(x), centery=round(y)).inflate(round(4 * self.view.point), -round(2 * self.view.point))
-            self.surface.fill(ink.fill, behind)
-        self.surface.blit(picture, (round(x), round(y - picture.get_height() / 2)))
+        if not clip.collidepoint(x, y):
+            return  # what they name is not in the picture
+        # The edge does not cut them off either.
+        half = ((len(pictures) - 1) * step + pictures[0].get_height()) / 2
+        y = max(min(y, clip.bottom - half), clip.top + half)
+        self.surface.set_clip(clip)
+        for index, picture in enumerate(pictures):
+            wide = picture.get_width()
+            left = x - {"left": 0.0, "middle": 0.5, "right": 1.0}[ink.anchor] * wide
+            left = max(min(left, clip.right - margin - wide), clip.left + margin)
+            middle = y + (index - (len(pictures) - 1) / 2) * step
+            if ink.fill:
+                behind = picture.get_rect(x=round(left), centery=round(middle)).inflate(round(4 * p), -round(2 * p))
+                self.surface.fill(ink.fill, behind)
+            self.surface.blit(picture, (round(left), round(middle - picture.get_height() / 2)))
 
     @staticmethod
     def _near(at: float, size: float, low: float, high: float) -> bool:
@@ -270,6 +283,18 @@ def _letters(words: str, size: int, bold: bool, colour: str) -> pygame.Surface:
 def text_width(words: str, ink: Ink, point: float = 1.0) -> float:
     """Width of words [points].  words, ink : as for `Pen.text`; point : size of a layout point [px]."""
     return _font(max(round(ink.size * point), 1), ink.bold).size(words)[0] / point
+
+
+def wrapped(words: str, ink: Ink, width: float, point: float = 1.0) -> str:
+    """Words with line ends put in so that no line is wider.  words, ink, point : as for `text_width`; width : [points]."""
+    lines = [""]
+    for word in words.split(" "):
+        longer = f"{lines[-1]} {word}".strip()
+        if text_width(longer, ink, point) <= width:
+            lines[-1] = longer
+        else:
+            lines.append(word)
+    return "\n".join(line for line in lines if line)
 
 
 def shortened(words: str, ink: Ink, width: float, point: float = 1.0) -> str:

@@ -10,6 +10,7 @@ from viz.replay.run_data import Drive, Replay
 SPEEDS = (0.1, 0.2, 0.5, 1.0, 2.0, 5.0, 10.0, 20.0)
 ZOOM_STEP, LEAST_ZOOM, MOST_ZOOM = 1.2, 0.3, 6.0
 LEAD_IN = 2.5  # [s] before the most telling place at which a replay opens
+SAME_PLACE = 0.01  # [m]
 JUMP = 1.0  # [m]
 LARGER = (1.0, 5.0, 10.0)  # how much larger than life a slip angle is drawn
 
@@ -33,7 +34,7 @@ ACTIONS = {
     "step": Action(".", "", "one stored sample on"),
     "start": Action("home", "", "to the start"),
     "end": Action("end", "", "to the end"),
-    "telling": Action("j", "", "to the place where the set-ups differ most"),
+    "telling": Action("j", "", "where the set-ups differ most; again: next"),
     "in step": Action("d", "", "keep the cars in step by distance or by time"),
     "lines": Action("a", "Axle lines", "axle lines and where they meet"),
     "trails": Action("t", "Trails", "rubbed trails on the ground"),
@@ -76,7 +77,8 @@ class Player:
     def opened(cls, replay: Replay, setups: list[int] | None = None) -> "Player":
         """A replay as it opens: a little before the most telling place.  replay : Replay; setups : indices, None for the first four."""
         player = cls(replay, list(setups) if setups is not None else list(range(min(len(replay.drives), MOST_SHOWN))))
-        player.do("telling")
+        player.jump(replay.telling(player.chosen)[0])
+        player._go(player.clock - LEAD_IN)
         return player
 
     @property
@@ -166,8 +168,10 @@ class Player:
         elif action == "end":
             self._go(self.last)
         elif action == "telling":
-            place = self.replay.telling(self.chosen)
-            self._go(float(np.interp(place, lead.station, lead.time)) - LEAD_IN)
+            self.playing = False  # or the place would pass before it is seen
+            places = self.replay.telling(self.chosen)
+            here = [i for i, place in enumerate(places) if abs(place - self.station) < SAME_PLACE]
+            self.jump(places[(here[0] + 1) % len(places)] if here else places[0])
         elif action == "in step":
             self.in_step = TIME if self.in_step == DISTANCE else DISTANCE
         elif action in SHOWS:

@@ -23,6 +23,8 @@ MARK = 0.5  # [m] length of the dashes of the course's line, and of the gaps bet
 CAR_COLUMNS = ("time_s", "station_m", "x_m", "y_m", "heading_deg", "speed_m_per_s", "sideslip_deg", "yaw_rate_deg_per_s", "hand_deg")
 WHEEL_COLUMNS = ("steer_deg", "slip_deg", "load_N", "slip_loss_W", "rub_speed_m_per_s")
 COLUMNS = (*CAR_COLUMNS, *(f"{column}_{wheel}" for column in WHEEL_COLUMNS for wheel in WHEELS))
+OWN_PLACE = 0.5  # on the way from one telling place to the next the difference falls below this share of the smaller one
+LEAST_TELLING = 0.1  # of the largest difference; smaller ones tell nothing
 AGAIN = "run the scenario again with this version"
 
 
@@ -148,18 +150,36 @@ class Replay:
         starts = np.arange(0.0, station[-1] - MARK, 2 * MARK)
         return np.stack([np.column_stack([np.interp(at, station, one) for one in (x, y)]) for at in (starts, starts + MARK)], axis=1)
 
-    def telling(self, chosen: list[int]) -> float:
-        """Station where set-ups differ most in power, a car's length taken together; of one alone, where its power is greatest [m].
+    def telling(self, chosen: list[int]) -> list[float]:
+        """Stations where set-ups differ most in power, the largest difference first; of one alone, where its power is greatest [m].
 
         chosen : indices of the set-ups
+        Each is a place of its own: between it and a more telling one the difference falls below half of its own.
         """
-        stations = np.linspace(0.0, self.course.length, 2001)
         ends = min(float(self.drives[i].station[-1]) for i in chosen)
-        near = max(1, round(2 * self.body.wheelbase / (stations[1] - stations[0])))
-        powers = [np.interp(stations, self.drives[i].station, self.drives[i].total) for i in chosen]
-        smooth = np.array([np.convolve(one, np.ones(near) / near, mode="same") for one in powers])
-        spread = np.ptp(smooth, axis=0) if len(chosen) > 1 else smooth[0]
-        return float(stations[np.argmax(np.where(stations <= ends, spread, -1.0))])
+        stations = self.drives[chosen[0]].station
+        stations = stations[stations <= ends]
+        powers = np.array([np.interp(stations, self.drives[i].station, self.drives[i].total) for i in chosen])
+        spread = np.ptp(powers, axis=0) if len(chosen) > 1 else powers[0]
+        # A bend may lie across the line of a closed course: it is one place.
+        first = int(np.argmin(spread)) if self.course.closed else 0
+        return [float(stations[(first + index) % len(stations)]) for index in separate_peaks(np.roll(spread, -first))]
+
+
+def separate_peaks(values: np.ndarray) -> list[int]:
+    """Indices of the peaks, the highest first; the valley between two is lower than OWN_PLACE of the lower one.
+
+    values : (n,) from 0 on; peaks below LEAST_TELLING of the highest are left out, but never the highest
+    """
+    left, peaks = values.astype(float), list[int]()
+    while not peaks or left.max() > LEAST_TELLING * values.max():
+        peaks.append(int(np.argmax(left)))
+        for side in (slice(peaks[-1], None), slice(peaks[-1], None, -1)):
+            # The hill goes on until the values have risen again to what is a peak of its own.
+            hill = values[side]
+            risen = hill > np.minimum.accumulate(hill) / OWN_PLACE
+            left[side][: int(np.argmax(risen)) if risen.any() else len(hill)] = 0.0
+    return peaks
 
 
 def read_run(folder: Path) -> Replay:

@@ -24,6 +24,7 @@ BARB = 0.13  # [m] of an arrow's head
 LEAST_TYRE = 0.085  # [m] a tyre is drawn at least so broad, or it would not be seen from across a room
 POINTS, MOVES = Ink(INK, 1.5), Ink(BAD, 2.5)
 LEAST_DRIFT = np.radians(0.6)  # a wheel that drifts less gets no arrow: it rolls
+NARROW = "\N{NO-BREAK SPACE}"  # between a number and its unit
 LABEL = Ink(INK, fill=CARD, size=14.0, anchor="middle")
 
 
@@ -94,12 +95,17 @@ def verdict(now: Instant) -> tuple[str, str]:
         return "Nearly straight ahead", SOFT
     if found.miss < MEETING:
         return "Axle lines meet in one point: the front wheels agree", GOOD
-    return f"Axle lines miss by {length_words(found.miss)}: the front wheels fight", BAD
+    return f"{miss_words(found.miss)}: the front wheels fight", BAD
+
+
+def miss_words(miss: float) -> str:
+    """By how much axle lines miss, and that it is a length on the ground, which tells no power.  miss : [m]."""
+    return f"Axle lines miss by {length_words(miss)} (geometry, not power)"
 
 
 def length_words(length: float) -> str:
     """A length in centimetres, or in metres from one on.  length : [m]."""
-    return f"{100 * length:.0f} cm" if length < 0.995 else f"{length:.1f} m"
+    return f"{100 * length:.0f}{NARROW}cm" if length < 0.995 else f"{length:.1f}{NARROW}m"
 
 
 def trail_rows(drive: Drive, row: float, length: float = TRAIL) -> np.ndarray:
@@ -235,7 +241,7 @@ def draw_numbers(pen: Pen, now: Instant, loads: bool) -> None:
         at = to_ground(now, now.wheel_x[i] - (0.0 if i < 2 else 0.3), now.wheel_y[i] + outside * 0.26)
         words = f"{abs(degrees(float(now.drift[i]))):.1f}°"
         if loads and isfinite(float(now.load[i])):
-            words += f" {now.load[i]:.0f} N"
+            words += f"\n{now.load[i]:.0f} N"
         pen.text(tuple(at), words, Ink(INK, fill=CARD, size=14.0, bold=True, anchor="right" if outside > 0 else "left"))
 
 

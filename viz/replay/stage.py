@@ -5,7 +5,7 @@ import pygame
 
 from viz.replay.layout import Layout, lay_out
 from viz.replay.maps import CourseMap, Strip
-from viz.replay.panels import Hit, box, draw_bar, draw_board, draw_card, draw_head, draw_help
+from viz.replay.panels import Hit, box, draw_bar, draw_board, draw_card, draw_head, draw_help, draw_key
 from viz.replay.looks import BAD, CARD, PAPER
 from viz.replay.pens import Ink, PygamePen, text_width
 from viz.replay.player import Player
@@ -17,10 +17,10 @@ HALF_CAR = 1.5  # [m] seen to either side of the car at least
 
 
 class Stage:
-    """Draws a player's state; keeps the course and the strip between pictures."""
+    """Draws a player's state; keeps the course and the strip between pictures.  A picture without buttons has a key."""
 
-    def __init__(self, replay: Replay, buttons: bool = True) -> None:
-        self.replay, self.buttons = replay, buttons
+    def __init__(self, replay: Replay, buttons: bool = True, film: bool = False) -> None:
+        self.replay, self.buttons, self.film = replay, buttons, film
         self.reach = camera(replay.course.curvature, replay.course.station, HALF_CAR)
         self.kept: tuple | None = None
         self.layout: Layout
@@ -46,6 +46,8 @@ class Stage:
         self.strip.draw(surface, player, rows)
         if self.buttons:
             self.hits += draw_bar(page, layout.bar, player, p)
+        else:
+            draw_key(page, layout.bar, player, self.film)
         if player.message:
             _notice(page, layout.page, player.message, p)
         if player.help:
@@ -57,7 +59,7 @@ class Stage:
         wanted = (size, tuple(player.chosen))
         if wanted != self.kept:
             shown = len(player.chosen)
-            self.layout = lay_out(*size, shown, len(self.replay.drives) - shown, self.buttons)
+            self.layout = lay_out(*size, shown, len(self.replay.drives) - shown)
             self.map = CourseMap.made(self.layout.course, player, self.layout.point)
             self.strip = Strip.made(self.layout.strip, player, self.layout.point)
             self.kept = wanted

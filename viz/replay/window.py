@@ -9,12 +9,14 @@ import pygame
 
 from sim.errors import InputError
 from viz.replay.bench_window import Bench
+from viz.replay.export import chosen_setups
 from viz.replay.layout import BASE
 from viz.replay.player import ACTIONS, ZOOM_STEP, Player
 from viz.replay.run_data import Replay, read_run
 from viz.replay.stage import Stage
 
 FRAMES = 60  # a second
+LONGEST_WAIT = 500  # [ms] for an event
 LONGEST_STEP = 0.1  # [s] of a moment in which the program was held up
 SMALLEST = (960, 600)  # [px]
 KEYS = {
@@ -48,16 +50,17 @@ def open_display() -> None:
         raise InputError("watch", "", "there is no display", remedy)
 
 
-def watch(run_folder: Path, bench: bool = False) -> None:
+def watch(run_folder: Path, bench: bool = False, setups: list[str] | None = None) -> None:
     """Show a run in a window until it is closed.
 
-    run_folder : of the run; bench : begin with the steering bench
-    Raises InputError where the folder is no run of this version, or there is no display.
+    run_folder : of the run; bench : begin with the steering bench; setups : as for `export`; the bench begins with the first of them
+    Raises InputError where the folder is no run of this version, there is no such set-up, or there is no display.
     """
     replay = read_run(run_folder)
+    chosen = chosen_setups(replay, setups)
     open_display()
     try:
-        Window(replay, bench).run()
+        Window(replay, bench, chosen).run()
     finally:
         pygame.display.quit()
 
@@ -65,29 +68,46 @@ def watch(run_folder: Path, bench: bool = False) -> None:
 class Window:
     """A window with a replay and a bench, of which one is seen."""
 
-    def __init__(self, replay: Replay, bench: bool = False) -> None:
+    def __init__(self, replay: Replay, bench: bool = False, setups: list[int] | None = None) -> None:
         size = _first_size()
         self.window = pygame.Window(f"Scrubwise: {replay.title}", size, resizable=True, allow_high_dpi=True)
         self.window.minimum_size = SMALLEST
-        self.player, self.stage = Player.opened(replay), Stage(replay)
-        self.bench: Bench | None = Bench(replay) if bench else None
+        self.player, self.stage = Player.opened(replay, setups), Stage(replay)
+        self.bench: Bench | None = Bench(replay, first=self.player.chosen[0]) if bench else None
         self.replay, self.on_bench, self.full, self.open = replay, bench, False, True
         self.dragging, self.held = "", set[int]()
         pygame.key.set_repeat(350, 40)
 
     def run(self) -> None:
-        """Draw and answer until the window is closed."""
+        """Draw and answer until the window is closed; while nothing moves, wait for the next event."""
         clock, before = pygame.time.Clock(), time.perf_counter()
+        self.frame(0.0)
         while self.open:
-            for event in pygame.event.get():
+            # The wait ends now and then, so that an interrupt from the terminal is heard.
+            events = pygame.event.get() if self.moving else [pygame.event.wait(LONGEST_WAIT), *pygame.event.get()]
+            moved = self.moving
+            for event in events:
                 self.answer(event)
             if not self.open:
                 break
             now = time.perf_counter()
-            self.frame(min(now - before, LONGEST_STEP))
+            if moved or any(self._changes(event) for event in events):
+                self.frame(min(now - before, LONGEST_STEP) if moved else 0.0)
             before = now
-            clock.tick(FRAMES)
+            if self.moving:
+                clock.tick(FRAMES)
         self.window.destroy()
+
+    @property
+    def moving(self) -> bool:
+        """Whether the picture changes by itself."""
+        return self.player.playing and not self.on_bench
+
+    def _changes(self, event: pygame.event.Event) -> bool:
+        """Whether an event can have changed the picture: a mouse that only passes over it has not."""
+        if event.type == pygame.MOUSEMOTION:
+            return bool(self.dragging) or (self.on_bench and self.bench is not None and self.bench.held is not None)
+        return event.type != pygame.NOEVENT
 
     def frame(self, seconds: float) -> None:
         """Move on and draw one picture.  seconds : since the last one."""
@@ -124,7 +144,7 @@ class Window:
             else:
                 self.window.set_windowed()
         elif action == "bench":
-            self.bench = self.bench or Bench(self.replay)
+            self.bench = self.bench or Bench(self.replay, first=self.player.chosen[0])
             self.on_bench = not self.on_bench
         elif action.startswith("choose "):
             self.player.choose(int(action.removeprefix("choose ")))
@@ -148,10 +168,13 @@ class Window:
 
     def _escape(self) -> None:
         """One layer back: the help, the bench, the full screen, the window."""
-        if self.player.help:
+        if self.on_bench and self.bench is not None:
+            if self.bench.help:
+                self.bench.help = False
+            else:
+                self.on_bench = False
+        elif self.player.help:
             self.player.help = False
-        elif self.on_bench:
-            self.on_bench = False
         elif self.full:
             self.do("full screen")
         else:

@@ -1,0 +1,89 @@
+"""Words on the page and on the bench: all of each is seen, and none stands on another."""
+
+from itertools import combinations
+from re import fullmatch
+
+import pytest
+
+from viz.replay.bench_help import draw_bench_help
+from viz.replay.bench_model import KINDS, REAL_KINDS
+from viz.replay.bench_window import Bench
+from viz.replay.panels import SMALL, draw_help
+from viz.replay.pens import NotePen, text_width, wrapped
+from viz.replay.player import Player
+from viz.replay.stage import Stage
+from viz.replay.view import Rect
+
+SIZES = ((1280, 720), (960, 600))
+ALL = {"lines", "trails", "slip", "loads", "numbers"}
+
+
+def cut_off(surface):
+    return [words for words, rect, clip in surface.lines if not clip.contains(rect)]
+
+
+def on_each_other(surface):
+    """Pairs of words whose rectangles, less the empty rim above and below letters, meet."""
+    rects = [(words, rect.inflate(-2, -6)) for words, rect, _ in surface.lines]
+    return [(one, other) for (one, a), (other, b) in combinations(rects, 2) if a.colliderect(b)]
+
+
+@pytest.mark.parametrize("size", SIZES)
+@pytest.mark.parametrize("station", [3.0, 11.6, 26.7])
+def test_loads_of_four_set_ups_are_read_whole(car_park, noted, size, station):
+    """Of "0.2° 404 N" only "0.2° 40" was seen at the right of each picture."""
+    player = Player.opened(car_park, [0, 1, 2, 3])
+    player.jump(station)
+    player.shows = ALL
+    surface = noted(size)
+    Stage(car_park).draw(surface, player)
+    loads = [words for words, _, _ in surface.lines if fullmatch(r"\d+ N", words)]
+    wanted = [f"{load:.0f} N" for i, row in enumerate(player.rows) for load in car_park.drives[i].at(row).load]
+    assert loads == wanted
+    assert cut_off(surface) == []
+    if size == SIZES[0]:
+        assert on_each_other(surface) == []
+
+
+@pytest.mark.parametrize("size", SIZES)
+@pytest.mark.parametrize("kind", KINDS)
+@pytest.mark.parametrize("hand", [0.0, 0.4, -0.4, 10.0, -10.0])
+def test_words_of_the_bench(car_park, noted, size, kind, hand):
+    """The words "dashed: before" stood on the graph's title, "439 mm to the edge" on the border."""
+    bench = Bench(car_park)
+    bench.model.choose_kind(kind)
+    if kind in REAL_KINDS:
+        bench.model.change({"arm_angle_deg": 16.0})
+    bench.model.turn_hand(hand)
+    surface = noted(size)
+    bench.draw(surface)
+    shown = [words for words, _, _ in surface.lines]
+    assert ("before" in shown) == (kind in REAL_KINDS)
+    assert "edge" in shown
+    assert [words.partition(" ")[0] for words in shown if fullmatch(r"(left|right) [\d.]+°", words)] == ["left", "right"]
+    assert cut_off(surface) == []
+    if size == SIZES[0]:
+        assert on_each_other(surface) == []
+
+
+@pytest.mark.parametrize("draw", [draw_help, draw_bench_help])
+def test_each_help_fits_on_its_sheet(draw):
+    pen = NotePen()
+    draw(pen, Rect(0.0, 0.0, *map(float, SIZES[1])))
+    (left, top), _, (right, bottom), _ = pen.calls[0][1]
+    assert top >= 0
+    assert bottom <= SIZES[1][1]
+    words = [(place, text, ink) for kind, place, text, ink in (call for call in pen.calls if call[0] == "text")]
+    columns = sorted({place[0] for place, text, _ in words if not text.isspace()})
+    for (x, y), text, ink in words:
+        beside = [column for column in columns if column > x and any(place == (column, y) for place, _, _ in words)]
+        assert x + text_width(text, ink) < min([right - 10, *beside])
+        assert left < x
+        assert top < y < bottom
+
+
+def test_words_are_wrapped_at_their_width():
+    lines = wrapped("the rod and the arm stand nearly in line here", SMALL, 120.0).split("\n")
+    assert " ".join(lines) == "the rod and the arm stand nearly in line here"
+    assert len(lines) > 2
+    assert max(text_width(line, SMALL) for line in lines) <= 120.0
