@@ -24,8 +24,18 @@ def cell_of(place, spacing, count):
     count : number of cells
     Returns (index, t), t in [0, 1].  Source: arithmetic.
     """
+    return cell_at(place / spacing, count)
+
+
+@piece
+def cell_at(scaled, count):
+    """Cell and coordinate of a place that is counted in cells, held at the ends.
+
+    scaled : place over spacing [-]; count : number of cells
+    Returns (index, t), t in [0, 1].  Source: arithmetic.
+    """
     # In this order a place that is not a number falls to 0: a broken lap must not read beside the table.
-    scaled = min(max(0.0, place / spacing), float(count))
+    scaled = min(max(0.0, scaled), float(count))
     index = min(int(scaled), count - 1)
     return index, scaled - index
 
@@ -34,9 +44,3 @@ def cell_of(place, spacing, count):
 def cubic(piece, t):
     """Value of one cubic piece.  piece : (4,) coefficients; t : 0 to 1 [-].  Source: Horner's scheme."""
     return piece[0] + t * (piece[1] + t * (piece[2] + t * piece[3]))
-
-
-@piece
-def cubic_slope(piece, t):
-    """Derivative by t of one cubic piece.  piece : (4,) coefficients; t : 0 to 1 [-].  Source: Horner's scheme."""
-    return piece[1] + t * (2.0 * piece[2] + t * 3.0 * piece[3])

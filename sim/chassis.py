@@ -70,19 +70,42 @@ def plate_inverse(x, y, dropped):
 
 
 @piece
-def plate_loads(x, y, inverse, dropped, carried, ahead, left, height):
+def plate_share(x, y, inverse, drops, carried, height):
+    """What one wheel carries at rest, and by how much a force ahead and one to the left relieve it.
+
+    x, y : of its contact point [m]; inverse : of `plate_inverse`; drops : whether it carries nothing; carried [N]; height [m]
+    Returns (load at rest [N], relief per force ahead [-], relief per force to the left [-]).
+    """
+    rest = inverse[0] + inverse[1] * x + inverse[2] * y
+    ahead, left = inverse[1] + inverse[3] * x + inverse[4] * y, inverse[2] + inverse[4] * x + inverse[5] * y
+    return 0.0 if drops else carried * rest, 0.0 if drops else height * ahead, 0.0 if drops else height * left
+
+
+@piece
+def plate_shares(x, y, dropped, carried, height):
+    """`plate_share` of each wheel: all that decides the loads beside the forces on the ground.
+
+    x, y : (4,) [m]; dropped : as for `plate_inverse`; carried [N]; height [m]
+    Returns a share for each wheel.
+    """
+    inverse = plate_inverse(x, y, dropped)
+    return (
+        plate_share(x[0], y[0], inverse, dropped == 0, carried, height), plate_share(x[1], y[1], inverse, dropped == 1, carried, height),
+        plate_share(x[2], y[2], inverse, dropped == 2, carried, height), plate_share(x[3], y[3], inverse, dropped == 3, carried, height),
+    )  # fmt: skip
+
+
+@piece
+def plate_loads(shares, ahead, left):
     """Loads of the wheels on the ground, whatever their sign; see `wheel_loads`.
 
-    x, y : (4,) [m]; inverse : of `plate_inverse`; dropped : as there; carried [N]; ahead, left [N]; height [m]
+    shares : of `plate_shares`; ahead, left [N]
     Returns the four loads [N].
     """
-    b0, b1, b2 = carried, -ahead * height, -left * height
-    c0 = b0 * inverse[0] + b1 * inverse[1] + b2 * inverse[2]
-    c1 = b0 * inverse[1] + b1 * inverse[3] + b2 * inverse[4]
-    c2 = b0 * inverse[2] + b1 * inverse[4] + b2 * inverse[5]
+    a, b, c, d = shares
     return (
-        0.0 if dropped == 0 else c0 + c1 * x[0] + c2 * y[0], 0.0 if dropped == 1 else c0 + c1 * x[1] + c2 * y[1],
-        0.0 if dropped == 2 else c0 + c1 * x[2] + c2 * y[2], 0.0 if dropped == 3 else c0 + c1 * x[3] + c2 * y[3],
+        a[0] - ahead * a[1] - left * a[2], b[0] - ahead * b[1] - left * b[2], c[0] - ahead * c[1] - left * c[2],
+        d[0] - ahead * d[1] - left * d[2],
     )  # fmt: skip
 
 
@@ -101,7 +124,7 @@ def loads_without_lifted(x, y, carried, ahead, left, height):
     """
     dropped, loads = -1, (0.0, 0.0, 0.0, 0.0)
     for lifted in range(2):
-        loads = plate_loads(x, y, plate_inverse(x, y, dropped), dropped, carried, ahead, left, height)
+        loads = plate_loads(plate_shares(x, y, dropped, carried, height), ahead, left)
         least = least_load(loads)
         if not least < 0.0:
             return lifted, loads
@@ -147,9 +170,9 @@ def lift_limit(x: np.ndarray, y: np.ndarray, mass: float, height: float) -> tupl
     x, y : (4,) contact points from the mass centre, order of WHEELS [m]; mass [kg]; height : of the mass centre [m]
     Returns (acceleration [m/s2], loads (4,) [N]).  Source: loads of `wheel_loads` are linear in the acceleration while all are carried.
     """
-    inverse = plate_inverse(x, y, -1)
-    at_rest = np.array(plate_loads(x, y, inverse, -1, mass * GRAVITY, 0.0, 0.0, height))
-    by_acceleration = np.array(plate_loads(x, y, inverse, -1, 0.0, 0.0, mass, height))
+    shares = plate_shares(x, y, -1, mass * GRAVITY, height)
+    at_rest = np.array(plate_loads(shares, 0.0, 0.0))
+    by_acceleration = -mass * np.array([left for _, _, left in shares])
     falling = by_acceleration < 0
     return (float(np.min(-at_rest[falling] / by_acceleration[falling])) if falling.any() else inf), at_rest
 

@@ -16,7 +16,14 @@ from sim.steering.table import HAND, SteerTable
 BALANCED = 1e-12
 NEWTON_STEPS = 60
 DIFFERENCE = 1e-6  # step of the differences that make the Jacobian; central, so their error is near 1e-11 of a slope
-SPEED_RAMP = 24  # steps in which a speed is approached from walking pace where the direct way fails
+# Where the direct way fails, a turn is approached by others: the first step, and the least, as shares of the way [-].  The last turn
+# found is then so near to where turns end that its wheels tell why they do.
+FIRST_STEP, LEAST_STEP = 1 / 24, 1e-4
+# Beyond the grip there can be a second turn at the same speed, in which the rear wheels slide: no driver holds it.  Two turns that far
+# apart in any unknown do not follow one from the other. [rad, share of the weight]
+JUMP = 0.03
+SLIDING_SHARE = 1 - 1e-9  # of a wheel's grip, from which it counts as sliding: the friction circle cuts the force exactly to the grip
+CRAWL, WIDE = 0.05, 0.05  # where the ways begin: shares of the wanted speed and of the wanted curvature [-]
 
 
 @dataclass(frozen=True)
@@ -28,6 +35,7 @@ class SteadyTurn:
     hand: float  # [rad]
     sideslip: float  # [rad]
     drive_force: float  # [N]
+    place: np.ndarray  # (3,) of `turn_misses`, whence a turn near this one is found
     steers: np.ndarray  # [rad]
     slips: np.ndarray  # [rad]
     wheels: np.ndarray  # columns of `sim.motion`
@@ -124,6 +132,19 @@ def find_turn(car, hands, speed, curvature, unknown, steers, slips, wheels, body
     return np.abs(misses).max()
 
 
+@kernel
+def slides_or_lifts(car, wheels, body):
+    """What the wheels do in a turn: 0 all carry and grip, 1 one lifts, 2 one has no grip left.
+
+    car : Car; wheels, body : as written by `sim.motion.car_motion` [N]
+    """
+    for i in range(4):
+        grip = (car.front_tyre if i < 2 else car.rear_tyre).friction * wheels[i, LOAD]
+        if grip > 0.0 and np.hypot(wheels[i, LATERAL], wheels[i, LONGITUDINAL]) >= SLIDING_SHARE * grip:
+            return 2
+    return 1 if body[LIFTED] > 0.5 else 0
+
+
 def rolling_guess(car: Car, hands: Hands, curvature: float) -> np.ndarray:
     """A guess for `find_turn`: the rolling bicycle, its steer inside the lock, hardly any drive.
 
@@ -133,6 +154,40 @@ def rolling_guess(car: Car, hands: Hands, curvature: float) -> np.ndarray:
     sine = min(max((car.wheelbase - car.front_arm) * curvature, -0.98), 0.98)
     steer = atan(car.wheelbase * curvature / sqrt(1 - sine * sine))
     return np.array([asin(sine), min(max(steer, hands.least), hands.most), 0.01])
+
+
+class _Solver:
+    """The solver at one car and set-up, with what it found last."""
+
+    def __init__(self, car: Car, table: SteerTable) -> None:
+        self.car, self.hands = car, hands_of(table)
+        self.steers, self.slips = np.empty(4), np.empty(4)
+        self.wheels, self.body = np.zeros((4, WHEEL_COLUMNS)), np.zeros(BODY_COLUMNS)
+
+    def turn(self, speed: float, curvature: float, unknown: np.ndarray) -> bool:
+        """Whether a turn is found from a guess, which is changed to it.  speed [m/s]; curvature [1/m]; unknown : see `turn_misses`."""
+        miss = find_turn(self.car, self.hands, speed, curvature, unknown, self.steers, self.slips, self.wheels, self.body)
+        return bool(miss <= 10 * BALANCED and self.body[LIFTED] < 1.5)
+
+    def follow(self, begin: tuple[float, float], end: tuple[float, float], unknown: np.ndarray) -> tuple[float, tuple[float, float]]:
+        """Turns from one speed and curvature towards another, each the guess for the next; steps are halved until one is found.
+
+        begin, end : speed [m/s] and curvature [1/m]; unknown : (3,) guess, changed to the last turn found
+        Returns how far it came, 1 at the end and -1 where not even the beginning is found, and the speed and curvature there.
+        """
+        if not self.turn(*begin, unknown):
+            return -1.0, begin
+        place, step, here = 0.0, FIRST_STEP, begin
+        while place < 1 and step >= LEAST_STEP:
+            ahead, trial = min(place + step, 1.0), unknown.copy()
+            there = end if ahead == 1 else (begin[0] + ahead * (end[0] - begin[0]), begin[1] + ahead * (end[1] - begin[1]))
+            if self.turn(*there, trial) and np.abs(trial - unknown).max() <= JUMP:
+                place, here, unknown[:] = ahead, there, trial
+                step *= 1.5
+            else:
+                step *= 0.5
+        self.turn(*here, unknown)  # so that the wheels are those of the last turn found
+        return place, here
 
 
 def steady_turn(car: Car, table: SteerTable, radius: float, speed: float) -> SteadyTurn:
@@ -145,50 +200,54 @@ def steady_turn(car: Car, table: SteerTable, radius: float, speed: float) -> Ste
     """
     if radius == 0 or not speed > 0:
         raise ValueError("a steady turn needs a radius that is not 0 and a speed above 0")
-    hands, curvature = hands_of(table), 1.0 / radius
-    steers, slips = np.empty(4), np.empty(4)
-    wheels, body = np.zeros((4, WHEEL_COLUMNS)), np.zeros(BODY_COLUMNS)
-
-    def solve(pace: float, unknown: np.ndarray) -> bool:
-        miss = find_turn(car, hands, pace, curvature, unknown, steers, slips, wheels, body)
-        return bool(miss <= 10 * BALANCED and body[LIFTED] < 1.5)
-
-    unknown = rolling_guess(car, hands, curvature)
-    found = solve(speed, unknown)
-    if not found:
-        unknown, reason = rolling_guess(car, hands, curvature), ""
-        wheels[:] = 0.0  # what the direct way left there is no turn
-        # From walking pace up: each turn found is the guess for the next, and the last one tells which limit was met.
-        for pace in np.linspace(min(0.5, 0.05 * speed), speed, SPEED_RAMP):
-            last, before = (steers.copy(), wheels.copy()), unknown.copy()
-            found = solve(pace, unknown)
-            if not found:
-                reason = _limit(car, hands, curvature, pace, before, unknown, last[1])
-                break
-        if not found:
-            return SteadyTurn(False, reason, np.nan, np.nan, np.nan, steers, slips, wheels, body)
-    index, t = cell_of(unknown[1] - hands.first, hands.spacing, len(hands.cells))
-    hand = cubic(hands.cells[index, HAND], t)
+    solver, curvature = _Solver(car, table), 1.0 / radius
+    unknown = rolling_guess(car, solver.hands, curvature)
+    # Where all wheels grip there is one turn; where one slides it is the one that grows out of slower ones.
+    if not solver.turn(speed, curvature, unknown) or slides_or_lifts(car, solver.wheels, solver.body) != 0:
+        reason = _approach(solver, speed, curvature, unknown)
+        if reason:
+            none = np.nan, np.nan, np.nan
+            return SteadyTurn(False, reason, *none, unknown, solver.steers, solver.slips, solver.wheels, solver.body)
+    index, t = cell_of(unknown[1] - table.first, table.spacing, len(table.cells))
+    hand = cubic(table.cells[index, HAND], t)
     force = unknown[2] * car.mass * GRAVITY
-    return SteadyTurn(True, "", float(hand), float(unknown[0]), float(force), steers, slips, wheels, body)
+    return SteadyTurn(
+        True, "", float(hand), float(unknown[0]), float(force), unknown, solver.steers, solver.slips, solver.wheels, solver.body
+    )
 
 
-def _limit(car: Car, hands: Hands, curvature: float, pace: float, before: np.ndarray, unknown: np.ndarray,
-           wheels: np.ndarray) -> str:  # fmt: skip
-    """Which limit ends the steady turns of a radius, told from the last turn found and the failed one."""
+def _approach(solver: _Solver, speed: float, curvature: float, unknown: np.ndarray) -> str:
+    """Find a turn from slower or from wider ones; returns why there is none, empty where there is one, which `unknown` then holds."""
+    slow, wide = min(0.5, CRAWL * speed), WIDE * curvature
+    unknown[:] = rolling_guess(solver.car, solver.hands, curvature)
+    place, here = solver.follow((slow, curvature), (speed, curvature), unknown)
+    if place < 0:
+        # A linkage that disagrees with a tight bend slides even at a crawl, where the rolling car is no good guess.
+        unknown[:] = rolling_guess(solver.car, solver.hands, wide)
+        place, here = solver.follow((slow, wide), (slow, curvature), unknown)
+        if place == 1:
+            place, here = solver.follow((slow, curvature), (speed, curvature), unknown)
+    if place == 1:
+        return ""
+    reason = _limit(solver, *here, unknown) if place >= 0 else "no equilibrium was found"
+    # What stops a slower car, such as the lock, need not stop this one.
+    unknown[:] = rolling_guess(solver.car, solver.hands, wide)
+    place, here = solver.follow((speed, wide), (speed, curvature), unknown)
+    return "" if place == 1 else reason
+
+
+def _limit(solver: _Solver, speed: float, curvature: float, unknown: np.ndarray) -> str:
+    """Which limit ends the turns, told from the last turn that was found before they end."""
+    car, hands, wheels = solver.car, solver.hands, solver.wheels
     steers, rates, x, y, cambers = (np.empty(4) for _ in range(5))
-    front_pose(hands, car, before[1], 0.0, steers, rates, x, y, cambers)
+    front_pose(hands, car, unknown[1], 0.0, steers, rates, x, y, cambers)
     tip = tip_limit(x, y, car.height, curvature > 0)
-    wanted = pace * pace * abs(curvature)
-    at_lock = min(unknown[1] - hands.least, hands.most - unknown[1]) < 1e-6
-    used = np.hypot(wheels[:, LATERAL], wheels[:, LONGITUDINAL])
     friction = np.array([car.front_tyre.friction] * 2 + [car.rear_tyre.friction] * 2)
-    sliding = bool(np.any((used > 0.97 * friction * wheels[:, LOAD]) & (wheels[:, LOAD] > 0)))
-    grip = friction.max() * GRAVITY
-    if tip < grip and wanted > 0.93 * tip:
+    sliding = np.hypot(wheels[:, LATERAL], wheels[:, LONGITUDINAL]) > 0.97 * friction * wheels[:, LOAD]
+    at_lock = min(unknown[1] - hands.least, hands.most - unknown[1]) < 1e-3
+    if tip < friction.max() * GRAVITY and speed * speed * abs(curvature) > 0.93 * tip:
         return "tips over"
-    if at_lock and not sliding:
+    # Front wheels that slide turn to the lock and beyond without more side force: the grip is what ends these turns.
+    if at_lock and not sliding[:2].all():
         return "the lock is too small for this radius"
-    if sliding or wanted > 0.8 * grip:
-        return "not enough grip"
-    return "the lock is too small for this radius" if at_lock else "no equilibrium was found"
+    return "not enough grip" if sliding.any() else "no equilibrium was found"

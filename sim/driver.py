@@ -168,4 +168,4 @@ def steer_demand(curvature, lateral_error, drift, preview, wheelbase, rear_arm):
     """
     wanted = curvature - 2.0 * (lateral_error + preview * drift) / (preview * preview)
     sine = min(max(rear_arm * wanted, -0.95), 0.95)
-    return arc_tangent(wheelbase * wanted / sqrt(1.0 - sine * sine))
+    return arc_tangent(wheelbase * wanted, sqrt(1.0 - sine * sine))

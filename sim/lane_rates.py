@@ -1,53 +1,90 @@
 """Right-hand side and Runge-Kutta step of many cars side by side, in the lanes of a processor.
 
 The tables are read in one loop over the lanes and the arithmetic is done in a second, which has neither branches nor calls, so that
-the compiler works on several cars at once.  Both are the one car's own text: the pieces `look`, `pose_of`, `lap_motion`, `note_rates`.
+the compiler works on several cars at once.  Both are the one car's own text: the pieces `look`, `pose_of`, `lap_wish`, `motion`.
 What is rare (a wheel that slides or lifts) is told by the arithmetic and worked out again: sliding for all lanes, the rest by that lane
 alone.
 """
 
+from math import sqrt
+
 from sim.battery import charge_rate
-from sim.cells import cell_of
-from sim.compiled import kernel
-from sim.inlined import piece
+from sim.cells import cell_at
+from sim.inlined import borrower, piece
 from sim.lanes import (
-    AHEAD, BEND, BRAKED, BRAKING, CLOSED, DIRECTION, DRIVE, FORCE, FORCE_POWER, HANDS_COUNT, HANDS_FIRST, HANDS_ROW, HANDS_SPACING,
-    LANES, LEAST, LEFT_CAMBER, LEFT_RATE, LEFT_STEER, LEFT_X, LEFT_Y, LENGTH, LIFTED, LOADS, MOST, MOTOR, PLAN, PLAN_SLOPE, POWER, RARE,
-    RIGHT_CAMBER, RIGHT_RATE, RIGHT_STEER, RIGHT_X, RIGHT_Y, ROAD_COUNT, ROAD_ROW, ROAD_SPACING, SLOPE, WIND_X, WIND_Y, lane_car,
-    lane_sight, whole_car, whole_hands, whole_road,
+    AHEAD, AIR_X, AIR_Y, BEND, BRAKED, BRAKING, CLOSED, DRIVE, FORCE, FORCE_POWER, FURTHER, HANDS_COUNT, HANDS_DENSITY, HANDS_FIRST,
+    HANDS_ROW, HERE, LANES, LEAST, LEFT_CAMBER, LEFT_RATE, LEFT_STEER, LEFT_X, LEFT_Y, LENGTH, LIFTED, LOADS, MOST, MOTOR, MOTOR_FORCE,
+    PLAN, PLAN_SLOPE, POSE_CELL, POWER, RARE, RIGHT_CAMBER, RIGHT_RATE, RIGHT_STEER, RIGHT_X, RIGHT_Y, ROAD_COUNT, ROAD_DENSITY,
+    ROAD_ROW, SLOPE, WIND_X, WIND_Y, lane_car, lane_sight, whole_car, whole_hands, whole_road,
 )  # fmt: skip
-from sim.lap_equations import lap_motion, note_flow, note_four, note_rates, state_motion
-from sim.lap_state import CHARGE, ERROR, HEADING, LEDGER, SLIPS, STATES, STATION, STEER, USED_CHARGE, VX, VY, YAW_RATE
-from sim.lap_tables import look, pose_of, road_cell
-from sim.motor_flow import electric_flow
-from sim.sharing import COMMON, SLIDING
+from sim.lap_equations import lap_motion, lap_wish, note_flow, note_four, note_rates, stage_sum, state_motion
+from sim.lap_state import CHARGE, ERROR, FLOW, HEADING, LEDGER, SLIPS, STATES, STATION, STEER, USED_CHARGE, VX, VY, YAW_RATE
+from sim.lap_tables import look, pose_of, road_cell, wind_in_car
+from sim.motion import motion
+from sim.motor_flow import electric_flow, motor_limit
+from sim.sharing import COMMON, PLAIN, SLIDING
 
 
-@kernel
-def look_lanes(figures, counts, hands_cells, road_cells, lead, state, seen):
-    """What every lane reads from its tables.
+@borrower
+def place_lanes(figures, counts, lead, state, rows, places):
+    """In which cells of its tables every lane stands.
 
-    figures, counts, state : flat [SI]; hands_cells, road_cells : of all set-ups and roads
-    lead : time by which the driver looks ahead [s]; seen : flat, written
+    figures, counts, state : flat [SI]; lead : time by which the driver looks ahead [s]
+    rows : flat, written: the cells, among all set-ups and roads; places : flat, written: the place in each, 0 to 1 [-]
     """
     for lane in range(LANES):
         length, closed = figures[LENGTH * LANES + lane], counts[CLOSED * LANES + lane] != 0
-        spacing, count, row = figures[ROAD_SPACING * LANES + lane], counts[ROAD_COUNT * LANES + lane], counts[ROAD_ROW * LANES + lane]
+        density, count, row = figures[ROAD_DENSITY * LANES + lane], counts[ROAD_COUNT * LANES + lane], counts[ROAD_ROW * LANES + lane]
         station = state[STATION * LANES + lane]
-        index, t = road_cell(station, length, closed, spacing, count)
-        ahead, u = road_cell(station + lead * state[VX * LANES + lane], length, closed, spacing, count)
-        windy = figures[WIND_X * LANES + lane] != 0.0 or figures[WIND_Y * LANES + lane] != 0.0
-        bend, slope, plan, plan_slope, direction, bend_ahead = look(road_cells, row + index, t, row + ahead, u, spacing, windy)
+        index, places[HERE * LANES + lane] = road_cell(station, length, closed, density, count)
+        rows[HERE * LANES + lane] = row + index
+        index, places[FURTHER * LANES + lane] = road_cell(station + lead * state[VX * LANES + lane], length, closed, density, count)
+        rows[FURTHER * LANES + lane] = row + index
+        scaled = (state[STEER * LANES + lane] - figures[HANDS_FIRST * LANES + lane]) * figures[HANDS_DENSITY * LANES + lane]
+        index, places[POSE_CELL * LANES + lane] = cell_at(scaled, counts[HANDS_COUNT * LANES + lane])
+        rows[POSE_CELL * LANES + lane] = counts[HANDS_ROW * LANES + lane] + index
+
+
+@borrower
+def look_lanes(figures, hands_cells, road_cells, rows, places, seen):
+    """What every lane reads from its tables.
+
+    figures : flat [SI]; hands_cells, road_cells : of all set-ups and roads; rows, places : of `place_lanes`; seen : flat, written
+    """
+    for lane in range(LANES):
+        bend, slope, plan, plan_slope, bend_ahead = look(
+            road_cells, rows[HERE * LANES + lane], places[HERE * LANES + lane], rows[FURTHER * LANES + lane],
+            places[FURTHER * LANES + lane], figures[ROAD_DENSITY * LANES + lane],
+        )  # fmt: skip
         seen[BEND * LANES + lane], seen[SLOPE * LANES + lane], seen[PLAN * LANES + lane] = bend, slope, plan
-        seen[PLAN_SLOPE * LANES + lane], seen[DIRECTION * LANES + lane], seen[AHEAD * LANES + lane] = plan_slope, direction, bend_ahead
-        first, spacing = figures[HANDS_FIRST * LANES + lane], figures[HANDS_SPACING * LANES + lane]
-        cell, t = cell_of(state[STEER * LANES + lane] - first, spacing, counts[HANDS_COUNT * LANES + lane])
-        steers, slopes, x, y, cambers = pose_of(hands_cells, counts[HANDS_ROW * LANES + lane] + cell, t, spacing)
+        seen[PLAN_SLOPE * LANES + lane], seen[AHEAD * LANES + lane] = plan_slope, bend_ahead
+        steers, slopes, x, y, cambers = pose_of(
+            hands_cells, rows[POSE_CELL * LANES + lane], places[POSE_CELL * LANES + lane], figures[HANDS_DENSITY * LANES + lane]
+        )
         seen[LEFT_STEER * LANES + lane], seen[RIGHT_STEER * LANES + lane] = steers
         seen[LEFT_RATE * LANES + lane], seen[RIGHT_RATE * LANES + lane] = slopes
         seen[LEFT_X * LANES + lane], seen[RIGHT_X * LANES + lane] = x
         seen[LEFT_Y * LANES + lane], seen[RIGHT_Y * LANES + lane] = y
         seen[LEFT_CAMBER * LANES + lane], seen[RIGHT_CAMBER * LANES + lane] = cambers
+
+
+@borrower
+def wind_lanes(figures, road_cells, rows, places, state, seen):
+    """The wind in every car's axes.  figures, state : flat [SI]; road_cells, rows, places, seen : as for `look_lanes`."""
+    for lane in range(LANES):
+        seen[AIR_X * LANES + lane], seen[AIR_Y * LANES + lane] = wind_in_car(
+            road_cells, rows[HERE * LANES + lane], places[HERE * LANES + lane], state[HEADING * LANES + lane],
+            figures[WIND_X * LANES + lane], figures[WIND_Y * LANES + lane],
+        )  # fmt: skip
+
+
+@borrower
+def motor_lanes(figures, state, seen):
+    """Most drive force of every motor.  figures, state : flat [SI]; seen : flat, written."""
+    for lane in range(LANES):
+        car = lane_car(figures, lane, figures[DRIVE * LANES + lane], figures[(MOTOR + 6) * LANES + lane])
+        vx, vy = state[VX * LANES + lane], state[VY * LANES + lane]
+        seen[MOTOR_FORCE * LANES + lane] = motor_limit(car, sqrt(vx * vx + vy * vy))
 
 
 @piece
@@ -63,56 +100,69 @@ def note_told(told, lane, motion):
 def move_lane(figures, driver, seen, state, rate, told, lane, effort):
     """The arithmetic of one lane.
 
-    figures, seen, state : flat [SI]; driver : Driver; rate, told : flat, written; lane [-]; effort : COMMON or SLIDING
+    figures, seen, state : flat [SI]; driver : Driver; rate, told : flat, written; lane [-]; effort : PLAIN, COMMON or SLIDING
     """
     car = lane_car(figures, lane, figures[DRIVE * LANES + lane], figures[(MOTOR + 6) * LANES + lane])
-    error = state[ERROR * LANES + lane]
+    vx, vy, yaw_rate = state[VX * LANES + lane], state[VY * LANES + lane], state[YAW_RATE * LANES + lane]
+    error, sight = state[ERROR * LANES + lane], lane_sight(seen, lane)
     slips = (
         state[SLIPS * LANES + lane], state[(SLIPS + 1) * LANES + lane], state[(SLIPS + 2) * LANES + lane],
         state[(SLIPS + 3) * LANES + lane],
     )  # fmt: skip
-    found = lap_motion(
-        car, driver, figures[LEAST * LANES + lane], figures[MOST * LANES + lane], figures[POWER * LANES + lane],
-        figures[WIND_X * LANES + lane], figures[WIND_Y * LANES + lane], lane_sight(seen, lane), state[VX * LANES + lane],
-        state[VY * LANES + lane], state[YAW_RATE * LANES + lane], slips, state[STEER * LANES + lane], error,
-        state[HEADING * LANES + lane], effort,
+    wish = lap_wish(
+        car, driver, figures[LEAST * LANES + lane], figures[MOST * LANES + lane], figures[POWER * LANES + lane], sight, vx, vy,
+        state[STEER * LANES + lane], error, state[HEADING * LANES + lane],
     )  # fmt: skip
-    note_rates(rate, LANES, lane, error, found)
-    note_told(told, lane, found.motion)
-    told[RARE * LANES + lane] = 1.0 if found.motion.rare else 0.0
+    found = motion(
+        car, vx, vy, yaw_rate, slips, sight.steers, wish.steer_rates, wish.x, wish.y, sight.cambers, wish.pull_x, wish.pull_y,
+        sight.wind_x, sight.wind_y, True, wish.wanted, wish.most, effort,
+    )  # fmt: skip
+    note_rates(rate, LANES, lane, error, lap_motion(wish, sight.curvature, yaw_rate, found))
+    note_told(told, lane, found)
+    told[RARE * LANES + lane] = 1.0 if found.rare else 0.0
 
 
-@kernel
+@borrower
+def move_plain_lanes(figures, driver, seen, state, rate, told):
+    """The arithmetic of all lanes where no wheel slides and no axle is solid.
+
+    figures, driver, seen, state, rate, told : as for `move_lane` [SI]
+    """
+    for lane in range(LANES):
+        move_lane(figures, driver, seen, state, rate, told, lane, PLAIN)
+
+
+@borrower
 def move_lanes(figures, driver, seen, state, rate, told):
     """The arithmetic of all lanes where no wheel slides.  figures, driver, seen, state, rate, told : as for `move_lane` [SI]."""
     for lane in range(LANES):
         move_lane(figures, driver, seen, state, rate, told, lane, COMMON)
 
 
-@kernel
+@borrower
 def move_sliding_lanes(figures, driver, seen, state, rate, told):
     """The arithmetic of all lanes with the friction circle.  figures, driver, seen, state, rate, told : as for `move_lane` [SI]."""
     for lane in range(LANES):
         move_lane(figures, driver, seen, state, rate, told, lane, SLIDING)
 
 
-@kernel
+@borrower
 def move_alone(figures, counts, hands_cells, road_cells, driver, state, rate, told, lane, alone):
     """One lane by the one-car text with all that is rare.
 
     figures, counts, hands_cells, road_cells, driver, state : as for `lanes_rate` [SI]; rate, told : flat, written; lane [-]
-    alone : (STATES,) work space
+    alone : work space, its first row used
     """
     for k in range(LEDGER):
-        alone[k] = state[k * LANES + lane]
+        alone[0, k] = state[k * LANES + lane]
     car = whole_car(figures, lane)
     hands, road = whole_hands(figures, counts, hands_cells, lane), whole_road(figures, counts, road_cells, lane)
-    found = state_motion(car, hands, road, driver, alone)
-    note_rates(rate, LANES, lane, alone[ERROR], found)
+    found = state_motion(car, hands, road, driver, alone[0])
+    note_rates(rate, LANES, lane, alone[0, ERROR], found)
     note_told(told, lane, found.motion)
 
 
-@kernel
+@borrower
 def lanes_flow(figures, told, rate):
     """Motor and battery of all lanes.  figures, told : flat [SI]; rate : flat, written."""
     for lane in range(LANES):
@@ -127,27 +177,7 @@ def lanes_flow(figures, told, rate):
         rate[USED_CHARGE * LANES + lane] = charge_rate(car.battery, rate[CHARGE * LANES + lane])
 
 
-@kernel
-def lanes_rate(figures, counts, hands_cells, road_cells, driver, electric, live, state, seen, rate, told, alone):
-    """Right-hand side of all lanes.
-
-    figures, counts : flat, of the lanes' cars [SI]; hands_cells, road_cells : of all set-ups and roads; driver : Driver
-    electric : whether any car has a motor; live : (LANES,) which lanes count
-    state : flat; seen, rate, told : flat, written; alone : (STATES,) work space
-    """
-    look_lanes(figures, counts, hands_cells, road_cells, driver.lead, state, seen)
-    move_lanes(figures, driver, seen, state, rate, told)
-    if any_rare(told, live):
-        move_sliding_lanes(figures, driver, seen, state, rate, told)
-        if any_rare(told, live):
-            for lane in range(LANES):
-                if live[lane] and told[RARE * LANES + lane] != 0.0:
-                    move_alone(figures, counts, hands_cells, road_cells, driver, state, rate, told, lane, alone)
-    if electric:
-        lanes_flow(figures, told, rate)
-
-
-@piece
+@borrower
 def any_rare(told, live):
     """Whether something was left out in a lane that counts.  told : flat; live : (LANES,) [-]."""
     found = False
@@ -156,50 +186,100 @@ def any_rare(told, live):
     return found
 
 
+@borrower
+def move_rare(figures, counts, hands_cells, road_cells, driver, live, state, seen, rate, told, alone):
+    """What `move_lanes` left out in a lane that counts.
+
+    figures, counts, hands_cells, road_cells, driver, live, state, seen, rate, told, alone : as for `lanes_rate` [SI]
+    """
+    move_sliding_lanes(figures, driver, seen, state, rate, told)
+    for lane in range(LANES):
+        if live[lane] and told[RARE * LANES + lane] != 0.0:
+            move_alone(figures, counts, hands_cells, road_cells, driver, state, rate, told, lane, alone)
+
+
+@borrower
+def see_lanes(figures, counts, hands_cells, road_cells, lead, kinds, state, rows, places, seen):
+    """All that the lanes read before the arithmetic.
+
+    figures, counts, hands_cells, road_cells, kinds, state, rows, places, seen : as for `lanes_rate` [SI]
+    lead : time by which the driver looks ahead [s]
+    """
+    place_lanes(figures, counts, lead, state, rows, places)
+    look_lanes(figures, hands_cells, road_cells, rows, places, seen)
+    if kinds.windy:
+        wind_lanes(figures, road_cells, rows, places, state, seen)
+    if kinds.electric:
+        motor_lanes(figures, state, seen)
+
+
+@borrower
+def lanes_rate(figures, counts, hands_cells, road_cells, driver, kinds, live, state, rows, places, seen, rate, told, alone):
+    """Right-hand side of all lanes.
+
+    figures, counts : flat, of the lanes' cars [SI]; hands_cells, road_cells : of all set-ups and roads; driver : Driver
+    kinds : Kinds; live : (LANES,) which lanes count
+    state : flat; rows, places, seen, rate, told : flat, written; alone : work space
+    """
+    see_lanes(figures, counts, hands_cells, road_cells, driver.lead, kinds, state, rows, places, seen)
+    if kinds.solid:
+        move_lanes(figures, driver, seen, state, rate, told)
+    else:
+        move_plain_lanes(figures, driver, seen, state, rate, told)
+    if any_rare(told, live):
+        move_rare(figures, counts, hands_cells, road_cells, driver, live, state, seen, rate, told, alone)
+    if kinds.electric:
+        lanes_flow(figures, told, rate)
+
+
 @piece
-def note_step(shares, step, lane):
+def note_step(parts, step, lane):
     """A lane's step in the parts in which a Runge-Kutta step wants it.
 
-    shares : (4, STATES * LANES) written: a sixth, a third, half and the whole of the step [s] beside every quantity, so that the sums
-        over all lanes are one loop
+    parts : (3, STATES * LANES) written: a sixth, half and the whole of the step [s] beside every quantity, so that the sums over all
+        lanes are one loop
     step [s]; lane [-]
     """
     for k in range(STATES):
         at = k * LANES + lane
-        shares[0, at], shares[1, at], shares[2, at], shares[3, at] = step / 6.0, step / 3.0, 0.5 * step, step
+        parts[0, at], parts[1, at], parts[2, at] = step / 6.0, 0.5 * step, step
 
 
-@kernel
-def add_share(base, share, rate, count, total):
-    """total = base + share x rate, one by one.  base, share, rate : flat [SI]; count : of quantities; total : flat, written."""
-    for i in range(count):
-        total[i] = base[i] + share[i] * rate[i]
+@borrower
+def reach(base, part, rate, total):
+    """total = base + part x rate for all that the rates depend on.  base, part, rate : flat [SI]; total : flat, written."""
+    for i in range(LEDGER * LANES):
+        total[i] = base[i] + part[i] * rate[i]
 
 
-@kernel
-def grow(total, share, rate, count):
-    """total += share x rate, one by one; by itself, since arrays that may be one and the same are not worked on side by side.
+@borrower
+def sum_stages(base, part, first, second, third, fourth, count, total):
+    """A Runge-Kutta step's sum, `sim.lap.stage_sum`, one by one.
 
-    total : flat [SI], changed in place; share, rate : flat [SI]; count : of quantities
+    base, first, second, third, fourth : flat [SI]; part : a sixth of the step [s]; count : of quantities; total : flat, written
     """
     for i in range(count):
-        total[i] += share[i] * rate[i]
+        total[i] = base[i] + part[i] * stage_sum(first[i], second[i], third[i], fourth[i])
 
 
-@kernel
+@borrower
 def advance_lanes(
-    figures, counts, hands_cells, road_cells, driver, electric, live, shares, state, first, new, trial, seen, rate, told, alone
+    figures, counts, hands_cells, road_cells, driver, kinds, live, parts, state, first, new, trial, rows, places, seen, rates,
+    told, alone,
 ):
     """One Runge-Kutta step of all lanes whose first rate is known: `sim.lap.advance` lane by lane.
 
-    figures, counts, hands_cells, road_cells, driver, electric, live : as for `lanes_rate` [SI]; shares : of `note_step`
-    state, first : flat, before the step; new : flat, written; trial, seen, rate, told, alone : work space
+    figures, counts, hands_cells, road_cells, driver, kinds, live : as for `lanes_rate` [SI]; parts : of `note_step`
+    state, first : flat, before the step; new : flat, written; trial, rows, places, seen, rates, told, alone : work space
     """
-    sixth, third, half, whole = shares[0], shares[1], shares[2], shares[3]
-    add_share(state, sixth, first, STATES * LANES, new)
-    add_share(state, half, first, LEDGER * LANES, trial)
-    for stage in range(3):
-        lanes_rate(figures, counts, hands_cells, road_cells, driver, electric, live, trial, seen, rate, told, alone)
-        grow(new, sixth if stage == 2 else third, rate, STATES * LANES)
-        if stage < 2:
-            add_share(state, whole if stage == 1 else half, rate, LEDGER * LANES, trial)
+    sixth, half, whole = parts[0], parts[1], parts[2]
+    second, third, fourth = rates[0], rates[1], rates[2]
+    reach(state, half, first, trial)
+    lanes_rate(figures, counts, hands_cells, road_cells, driver, kinds, live, trial, rows, places, seen, second, told, alone)
+    reach(state, half, second, trial)
+    lanes_rate(figures, counts, hands_cells, road_cells, driver, kinds, live, trial, rows, places, seen, third, told, alone)
+    reach(state, whole, third, trial)
+    lanes_rate(figures, counts, hands_cells, road_cells, driver, kinds, live, trial, rows, places, seen, fourth, told, alone)
+    # What motors and batteries do stands last.
+    count = STATES if kinds.electric else FLOW
+    sum_stages(state, sixth, first, second, third, fourth, count * LANES, new)

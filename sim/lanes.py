@@ -3,6 +3,8 @@
 Quantity k of a lane stands at k * LANES + lane.
 """
 
+from typing import NamedTuple
+
 from sim.battery import Battery
 from sim.chassis import Car
 from sim.inlined import piece
@@ -10,23 +12,34 @@ from sim.lap_tables import Hands, Road, Sight
 from sim.motor import Motor
 from sim.tyre import Tyre
 
-LANES = 16  # two of the widest registers; fewer are not worked on side by side
+LANES = 32  # four of the widest registers: with fewer, one waits for what another has yet to work out
 
 # Places of a car's figures: the fields of Car in their order, tyres, motor and battery spread out, then where and how it drives
 (MASS, WHEELBASE, FRONT_TRACK, REAR_TRACK, FRONT_ARM, HEIGHT, YAW_INERTIA, DRAG_AREA, AIR_DENSITY, DRIVE) = range(10)
 FRONT_TYRE, REAR_TYRE, MOTOR, BATTERY_PLACE = 10, 18, 26, 33
-(POWER, WIND_X, WIND_Y, LEAST, MOST, HANDS_FIRST, HANDS_SPACING, LENGTH, ROAD_SPACING, STEP, LONGEST) = range(39, 50)
+(POWER, WIND_X, WIND_Y, LEAST, MOST, HANDS_FIRST, HANDS_DENSITY, LENGTH, ROAD_DENSITY, STEP, LONGEST) = range(39, 50)
 FIGURES = 50
 # Places of its whole numbers
 HANDS_ROW, HANDS_COUNT, ROAD_ROW, ROAD_COUNT, CLOSED, ROUNDS = range(6)
 COUNTS = 6
 # Places of what a lane reads from its tables
-(BEND, SLOPE, PLAN, PLAN_SLOPE, DIRECTION, AHEAD, LEFT_STEER, RIGHT_STEER, LEFT_RATE, RIGHT_RATE, LEFT_X, RIGHT_X, LEFT_Y, RIGHT_Y,
- LEFT_CAMBER, RIGHT_CAMBER) = range(16)  # fmt: skip
-SEEN = 16
+(BEND, SLOPE, PLAN, PLAN_SLOPE, AHEAD, LEFT_STEER, RIGHT_STEER, LEFT_RATE, RIGHT_RATE, LEFT_X, RIGHT_X, LEFT_Y, RIGHT_Y, LEFT_CAMBER,
+ RIGHT_CAMBER, AIR_X, AIR_Y, MOTOR_FORCE) = range(18)  # fmt: skip
+SEEN = 18
+# Places of a cell and of the place in it: on the road, on the road ahead, in the steer table
+HERE, FURTHER, POSE_CELL = range(3)
+CELLS = 3
 # Places of what the arithmetic tells beside the rates
 LOADS, RARE, LIFTED, FORCE, FORCE_POWER, BRAKING, BRAKED = 0, 4, 5, 6, 7, 8, 9
 TOLD = 10
+
+
+class Kinds(NamedTuple):
+    """What any car of a block has; what none has is not worked out."""
+
+    windy: bool
+    electric: bool
+    solid: bool  # a solid axle
 
 
 @piece
@@ -66,20 +79,20 @@ def whole_car(figures, lane):
 
 @piece
 def whole_hands(figures, counts, hands_cells, lane):
-    """The steering of a lane.  figures, counts : flat; hands_cells : (n, columns, 4) of all set-ups; lane [-]."""
+    """The steering of a lane.  figures, counts : flat; hands_cells : of all set-ups; lane [-]."""
     row = counts[HANDS_ROW * LANES + lane]
     return Hands(
-        figures[HANDS_FIRST * LANES + lane], figures[HANDS_SPACING * LANES + lane],
+        figures[HANDS_FIRST * LANES + lane], figures[HANDS_DENSITY * LANES + lane],
         hands_cells[row : row + counts[HANDS_COUNT * LANES + lane]], figures[LEAST * LANES + lane], figures[MOST * LANES + lane],
     )  # fmt: skip
 
 
 @piece
 def whole_road(figures, counts, road_cells, lane):
-    """The road of a lane.  figures, counts : flat; road_cells : (n, 4, 4) of all roads; lane [-]."""
+    """The road of a lane.  figures, counts : flat; road_cells : of all roads; lane [-]."""
     row = counts[ROAD_ROW * LANES + lane]
     return Road(
-        figures[LENGTH * LANES + lane], counts[CLOSED * LANES + lane] != 0, figures[ROAD_SPACING * LANES + lane],
+        figures[LENGTH * LANES + lane], counts[CLOSED * LANES + lane] != 0, figures[ROAD_DENSITY * LANES + lane],
         road_cells[row : row + counts[ROAD_COUNT * LANES + lane]], figures[POWER * LANES + lane], figures[WIND_X * LANES + lane],
         figures[WIND_Y * LANES + lane],
     )  # fmt: skip
@@ -90,7 +103,7 @@ def lane_sight(seen, lane):
     """What a lane has read, as a Sight.  seen : flat [SI]; lane [-]."""
     return Sight(
         seen[BEND * LANES + lane], seen[SLOPE * LANES + lane], seen[PLAN * LANES + lane], seen[PLAN_SLOPE * LANES + lane],
-        seen[DIRECTION * LANES + lane], seen[AHEAD * LANES + lane],
+        seen[AHEAD * LANES + lane], seen[AIR_X * LANES + lane], seen[AIR_Y * LANES + lane], seen[MOTOR_FORCE * LANES + lane],
         (seen[LEFT_STEER * LANES + lane], seen[RIGHT_STEER * LANES + lane]),
         (seen[LEFT_RATE * LANES + lane], seen[RIGHT_RATE * LANES + lane]), (seen[LEFT_X * LANES + lane], seen[RIGHT_X * LANES + lane]),
         (seen[LEFT_Y * LANES + lane], seen[RIGHT_Y * LANES + lane]), (seen[LEFT_CAMBER * LANES + lane], seen[RIGHT_CAMBER * LANES + lane]),

@@ -13,8 +13,8 @@ from sim.chassis import GRAVITY, Car, kinematic_steer
 from sim.compiled import kernel
 from sim.course import Course
 from sim.driver import Driver, PacePlan
-from sim.inlined import piece
-from sim.lap_equations import lap_rate
+from sim.inlined import borrower, piece
+from sim.lap_equations import lap_rate, stage_sum
 from sim.lap_state import (  # most of them for whoever reads a Lap
     AIR, ALIGNING, BATTERY, BATTERY_WARMTH, BRAKES, CHARGE, COPPER, DRIVE_WORK, ERROR, ERROR_SQUARED, EXTREMES, FARTHEST, GEAR,
     HANDS, HEADING, HEIGHT, LATERAL, LEAST_LOAD, LEDGER, LONGITUDINAL, NO_LOAD, PEAK_SLIP, REGENERATED, ROLLING, RUB, SLIPS,
@@ -62,32 +62,30 @@ class Lap:
     step: float  # [s]
 
 
-@kernel
+@borrower
 def advance(car, hands, road, driver, state, first, step, new, trial, rates, wheels, body):
     """One classical Runge-Kutta step whose first rate is known.
 
     car, hands, road, driver : as for `lap_rate`
     state : (STATES,) before; first : (STATES,) its rate; step [s]
     new : (STATES,) written: the state after the step
-    trial, rates, wheels, body : work space
+    trial, (3, STATES) rates, wheels, body : work space
     Source: the classical fourth-order rule.
     """
-    for i in range(STATES):
-        new[i] = state[i] + step / 6.0 * first[i]
     # No rate depends on the ledger, so that its sums need no place in the stages.
-    for i in range(LEDGER):
-        trial[i] = state[i] + 0.5 * step * first[i]
+    before = first
     for stage in range(3):
-        lap_rate(car, hands, road, driver, trial, rates, wheels, body)
-        weight = step / 6.0 if stage == 2 else step / 3.0
-        reach = step if stage == 1 else 0.5 * step
-        for i in range(STATES):
-            new[i] += weight * rates[i]
+        part = step if stage == 2 else 0.5 * step
         for i in range(LEDGER):
-            trial[i] = state[i] + reach * rates[i]
+            trial[i] = state[i] + part * before[i]
+        before = rates[stage]
+        lap_rate(car, hands, road, driver, trial, before, wheels, body)
+    sixth = step / 6.0
+    for i in range(STATES):
+        new[i] = state[i] + sixth * stage_sum(first[i], rates[0, i], rates[1, i], rates[2, i])
 
 
-@kernel
+@borrower
 def cut_at_line(car, hands, road, driver, state, first, step, new, trial, rates, wheels, body):
     """Cut a step that crosses the finish line at the line.
 
@@ -128,7 +126,7 @@ def integrate(car, hands, road, driver, state, step, every, laps, longest, rows)
     rows : (n, STATES) written: the last lap's trace
     Returns (code, number of rows, time of the last lap [s], laps completed, (STATES,) start of the last lap, (EXTREMES,)).
     """
-    first, new, trial, rates = np.zeros(STATES), np.zeros(STATES), np.zeros(STATES), np.zeros(STATES)
+    first, new, trial, rates = np.zeros(STATES), np.zeros(STATES), np.zeros(STATES), np.zeros((3, STATES))
     wheels, body = np.zeros((4, WHEEL_COLUMNS)), np.zeros(BODY_COLUMNS)
     start, extremes = state.copy(), np.zeros(EXTREMES)
     code, count, time = 0, 0, 0.0
@@ -197,7 +195,7 @@ def start_state(car: Car, road: Road, hands: Hands) -> np.ndarray:
     Returns (STATES,) [SI].
     """
     state = np.zeros(STATES)
-    curvature, speed = road.cells[0, CURVATURE, 0], sqrt(road.cells[0, PLAN, 0])
+    curvature, speed = road.cells[0, CURVATURE], sqrt(road.cells[0, PLAN])
     try:
         steer, sideslip = kinematic_steer(curvature, car)
     except ValueError:

@@ -4,19 +4,17 @@ from math import sqrt
 from typing import NamedTuple
 
 from sim.battery import charge_rate
-from sim.cells import cell_of
+from sim.cells import cell_at
 from sim.chassis import GRAVITY
-from sim.compiled import kernel
 from sim.driver import steer_demand
-from sim.inlined import piece
+from sim.inlined import borrower, piece
 from sim.lap_state import (
     AIR, ALIGNING, BATTERY, BATTERY_WARMTH, BRAKES, CHARGE, COPPER, DRIVE_WORK, ERROR, ERROR_SQUARED, GEAR, HANDS, HEADING, HEIGHT,
     LATERAL, LONGITUDINAL, NO_LOAD, REGENERATED, ROLLING, RUB, SLIPS, STATION, STEER, STORED, USED_CHARGE, VX, VY, YAW_RATE,
 )  # fmt: skip
-from sim.lap_tables import Sight, look, pose_of, road_cell, wheel_x, wheel_y
-from sim.motion import Motion, motion, note_motion
-from sim.motor_flow import electric_flow
-from sim.sharing import ALL
+from sim.lap_tables import Sight, look, pose_of, road_cell, wheel_x, wheel_y, wind_in_car
+from sim.motion import Motion, note_motion, whole_motion
+from sim.motor_flow import STILL, electric_flow, motor_limit, power_limit
 from sim.trigonometry import sine_cosine
 
 
@@ -30,38 +28,54 @@ class LapMotion(NamedTuple):
     motion: Motion
 
 
-@piece
-def lap_motion(car, driver, least, most, power, wind_x, wind_y, sight, vx, vy, yaw_rate, slips, steer, error, heading, effort):
-    """Right-hand side of a lap, for what the car sees; see `lap_rate`, whose text this is.
+class Wish(NamedTuple):
+    """What a state asks of the car, before its forces are known."""
 
-    car : Car; driver : Driver; least, most : steer at the locks [rad]; power : most [W]; wind_x, wind_y : course's axes [m/s]
-    sight : Sight; vx, vy, yaw_rate, slips, steer, error, heading : of the state [m/s], [rad/s], [rad], [m]
-    effort : as for `sim.motion.motion`
-    Returns LapMotion.
+    turning: float  # rate of the steer [rad/s]
+    progress: float  # of the station [m/s]
+    across: float  # of the lateral error [m/s]
+    steer_rates: tuple  # of the front wheels [rad/s]
+    x: tuple  # (4,) contact points [m]
+    y: tuple
+    pull_x: float  # gravity along the road, car axes [N]
+    pull_y: float
+    wanted: float  # acceleration along the path [m/s2]
+    most: float  # most drive force [N]
+
+
+@piece
+def lap_wish(car, driver, least, most, power, sight, vx, vy, steer, error, heading):
+    """What driver and road ask of the car; see `lap_rate`, whose text this is.
+
+    car : Car; driver : Driver; least, most : steer at the locks [rad]; power : most [W]; sight : Sight
+    vx, vy, steer, error, heading : of the state [m/s], [rad], [m]
+    Returns Wish.
     """
     sine, cosine = sine_cosine(heading)
     along, across = cosine * vx - sine * vy, sine * vx + cosine * vy
     # Beyond the bend's centre the station has no meaning; the lap has ended as off course long before.
     stretch = 1.0 / max(1.0 - error * sight.curvature, 0.1)
-    progress = along * stretch
     speed = sqrt(vx * vx + vy * vy)
     wanted = 0.5 * sight.plan_slope + driver.speed_gain * (sqrt(max(sight.plan, 0.0)) - speed)
-    drift = across / max(speed, 0.1)
+    drift = across * min(1.0 / max(speed, STILL), 10.0)
     rear_arm = car.wheelbase - car.front_arm
     preview = max(driver.preview * speed, driver.least_preview * rear_arm)
     demand = min(max(steer_demand(sight.ahead, error, drift, preview, car.wheelbase, rear_arm), least), most)
-    turning = min(max((demand - steer) / driver.hand_lag, -driver.hand_rate), driver.hand_rate)
-    air_x = air_y = 0.0
-    if wind_x != 0.0 or wind_y != 0.0:
-        up, ahead = sine_cosine(sight.direction + heading)
-        air_x, air_y = ahead * wind_x + up * wind_y, ahead * wind_y - up * wind_x
+    turning = min(max((demand - steer) * (1.0 / driver.hand_lag), -driver.hand_rate), driver.hand_rate)
     fall = -car.mass * GRAVITY * sight.slope * stretch
-    found = motion(
-        car, vx, vy, yaw_rate, slips, (sight.steers[0], sight.steers[1], 0.0, 0.0),
-        (sight.steer_slopes[0] * turning, sight.steer_slopes[1] * turning, 0.0, 0.0), wheel_x(car, sight.x), wheel_y(car, sight.y),
-        (sight.cambers[0], sight.cambers[1], 0.0, 0.0), fall * cosine, -fall * sine, air_x, air_y, True, wanted, power, effort,
+    return Wish(
+        turning, along * stretch, across, (sight.steer_slopes[0] * turning, sight.steer_slopes[1] * turning), wheel_x(car, sight.x),
+        wheel_y(car, sight.y), fall * cosine, -fall * sine, wanted, min(power_limit(power, speed), sight.motor),
     )  # fmt: skip
-    return LapMotion(turning, progress, across, yaw_rate - sight.curvature * progress, found)
+
+
+@piece
+def stage_sum(first, second, third, fourth):
+    """Six times the mean rate of a step.  first, second, third, fourth : rates of its stages [SI/s].
+
+    Source: the classical fourth-order Runge-Kutta rule.
+    """
+    return (first + fourth) + 2.0 * (second + third)
 
 
 @piece
@@ -109,22 +123,33 @@ def note_flow(rate, stride, lane, flow):
 @piece
 def state_motion(car, hands, road, driver, state):
     """Right-hand side of a lap as a LapMotion.  car, hands, road, driver, state : as for `lap_rate` [SI]."""
-    station, vx = state[STATION], state[VX]
-    index, t = road_cell(station, road.length, road.closed, road.spacing, len(road.cells))
-    ahead, u = road_cell(station + driver.lead * vx, road.length, road.closed, road.spacing, len(road.cells))
-    windy = road.wind_x != 0.0 or road.wind_y != 0.0
-    row, w = cell_of(state[STEER] - hands.first, hands.spacing, len(hands.cells))
-    bend, slope, plan, plan_slope, direction, bend_ahead = look(road.cells, index, t, ahead, u, road.spacing, windy)
-    steers, slopes, x, y, cambers = pose_of(hands.cells, row, w, hands.spacing)
-    sight = Sight(bend, slope, plan, plan_slope, direction, bend_ahead, steers, slopes, x, y, cambers)
+    station, vx, vy, heading, error = state[STATION], state[VX], state[VY], state[HEADING], state[ERROR]
+    index, t = road_cell(station, road.length, road.closed, road.density, len(road.cells))
+    ahead, u = road_cell(station + driver.lead * vx, road.length, road.closed, road.density, len(road.cells))
+    row, w = cell_at((state[STEER] - hands.first) * hands.density, len(hands.cells))
+    bend, slope, plan, plan_slope, bend_ahead = look(road.cells, index, t, ahead, u, road.density)
+    steers, slopes, x, y, cambers = pose_of(hands.cells, row, w, hands.density)
+    wind_x = wind_y = 0.0
+    if road.wind_x != 0.0 or road.wind_y != 0.0:
+        wind_x, wind_y = wind_in_car(road.cells, index, t, heading, road.wind_x, road.wind_y)
+    motor = motor_limit(car, sqrt(vx * vx + vy * vy))
+    sight = Sight(bend, slope, plan, plan_slope, bend_ahead, wind_x, wind_y, motor, steers, slopes, x, y, cambers)
     slips = state[SLIPS], state[SLIPS + 1], state[SLIPS + 2], state[SLIPS + 3]
-    return lap_motion(
-        car, driver, hands.least, hands.most, road.power, road.wind_x, road.wind_y, sight, vx, state[VY], state[YAW_RATE], slips,
-        state[STEER], state[ERROR], state[HEADING], ALL,
+    wish = lap_wish(car, driver, hands.least, hands.most, road.power, sight, vx, vy, state[STEER], error, heading)
+    found = whole_motion(
+        car, vx, vy, state[YAW_RATE], slips, steers, wish.steer_rates, wish.x, wish.y, cambers, wish.pull_x, wish.pull_y, wind_x, wind_y,
+        True, wish.wanted, wish.most,
     )  # fmt: skip
+    return lap_motion(wish, bend, state[YAW_RATE], found)
 
 
-@kernel
+@piece
+def lap_motion(wish, curvature, yaw_rate, motion):
+    """A state's wish and motion as a LapMotion.  wish : Wish; curvature : of the line [1/m]; yaw_rate [rad/s]; motion : Motion."""
+    return LapMotion(wish.turning, wish.progress, wish.across, yaw_rate - curvature * wish.progress, motion)
+
+
+@borrower
 def lap_rate(car, hands, road, driver, state, rate, wheels, body):
     """Right-hand side of a lap.
 

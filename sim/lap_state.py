@@ -6,7 +6,8 @@ LEDGER = 11
 (DRIVE_WORK, AIR, ROLLING, BRAKES, HEIGHT, LATERAL, LONGITUDINAL, ALIGNING, HANDS, STORED, RUB, ERROR_SQUARED) = (
     11, 12, 13, 14, 15, 16, 20, 24, 25, 26, 27, 31,
 )  # fmt: skip
-# What motor and battery did [J], [A s]
+# What motor and battery did [J], [A s]; it stands last, from FLOW on
+FLOW = 32
 BATTERY, COPPER, NO_LOAD, GEAR, BATTERY_WARMTH, CHARGE, USED_CHARGE, REGENERATED = range(32, 40)
 STATES = 40
 # Places of a lap's extremes

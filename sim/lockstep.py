@@ -108,7 +108,7 @@ def _drive_block(first: int, cars: list[Car], tables: list[SteerTable], pairs: l
         step, longest = time_step(car, plan), longest_lap(plan)
         figures[i] = [
             *car[:FRONT_TYRE], *car.front_tyre, *car.rear_tyre, *car.motor, *car.battery, road.power, road.wind_x, road.wind_y,
-            hands.least, hands.most, hands.first, hands.spacing, road.length, road.spacing, step, longest,
+            hands.least, hands.most, hands.first, hands.density, road.length, road.density, step, longest,
         ]  # fmt: skip
         rounds = laps + (1 if course.closed else 0)
         counts[i] = hands_row, len(hands.cells), road_row, len(road.cells), course.closed, rounds

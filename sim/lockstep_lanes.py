@@ -2,19 +2,23 @@
 
 import numpy as np
 
-from sim.chassis import GRAVITY
+from sim.chassis import GRAVITY, SOLID_AXLE
 from sim.compiled import kernel
-from sim.inlined import piece
+from sim.inlined import borrower, piece
 from sim.lane_rates import advance_lanes, lanes_rate, note_step
 from sim.lanes import (
-    COUNTS, FIGURES, LANES, LENGTH, LIFTED, LOADS, LONGEST, MASS, MOTOR, ROUNDS, SEEN, STEP, TOLD, whole_car, whole_hands, whole_road,
+    CELLS, COUNTS, DRIVE, FIGURES, LANES, LENGTH, LIFTED, LOADS, LONGEST, MASS, MOTOR, MOTOR_FORCE, ROUNDS, SEEN, STEP, TOLD, WIND_X,
+    WIND_Y, Kinds, whole_car, whole_hands, whole_road,
 )  # fmt: skip
 from sim.lap import cut_at_line, ending
 from sim.lap_state import ERROR, EXTREMES, FARTHEST, LEAST_LOAD, LEDGER, PEAK_SLIP, SLIPS, STATES, STATION, VX
 from sim.motion import BODY_COLUMNS, WHEEL_COLUMNS
 
 
-@kernel
+ALONE = 7  # rows of work space of a car that is driven alone: state, rate and next state of its step, and four of its stages
+
+
+@borrower
 def note_extremes(state, told, extremes):
     """Extremes of all lanes in their present state, as `sim.lap.integrate` keeps them.
 
@@ -30,7 +34,7 @@ def note_extremes(state, told, extremes):
             extremes[(PEAK_SLIP + i) * LANES + lane] = slip if abs(slip) > abs(peak) else peak
 
 
-@kernel
+@borrower
 def sum_rates(first, totals):
     """Sum of each lane's rates, in the order of the one-car kernel.  first : flat [SI/s]; totals : (LANES,) written."""
     for lane in range(LANES):
@@ -55,28 +59,51 @@ def begin_lap(state, start, extremes, mass, lane):
     extremes[LEAST_LOAD * LANES + lane] = mass * GRAVITY
 
 
+@borrower
+def cut_lane(figures, counts, hands_cells, road_cells, driver, state, first, new, alone, lane, wheels, body):
+    """Cut a lane's step at the finish line by `sim.lap.cut_at_line`.
+
+    figures, counts, hands_cells, road_cells, driver : as for `lanes_rate` [SI]
+    state, first : flat, before the step; new : flat, after the whole step, changed to the state on the line; lane [-]
+    alone : (ALONE, STATES), wheels, body : work space
+    Returns the length of the cut step [s].
+    """
+    for k in range(STATES):
+        alone[0, k], alone[1, k], alone[2, k] = state[k * LANES + lane], first[k * LANES + lane], new[k * LANES + lane]
+    cut = cut_at_line(
+        whole_car(figures, lane), whole_hands(figures, counts, hands_cells, lane), whole_road(figures, counts, road_cells, lane), driver,
+        alone[0], alone[1], figures[STEP * LANES + lane], alone[2], alone[3], alone[4:], wheels, body,
+    )  # fmt: skip
+    for k in range(STATES):
+        new[k * LANES + lane] = alone[2, k]
+    return cut
+
+
 @kernel
 def integrate_lanes(cars, whole, begin, hands_cells, road_cells, driver, codes, times, rounds, starts, ends, most):
     """Drive cars in lock step; a lane whose car has ended takes the next one.
 
     cars : (n, FIGURES) [SI]; whole : (n, COUNTS); begin : (n, STATES) states on the line; n at least 1
-    hands_cells : (cells, columns, 4) of all set-ups; road_cells : (cells, 4, 4) of all roads; driver : Driver
+    hands_cells, road_cells : of all set-ups and roads, as in `Hands` and `Road`; driver : Driver
     codes, times, rounds : (n,) written: `Ended`, time of the last lap [s], laps completed
     starts, ends : (n, STATES), most : (n, EXTREMES) written: of the last lap
     Source: `sim.lap.integrate`, which drives one car; the same bit for bit.
     """
     figures, counts = np.zeros(FIGURES * LANES), np.zeros(COUNTS * LANES, np.int64)
     state, start, first, new = np.zeros(STATES * LANES), np.zeros(STATES * LANES), np.zeros(STATES * LANES), np.zeros(STATES * LANES)
-    rate, trial, seen = np.zeros(STATES * LANES), np.zeros(STATES * LANES), np.zeros(SEEN * LANES)
+    rates, trial, seen = np.zeros((3, STATES * LANES)), np.zeros(STATES * LANES), np.zeros(SEEN * LANES)
+    rows, places = np.zeros(CELLS * LANES, np.int64), np.zeros(CELLS * LANES)
+    seen[MOTOR_FORCE * LANES :] = np.inf
     told, extremes, totals = np.zeros(TOLD * LANES), np.zeros(EXTREMES * LANES), np.zeros(LANES)
     live, who, steps, done = np.zeros(LANES, np.bool_), np.zeros(LANES, np.int64), np.zeros(LANES, np.int64), np.zeros(LANES, np.int64)
-    shares = np.zeros((4, STATES * LANES))
-    alone, alone_first, alone_new = np.zeros(STATES), np.zeros(STATES), np.zeros(STATES)
-    alone_trial, alone_rate = np.zeros(STATES), np.zeros(STATES)
+    parts = np.zeros((3, STATES * LANES))
+    alone = np.zeros((ALONE, STATES))
     wheels, body = np.zeros((4, WHEEL_COLUMNS)), np.zeros(BODY_COLUMNS)
-    electric = False
+    windy = electric = solid = False
     for i in range(len(cars)):
-        electric = electric or cars[i, MOTOR + 1] != 0.0
+        windy = windy or cars[i, WIND_X] != 0.0 or cars[i, WIND_Y] != 0.0
+        electric, solid = electric or cars[i, MOTOR + 1] != 0.0, solid or cars[i, DRIVE] == SOLID_AXLE
+    kinds = Kinds(windy, electric, solid)
     free, waiting, running = np.ones(LANES, np.bool_), 0, 0
     while True:
         for lane in range(LANES):
@@ -94,11 +121,11 @@ def integrate_lanes(cars, whole, begin, hands_cells, road_cells, driver, codes, 
                 who[lane], steps[lane], done[lane] = one, 0, 0
                 running += 1 if live[lane] else 0
                 waiting += 1
-                note_step(shares, figures[STEP * LANES + lane], lane)
+                note_step(parts, figures[STEP * LANES + lane], lane)
                 begin_lap(state, start, extremes, figures[MASS * LANES + lane], lane)
         if running == 0:
             return
-        lanes_rate(figures, counts, hands_cells, road_cells, driver, electric, live, state, seen, first, told, alone)
+        lanes_rate(figures, counts, hands_cells, road_cells, driver, kinds, live, state, rows, places, seen, first, told, alone)
         note_extremes(state, told, extremes)
         sum_rates(first, totals)
         stopped = False
@@ -116,22 +143,15 @@ def integrate_lanes(cars, whole, begin, hands_cells, road_cells, driver, codes, 
         if stopped:
             continue  # the next car's first rate has yet to be worked out; the others' comes out the same again
         advance_lanes(
-            figures, counts, hands_cells, road_cells, driver, electric, live, shares, state, first, new, trial, seen, rate, told, alone
-        )
+            figures, counts, hands_cells, road_cells, driver, kinds, live, parts, state, first, new, trial, rows, places, seen, rates,
+            told, alone,
+        )  # fmt: skip
         for lane in range(LANES):
             steps[lane] += 1
             if live[lane] and new[STATION * LANES + lane] >= figures[LENGTH * LANES + lane]:
-                for k in range(STATES):
-                    alone[k], alone_first[k] = state[k * LANES + lane], first[k * LANES + lane]
-                    alone_new[k] = new[k * LANES + lane]
-                step, length = figures[STEP * LANES + lane], figures[LENGTH * LANES + lane]
-                hands, road = whole_hands(figures, counts, hands_cells, lane), whole_road(figures, counts, road_cells, lane)
-                time = (steps[lane] - 1) * step + cut_at_line(
-                    whole_car(figures, lane), hands, road, driver, alone, alone_first, step, alone_new, alone_trial, alone_rate, wheels,
-                    body,
-                )  # fmt: skip
-                for k in range(STATES):
-                    new[k * LANES + lane] = alone_new[k]
+                time = (steps[lane] - 1) * figures[STEP * LANES + lane] + cut_lane(
+                    figures, counts, hands_cells, road_cells, driver, state, first, new, alone, lane, wheels, body
+                )
                 done[lane] += 1
                 steps[lane] = 0
                 if done[lane] == counts[ROUNDS * LANES + lane]:
@@ -139,7 +159,7 @@ def integrate_lanes(cars, whole, begin, hands_cells, road_cells, driver, codes, 
                     live[lane], free[lane] = False, True
                     running -= 1
                 else:
-                    new[STATION * LANES + lane] -= length
+                    new[STATION * LANES + lane] -= figures[LENGTH * LANES + lane]
                     begin_lap(new, start, extremes, figures[MASS * LANES + lane], lane)
         state, new = new, state
 

@@ -8,16 +8,14 @@ from typing import NamedTuple
 
 from sim.battery import charge_rate
 from sim.chassis import (
-    GRAVITY, ONE_WHEEL_LEFT, ONE_WHEEL_RIGHT, contact_velocity, least_load, loads_without_lifted, plate_inverse, plate_loads,
+    GRAVITY, ONE_WHEEL_LEFT, ONE_WHEEL_RIGHT, contact_velocity, least_load, loads_without_lifted, plate_loads, plate_shares,
 )  # fmt: skip
-from sim.compiled import kernel
-from sim.inlined import piece
-from sim.motor import most_force
-from sim.motor_flow import electric_flow
+from sim.inlined import borrower, piece
+from sim.motor_flow import STILL, electric_flow, motor_limit, power_limit
 from sim.rear_axle import CRAWL as CRAWL
 from sim.rear_axle import axle_force as axle_force
 from sim.rear_axle import axle_peripheral_speed as axle_peripheral_speed
-from sim.sharing import ALL, limited, share_force
+from sim.sharing import ALL, COMMON, SLIDING, limited, share_force, side_held
 from sim.sharing import GRIP_SHARE as GRIP_SHARE
 from sim.trigonometry import sine_cosine
 from sim.tyre import lateral_force, relaxation_rate
@@ -64,14 +62,27 @@ class Motion(NamedTuple):
 
 @piece
 def wheel_directions(vx, vy, yaw_rate, ux, uy, steer, x, y):
-    """One wheel's contact point and directions.
+    """A front wheel's contact point and directions.
 
     vx, vy, yaw_rate : of the car [m/s], [rad/s]; ux, uy : direction of travel [-]; steer [rad]; x, y : contact point [m]
-    Returns (forward, side) speed [m/s], (cosine, sine) of the steer and (along, across): the direction of travel in the wheel's axes.
+    Returns (forward, side) speed [m/s], (cosine, sine) of the steer and the direction of travel's part along the wheel [-].
     """
     sine, cosine = sine_cosine(steer)
     forward, side = contact_velocity(vx, vy, yaw_rate, x, y, cosine, sine)
-    return forward, side, cosine, sine, cosine * ux + sine * uy, cosine * uy - sine * ux
+    return forward, side, cosine, sine, cosine * ux + sine * uy
+
+
+@piece
+def on_ground(along, across, cosines, sines):
+    """Sum of forces along and across the wheels, in the car's axes; rear wheels stand straight.
+
+    along, across : (4,) [N]; cosines, sines : of the front wheels' steers [-]
+    Returns (ahead, left) [N].
+    """
+    return (
+        (along[0] * cosines[0] - across[0] * sines[0]) + (along[1] * cosines[1] - across[1] * sines[1]) + (along[2] + along[3]),
+        (along[0] * sines[0] + across[0] * cosines[0]) + (along[1] * sines[1] + across[1] * cosines[1]) + (across[2] + across[3]),
+    )
 
 
 @piece
@@ -88,55 +99,61 @@ def wheel_rates(tyre, lateral, longitudinal, peripheral, slip, forward, side):
 
 
 @piece
-def motion(car, vx, vy, yaw_rate, slips, steers, steer_rates, x, y, cambers, pull_x, pull_y, wind_x, wind_y, tracking, wanted, power,
+def motion(car, vx, vy, yaw_rate, slips, steers, steer_rates, x, y, cambers, pull_x, pull_y, wind_x, wind_y, tracking, wanted, most,
            effort):  # fmt: skip
     """Forces, accelerations and powers of the car in one state; see `car_motion`, whose text this is.
 
-    car, vx, vy, yaw_rate, pull_x, pull_y, wind_x, wind_y, tracking, wanted, power : as there [m/s], [rad/s], [N]
-    slips, steers, steer_rates, x, y, cambers : (4,) as there
-    effort : COMMON, SLIDING or ALL: what is worked out beside the common case; where something was left out, `rare` says so
+    car, vx, vy, yaw_rate, pull_x, pull_y, wind_x, wind_y, tracking, wanted : as there [m/s], [rad/s], [N]
+    slips, x, y : (4,) as there; steers, steer_rates, cambers : (2,) of the front wheels, as there
+    most : most drive force [N], read when tracking
+    effort : PLAIN, COMMON, SLIDING or ALL: what is worked out beside the common case; where something was left out, `rare` says so
     Returns Motion.
     """
     mass, front, rear = car.mass, car.front_tyre, car.rear_tyre
     speed = sqrt(vx * vx + vy * vy)
     # Where the car stands, its own nose gives the direction of travel.
-    travel = sqrt((vx + 1e-9) * (vx + 1e-9) + vy * vy)
-    ux, uy = (vx + 1e-9) / travel, vy / travel
+    still, per = speed < STILL, 1.0 / max(speed, STILL)
+    ux, uy = 1.0 if still else vx * per, 0.0 if still else vy * per
     through_x, through_y = vx - wind_x, vy - wind_y
     drag = 0.5 * car.air_density * car.drag_area * sqrt(through_x * through_x + through_y * through_y)
     air_x, air_y = -drag * through_x, -drag * through_y
-    most = power / max(speed, 0.5)
-    if car.motor.torque_constant > 0.0:
-        most = min(most, most_force(car.motor, car.battery.open_voltage, car.battery.internal_resistance, speed))
-    inverse = plate_inverse(x, y, -1)
-    v0, w0, c0, s0, t0, a0 = wheel_directions(vx, vy, yaw_rate, ux, uy, steers[0], x[0], y[0])
-    v1, w1, c1, s1, t1, a1 = wheel_directions(vx, vy, yaw_rate, ux, uy, steers[1], x[1], y[1])
-    v2, w2, c2, s2, t2, a2 = wheel_directions(vx, vy, yaw_rate, ux, uy, steers[2], x[2], y[2])
-    v3, w3, c3, s3, t3, a3 = wheel_directions(vx, vy, yaw_rate, ux, uy, steers[3], x[3], y[3])
-    forward, cosine, sine, towards, across = (v0, v1, v2, v3), (c0, c1, c2, c3), (s0, s1, s2, s3), (t0, t1, t2, t3), (a0, a1, a2, a3)
+    shares = plate_shares(x, y, -1, mass * GRAVITY, car.height)
+    v0, w0, c0, s0, t0 = wheel_directions(vx, vy, yaw_rate, ux, uy, steers[0], x[0], y[0])
+    v1, w1, c1, s1, t1 = wheel_directions(vx, vy, yaw_rate, ux, uy, steers[1], x[1], y[1])
+    v2, w2, v3, w3 = vx - yaw_rate * y[2], vy + yaw_rate * x[2], vx - yaw_rate * y[3], vy + yaw_rate * x[3]
+    forward, cosines, sines, towards = (v0, v1, v2, v3), (c0, c1), (s0, s1), (t0, t1)
     # Each wheel's resistance per load.
     rolls = (
-        -front.rolling_resistance * (v0 / max(abs(v0), CRAWL)), -front.rolling_resistance * (v1 / max(abs(v1), CRAWL)),
-        -rear.rolling_resistance * (v2 / max(abs(v2), CRAWL)), -rear.rolling_resistance * (v3 / max(abs(v3), CRAWL)),
+        -front.rolling_resistance * limited(v0 * (1.0 / CRAWL), 1.0), -front.rolling_resistance * limited(v1 * (1.0 / CRAWL), 1.0),
+        -rear.rolling_resistance * limited(v2 * (1.0 / CRAWL), 1.0), -rear.rolling_resistance * limited(v3 * (1.0 / CRAWL), 1.0),
     )  # fmt: skip
     pull_along = (air_x + pull_x) * ux + (air_y + pull_y) * uy
     # Loads need the accelerations that they cause.  The start is the turn's own acceleration, exact in a steady turn; each pass
     # shrinks what is left by about a hundred, so that three leave a lap's lateral loss wrong by 1e-7 to 2e-6 (a solid axle with toe
     # is the worst).
     ahead, left = -mass * yaw_rate * vy, mass * yaw_rate * vx
-    _, _, _, _, _, ahead, left, _, rare = load_pass(
-        car, ahead, left, inverse, x, y, slips, cambers, forward, cosine, sine, towards, across, rolls, pull_along, air_x, air_y, ux,
-        most, tracking, wanted, effort,
+    _, _, _, _, ahead, left, rare = load_pass(
+        car, ahead, left, shares, x, y, slips, cambers, forward, cosines, sines, towards, rolls, pull_along, air_x, air_y, ux, uy, most,
+        tracking, wanted, effort,
     )  # fmt: skip
-    _, _, _, _, _, ahead, left, _, second = load_pass(
-        car, ahead, left, inverse, x, y, slips, cambers, forward, cosine, sine, towards, across, rolls, pull_along, air_x, air_y, ux,
-        most, tracking, wanted, effort,
+    _, _, _, _, ahead, left, second = load_pass(
+        car, ahead, left, shares, x, y, slips, cambers, forward, cosines, sines, towards, rolls, pull_along, air_x, air_y, ux, uy, most,
+        tracking, wanted, effort,
     )  # fmt: skip
-    lifted, loads, rolling, shared, lateral, ahead, left, moment, third = load_pass(
-        car, ahead, left, inverse, x, y, slips, cambers, forward, cosine, sine, towards, across, rolls, pull_along, air_x, air_y, ux,
-        most, tracking, wanted, effort,
+    lifted, loads, rolling, shared, ahead, left, third = load_pass(
+        car, ahead, left, shares, x, y, slips, cambers, forward, cosines, sines, towards, rolls, pull_along, air_x, air_y, ux, uy, most,
+        tracking, wanted, effort,
     )  # fmt: skip
-    want, tread, lengthwise = shared.want, shared.peripheral, shared.longitudinal
+    want, tread, lengthwise, lateral = shared.want, shared.peripheral, shared.longitudinal, shared.lateral
+    p0, p1 = lengthwise[0] + rolling[0], lengthwise[1] + rolling[1]
+    q0, q1 = front.pneumatic_trail * lateral[0], front.pneumatic_trail * lateral[1]
+    q2, q3 = rear.pneumatic_trail * lateral[2], rear.pneumatic_trail * lateral[3]
+    moment = (
+        (x[0] * (p0 * s0 + lateral[0] * c0) - y[0] * (p0 * c0 - lateral[0] * s0))
+        + (x[1] * (p1 * s1 + lateral[1] * c1) - y[1] * (p1 * c1 - lateral[1] * s1))
+        + (x[2] * lateral[2] - y[2] * (lengthwise[2] + rolling[2])) + (x[3] * lateral[3] - y[3] * (lengthwise[3] + rolling[3]))
+        - (q0 + q1 + q2 + q3)
+    )  # fmt: skip
     held = want[0] * tread[0] + want[1] * tread[1] + want[2] * tread[2] + want[3] * tread[3]
     one_left, one_right = car.drive == ONE_WHEEL_LEFT, car.drive == ONE_WHEEL_RIGHT
     treads = tread[2] if one_left else (tread[3] if one_right else 0.5 * (tread[2] + tread[3]))
@@ -147,12 +164,10 @@ def motion(car, vx, vy, yaw_rate, slips, steers, steer_rates, x, y, cambers, pul
     r1, l1, g1, b1 = wheel_rates(front, lateral[1], lengthwise[1], tread[1], slips[1], v1, w1)
     r2, l2, g2, b2 = wheel_rates(rear, lateral[2], lengthwise[2], tread[2], slips[2], v2, w2)
     r3, l3, g3, b3 = wheel_rates(rear, lateral[3], lengthwise[3], tread[3], slips[3], v3, w3)
-    q0, q1 = front.pneumatic_trail * lateral[0], front.pneumatic_trail * lateral[1]
-    q2, q3 = rear.pneumatic_trail * lateral[2], rear.pneumatic_trail * lateral[3]
-    h0, h1, h2, h3 = q0 * steer_rates[0], q1 * steer_rates[1], q2 * steer_rates[2], q3 * steer_rates[3]
+    hands = q0 * steer_rates[0] + q1 * steer_rates[1]
     return Motion(
-        accel_x=(ahead + pull_x) / mass + yaw_rate * vy,
-        accel_y=(left + pull_y) / mass - yaw_rate * vx,
+        accel_x=(ahead + pull_x) * (1.0 / mass) + yaw_rate * vy,
+        accel_y=(left + pull_y) * (1.0 / mass) - yaw_rate * vx,
         accel_yaw=moment / car.yaw_inertia,
         drive_force=shared.delivered,
         drive_power=drive_power,
@@ -160,8 +175,8 @@ def motion(car, vx, vy, yaw_rate, slips, steers, steer_rates, x, y, cambers, pul
         air_power=-(air_x * vx + air_y * vy),
         rolling_power=-(rolling[0] * v0 + rolling[1] * v1 + rolling[2] * v2 + rolling[3] * v3),
         height_power=-(pull_x * vx + pull_y * vy),
-        aligning_power=(q0 + q1 + q2 + q3) * yaw_rate + (h0 + h1 + h2 + h3),
-        hand_power=h0 + h1 + h2 + h3,
+        aligning_power=(q0 + q1 + q2 + q3) * yaw_rate + hands,
+        hand_power=hands,
         stored_power=front.relaxation_length * (lateral[0] * r0 + lateral[1] * r1)
         + rear.relaxation_length * (lateral[2] * r2 + lateral[3] * r3),
         lifted=lifted,
@@ -181,21 +196,21 @@ def motion(car, vx, vy, yaw_rate, slips, steers, steer_rates, x, y, cambers, pul
 
 
 @piece
-def load_pass(car, ahead, left, inverse, x, y, slips, cambers, forward, cosine, sine, towards, across, rolls, pull_along, air_x, air_y,
-              ux, most, tracking, wanted, effort):  # fmt: skip
+def load_pass(car, ahead, left, shares, x, y, slips, cambers, forward, cosines, sines, towards, rolls, pull_along, air_x, air_y, ux, uy,
+              most, tracking, wanted, effort):  # fmt: skip
     """One pass: loads from the forces on the ground, and the forces that come of them.
 
-    car : Car; ahead, left : force that the ground gives [N]; inverse : of `plate_inverse`
-    x, y, slips, cambers : (4,) [m], [rad]
-    forward, cosine, sine, towards, across : (4,) of `wheel_directions`; rolls : (4,) rolling resistance per load [-]
-    pull_along : air and slope along the path [N]; air_x, air_y [N]; ux : direction of travel [-]
+    car : Car; ahead, left : force that the ground gives [N]; shares : of `plate_shares`
+    x, y, slips : (4,) [m], [rad]; cambers : (2,) [rad]
+    forward : (4,), cosines, sines, towards : (2,) of `wheel_directions`; rolls : (4,) rolling resistance per load [-]
+    pull_along : air and slope along the path [N]; air_x, air_y [N]; ux, uy : direction of travel [-]
     most : most drive force [N]; tracking, wanted, effort : as for `motion`
-    Returns (LIFTED, loads, rolling resistances, Shared, lateral forces, ahead, left [N], yaw moment [N m], whether something was left out).
+    Returns (LIFTED, loads, rolling resistances, Shared, ahead, left [N], whether something was left out).
     """
-    mass, weight = car.mass, car.mass * GRAVITY
+    weight = car.mass * GRAVITY
     front, rear, quarter = car.front_tyre, car.rear_tyre, 0.25 * weight
     lifted, rare = 0.0, False
-    loads = plate_loads(x, y, inverse, -1, weight, ahead, left, car.height)
+    loads = plate_loads(shares, ahead, left)
     if effort == ALL:
         if least_load(loads) < 0.0:
             lifted, loads = loads_without_lifted(x, y, weight, ahead, left, car.height)
@@ -205,38 +220,60 @@ def load_pass(car, ahead, left, inverse, x, y, slips, cambers, forward, cosine, 
     limit = front.friction * n0, front.friction * n1, rear.friction * n2, rear.friction * n3
     lateral = (
         lateral_force(front, n0, quarter, slips[0], cambers[0]), lateral_force(front, n1, quarter, slips[1], cambers[1]),
-        lateral_force(rear, n2, quarter, slips[2], cambers[2]), lateral_force(rear, n3, quarter, slips[3], cambers[3]),
+        lateral_force(rear, n2, quarter, slips[2], 0.0), lateral_force(rear, n3, quarter, slips[3], 0.0),
     )  # fmt: skip
     rolling = rolls[0] * n0, rolls[1] * n1, rolls[2] * n2, rolls[3] * n3
     if tracking:
-        along = (
-            pull_along
-            + (rolling[0] * towards[0] + limited(lateral[0], limit[0]) * across[0])
-            + (rolling[1] * towards[1] + limited(lateral[1], limit[1]) * across[1])
-            + (rolling[2] * towards[2] + limited(lateral[2], limit[2]) * across[2])
-            + (rolling[3] * towards[3] + limited(lateral[3], limit[3]) * across[3])
-        )
-        braking = n0 * towards[0] + n1 * towards[1] + n2 * towards[2] + n3 * towards[3]
-        needed = mass * wanted - along
-        drive = min(needed / ux, most) if needed > 0.0 else 0.0
-        brake = needed * (n0 + n1 + n2 + n3) / braking if needed < 0.0 else 0.0
+        cut = lateral
+        if effort >= SLIDING:
+            cut = (
+                side_held(lateral[0], limit[0]), side_held(lateral[1], limit[1]), side_held(lateral[2], limit[2]),
+                side_held(lateral[3], limit[3]),
+            )  # fmt: skip
+        rest_x, rest_y = on_ground(rolling, cut, cosines, sines)
+        needed = car.mass * wanted - (pull_along + (rest_x * ux + rest_y * uy))
+        drive = min(needed * (1.0 / ux), most) if needed > 0.0 else 0.0
+        brake = needed / (n0 * towards[0] + n1 * towards[1] + (n2 + n3) * ux) if needed < 0.0 else 0.0
     else:
-        drive, brake = max(wanted, 0.0), min(wanted, 0.0)
+        drive, brake = max(wanted, 0.0), min(wanted, 0.0) / (n0 + n1 + n2 + n3)
     shared = share_force(car, drive, brake, loads, forward, lateral, limit, effort)
-    f, side = shared.longitudinal, shared.lateral
-    p0, p1, p2, p3 = f[0] + rolling[0], f[1] + rolling[1], f[2] + rolling[2], f[3] + rolling[3]
-    fx0, fy0 = p0 * cosine[0] - side[0] * sine[0], p0 * sine[0] + side[0] * cosine[0]
-    fx1, fy1 = p1 * cosine[1] - side[1] * sine[1], p1 * sine[1] + side[1] * cosine[1]
-    fx2, fy2 = p2 * cosine[2] - side[2] * sine[2], p2 * sine[2] + side[2] * cosine[2]
-    fx3, fy3 = p3 * cosine[3] - side[3] * sine[3], p3 * sine[3] + side[3] * cosine[3]
-    moment = (
-        (x[0] * fy0 - y[0] * fx0) + (x[1] * fy1 - y[1] * fx1) + (x[2] * fy2 - y[2] * fx2) + (x[3] * fy3 - y[3] * fx3)
-        - front.pneumatic_trail * (side[0] + side[1]) - rear.pneumatic_trail * (side[2] + side[3])
-    )  # fmt: skip
-    return (
-        lifted, loads, rolling, shared, side, air_x + fx0 + fx1 + fx2 + fx3, air_y + fy0 + fy1 + fy2 + fy3, moment,
-        rare | shared.rare,
-    )  # fmt: skip
+    rest_x, rest_y = on_ground(rolling, shared.lateral, cosines, sines)
+    f = shared.longitudinal
+    push_x, push_y = (f[0] * cosines[0] + f[1] * cosines[1]) + (f[2] + f[3]), f[0] * sines[0] + f[1] * sines[1]
+    return lifted, loads, rolling, shared, (air_x + rest_x) + push_x, (air_y + rest_y) + push_y, rare | shared.rare
+
+
+@borrower
+def rare_motion(car, vx, vy, yaw_rate, slips, steers, steer_rates, x, y, cambers, pull_x, pull_y, wind_x, wind_y, tracking, wanted,
+                most):  # fmt: skip
+    """Motion with all that is rare: wheels that slide or lift.
+
+    car, vx, vy, yaw_rate, slips, steers, steer_rates, x, y, cambers, pull_x, pull_y, wind_x, wind_y, tracking, wanted, most : as for
+        `motion` [SI]
+    Returns Motion.
+    """
+    return motion(
+        car, vx, vy, yaw_rate, slips, steers, steer_rates, x, y, cambers, pull_x, pull_y, wind_x, wind_y, tracking, wanted, most, ALL
+    )
+
+
+@piece
+def whole_motion(car, vx, vy, yaw_rate, slips, steers, steer_rates, x, y, cambers, pull_x, pull_y, wind_x, wind_y, tracking, wanted,
+                 most):  # fmt: skip
+    """Motion of any state: the common case by itself, so that it runs without branches, and again where something rare turned up.
+
+    car, vx, vy, yaw_rate, slips, steers, steer_rates, x, y, cambers, pull_x, pull_y, wind_x, wind_y, tracking, wanted, most : as for
+        `motion` [SI]
+    Returns Motion.
+    """
+    found = motion(
+        car, vx, vy, yaw_rate, slips, steers, steer_rates, x, y, cambers, pull_x, pull_y, wind_x, wind_y, tracking, wanted, most, COMMON
+    )
+    if found.rare:
+        found = rare_motion(
+            car, vx, vy, yaw_rate, slips, steers, steer_rates, x, y, cambers, pull_x, pull_y, wind_x, wind_y, tracking, wanted, most
+        )
+    return found
 
 
 @piece
@@ -277,7 +314,7 @@ def note_wheels(wheels, column, values):
     wheels[0, column], wheels[1, column], wheels[2, column], wheels[3, column] = values
 
 
-@kernel
+@borrower
 def car_motion(car, vx, vy, yaw_rate, slips, steers, steer_rates, x, y, cambers, pull_x, pull_y, wind_x, wind_y,
                tracking, wanted, power, wheels, body):  # fmt: skip
     """Forces, accelerations and powers of the car in one state.
@@ -285,9 +322,9 @@ def car_motion(car, vx, vy, yaw_rate, slips, steers, steer_rates, x, y, cambers,
     car : Car
     vx, vy, yaw_rate : velocity of the mass centre in car axes [m/s], yaw velocity [rad/s]
     slips : (4,) lateral slips [rad]
-    steers, steer_rates : (4,) steer angles [rad] and their rates [rad/s]
+    steers, steer_rates : (4,) steer angles [rad] and their rates [rad/s]; of the front wheels, for rear wheels stand straight
     x, y : (4,) contact points from the mass centre [m]
-    cambers : (4,) lean of the wheel's top to the left [rad]
+    cambers : (4,) lean of the wheel's top to the left [rad]; of the front wheels, for rear wheels stand upright
     pull_x, pull_y : gravity's part along the road, car axes [N]
     wind_x, wind_y : velocity of the air over the ground, car axes [m/s]
     tracking : True: `wanted` is the acceleration along the path [m/s2], reached by drive up to `power` or by brakes;
@@ -299,9 +336,11 @@ def car_motion(car, vx, vy, yaw_rate, slips, steers, steer_rates, x, y, cambers,
     textbook.  Air drag acts against the velocity through the air.  The loads follow the force that the ground gives beside gravity's
     pull along the slope.
     """
-    found = motion(
-        car, vx, vy, yaw_rate, four(slips), four(steers), four(steer_rates), four(x), four(y), four(cambers), pull_x, pull_y, wind_x,
-        wind_y, tracking, wanted, power, ALL,
+    speed = sqrt(vx * vx + vy * vy)
+    found = whole_motion(
+        car, vx, vy, yaw_rate, four(slips), (steers[0], steers[1]), (steer_rates[0], steer_rates[1]), four(x), four(y),
+        (cambers[0], cambers[1]), pull_x, pull_y, wind_x, wind_y, tracking, wanted,
+        min(power_limit(power, speed), motor_limit(car, speed)),
     )  # fmt: skip
     flow = electric_flow(car, found.drive_force, found.drive_power, found.driven_braking, found.driven_braked)
     note_motion(found, flow, charge_rate(car.battery, flow.current), wheels, body)

@@ -1,10 +1,14 @@
-"""Where the power goes between the battery and the driven wheels, for one state of a car with a motor."""
+"""What a power and a motor can pull, and where the power goes between the battery and the driven wheels."""
 
+from math import inf
 from typing import NamedTuple
 
 from sim.battery import battery_current
 from sim.inlined import piece
-from sim.motor import most_braking, motor_current, motor_power
+from sim.motor import most_braking, most_force, motor_current, motor_power
+
+STILL = 1e-9  # [m/s]; below it the car stands
+CREEP = 0.5  # [m/s]; below it a power gives no more force
 
 
 class ElectricFlow(NamedTuple):
@@ -17,6 +21,20 @@ class ElectricFlow(NamedTuple):
     gear: float
     heat: float
     current: float
+
+
+@piece
+def power_limit(power, speed):
+    """Most drive force of a power.  power : at the driven wheels [W]; speed [m/s].  Returns it [N]."""
+    return power * min(1.0 / max(speed, STILL), 1.0 / CREEP)
+
+
+@piece
+def motor_limit(car, speed):
+    """Most drive force of the motor, without bound where there is none.  car : Car; speed [m/s].  Returns it [N]."""
+    if car.motor.torque_constant > 0.0:
+        return most_force(car.motor, car.battery.open_voltage, car.battery.internal_resistance, speed)
+    return inf
 
 
 @piece

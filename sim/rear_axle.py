@@ -2,7 +2,7 @@
 
 from sim.compiled import kernel
 from sim.inlined import piece
-from sim.tyre import friction_scale
+from sim.tyre import friction_scale, slides
 
 # Below this forward speed [m/s] rolling resistance and drive slip are taken as proportional to speed, so that both stay finite.
 CRAWL = 0.02
@@ -16,7 +16,13 @@ def axle_stiffness(drive_stiffness, load, speed):
 
     Returns [N s/m].  Source: drive slip is the difference of speeds over the forward speed.
     """
-    return drive_stiffness * load / max(abs(speed), CRAWL)
+    return drive_stiffness * load * per_speed(speed)
+
+
+@piece
+def per_speed(speed):
+    """One over a forward speed's size, held at that of CRAWL.  speed [m/s]."""
+    return 1.0 / max(abs(speed), CRAWL)
 
 
 @piece
@@ -62,7 +68,9 @@ def axle_peripheral_speed(wanted, drive_stiffness, loads, speed, lateral, limit)
     Returns V [m/s].  Source: balance of one spin speed, derived here.  Newton's method inside a bracket; the sum grows with V.
     """
     peripheral, total = axle_speed_inside(wanted, drive_stiffness, loads, speed)
-    if total == 0.0:
+    left = axle_stiffness(drive_stiffness, loads[0], speed[0]) * (peripheral - speed[0])
+    right = axle_stiffness(drive_stiffness, loads[1], speed[1]) * (peripheral - speed[1])
+    if total == 0.0 or not (slides(left, lateral[0], limit[0]) or slides(right, lateral[1], limit[1])):
         return peripheral
     low = high = 0.0
     bracketed = False

@@ -40,17 +40,17 @@ def sine_cosine(angle):
 
 
 @piece
-def arc_tangent(tangent):
-    """Arc tangent.
+def arc_tangent(height, base=1.0):
+    """Arc tangent of height over base.
 
-    tangent : of any size [-]
+    height : of any size; base : above 0 [both in one unit]
     Returns the angle within 3e-16 [rad].  Source: atan t = pi/4 + atan((t - 1)/(t + 1)) = pi/2 - atan(1/t) brings t below tan(pi/8);
     there Chebyshev interpolation of atan(t)/t in t^2, derived here (what is left is below 4e-17).
     """
-    size = abs(tangent)
-    steep, middle = size > STEEP_TANGENT, size > EIGHTH_TANGENT
-    over = -1.0 if steep else (size - 1.0 if middle else size)
-    under = size if steep else (size + 1.0 if middle else 1.0)
+    size = abs(height)
+    steep, middle = size > STEEP_TANGENT * base, size > EIGHTH_TANGENT * base
+    over = -base if steep else (size - base if middle else size)
+    under = size if steep else (size + base if middle else base)
     t = over / under
     z = t * t
     sum_ = 0.03922923713835943 + z * -0.01917392228554793
@@ -59,4 +59,4 @@ def arc_tangent(tangent):
     sum_ = 0.11111111015117626 + z * (-0.09090904572487347 + z * sum_)
     sum_ = 0.19999999999995513 + z * (-0.1428571428466482 + z * sum_)
     angle = (pi / 2 if steep else (pi / 4 if middle else 0.0)) + (t + t * z * (-0.3333333333333333 + z * sum_))
-    return -angle if tangent < 0.0 else angle
+    return -angle if height < 0.0 else angle

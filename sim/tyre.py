@@ -23,6 +23,16 @@ class Tyre(NamedTuple):
 
 
 @piece
+def stiffness_law(tyre, nominal_load):
+    """Cornering stiffness per load as steady - falling x load: what does not change with the load, (c (1 + k), c k / N_0).
+
+    tyre, nominal_load : as for `cornering_stiffness` [N]
+    Returns (steady [1/rad], falling [1/(N rad)]).  Source: as there, sorted by powers of the load.
+    """
+    return tyre.cornering_stiffness * (1.0 + tyre.load_sensitivity), tyre.cornering_stiffness * (tyre.load_sensitivity / nominal_load)
+
+
+@piece
 def cornering_stiffness(tyre, load, nominal_load):
     """Cornering stiffness of one wheel, C = c N (1 - k (N/N_0 - 1)).
 
@@ -31,7 +41,8 @@ def cornering_stiffness(tyre, load, nominal_load):
     nominal_load : N_0, a quarter of the car's weight [N]
     Returns C [N/rad].  Source: first-order load sensitivity about the nominal load, the common form; common practice, no source.
     """
-    return tyre.cornering_stiffness * load * (1.0 - tyre.load_sensitivity / nominal_load * (load - nominal_load))
+    steady, falling = stiffness_law(tyre, nominal_load)
+    return load * (steady - falling * load)
 
 
 @piece
@@ -45,7 +56,9 @@ def lateral_force(tyre, load, nominal_load, slip, camber):
     Returns F_y, positive to the left [N].  Holds below about 0.1 rad.  Source: linear tyre, e.g. Pacejka, Tire and Vehicle
     Dynamics, ch. 1 (from memory).
     """
-    return cornering_stiffness(tyre, load, nominal_load) * slip + tyre.camber_stiffness * load * camber
+    steady, falling = stiffness_law(tyre, nominal_load)
+    # What the load does not change stands together, so that it is worked out once for all passes over the loads.
+    return load * ((steady * slip + tyre.camber_stiffness * camber) - falling * slip * load)
 
 
 @piece
@@ -58,7 +71,7 @@ def relaxation_rate(slip, forward_speed, side_speed, relaxation_length):
     Returns da/dt [rad/s]; finite at standstill.  Source: first-order relaxation, Pacejka, Tire and Vehicle Dynamics, ch. 7
     (from memory).
     """
-    return (-side_speed - abs(forward_speed) * slip) / relaxation_length
+    return (-side_speed - abs(forward_speed) * slip) * (1.0 / relaxation_length)
 
 
 @piece

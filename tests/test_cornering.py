@@ -157,6 +157,17 @@ def test_a_turn_is_found_up_to_the_tip_limit(vehicle):
     assert not steady_turn(car, table, 20.0, 1.03 * limit).converged
 
 
+def test_a_turn_grows_out_of_slower_ones(vehicle):
+    # In a right turn the outer wheel drives; beyond the grip there is a second turn, rear wheels sliding, nose a tenth of a radian
+    # further in, which no driver holds.  It was given as the turn at some speeds, also where the first one had ended.
+    car, table = vehicle("standard", linkage="ideal")
+    turns = [steady_turn(car, table, -3.0, speed) for speed in np.linspace(4.0, 4.88, 23)]
+    assert all(turn.converged for turn in turns)
+    assert np.abs(np.diff([turn.sideslip for turn in turns])).max() < 0.01
+    for speed in (4.91, 4.95, 5.0):
+        assert steady_turn(car, table, -3.0, speed).reason == "not enough grip"
+
+
 def test_the_best_of_the_grip_is_near_friction(vehicle):
     # A coasting, dragless bicycle-like car on a wide bend can use nearly mu g; beyond it there is no turn.
     car, table = vehicle("K", tyre={"friction": 0.5, "rolling_resistance": 0.0, "pneumatic_trail_mm": 0.0}, linkage="ideal")

@@ -1,16 +1,20 @@
 """Maps of the steady turn: each point is a steady turn, and where turns end the limit is the one that its formula gives."""
 
 import csv
+from dataclasses import replace
+from io import StringIO
 
 import numpy as np
 import pytest
+from rich.console import Console
 
 from sim.chassis import GRAVITY, tip_limit
 from sim.cornering import steady_turn
-from sim.maps import State, TurnMap, level_with_best, turn_map
-from sim.motion import DRIVE_POWER, LATERAL_LOSS, LONGITUDINAL_LOSS
+from sim.maps import LIMIT_STEP, Limits, State, TurnMap, level_with_best, limits_of, turn_map
+from sim.motion import ACCEL_X, ACCEL_Y, ACCEL_YAW, DRIVE_POWER, LATERAL_LOSS, LONGITUDINAL_LOSS
 from sim.scenario_file import find_scenario, load_scenario
-from sim.study import entries_of
+from sim.study import car_of, entries_of
+from viz import map_areas
 from viz import maps as pictures
 
 RADII, SPEEDS = np.array([3.0, 6.0, 15.0]), np.linspace(0.5, 12.0, 24)
@@ -80,7 +84,7 @@ def test_a_grid_that_is_none_is_refused(vehicle, radii, speeds):
 def test_set_ups_that_cannot_be_told_apart_are_level():
     none = np.array([[State.ROLLS] * 4])
     powers = [100.0, 100.0, np.nan, np.nan], [100.9, 101.1, 5.0, np.nan]
-    one, two = (TurnMap(np.zeros((1, 4)), np.array([drive]), none) for drive in powers)
+    one, two = (TurnMap(np.zeros((1, 4)), np.array([drive]), none, np.zeros(1), np.zeros(1)) for drive in powers)
     level = level_with_best([one, two])
     np.testing.assert_array_equal(level[:, 0], [[True, True, False, False], [True, False, True, False]])
 
@@ -101,7 +105,7 @@ def test_the_csv_holds_every_turn(made, tmp_path):
     assert {row["setup"] for row in rows} == {"ideal", "parallel", "turntable axle"}
     assert all(float(row["radius_m"]) < 0 for row in rows)
     for row in rows:
-        assert (row["scrub_W"] == "") == (row["state"] in {"slides off", "tips over", "lock too small", "no turn found"})
+        assert (row["scrub_W"] == "") == (row["state"] in {"not enough grip", "tips over", "lock too small", "not solved"})
 
 
 def test_the_picture_is_the_same_each_time(made, tmp_path):
@@ -115,8 +119,135 @@ def test_the_table_says_where_turns_end(made):
     result = pictures.map_result(made)
     rows = {row["radius_m"]: row for row in result["setups"][0]["rows"]}
     assert result["points"] == 400
-    assert all(radius < 0 for radius in rows)
+    assert list(rows) == [-3.0, -5.0, -8.0, -12.0, -20.0, -40.0]
     ended = [row for row in rows.values() if row["ends_by"] is not None]
     assert ended
-    assert all(row["ends_by"] == "slides off" and row["grips_to_m_per_s"] < row["ends_at_m_per_s"] for row in ended)
-    assert len(pictures.map_report(result)) == 2
+    assert all(row["ends_by"] == "not enough grip" and row["grips_to_m_per_s"] < row["holds_to_m_per_s"] for row in ended)
+
+
+def plain_text(report, width):
+    """A report as a terminal of a width shows it."""
+    stream = StringIO()
+    console = Console(file=stream, width=width, no_color=True, highlight=False, markup=False)
+    for part in report:
+        console.print(part)
+    return stream.getvalue()
+
+
+@pytest.mark.parametrize("radius", [8.0, -8.0, 3.3, 1000.0])
+def test_a_limit_is_told_on_the_safe_side_and_for_the_asked_radius(radius, monkeypatch):
+    # It was the first speed of the grid without a turn, at the grid's nearest radius: 8.0 m/s at 8 m, where no turn is held at 7.9.
+    monkeypatch.setattr(pictures, "POINTS", 12)
+    scenario = load_scenario(find_scenario("first-bend"))
+    entries = entries_of(scenario, "first-bend")
+    made = pictures.make_maps(scenario, entries, radius, 20.0 if radius > 100 else 7.0)
+    result = pictures.map_result(made)
+    for entry, setup in zip(entries, result["setups"], strict=True):
+        assert radius in [row["radius_m"] for row in setup["rows"]]
+        for row in setup["rows"]:
+            held = row["holds_to_m_per_s"]
+            if held is None:
+                assert row["ends_by"] is None
+                assert steady_turn(car_of(scenario), entry.table, row["radius_m"], made.speeds[-1]).converged
+                continue
+            assert held == round(held, 2)
+            assert steady_turn(car_of(scenario), entry.table, row["radius_m"], held).converged
+            past = steady_turn(car_of(scenario), entry.table, row["radius_m"], held + 2 * LIMIT_STEP)
+            assert (past.converged, past.reason) == (False, row["ends_by"])
+
+
+def test_the_printed_limit_is_the_one_that_was_tried(made):
+    result = pictures.map_result(made)
+    lines = plain_text(pictures.map_report(result), 80).splitlines()
+    shown = next(line for line in lines if line.startswith("ideal")).removeprefix("ideal").split("  ")
+    shown = [word.strip() for word in shown if word.strip()]
+    rows = result["setups"][0]["rows"]
+    assert [word for word in shown if "over" not in word] == [f"{row['holds_to_m_per_s']:.2f}" for row in rows if row["ends_by"]]
+    assert shown[-2:] == ["over 12", "over 12"]
+    assert any("no end within this map's speeds" in line for line in lines)
+    assert all(len(line) <= 80 for line in lines)
+
+
+def test_beyond_the_lock_there_is_no_limit_to_tell(vehicle):
+    car, table = vehicle(linkage="ideal", hand_wheel_limit_deg=12.0)
+    none, wide = (limits_of(car, table, radius, SPEEDS) for radius in (3.0, 40.0))
+    assert none == Limits(0.0, 0.0, State.LOCKED)
+    assert wide == Limits(np.inf, np.inf, None)
+
+
+def test_what_ends_the_turns_of_a_shipped_car_is_always_told():
+    # Where the wheels were read too far below the end of the turns, nothing seemed to end them: black bars in the picture.
+    scenario = load_scenario(find_scenario("car-park"))
+    car = car_of(scenario)
+    for entry in entries_of(scenario, "car-park"):
+        made = turn_map(car, entry.table, np.geomspace(2.5, 6.0, 40), np.linspace(0.25, 8.0, 30))
+        assert State.UNKNOWN not in made.state
+        assert {State(state) for state in made.state[~np.isfinite(made.scrub)]} == {State.NO_GRIP}
+        # The end is the solver's, not the grid's, and runs smoothly over the radius.
+        assert np.abs(np.diff(made.ends_at, 2)).max() < 0.02
+    turn = steady_turn(car, entries_of(scenario, "car-park")[2].table, 2.957, 4.55)
+    assert turn.reason == "not enough grip"
+
+
+@pytest.mark.parametrize("radius", [-1.8, 2.2])
+def test_a_turn_in_which_wheels_slide_at_a_crawl_is_found(vehicle, radius):
+    # The rolling car is no guess for parallel wheels in a tight wet bend; the wider turn is.
+    car, table = vehicle(car={"drive": "solid axle"}, tyre={"friction": 0.3}, linkage="parallel")
+    made = turn_map(car, table, np.array([radius]), np.linspace(0.25, 1.0, 4))
+    turn = steady_turn(car, table, radius, 0.25)
+    assert turn.converged
+    np.testing.assert_allclose(turn.body[[ACCEL_X, ACCEL_Y, ACCEL_YAW]], 0.0, rtol=0, atol=1e-9)
+    assert np.all(made.state == State.SLIDES)
+
+
+def test_a_lock_that_is_too_small_at_a_crawl_only(vehicle):
+    # A solid axle pushes straight on; the faster the car the less, and then the lock is enough.
+    keys = {"drive": "solid axle", "mass_centre_behind_front_axle_mm": 738.0}
+    car, table = vehicle(car=keys, tyre={"friction": 1.2}, linkage="ideal", hand_wheel_limit_deg=24.0)
+    made = turn_map(car, table, np.array([4.0]), np.array([0.25, 1.0, 2.0, 3.0, 4.0]))
+    assert list(made.state[0, :2]) == [State.LOCKED] * 2
+    assert np.isfinite(made.scrub[0, 2:]).all()
+
+
+def test_what_is_not_solved_is_told_and_not_drawn_as_an_end(made):
+    one = made.maps[0]
+    failed = one.state.copy()
+    failed[:4][np.isnan(one.scrub[:4])] = State.UNKNOWN
+    broken = replace(made, maps=(replace(one, state=failed), *made.maps[1:]))
+    result = pictures.map_result(broken)
+    count = int((failed == State.UNKNOWN).sum())
+    assert count > 0
+    assert result["not_solved"] == count
+    assert any(f"{count} points are not solved" in str(line) for line in pictures.map_report(result))
+    words = [text.get_text() for text in pictures.map_figure(broken).legends[0].get_texts()]
+    assert any(text.startswith("not solved") for text in words)
+    assert not any(text.startswith("not solved") for text in (t.get_text() for t in pictures.map_figure(made).legends[0].get_texts()))
+
+
+def test_specks_and_slivers_are_drawn_as_their_surroundings(made):
+    code = np.ones((200, 200), dtype=np.int64)
+    code[:, 120:] = 2  # an area
+    code[50, 60], code[30:34, :] = 4, 4  # a speck and a line
+    code[:20, :20] = 0  # no turn
+    areas = map_areas._without_specks(code)
+    assert set(np.unique(areas)) == {1, 2}
+    np.testing.assert_array_equal(areas[60:], code[60:])
+
+
+@pytest.mark.parametrize("scenario", ["car-park", "first-bend", "quay-loop"])
+@pytest.mark.parametrize(("radius", "speed"), [(6.0, 4.0), (-15.0, 9.0), (8.0, 7.0)])
+def test_no_label_hides_another(scenario, radius, speed, monkeypatch):
+    # "above: a tyre slides" lay on "100 W".
+    monkeypatch.setattr(pictures, "POINTS", 30)
+    loaded = load_scenario(find_scenario(scenario))
+    figure = pictures.map_figure(pictures.make_maps(loaded, entries_of(loaded, scenario), radius, speed))
+    figure.draw_without_rendering()
+    labels = 0
+    for axes in figure.axes:
+        boxes = [text.get_window_extent() for text in axes.texts if text.get_text()]
+        marks = [axes.transData.transform((abs(radius), speed))]
+        for i, box in enumerate(boxes):
+            assert not any(box.overlaps(other) for other in boxes[:i])
+            assert not any(box.contains(*mark) for mark in marks)
+        labels += len(boxes)
+    assert labels > 8

@@ -13,26 +13,34 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from rich.text import Text
 
-from sim.maps import State, TurnMap, level_with_best, turn_map
+from sim.maps import LIMIT_STEP, Limits, State, TurnMap, level_with_best, limits_of, turn_map
 from sim.race import TELL_APART
 from sim.scenario import Scenario
 from sim.study import Entry, car_of
+from sim.summary import known
+from viz.map_areas import best_areas, beyond_end, finer
 from viz.tables import plain_table
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
+    from matplotlib.contour import ContourSet
+    from matplotlib.figure import Figure
 
 POINTS = 100  # radii and speeds: 10,000 turns a set-up
 TIGHTEST, WIDEST, SLOWEST, FASTEST = 2.5, 40.0, 0.25, 12.0  # [m], [m/s] of a map, wider where the asked turn lies outside
 MOST_DRAWN = 5  # set-ups on one page
-LEAST_AREA = 0.01  # of a map; smaller areas are specks of the grid
-SHOWN_RADII = (3.0, 5.0, 8.0, 12.0, 20.0, 40.0)  # [m] of the table
+LABEL_HEIGHT = 20  # pixels between the middles of two labels
+LETTER_SHARE = 0.018  # of a map's width that a letter takes
+SHOWN_RADII = (3.0, 5.0, 8.0, 12.0, 20.0, 40.0)  # [m] of the table, beside the asked one
 STATE_WORDS = {
-    State.ROLLS: "all wheels grip", State.LIFTED: "a wheel lifts", State.SLIDES: "a tyre slides", State.NO_GRIP: "slides off",
-    State.TIPS: "tips over", State.LOCKED: "lock too small", State.UNKNOWN: "no turn found",
+    State.ROLLS: "all wheels grip", State.LIFTED: "a wheel lifts", State.SLIDES: "a tyre slides", State.NO_GRIP: "not enough grip",
+    State.TIPS: "tips over", State.LOCKED: "lock too small", State.UNKNOWN: "not solved",
 }  # fmt: skip
-ENDS = (State.NO_GRIP, State.TIPS, State.LOCKED, State.UNKNOWN)
-HATCHES = {State.NO_GRIP: "\\\\\\", State.TIPS: "xxx", State.LOCKED: "---", State.UNKNOWN: "..."}
+TABLE_WORDS = {"not enough grip": "no grip", "lock too small": "lock"}  # shorter, for the table's columns
+ENDS = (State.NO_GRIP, State.TIPS, State.LOCKED)
+HATCHES = {State.NO_GRIP: "\\\\\\", State.TIPS: "xxx", State.LOCKED: "---"}
+DASHES = {State.LIFTED: (0, (1, 1.5)), State.SLIDES: (0, (4, 2))}
+NOT_SOLVED = "#AAAAAA"
 # Lightness and hatching tell the areas apart without colour; colours after Okabe and Ito (2008).
 AREAS = (("#F0E442", ""), ("#56B4E9", "///"), ("#E69F00", "..."), ("#009E73", "\\\\\\"), ("#CC79A7", "xxx"), ("#D55E00", "---"))
 
@@ -48,6 +56,8 @@ class Maps:
     maps: tuple[TurnMap, ...]
     level: np.ndarray  # (set-ups, radii, speeds), see `sim.maps.level_with_best`
     asked: tuple[float, float]  # the radius and speed that the command was asked for
+    shown: tuple[float, ...]  # radii of the table [m]
+    limits: tuple[tuple[Limits, ...], ...]  # of each set-up at the radii of the table
 
 
 def make_maps(scenario: Scenario, entries: list[Entry], radius: float, speed: float) -> Maps:
@@ -61,38 +71,46 @@ def make_maps(scenario: Scenario, entries: list[Entry], radius: float, speed: fl
     radii = np.copysign(np.geomspace(tightest, max(WIDEST, 2 * abs(radius)), POINTS), radius)
     speeds = np.linspace(min(SLOWEST, speed), max(FASTEST, 1.5 * speed), POINTS)
     maps = tuple(turn_map(car, entry.table, radii, speeds) for entry in entries)
-    return Maps(scenario.title, tuple(entry.name for entry in entries), radii, speeds, maps, level_with_best(list(maps)), (radius, speed))
+    others = (other for other in SHOWN_RADII if other > tightest and not 0.8 < other / abs(radius) < 1.25)
+    shown = tuple(float(np.copysign(size, radius)) for size in sorted([abs(radius), *others]))
+    limits = tuple(tuple(limits_of(car, entry.table, size, speeds) for size in shown) for entry in entries)
+    names = tuple(entry.name for entry in entries)
+    return Maps(scenario.title, names, radii, speeds, maps, level_with_best(list(maps)), (radius, speed), shown, limits)
 
 
 def map_result(made: Maps) -> dict[str, Any]:
-    """Where the turns of a few radii end, as plain numbers for JSON; the whole grid goes to the CSV file.  made : of `make_maps`."""
-    setups = []
-    for name, one in zip(made.names, made.maps, strict=True):
-        rows = []
-        for wanted in SHOWN_RADII:
-            i = int(np.argmin(np.abs(np.abs(made.radii) - wanted)))
-            ends = np.flatnonzero(np.isin(one.state[i], ENDS))
-            grips = int(np.argmin(np.append(one.state[i] == State.ROLLS, False)))
-            rows.append({
-                "radius_m": float(made.radii[i]),
-                "grips_to_m_per_s": float(made.speeds[grips - 1]) if grips else None,
-                "ends_at_m_per_s": float(made.speeds[ends[0]]) if len(ends) else None,
-                "ends_by": STATE_WORDS[State(one.state[i, ends[0]])] if len(ends) else None,
-            })  # fmt: skip
-        setups.append({"name": name, "rows": rows})
-    return {"points": len(made.radii) * len(made.speeds), "setups": setups}
+    """How fast a few radii can be driven, as plain numbers for JSON; the whole grid goes to the CSV file.  made : of `make_maps`."""
+    setups = [
+        {"name": name, "rows": [
+            {"radius_m": radius, "grips_to_m_per_s": known(one.grips_to), "holds_to_m_per_s": known(one.holds_to),
+             "ends_by": None if one.ends_by is None else STATE_WORDS[one.ends_by]}
+            for radius, one in zip(made.shown, limits, strict=True)
+        ]}
+        for name, limits in zip(made.names, made.limits, strict=True)
+    ]  # fmt: skip
+    unsolved = int(sum((one.state == State.UNKNOWN).sum() for one in made.maps))
+    return {
+        "points": len(made.radii) * len(made.speeds), "not_solved": unsolved, "fastest_m_per_s": float(made.speeds[-1]), "setups": setups,
+    }  # fmt: skip
 
 
 def map_report(result: dict[str, Any]) -> list[Any]:
     """What `corner --map` adds.  result : of `map_result`."""
+    beyond = f"over {result['fastest_m_per_s']:g}"
+    rows = [row for setup in result["setups"] for row in setup["rows"]]
     table = plain_table(
-        ("set-up: turns end at m/s", "left"), *((f"{abs(row['radius_m']):.0f} m", "right") for row in result["setups"][0]["rows"])
+        ("fastest turn, m/s", "left"), *((f"{abs(row['radius_m']):g} m", "right") for row in result["setups"][0]["rows"])
     )
     for setup in result["setups"]:
-        speeds = ["no end" if row["ends_at_m_per_s"] is None else f"{row['ends_at_m_per_s']:.1f}" for row in setup["rows"]]
-        table.add_row(Text(setup["name"]), *speeds)
-        table.add_row("", *(row["ends_by"] or "" for row in setup["rows"]))
-    return [Text(""), table]
+        speeds = (row["holds_to_m_per_s"] for row in setup["rows"])
+        table.add_row(Text(setup["name"]), *(beyond if speed is None else f"{speed:.2f}" if speed else "none" for speed in speeds))
+        table.add_row("", *(TABLE_WORDS.get(row["ends_by"], row["ends_by"] or "") for row in setup["rows"]))
+    lines: list[Any] = [Text(""), table, Text(f"Rounded down to {LIMIT_STEP:g} m/s: at the speed shown the turn still holds.")]
+    if any(row["holds_to_m_per_s"] is None for row in rows):
+        lines.append(Text(f"{beyond}: no end within this map's speeds; faster was not tried."))
+    if result["not_solved"]:
+        lines.append(Text(f"{result['not_solved']} points are not solved: there may be a turn or not. They are grey in the picture."))
+    return lines
 
 
 def write_map_csv(made: Maps, path: Path) -> None:
@@ -109,10 +127,14 @@ def write_map_csv(made: Maps, path: Path) -> None:
 
 
 def write_map_plot(made: Maps, path: Path) -> None:
-    """Draw scrub power of each set-up, where its turns end, and which set-ups need least.  path : a PNG file.
+    """Write the picture of `map_figure`.  path : a PNG file.  Raises OSError where it can't be written."""
+    picture = BytesIO()
+    map_figure(made).savefig(picture, format="png", metadata={"Software": None})
+    path.write_bytes(picture.getvalue())
 
-    Raises OSError where it can't be written.
-    """
+
+def map_figure(made: Maps) -> Figure:
+    """Draw scrub power of each set-up, where its turns end, and which set-ups need least.  made : of `make_maps`."""
     from matplotlib.backends.backend_agg import FigureCanvasAgg
     from matplotlib.figure import Figure
 
@@ -120,22 +142,77 @@ def write_map_plot(made: Maps, path: Path) -> None:
     panels = count + (1 if len(made.names) > 1 else 0)
     columns = 1 if panels == 1 else 2
     rows = ceil(panels / columns)
-    figure = Figure(figsize=(5.2 * columns, 0.5 + 3.7 * rows), dpi=110, layout="constrained", facecolor="white")
+    figure = Figure(figsize=(5.2 * columns, 0.9 + 3.7 * rows), dpi=110, layout="constrained", facecolor="white")
     FigureCanvasAgg(figure)
     axes = figure.subplots(rows, columns, squeeze=False)
     powers = np.concatenate([one.scrub[np.isfinite(one.scrub)] for one in made.maps[:count]] or [np.ones(1)])
     levels = [step * 10.0**power for power in range(-1, 5) for step in (1, 3) if step * 10.0**power <= powers.max(initial=1.0)] or [0.1]
-    for place, (name, one) in zip(axes.flat, zip(made.names[:count], made.maps, strict=False), strict=False):
+    drawn = [
         _draw_scrub(place, made, name, one, levels)
+        for place, (name, one) in zip(axes.flat, zip(made.names[:count], made.maps, strict=False), strict=False)
+    ]
     if panels > count:
         _draw_best(axes.flat[count], made)
     for spare in axes.flat[panels:]:
         spare.set_axis_off()
     figure.suptitle("Power that the tyres lose by slipping in a steady turn [W]" + ("" if count == len(made.names) else
                     f"; the first {count} of {len(made.names)} set-ups"), fontsize=10.5, x=0.01, ha="left")  # fmt: skip
-    picture = BytesIO()
-    figure.savefig(picture, format="png", metadata={"Software": None})
-    path.write_bytes(picture.getvalue())
+    figure.legend(handles=_signs(made, count), loc="outside lower left", fontsize=8.5, frameon=False, ncols=columns)
+    figure.draw_without_rendering()  # places the axes, which the labels' places depend on
+    for place, lines, one in zip(axes.flat, drawn, made.maps, strict=False):
+        places = _label_places(place, made, one, levels)
+        if places:
+            place.clabel(lines, fmt=lambda value: f"{value:g} W", fontsize=8, inline_spacing=2, manual=places)
+    return figure
+
+
+def _signs(made: Maps, count: int) -> list[Any]:
+    """What the signs mean that all maps share, as far as they occur."""
+    from matplotlib.lines import Line2D
+    from matplotlib.patches import Patch
+
+    states = np.unique([one.state for one in made.maps[:count]])
+    asked = f"asked: {abs(made.asked[0]):g} m at {made.asked[1]:g} m/s"
+    signs: list[Any] = [Line2D([], [], color="black", marker="+", markersize=9, markeredgewidth=1.6, linestyle="none", label=asked)]
+    signs += [
+        Line2D([], [], color="black", linestyle=dashes, linewidth=1.4, label=f"from here on {STATE_WORDS[state]}")
+        for state, dashes in DASHES.items() if state in states
+    ]  # fmt: skip
+    signs += [
+        Patch(facecolor="white", edgecolor="black", hatch=hatch, label=f"no turn: {STATE_WORDS[state]}")
+        for state, hatch in HATCHES.items() if state in states
+    ]  # fmt: skip
+    if State.UNKNOWN in states:
+        signs.append(Patch(facecolor=NOT_SOLVED, label="not solved: there may be a turn or not"))
+    return signs
+
+
+def _label_places(axes: Axes, made: Maps, one: TurnMap, levels: list[float]) -> list[tuple[float, float]]:
+    """Where the lines of equal power are labelled: one above the other at the radius that has room for most labels."""
+
+    def pixels(radius: float, speed: float) -> np.ndarray:
+        return np.asarray(axes.transData.transform((radius, speed)))
+
+    best: list[tuple[float, float]] = []
+    radii, asked = np.abs(made.radii), pixels(abs(made.asked[0]), made.asked[1])
+    for share in (0.66, 0.78, 0.54, 0.88, 0.42):
+        i = round(share * (len(radii) - 1))
+        powers, places = one.scrub[i][np.isfinite(one.scrub[i])], []
+        taken = [pixels(radii[i], edge)[1] for edge in (0.0, made.speeds[-1], one.grips_to[i], one.ends_at[i]) if np.isfinite(edge)]
+        for level in levels:
+            above = int(np.argmax(powers > level)) if np.any(powers > level) else 0
+            if above == 0:
+                continue
+            part = (level - powers[above - 1]) / (powers[above] - powers[above - 1])
+            speeds = made.speeds[np.isfinite(one.scrub[i])]
+            speed = speeds[above - 1] + part * (speeds[above] - speeds[above - 1])
+            at = pixels(radii[i], speed)
+            free = min(abs(at[1] - edge) for edge in taken) > LABEL_HEIGHT
+            if free and not (abs(at[0] - asked[0]) < 3 * LABEL_HEIGHT and abs(at[1] - asked[1]) < 1.5 * LABEL_HEIGHT):
+                places.append((float(radii[i]), float(speed)))
+                taken.append(at[1])
+        best = max(best, places, key=len)
+    return best
 
 
 def _prepare(axes: Axes, made: Maps, title: str) -> np.ndarray:
@@ -157,49 +234,57 @@ def _prepare(axes: Axes, made: Maps, title: str) -> np.ndarray:
     return radii
 
 
-def _draw_scrub(axes: Axes, made: Maps, name: str, one: TurnMap, levels: list[float]) -> None:
+def _draw_scrub(axes: Axes, made: Maps, name: str, one: TurnMap, levels: list[float]) -> ContourSet:
+    """One set-up's map; returns its lines of equal power."""
     from matplotlib.colors import LogNorm
 
     radii = _prepare(axes, made, name)
-    shown = np.ma.masked_invalid(np.maximum(one.scrub, 1e-3)).T
+    # The grid's last turn stands for what is left up to the end, which the area without turns then covers to its own edge.
+    ends = np.isfinite(one.scrub[:, :-1]) & ~np.isfinite(one.scrub[:, 1:])
+    filled = np.maximum(one.scrub, 1e-3)
+    filled[:, 1:][ends] = filled[:, :-1][ends]
     # Published as safe for colour-blind readers; reversed, so that much is dark on white paper, in grey too.
     norm = LogNorm(levels[0] / 3, levels[-1] * 3)
+    shown = np.ma.masked_invalid(filled).T
     axes.pcolormesh(radii, made.speeds, shown, cmap="cividis_r", norm=norm, shading="nearest", rasterized=True, alpha=0.75)
-    lines = axes.contour(radii, made.speeds, shown, levels=levels, colors="black", linewidths=0.7)
-    axes.clabel(lines, fmt=lambda value: f"{value:g} W", fontsize=8, inline_spacing=2)
+    lines = axes.contour(radii, made.speeds, np.ma.masked_invalid(one.scrub).T, levels=levels, colors="black", linewidths=0.7)
     _draw_ends(axes, radii, made, one)
-    lifted = np.isin(one.state, (State.LIFTED, State.SLIDES))
-    if lifted.any():
-        first = np.where(lifted.any(axis=1), made.speeds[lifted.argmax(axis=1)], np.nan)
-        axes.plot(radii, first, color="black", linestyle=(0, (4, 2)), linewidth=1.4, zorder=4)
-        states = one.state[lifted]
-        words = STATE_WORDS[State(int(np.bincount(states).argmax()))]
-        known = np.flatnonzero(np.isfinite(first))
-        i = known[len(known) // 2]
-        axes.annotate(f"above: {words}", (radii[i], first[i]), (20, -24), textcoords="offset points", fontsize=8.5,
-                      arrowprops={"arrowstyle": "-", "color": "black", "linewidth": 0.8}, zorder=5,
-                      bbox={"facecolor": "white", "edgecolor": "none", "pad": 1.5})  # fmt: skip
+    beyond = np.array([[state for state in row if state in DASHES][:1] or [State.ROLLS] for row in one.state])[:, 0]
+    for state, dashes in DASHES.items():
+        edge = np.where((beyond == state) & np.isfinite(one.grips_to) & (one.grips_to > 0), one.grips_to, np.nan)
+        axes.plot(radii, edge, color="black", linestyle=dashes, linewidth=1.4, zorder=4)
+    return lines
 
 
 def _draw_ends(axes: Axes, radii: np.ndarray, made: Maps, one: TurnMap) -> None:
-    """Hatch where there is no turn, draw its edge and say why."""
-    for state in ENDS:
-        where = (one.state == state).T
-        if not where.any():
+    """Hatch where there is no turn, draw its edge and say why; grey where nothing is known."""
+    over, none, step = beyond_end(one, made.speeds), ~np.isfinite(one.scrub), made.speeds[1] - made.speeds[0]
+    for state in (*ENDS, State.UNKNOWN):
+        here = one.state == state
+        if not here.any():
             continue
-        axes.contourf(radii, made.speeds, where.astype(float), levels=[0.5, 1.5], colors="none", hatches=[HATCHES[state]])
-        axes.contour(radii, made.speeds, where.astype(float), levels=[0.5], colors="black", linewidths=1.8)
-        _write_inside(axes, radii, made.speeds, where, STATE_WORDS[state], 9.5)
+        level = np.where(here | ~none, over, -step).T
+        known = state != State.UNKNOWN
+        axes.contourf(radii, made.speeds, level, levels=[0, np.inf], colors="white" if known else NOT_SOLVED, zorder=2,
+                      hatches=[HATCHES[state] if known else ""])  # fmt: skip
+        _write_inside(axes, radii, made.speeds, here.T, STATE_WORDS[state], 9.5)
+    if none.any():
+        axes.contour(radii, made.speeds, over.T, levels=[0], colors="black", linewidths=1.8, zorder=3)
 
 
 def _write_inside(axes: Axes, radii: np.ndarray, speeds: np.ndarray, where: np.ndarray, words: str, size: float) -> None:
     """Words near the middle of an area, where it is large enough to hold them.  where : (speeds, radii)."""
-    if where.mean() < 0.02:
+    if not where.any():
         return
     rows, columns = np.nonzero(where)
-    # The cell of the area that is nearest to its middle: an area can be bent round its middle.
+    # The cell of the area that is nearest to its middle, for an area can be bent round its middle; then the middle of its row there.
     nearest = np.argmin((rows - rows.mean()) ** 2 + (columns - columns.mean()) ** 2)
-    axes.text(radii[columns[nearest]], speeds[rows[nearest]], words, ha="center", va="center", fontsize=size, parse_math=False, zorder=5,
+    row, column = rows[nearest], columns[nearest]
+    gaps = np.flatnonzero(~where[row])
+    left, right = np.max(gaps[gaps < column], initial=-1) + 1, np.min(gaps[gaps > column], initial=where.shape[1])
+    if right - left < LETTER_SHARE * (len(words) + 0.5) * where.shape[1]:
+        return
+    axes.text(radii[(left + right - 1) // 2], speeds[row], words, ha="center", va="center", fontsize=size, parse_math=False, zorder=5,
               bbox={"facecolor": "white", "edgecolor": "none", "pad": 1.5})  # fmt: skip
 
 
@@ -207,24 +292,27 @@ def _draw_best(axes: Axes, made: Maps) -> None:
     """Areas by which set-ups need least drive power."""
     from matplotlib.patches import Patch
 
-    radii = _prepare(axes, made, f"Least drive power (within {100 * TELL_APART:g} %)")
-    weights = 2 ** np.arange(len(made.names), dtype=np.int64)
-    code = np.tensordot(weights, made.level.astype(np.int64), axes=1).T  # (speeds, radii)
-    kinds, counts = np.unique(code, return_counts=True)
+    grid = _prepare(axes, made, f"Least drive power (within {100 * TELL_APART:g} %)")
+    radii, speeds, code = np.exp(finer(np.log(grid))), finer(made.speeds), best_areas(made.maps, made.speeds).T
+    over = np.min([beyond_end(one, made.speeds) for one in made.maps], axis=0)
+    none = finer(finer(over).T) > 0
+    kinds, counts = np.unique(code[~none], return_counts=True)
     looks, handles = iter(zip(AREAS, "ABCDEF", strict=True)), []
     for kind in kinds[np.argsort(-counts)]:
-        where = code == kind
         if kind == 0:
-            _write_inside(axes, radii, made.speeds, where, "no turn", 9.5)
             continue
-        if where.mean() < LEAST_AREA:
-            continue
+        where = (code == kind) & ~none
         (colour, hatch), letter = next(looks, (("#BBBBBB", "++"), ""))
-        axes.contourf(radii, made.speeds, where.astype(float), levels=[0.5, 1.5], colors=[colour], hatches=[hatch], alpha=0.8)
-        axes.contour(radii, made.speeds, where.astype(float), levels=[0.5], colors="black", linewidths=1.0)
-        _write_inside(axes, radii, made.speeds, where, letter, 10)
+        area = (code == kind).astype(float)
+        axes.contourf(radii, speeds, area, levels=[0.5, 1.5], colors=[colour], hatches=[hatch], alpha=0.8)
+        axes.contour(radii, speeds, area, levels=[0.5], colors="black", linewidths=1.0)
+        _write_inside(axes, radii, speeds, where, letter, 10)
         words = f"{letter}  {_members(made.names, kind)}" if letter else "others"
         handles.append(Patch(facecolor=colour, hatch=hatch, edgecolor="black", label="\n    ".join(textwrap.wrap(words, 62))))
+    if none.any():
+        axes.contourf(grid, made.speeds, over.T, levels=[0, np.inf], colors="white", zorder=2)
+        axes.contour(grid, made.speeds, over.T, levels=[0], colors="black", linewidths=1.8, zorder=3)
+        _write_inside(axes, radii, speeds, none, "no turn", 9.5)
     legend = axes.legend(handles=handles[: len(AREAS) + 1], loc="upper left", bbox_to_anchor=(0, -0.16), fontsize=8.5, frameon=False)
     for text in legend.get_texts():
         text.set_parse_math(False)
