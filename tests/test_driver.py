@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from scipy.integrate import solve_ivp
 
 from sim.chassis import GRAVITY, kinematic_steer
-from sim.driver import LEAST_CRUISE, Pace, PacePlan, limit_speed, plan_pace, steer_demand
+from sim.driver import LEAST_CRUISE, Pace, PacePlan, limit_speed, plan_pace, resistance, steer_demand
 
 LIMITS: dict[str, Any] = {"target": 8.0, "lateral_limit": 2.5, "braking_limit": 1.2, "power": 500.0, "start": None}
 
@@ -117,6 +117,14 @@ def test_time_of_a_plan():
     speed = np.sqrt(4 + 2 * station)
     assert PacePlan(station, speed, 1.0).time == pytest.approx(4.0, rel=1e-12, abs=0)
     assert PacePlan(np.array([0.0, 6.0, 12.0]), np.array([6.0, 6.0, 6.0]), 1.0).time == pytest.approx(2.0, rel=1e-15, abs=0)
+
+
+def test_each_axle_rolls_on_its_own_tyres(car):
+    # Statics: the front axle carries the share of the mass centre's distance from the rear one.
+    unlike = car._replace(front_tyre=car.front_tyre._replace(rolling_resistance=0.005),
+                          rear_tyre=car.rear_tyre._replace(rolling_resistance=0.012))  # fmt: skip
+    expected = car.mass * GRAVITY * (0.005 * (1.5 - 0.82) + 0.012 * 0.82) / 1.5
+    assert resistance(unlike, 0.0, 0.0) == pytest.approx(expected, rel=1e-12, abs=0)
 
 
 @given(st.floats(-0.4, 0.4))

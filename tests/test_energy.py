@@ -5,7 +5,7 @@ import pytest
 
 from sim.chassis import GRAVITY
 from sim.driver import Pace, plan_pace
-from sim.energy import RESIDUAL_WARNING, Ledger, kinetic_energy, ledger_of
+from sim.energy import RESIDUAL_WARNING, Electric, Ledger, kinetic_energy, ledger_of
 from sim.lap import STATES, VX, VY, YAW_RATE, drive_lap
 
 
@@ -38,6 +38,15 @@ def test_each_line_counts_with_its_sign(key, sign):
     base = ledger(drive_work=1e9)
     books = ledger(**{"drive_work": 1e9} | {key: 1e6 + (1e9 if key == "drive_work" else 0.0)})
     assert books.residual * books.drive_work - base.residual * base.drive_work == pytest.approx(sign * 1e6, rel=1e-9, abs=0)
+
+
+def test_electrical_residual_by_hand():
+    # 1000 J out of the cells; of 900 J at the treads 200 J came back; 300 J of losses: all is told for.
+    told = Electric(
+        battery=1000.0, copper=120.0, no_load=60.0, gear=50.0, battery_heat=70.0, regenerated=200.0, charge=40.0, used_charge=44.0
+    )  # fmt: skip
+    assert told.residual(900.0) == pytest.approx(0.0, rel=0, abs=1e-15)
+    assert told.residual(880.0) == pytest.approx(0.02, rel=1e-12, abs=0)
 
 
 def test_kinetic_energy_by_hand(vehicle):

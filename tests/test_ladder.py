@@ -220,6 +220,16 @@ def test_a_rolling_lap_on_a_hill_closes_its_books(vehicle, course_by):
         assert (ledger.scrub == 0.0) == (table is None)
 
 
+def test_a_rolling_lap_that_ends_in_a_bend_is_left_with_its_turning(vehicle, course_by):
+    # m v^2 / 2 + I r^2 / 2 with r = v k (mechanics), from the straight to a bend of 5 m.
+    car, table = vehicle("standard", linkage="ideal")
+    course = course_by(40.0, lambda s: 0.2 * np.clip((s - 10.0) / 20.0, 0.0, 1.0), closed=False)
+    plan = plan_pace(course, car, Pace(target=5.0, lateral_limit=3.0, braking_limit=1.5, power=600.0, start=None))
+    first, last = plan.speed[0], plan.speed[-1]
+    expected = 0.5 * 145 * (last**2 - first**2) + 0.5 * 38 * (last * 0.2) ** 2
+    assert rolling_lap(car, table, course, plan).ledger.kinetic == pytest.approx(expected, rel=1e-9, abs=0)
+
+
 def test_scrub_of_pure_geometry_does_not_depend_on_speed(vehicle, circle):
     car, table = vehicle("standard", linkage="parallel")
     course = circle(6.0)

@@ -13,8 +13,8 @@ from sim.cornering import steady_turn
 from sim.driver import Driver, Pace, plan_pace
 from sim.energy import ledger_of
 from sim.lap import (
-    ALIGNING, DRIVE_WORK, ERROR, FARTHEST, HANDS, HEIGHT, LATERAL, LEAST_LOAD, LEDGER, LONGEST_STEP, LONGITUDINAL, ROW_TIME, STATION,
-    STEER, VX, VY, YAW_RATE, Ended, drive_lap, front_pose, hands_of, observe, road_of, time_step,
+    ALIGNING, DRIVE_WORK, ERROR, FARTHEST, HANDS, HEADING, HEIGHT, LATERAL, LEAST_LOAD, LEDGER, LONGEST_STEP, LONGITUDINAL, ROW_TIME,
+    STATES, STATION, STEER, VX, VY, YAW_RATE, Ended, drive_lap, front_pose, hands_of, lap_rate, observe, road_of, start_state, time_step,
 )  # fmt: skip
 from sim.motion import ACCEL_X, ACCEL_Y, BODY_COLUMNS, LATERAL_LOSS, LOAD, LONGITUDINAL_LOSS, WHEEL_COLUMNS
 from sim.motion import LATERAL as LATERAL_FORCE
@@ -109,6 +109,52 @@ def test_a_straight_lap_scrubs_nothing(vehicle, course_by):
         assert ledger.longitudinal.sum() == pytest.approx(60 * force**2 / (15 * static), rel=5e-3, abs=0)
         assert ledger.rolling == pytest.approx(0.008 * car.mass * GRAVITY * 60, rel=1e-12, abs=0)
         assert ledger.air == pytest.approx(0.5 * 1.225 * 0.2 * 25 * 60, rel=1e-4, abs=0)
+
+
+def rate_of(car, table, road, state):
+    """Rate of a lap's state."""
+    rate = np.zeros(STATES)
+    lap_rate(car, hands_of(table), road, Driver(), state, rate, np.zeros((4, WHEEL_COLUMNS)), np.zeros(BODY_COLUMNS))
+    return rate
+
+
+@pytest.mark.parametrize("error", [0.4, -0.6])
+@pytest.mark.parametrize("sign", [1, -1])
+def test_path_coordinates_are_plane_geometry(vehicle, circle, sign, error):
+    # A circle about (0, R), R positive to the left: a point e to the left of the line is R - e from the centre.  The car is moved on in
+    # the plane for a moment, and station, error and heading error are read off there.
+    car, table = vehicle("standard", linkage="ideal")
+    course, radius = circle(8.0, sign * 2 * np.pi), sign * 8.0
+    state = np.zeros(STATES)
+    state[[STATION, ERROR, HEADING, VX, VY, YAW_RATE]] = 9.0, error, 0.15, 4.0, 0.3, sign * 0.6
+    line, nose = state[STATION] / radius, state[STATION] / radius + state[HEADING]
+    place = np.array([0.0, radius]) + (radius - error) * np.array([np.sin(line), -np.cos(line)])
+    velocity = np.array([np.cos(nose) * 4.0 - np.sin(nose) * 0.3, np.sin(nose) * 4.0 + np.cos(nose) * 0.3])
+
+    def read(time):
+        x, y = place + velocity * time
+        line = np.arctan2(sign * x, sign * (radius - y)) % (sign * 2 * np.pi)
+        return np.array([radius * line, radius - sign * np.hypot(x, radius - y), nose + state[YAW_RATE] * time - line])
+
+    rate = rate_of(car, table, road_of(course, pace(course, car, 4.0)), state)
+    np.testing.assert_allclose(rate[[STATION, ERROR, HEADING]], (read(1e-5) - read(-1e-5)) / 2e-5, rtol=1e-7, atol=1e-9)
+
+
+@pytest.mark.parametrize("sign", [1, -1])
+def test_a_lap_begins_along_the_line(vehicle, circle, sign):
+    # On the line at the planned speed, turning with it: it neither leaves the line nor turns off it, and no wheel of ideal steering slips.
+    car, table = vehicle("standard", linkage="ideal")
+    course = circle(8.0, sign * 2 * np.pi)
+    plan = pace(course, car, 4.0)
+    road = road_of(course, plan)
+    state = start_state(car, road, hands_of(table))
+    rate = rate_of(car, table, road, state)
+    assert rate[STATION] == pytest.approx(plan.speed[0], rel=1e-9, abs=0)
+    np.testing.assert_allclose(rate[[ERROR, HEADING]], 0.0, rtol=0, atol=1e-9)
+    steers, rates, x, y, cambers = (np.zeros(4) for _ in range(5))
+    front_pose(hands_of(table), car, state[STEER], 0.0, steers, rates, x, y, cambers)
+    ahead, left = state[VX] - state[YAW_RATE] * y, state[VY] + state[YAW_RATE] * x
+    np.testing.assert_allclose(np.arctan2(left, ahead), steers, rtol=0, atol=1e-9)
 
 
 @pytest.mark.parametrize("drive", ["one wheel left", "differential", "solid axle"])

@@ -179,6 +179,18 @@ def test_brakes_share_by_load_and_a_drive_that_asks_too_much_is_cut(standard):
     assert body[DRIVE_FORCE] == pytest.approx(GRIP_SHARE * 0.9 * wheels[2, LOAD], rel=1e-12, abs=0)
 
 
+@pytest.mark.parametrize("slip", [0.03, -0.03])
+def test_what_each_drive_can_hold_by_statics(standard, slip):
+    # In a bend the rear wheels carry unlike loads.  Equal torques end with the weaker wheel's grip, one spin speed with the grip of both.
+    for drive, hold in [
+        (ONE_WHEEL_LEFT, lambda left, right: left), (ONE_WHEEL_RIGHT, lambda left, right: right),
+        (DIFFERENTIAL, lambda left, right: 2 * min(left, right)), (SOLID_AXLE, lambda left, right: left + right),
+    ]:  # fmt: skip
+        wheels, body = moves(standard._replace(drive=drive), 5.0, 0.0, 0.0, [slip] * 4, STILL, force=5000.0)
+        assert abs(wheels[2, LOAD] - wheels[3, LOAD]) > 50.0
+        assert body[DRIVE_FORCE] == pytest.approx(GRIP_SHARE * hold(*(0.9 * wheels[2:, LOAD])), rel=1e-12, abs=0)
+
+
 @pytest.mark.parametrize("wanted", [0.3, -1.2])
 @pytest.mark.parametrize("drive", range(4))
 def test_the_driver_gets_the_wanted_acceleration_where_the_wheels_run_straight(standard, wanted, drive):

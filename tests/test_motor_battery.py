@@ -6,6 +6,7 @@ from hypothesis import strategies as st
 
 from sim.battery import Battery, battery_current, charge_rate
 from sim.motor import Motor, most_braking, most_force, motor_current, motor_power, steady_force
+from sim.motor_flow import electric_flow
 
 MOTOR = Motor(winding_resistance=0.1, torque_constant=0.1, no_load_current=2.0, current_limit=60.0, gear=29.0, efficiency=0.95,
               regenerates=True)  # fmt: skip
@@ -57,6 +58,23 @@ def test_braking_feeds_back_less_than_it_takes(speed):
     power = motor_power(MOTOR, current, speed)
     assert current < 0
     assert -force * speed <= power <= 0
+
+
+@pytest.mark.parametrize("force", [90.0, 5.0, -60.0, -5.0])
+@pytest.mark.parametrize("speed", [1.5, 7.0])
+def test_every_watt_of_the_battery_arrives_somewhere(vehicle, force, speed):
+    """What the cells give = what the treads get, or less what they feed back, and the losses; the gear takes its share of the flow."""
+    car = vehicle("standard")[0]._replace(motor=MOTOR, battery=BATTERY)
+    power, braking = force * speed, max(-force, 0.0)
+    flow = electric_flow(car, max(force, 0.0), max(power, 0.0), braking, -braking * speed)
+    if force < 0:
+        power = -min(braking, most_braking(MOTOR, speed)) * speed
+        assert flow.regenerated == pytest.approx(-power, rel=1e-12, abs=0)
+    lost = flow.copper + flow.no_load + flow.gear + flow.heat
+    assert flow.battery == pytest.approx(power + lost, rel=1e-12, abs=1e-9)
+    assert flow.gear == pytest.approx(power * (1 / 0.95 - 1) if force > 0 else -power * (1 - 0.95), rel=1e-9, abs=1e-9)
+    assert flow.battery == pytest.approx(24.0 * flow.current, rel=1e-12, abs=0)
+    assert min(flow.copper, flow.no_load, flow.heat) > 0
 
 
 def test_no_braking_without_the_means():

@@ -5,6 +5,7 @@ from itertools import pairwise
 import numpy as np
 import pytest
 
+from sim.chassis import GRAVITY
 from sim.cornering import steady_turn
 from sim.course import Arc, course_from_segments
 from sim.driver import Pace, plan_pace
@@ -51,6 +52,17 @@ def test_the_energy_balance_closes(vehicle, course_by, setup_keys):
     left = total.drive_work - total.air - total.rolling - total.brakes - total.scrub - total.aligning
     assert total.brakes > 10
     assert left == pytest.approx(0.0, rel=0, abs=1e-6 * total.drive_work)
+
+
+@pytest.mark.parametrize("rise", [1.2, -1.5])
+def test_a_climb_is_paid_by_the_drive_and_a_descent_held_by_the_brakes(vehicle, course_by, rise):
+    # Along a straight road at one speed: drive - brakes = m g rise + air + rolling + slip (energy balance).
+    car, table = vehicle(linkage="ideal")
+    course = course_by(60.0, lambda s: 0 * s, lambda s: rise * s / 60.0, closed=False)
+    total = station_sum(car, table, stations_of(course, car, plan_pace(course, car, PACE)))
+    assert (total.drive_work > 100 > total.brakes) if rise > 0 else (total.brakes > 100 > total.drive_work)
+    lost = total.air + total.rolling + total.scrub + total.aligning
+    assert total.drive_work - total.brakes == pytest.approx(car.mass * GRAVITY * rise + lost, rel=1e-6, abs=0)
 
 
 def test_pieces_come_near_every_single_station(vehicle, course_by):

@@ -96,6 +96,15 @@ def test_impulse_is_what_the_edge_takes():
     assert step_impulse(mass * 9.81, radius, height, speed) == pytest.approx(mass * (before - after)[0], rel=1e-12, abs=0)
 
 
+@pytest.mark.parametrize("height", [0.001, 0.004])
+def test_climbing_a_step_slowly_takes_the_work_of_the_lift(built, height):
+    """The work W h of the lift is the hub's force over its way, so at a speed the climb's impulse is W h / v, to h / r for small steps."""
+    steering = built("standard", linkage="ideal")[2]
+    for speed in (0.5, 2.0):
+        climb = kick(steering, 1.0, HANDS, 300.0, height, speed, 1.5, 0.68).impulse - step_impulse(300.0, 0.203, height, speed)
+        assert climb == pytest.approx(300.0 * height / speed, rel=height / 0.203, abs=0)
+
+
 def test_washer_arm_limits():
     """A thin ring rubs at its mean radius by either law; a full disc at 2/3 (new) and 1/2 (worn) of its radius (textbook)."""
     for worn in (False, True):
@@ -147,6 +156,26 @@ def test_kick_of_a_loose_heavy_steering_is_its_impulse(built):
     climb = sqrt(2 * 0.203 * 0.01 - 0.01**2) / 5.0
     # Half a sine's impulse acts, on the mean, in its middle.
     assert abs(kicked.peak_hand) == pytest.approx(rate * (1 - climb / 2), rel=1e-5, abs=0)
+
+
+def test_a_loose_steering_leads_a_rolling_bicycle_off_the_line(built):
+    """A steer that grows evenly, d = w t: heading v w t^2 / (2 l), and the mass centre v w (v t^3 / 6 + b t^2 / 2) / l off (bicycle)."""
+    steering = built("standard", linkage="ideal")[2]
+    kicked = kick(steering, 1.0, Hands(stiffness=0.0, damping=0.0, inertia=500.0, wheel_mass=2.0), 300.0, 0.01, 5.0, 1.5, 0.68)
+    since = 1 - sqrt(2 * 0.203 * 0.01 - 0.01**2) / 5.0 / 2  # the middle of the climb, in which the kick acts on the mean
+    rate = kicked.peak_steer / since
+    assert kicked.off_line == pytest.approx(5.0 * rate * (5.0 * since**3 / 6 + 0.68 * since**2 / 2) / 1.5, rel=1e-3, abs=0)
+
+
+def test_swinging_inertia_is_that_of_two_rims(built):
+    """Point masses all round each rim, by their distance from an upright kingpin (mechanics); with ideal steering both swing alike."""
+    steering = built("standard", linkage="ideal")[2]
+    around = np.linspace(0.0, 2 * np.pi, 12, endpoint=False)
+    expected = 0.05
+    for wheel in steering.wheels:
+        rim = wheel.centre + wheel.radius * np.stack([np.cos(around), 0 * around, np.sin(around)], axis=1)
+        expected += 2.0 * np.mean(((rim - wheel.axis_point)[:, :2] ** 2).sum(axis=1))
+    assert steering_inertia(steering, HANDS) == pytest.approx(expected, rel=1e-8, abs=0)
 
 
 def test_kick_turns_towards_the_wheel_that_met_the_step(steering):

@@ -1,0 +1,175 @@
+"""Does the suite notice the mistakes that people make in formulas?  python tests/benchmarks/mutations.py [NUMBER ...]
+
+Thirty mistakes, spread over the files that hold physics: a flipped sign, a dropped term, left and right swapped, a wrong factor of
+two.  Each is made by itself in a copy of the project, and the tests that should notice run there.  The same tests must pass on a copy
+without any mistake, or the mistake counts as not caught.  Prints what was caught and by which test, and ends with exit code 1 unless
+all was.  With numbers, only these.  For developers, by hand or weekly; it takes some minutes.
+"""
+
+import os
+import shutil
+import subprocess
+import sys
+import tempfile
+import time
+from concurrent.futures import ThreadPoolExecutor
+from pathlib import Path
+from typing import NamedTuple
+
+PROJECT = Path(__file__).resolve().parents[2]
+PARTS = ["sim", "viz", "tests", "scenarios", "pyproject.toml", "README.md"]
+AT_ONCE = 2
+LONGEST = 600  # [s] of one run of tests; a mistake that makes the tests hang is not caught
+# Written below the copy's conftest: the copy's own `sim` is the one that is tested, and a drawn case that fails is not made simpler,
+# which would take longer than all the rest.
+ADDED = """
+
+from pathlib import Path
+
+from hypothesis import Phase
+
+import sim
+
+assert Path(sim.__file__).resolve().is_relative_to(Path(__file__).resolve().parents[1]), sim.__file__
+settings.register_profile("suite", settings.get_profile("suite"), phases=[Phase.explicit, Phase.generate])
+settings.load_profile("suite")
+"""
+
+
+class Mutation(NamedTuple):
+    """A mistake."""
+
+    file: str  # in sim/
+    old: str  # stands there once
+    new: str
+    tests: tuple[str, ...]  # files, or single tests of them, in tests/
+    compiled: bool = False  # whether the tests need compiled kernels; most run faster without, since a changed `sim` is compiled anew
+
+
+MUTATIONS = (
+    Mutation("steering/pivots.py", "camber=np.arctan2(-spin[:, 2], level)", "camber=np.arctan2(spin[:, 2], level)",
+             ("steering/test_pivots.py",)),
+    Mutation("steering/linkages/parts.py", " - lift * (seen @ axis)", "",
+             ("steering/test_linkages.py",)),
+    Mutation("steering/angles.py", "x - edge * np.sin(steer)", "x + edge * np.sin(steer)",
+             ("steering/test_angles.py",)),
+    Mutation("steering/kickback.py", "+ 0.5 * force * climb", "+ force * climb",
+             ("steering/test_kickback.py",)),
+    Mutation("steering/advice.py", "float(right - left) / 2", "float(right - left)",
+             ("steering/test_bench_advice.py::test_a_rod_a_turn_longer_toes_by_pitch_over_arm",)),
+    Mutation("steering/table.py", "for side in (0, 1)]", "for side in (1, 0)]",
+             ("steering/test_table.py",)),
+    Mutation("tyre.py", "tyre.camber_stiffness * camber) - falling", "tyre.camber_stiffness * camber) + falling",
+             ("test_tyre.py",)),
+    Mutation("chassis.py", "load / 2 / nominal - 1", "load / nominal - 1",
+             ("test_chassis.py",)),
+    Mutation("motion.py", "- (q0 + q1 + q2 + q3)\n", "\n",
+             ("test_motion.py::test_power_that_goes_in_comes_out",), compiled=True),
+    Mutation("sharing.py", "2.0 * min(limit[2], limit[3])", "min(limit[2], limit[3])",
+             ("test_motion.py::test_what_each_drive_can_hold_by_statics",), compiled=True),
+    Mutation("rear_axle.py", "scale * lateral[i] ** 2", "scale * before**2",
+             ("test_motion.py::test_slope_of_the_axles_force",)),
+    Mutation("motor_flow.py", "shaft = (current - motor.no_load_current)", "shaft = current",
+             ("test_motor_battery.py",)),
+    Mutation("motor.py", "1.0 / motor.efficiency if force > 0.0 else motor.efficiency", "motor.efficiency if force > 0.0 else 1.0 / motor.efficiency",
+             ("test_motor_battery.py",)),
+    Mutation("battery.py", "- 4.0 * battery", "- 2.0 * battery",
+             ("test_motor_battery.py",)),
+    Mutation("cornering.py", "speed * sin(unknown[0])", "-speed * sin(unknown[0])",
+             ("test_cornering.py::test_sideslip_grows_outwards_with_speed",)),
+    Mutation("ladder.py", " + 0.5 * car.yaw_inertia * (plan.speed * course.curvature) ** 2", "",
+             ("test_ladder.py::test_a_rolling_lap_that_ends_in_a_bend_is_left_with_its_turning",)),
+    Mutation("stations.py", "+ GRAVITY * np.diff(course.height)", "- GRAVITY * np.diff(course.height)",
+             ("test_stations.py::test_a_climb_is_paid_by_the_drive_and_a_descent_held_by_the_brakes",)),
+    Mutation("lap.py", "min(max(steer, hands.least), hands.most), -sideslip", "min(max(steer, hands.least), hands.most), sideslip",
+             ("test_lap.py::test_a_lap_begins_along_the_line",)),
+    Mutation("lap_equations.py", "1.0 - error * sight.curvature", "1.0 + error * sight.curvature",
+             ("test_lap.py::test_path_coordinates_are_plane_geometry",)),
+    Mutation("driver.py", "rear * car.front_tyre.rolling_resistance + front * car.rear_tyre", "front * car.front_tyre.rolling_resistance + rear * car.rear_tyre",
+             ("test_driver.py::test_each_axle_rolls_on_its_own_tyres",)),
+    Mutation("paces.py", "if plan.time > lap_time else", "if plan.time < lap_time else",
+             ("test_race.py::test_pace_policies_take_the_same_time",), compiled=True),
+    Mutation("energy.py", "drive_work - self.regenerated + self.copper", "drive_work + self.regenerated + self.copper",
+             ("test_energy.py::test_electrical_residual_by_hand",)),
+    Mutation("equivalents.py", "loss / (2 * stiffness * length)", "loss / (stiffness * length)",
+             ("test_race.py::test_equivalents_give_the_loss_back",)),
+    Mutation("race.py", "battery.capacity * battery.usable_share /", "battery.capacity /",
+             ("test_race.py::test_race_ends_by_what_runs_out_first",)),
+    Mutation("coast_motion.py", "side * way - headwind * time", "side * way + headwind * time",
+             ("test_coastdown.py::test_closed_form_against_an_integrator",)),
+    Mutation("coast_circle.py", " + car.yaw_inertia / radius**2", "",
+             ("test_coastdown.py::test_a_circle_gives_its_cornering_drag",)),
+    Mutation("course/centreline.py", "0.5 * (curvature[1:, None] - curvature[:-1, None])", "(curvature[1:, None] - curvature[:-1, None])",
+             ("course/test_course_segments.py", "published/test_published_clothoid.py")),
+    Mutation("course/segments.py", "/ reach) ** 3 / 6.0", "/ reach) ** 3 / 3.0",
+             ("course/test_course_segments.py",)),
+    Mutation("uncertainty.py", "one.half / PER_DEVIATION * ndtri(u)", "one.half * ndtri(u)",
+             ("test_spread_uncertainty.py::test_normal_and_even_draws",)),
+    Mutation("sample_statistics.py", "total = weights @ change**2 / (2 * variance)", "total = weights @ change**2 / variance",
+             ("test_spread_statistics.py::test_indices_of_a_textbook_function",)),
+)  # fmt: skip
+
+
+def copy_of(folder: Path, mutation: Mutation | None) -> Path:
+    """The project in a folder, with a mistake or without."""
+    for part in PARTS:
+        if (PROJECT / part).is_dir():
+            shutil.copytree(PROJECT / part, folder / part, ignore=shutil.ignore_patterns("__pycache__", ".hypothesis"))
+        else:
+            shutil.copy(PROJECT / part, folder / part)
+    with (folder / "tests" / "conftest.py").open("a", encoding="utf-8") as conftest:
+        conftest.write(ADDED)
+    if mutation:
+        file = folder / "sim" / mutation.file
+        file.write_text(file.read_text(encoding="utf-8").replace(mutation.old, mutation.new), encoding="utf-8")
+    return folder
+
+
+def run(tests: tuple[str, ...], compiled: bool, mutation: Mutation | None = None) -> tuple[int, str]:
+    """Exit code of the tests in a copy (1: some test failed), and the first line that says why."""
+    with tempfile.TemporaryDirectory(prefix="mutation-") as folder:
+        copy = copy_of(Path(folder), mutation)
+        # Kernels of a mistake are of no use to anybody: they stay out of the user's cache.
+        settings = {"PYTHONPATH": str(copy), "XDG_CACHE_HOME": str(copy / "cache"), "LOCALAPPDATA": str(copy / "cache")}
+        settings["NUMBA_DISABLE_JIT"] = "0" if compiled else "1"
+        command = [sys.executable, "-m", "pytest", "-n", "0", "-x", "-q", "-m", "not slow", "--tb=no", "-p", "no:cacheprovider"]
+        try:
+            done = subprocess.run(
+                [*command, *(f"tests/{test}" for test in tests)], cwd=copy, env=os.environ | settings, capture_output=True, text=True,
+                timeout=LONGEST,
+            )  # fmt: skip
+        except subprocess.TimeoutExpired:
+            return -1, f"not done after {LONGEST} s"
+    said = (done.stdout + done.stderr).splitlines()
+    reasons = [line for line in said if line.startswith(("FAILED", "ERROR"))]
+    return done.returncode, (reasons or said[-1:] or [""])[0]
+
+
+def main(numbers: list[int]) -> int:
+    """Try the mistakes of these numbers, from 1, all where there are none.  Returns the exit code."""
+    begin = time.perf_counter()
+    for number, one in enumerate(MUTATIONS, 1):
+        found = (PROJECT / "sim" / one.file).read_text(encoding="utf-8").count(one.old)
+        if found != 1:
+            print(f"{number}: the old text stands {found} times in sim/{one.file}, not once: {one.old!r}")
+            return 1
+    chosen = [(number, MUTATIONS[number - 1]) for number in numbers or range(1, len(MUTATIONS) + 1)]
+    with ThreadPoolExecutor(AT_ONCE) as pool:
+        needed = dict.fromkeys((one.tests, one.compiled) for _, one in chosen)
+        plain = dict(zip(needed, pool.map(lambda keys: run(*keys), needed), strict=True))
+        tried = pool.map(lambda pair: run(pair[1].tests, pair[1].compiled, pair[1]), chosen)
+        caught = 0
+        for (number, one), (code, said) in zip(chosen, tried, strict=True):
+            before, why = plain[one.tests, one.compiled]
+            # Code 1 is a test that failed; all other codes say that no test could be run.
+            noticed = before == 0 and code == 1
+            caught += noticed
+            word = "caught" if noticed else "NOT CAUGHT" if before == 0 else "REFUSED, its tests fail without it"
+            print(f"{number:2d} sim/{one.file}: {one.old.strip()!r} -> {one.new.strip()!r}", flush=True)
+            print(f"   {word}: {said if before == 0 else why}", flush=True)
+    print(f"{caught} of {len(chosen)} caught, {time.perf_counter() - begin:.0f} s")
+    return 0 if caught == len(chosen) else 1
+
+
+if __name__ == "__main__":
+    sys.exit(main([int(text) for text in sys.argv[1:]]))
