@@ -27,7 +27,7 @@ from sim.workers import Workers
 
 # What can be made least: name to its unit; the same names are attributes of Figures.
 OBJECTIVES = {
-    "drive_work": "J a lap", "battery": "Wh a lap", "scrub": "J a lap", "rub": "m a lap", "error": "deg",
+    "drive_work": "J", "battery": "Wh", "scrub": "J", "rub": "m", "error": "deg",
 }  # fmt: skip
 # What can be limited: name to whether the value is the most or the least allowed.
 LIMITS = {"turning_circle_m": "most", "kick_back_mm": "most", "lock_deg": "least"}
@@ -85,6 +85,7 @@ class SearchResult:
     limits: Mapping[str, float]
     free: tuple[FreeKey, ...]
     target: float  # speed on the straights [m/s]
+    closed: bool  # whether the course is
     own: Found
     # Least of the first objective; of two, the member of the trade-off with the least of the second whose first is within its flat share.
     best: Found
@@ -160,6 +161,7 @@ def search(
     smaller = less not in (best, own) and laps[1, places[less], COLUMNS.index("finished")] > 0
     return SearchResult(
         title=scenario.title, setup=mine.name, linkage=mine.linkage, objectives=tuple(objectives), limits=limits, free=keys, target=target,
+        closed=course.closed,
         own=Found(own, mine, as_it_is, laps[1, 0]), best=found(best), less_change=found(less) if smaller else None, level=less == own,
         flat=flat, at_bound=tuple(edges), stiffness=stiffness, gains=tuple(float(gain) for gain in work[:, 0] - work[:, places[best]]),
         front=tuple(found(one) for one in front), tried=problem.tried,

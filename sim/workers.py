@@ -2,11 +2,14 @@
 
 import logging
 import pickle
+import time
 import warnings
 from collections.abc import Callable, Generator, Iterator, Sequence
 from concurrent.futures import CancelledError
 from contextlib import contextmanager
 from dataclasses import dataclass
+from queue import Empty, Queue
+from threading import Thread
 from typing import Any
 
 import numpy as np
@@ -15,7 +18,8 @@ from sim.compiled import DIGEST
 from sim.errors import InputError
 
 ANSWER_WITHIN = 10  # [s] for the scheduler
-WORKER_WITHIN = 30  # [s] for the first worker
+WORKER_WITHIN = 30  # [s] for the first worker, and for a new one where all are gone
+LOOK_EVERY = 2.0  # [s] while nothing is heard
 
 Block = tuple[int, np.ndarray]  # its place among all, and its figures
 Work = Callable[..., Block]
@@ -58,27 +62,61 @@ def _on_cluster(address: str, work: Work, calls: Sequence[tuple[Any, ...]]) -> G
     """
     client = _client(address)
     from distributed import KilledWorker
-    from joblib import Parallel, delayed, parallel_config
 
     other = InputError("--cluster", "", "a worker runs another version of scrubwise, or none", "install the same on every machine")
-    # As bytes the arguments travel with the call; as objects they would lie on one worker and be lost with it.
-    tasks = (delayed(_done)(DIGEST, work, pickle.dumps(call)) for call in calls)
-    with client, parallel_config(backend="dask", wait_for_workers_timeout=WORKER_WITHIN):
+    again = "start workers, then try again; with --resume the finished laps are kept"
+    with client:
         try:
-            with _left_off(Parallel(return_as="generator_unordered", batch_size=1)(tasks)) as blocks:
-                for block in blocks:
-                    if block is None:
-                        raise other
-                    yield block
+            for block in _heard(client, work, calls):
+                if block is None:
+                    raise other
+                yield block
         except TimeoutError:
-            raise InputError("--cluster", "", f"the scheduler at {address} has no worker", "start workers, then try again") from None
+            raise InputError("--cluster", "", f"the scheduler at {address} has no worker", again) from None
         except (ImportError, AttributeError):  # what a worker without this program, or with another, says of it
             raise other from None
-        except CancelledError:
+        except (CancelledError, OSError):
             problem = f"the scheduler at {address} was lost on the way"
             raise InputError("--cluster", "", problem, "start the cluster again; with --resume the finished laps are kept") from None
         except KilledWorker:
             raise InputError("--cluster", "", "the same laps felled one worker after the other", "give the workers more memory") from None
+
+
+def _heard(client: Any, work: Work, calls: Sequence[tuple[Any, ...]]) -> Iterator[Block | None]:
+    """What workers send, while there are any; raises TimeoutError where there has been none for long, and what joblib raises."""
+    from joblib import Parallel, delayed, parallel_config
+
+    heard: Queue = Queue()
+
+    def listen() -> None:
+        # As bytes the arguments travel with the call; as objects they would lie on one worker and be lost with it.
+        tasks = (delayed(_done)(DIGEST, work, pickle.dumps(call)) for call in calls)
+        try:
+            with parallel_config(backend="dask", wait_for_workers_timeout=WORKER_WITHIN):
+                for block in Parallel(return_as="generator_unordered", batch_size=1)(tasks):
+                    heard.put((block, None))
+            heard.put((None, StopIteration()))
+        except BaseException as fault:
+            heard.put((None, fault))
+
+    # Listened to in a thread of its own: joblib waits for workers that are gone without end and without a word.
+    Thread(target=listen, daemon=True).start()
+    last = time.monotonic()
+    while True:
+        try:
+            block, fault = heard.get(timeout=LOOK_EVERY)
+        except Empty:
+            if client.ncores():
+                last = time.monotonic()
+            elif time.monotonic() - last > WORKER_WITHIN:
+                raise TimeoutError from None
+            continue
+        if isinstance(fault, StopIteration):
+            return
+        if fault is not None:
+            raise fault
+        last = time.monotonic()
+        yield block
 
 
 def check_cluster(address: str) -> None:
@@ -92,11 +130,24 @@ def _client(address: str):
     except ImportError:
         raise InputError("--cluster", "", "the cluster library is not installed", "pip install scrubwise[cluster]") from None
     logging.getLogger("distributed").setLevel(logging.CRITICAL)  # what goes wrong is told in one line here
+    found: Queue = Queue()
+
+    def connect() -> None:
+        try:
+            found.put(Client(address, timeout=f"{ANSWER_WITHIN}s", set_as_default=True))
+        except Exception:  # whatever speaks there, it is no scheduler
+            found.put(None)
+
+    # Something that takes the connection and never speaks, such as the scheduler's own web page, would be waited for without end.
+    Thread(target=connect, daemon=True).start()
     try:
-        return Client(address, timeout=f"{ANSWER_WITHIN}s", set_as_default=True)
-    except (OSError, ValueError, TimeoutError):
+        client = found.get(timeout=2 * ANSWER_WITHIN)
+    except Empty:
+        client = None
+    if client is None:
         problem = f"no scheduler answers at {address}"
-        raise InputError("--cluster", "", problem, "start one, or check the address (tcp://HOST:PORT)") from None
+        raise InputError("--cluster", "", problem, "start one, or check the address (tcp://HOST:PORT)")
+    return client
 
 
 def _done(digest: str, work: Work, call: bytes) -> Block | None:

@@ -3,6 +3,7 @@
 import json
 import os
 import signal
+import socket
 import subprocess
 import sys
 import time
@@ -148,11 +149,44 @@ def test_spread_prints_the_same_on_a_cluster(two_workers, tmp_path):
     assert printed[0] == printed[1]
 
 
+NO_WORKER = "start workers, then try again; with --resume the finished laps are kept"
+
+
 def test_a_cluster_without_workers_is_refused(scheduler, course, jobs, monkeypatch):
     monkeypatch.setattr(sim.workers, "WORKER_WITHIN", 2)
     with pytest.raises(InputError) as fault:
         drive_jobs(course, jobs, Workers(cluster=scheduler))
-    assert str(fault.value) == f"--cluster: the scheduler at {scheduler} has no worker; start workers, then try again"
+    assert str(fault.value) == f"--cluster: the scheduler at {scheduler} has no worker; {NO_WORKER}"
+
+
+@pytest.mark.usefixtures("small_blocks")
+def test_a_cluster_whose_last_worker_dies_is_not_waited_for_without_end(two_workers, course, jobs, tmp_path, monkeypatch):
+    address, workers = two_workers
+    many = [Job(job.scenario, job.setup, 3.0 - 0.01 * number) for number in range(20) for job in jobs]
+    monkeypatch.setattr(sim.workers, "WORKER_WITHIN", 4)
+    seen = []
+
+    def kill_both(done, of):
+        seen.append(done)
+        if len(seen) == 3:
+            for worker in workers:
+                worker.kill()
+
+    begin = time.monotonic()
+    with pytest.raises(InputError) as fault:
+        drive_jobs(course, many, Workers(cluster=address), kill_both, tmp_path / "kept")
+    assert str(fault.value) == f"--cluster: the scheduler at {address} has no worker; {NO_WORKER}"
+    assert time.monotonic() - begin < STARTED_WITHIN
+    assert len(list((tmp_path / "kept").glob("block-*.npy"))) * 10 == seen[-1] > 0
+
+
+def test_what_takes_a_connection_and_never_speaks_is_no_scheduler(course, jobs, monkeypatch):
+    monkeypatch.setattr(sim.workers, "ANSWER_WITHIN", 1)
+    with socket.create_server(("127.0.0.1", 0)) as mute:
+        address = f"tcp://127.0.0.1:{mute.getsockname()[1]}"
+        with pytest.raises(InputError) as fault:
+            drive_jobs(course, jobs, Workers(cluster=address))
+    assert str(fault.value) == f"--cluster: no scheduler answers at {address}; start one, or check the address (tcp://HOST:PORT)"
 
 
 def test_workers_of_another_version_are_refused(two_workers, course, jobs, monkeypatch):

@@ -94,7 +94,7 @@ def search_result(result: SearchResult) -> dict[str, Any]:
     ]  # fmt: skip
     numbers = {
         "title": result.title, "setup": result.setup, "linkage": result.linkage, "objectives": list(result.objectives),
-        "limits": dict(result.limits), "target_m_per_s": result.target, "candidates": result.tried, "free": free,
+        "limits": dict(result.limits), "target_m_per_s": result.target, "closed": result.closed, "candidates": result.tried, "free": free,
         "own": _found(result.own, result), "best": _found(result.best, result),
         "less_change": None if result.less_change is None else _found(result.less_change, result), "level": result.level,
         "gains": [

@@ -75,7 +75,7 @@ def finding(result: dict[str, Any]) -> str:
     gain, spread, aims = own["drive_work_J"] - best["drive_work_J"], _spread(result), _aims(result)
     low, high = min(spread), max(spread)
     if said in (NONE, TRADED):
-        spent = f"the best values change the drive work by {joules(-gain, '+')} a lap in time"
+        spent = f"the best values change the drive work by {joules(-gain, '+')} {around(result)} in time"
         if {joules(low), joules(high)} != {"0 J"}:
             spent += f", by {joules(-high, '+')} to {joules(-low, '+')} over the range of tyres"
         if said == TRADED:
@@ -91,7 +91,7 @@ def finding(result: dict[str, Any]) -> str:
     text = "Leave the car as it is: it does as well as the best to within what can be told apart. " if said == LEVEL else ""
     text += f"{aims} " if aims else ""
     text += (
-        f'With the best values "{name}" needs {joules(gain)} less drive work a lap ({own["drive_work_J"]:.0f} J as it is); '
+        f'With the best values "{name}" needs {joules(gain)} less drive work {around(result)} ({own["drive_work_J"]:.0f} J as it is); '
         f"{joules(low)} to {joules(high)} over the range of tyres. "
         f"That is as much as {percent(gain / own['rolling_J'] if own['rolling_J'] else 0.0)} of the rolling resistance"
     )
@@ -102,6 +102,11 @@ def finding(result: dict[str, Any]) -> str:
     else:
         text += ", which is worth the work."
     return text + _charge(result) + _smaller(result)
+
+
+def around(result: dict[str, Any]) -> str:
+    """For how long the figures count."""
+    return "a lap" if result["closed"] else "from start to finish"
 
 
 def _spread(result: dict[str, Any]) -> list[float]:
@@ -117,7 +122,7 @@ def _aims(result: dict[str, Any]) -> str:
         if name != "drive_work" and before is not None and after is not None:
             before, after = three(before), three(after)
             goes = f"stays at {after}" if before == after else f"goes from {before} to {after}"
-            parts.append(f"the {OBJECTIVE_WORDS[name]} {goes} {OBJECTIVES[name]}")
+            parts.append(f"the {OBJECTIVE_WORDS[name]} {goes} {OBJECTIVES[name]}{'' if name == 'error' else f' {around(result)}'}")
     text = " and ".join(parts)
     return f"{text[0].upper()}{text[1:]}." if text else ""
 
