@@ -172,6 +172,7 @@ def _told(
     rules = conditions.rules
     key = rules.score.key
     places = [place for place, _ in ranked]
+    replayed = _replayed([one for _, one in ranked], conditions)
     entries = []
     for place, one in ranked:
         figures, setup = _figures(one.result), one.entry.setup
@@ -180,7 +181,7 @@ def _told(
             "members": one.entry.members, "file": one.entry.file, "finished": one.result.finished, "reason": one.result.reason or None,
             "score": figures[key], **figures, "ideal": _figures(one.ideal), "setup_name": one.entry.setup_name,
             "setup": {name: getattr(setup, name) for name in SetupTable.model_fields if name in setup.model_fields_set and name != "name"},
-            "car": _own_car(one.entry.scenario.car, rules.scenario.car), "shows": one.shows,
+            "car": _own_car(one.entry.scenario.car, rules.scenario.car), "shows": one.shows, "replayed": one in replayed,
         })  # fmt: skip
     scored = [entry["score"] for entry in entries if entry["place"] is not None]
     return {
@@ -201,17 +202,20 @@ def _own_car(car: CarTable, rules: CarTable) -> dict[str, float]:
 
 
 def _comparison(driven: list[_Driven], conditions: _Conditions, target: float) -> Comparison:
-    """The laps as a comparison of one car's set-ups, ideal steering first.
-
-    An entry with a car of its own is not among them, since the replay draws one car, nor is a lap that broke down to no figures.
-    """
+    """The laps that can be replayed as a comparison of one car's set-ups, ideal steering first."""
     scenario, reference = conditions.rules.scenario, conditions.reference
-    shown = [one for one in driven if one.entry.scenario.car == scenario.car and _drawable(one.result)][:MOST_REPLAYED]
+    shown = _replayed(driven, conditions)
     first = replace(reference, geometry_cost=0.0 if reference.ledger else nan)
     return Comparison(
         scenario.model_copy(update={"setup": (ideal_setup(), *(one.entry.setup for one in shown))}), conditions.runs.rung,
         conditions.runs.car, conditions.runs.course, conditions.plan, (first, *(one.result for one in shown)), reference, target,
     )  # fmt: skip
+
+
+def _replayed(driven: list[_Driven], conditions: _Conditions) -> list[_Driven]:
+    """Whose laps can be shown side by side: none with a car of its own, since the replay draws one car, and none that broke down."""
+    car = conditions.rules.scenario.car
+    return [one for one in driven if one.entry.scenario.car == car and _drawable(one.result)][:MOST_REPLAYED]
 
 
 def _drawable(result: SetupResult) -> bool:

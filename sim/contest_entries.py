@@ -69,10 +69,12 @@ def read_entries(folder: Path, rules: Rules) -> tuple[list[Accepted], list[Refus
             team = data.get("team")
             turned_down.append(refused(file, team.strip() if is_name(team) else None, error))
     names = [one.team.casefold() for one in accepted]
+    files = {name: {one.file for one in accepted if one.team.casefold() == name} for name in names}
     for one, name in zip(list(accepted), names, strict=True):
         if names.count(name) > 1:
             accepted.remove(one)
-            turned_down.append(Refused(one.file, one.team, "team: another entry has the same name; give each team its own"))
+            others = ", ".join(sorted(files[name] - {one.file}))
+            turned_down.append(Refused(one.file, one.team, f"team: {others} has the same name; give each team its own"))
     return accepted, sorted(turned_down, key=lambda one: one.file)
 
 

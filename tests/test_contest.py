@@ -247,6 +247,7 @@ def test_a_car_of_ones_own(contest):
     result, comparison = contest_result(contest({"a.toml": ENTRIES["a.toml"], "w.toml": wide}, rules))
     own, common = by_team(result)["Wide"], by_team(result)["Kink"]
     assert own["car"] == {"kingpin_track_mm": 800}
+    assert {entry["team"] for entry in result["entries"] if not entry["replayed"]} == {own["team"]}
     assert common["car"] == {}
     assert own["drive_work_J"] != common["drive_work_J"]
     assert own["ideal"]["scrub_J"] != common["ideal"]["scrub_J"] == result["ideal"]["scrub_J"]

@@ -13,7 +13,9 @@ from sim.contest_rules import SCORES, find_contest
 from sim.runstore import MARKER, check_target
 from sim.scenario_file import load_scenario, shipped_folder
 from viz.contest import PAGES, contest_pages, contest_report, sheet_name, write_contest
-from viz.contest_words import QUESTIONS, RULE_WORDS, finding, question_for, safety_words, score_words, sheet_lines
+from viz.contest_words import (
+    QUESTIONS, READ_AGAIN, RULE_WORDS, WRITE_AGAIN, finding, question_for, safety_words, score_words, sheet_lines,
+)  # fmt: skip
 from viz.replay.run_data import read_run
 from viz.shell import print_report
 
@@ -128,6 +130,26 @@ def test_scores_that_share_first_place_are_told_from_best_to_last(held):
     assert finding(result | {"entries": [other, one]}).endswith(f"share first place: {low} to {high}.")
     level = finding(result | {"entries": [one | {"team": "Other"}, one]})
     assert level.endswith(f"share first place: {low}.")
+
+
+def test_who_is_not_replayed_is_told(held, capsys):
+    result = held[1]
+    one = result["entries"][0]
+    gap = "Not in the pictures and the replay, which show one car and only so many entries: "
+    assert gap not in printed(result, capsys)
+    other = result | {"entries": [one, one | {"team": "Own car", "replayed": False}]}
+    assert f'{gap}"Own car".' in printed(other, capsys)
+    assert f'{gap}"Own car".' in Page(contest_pages(other)["index.html"]).text
+
+
+def test_a_slip_of_the_pen_gets_a_question_of_its_own(held):
+    result = held[1]
+    slip = {"file": "a.toml", "team": None, "reason": "line 2, column 5: this is not TOML: a key has no value; write key = value"}
+    rule = slip | {"file": "b.toml", "reason": "setup.toe_in_deg: the rules allow -2 to 2, and 3 is above that; choose a value between"}
+    pages = contest_pages(result | {"entries": [], "refused": [slip, rule]})
+    one, other = (Page(pages[name]).text for name in ("team-001-a-toml.html", "team-002-b-toml.html"))
+    assert (WRITE_AGAIN in one, READ_AGAIN in one) == (True, False)
+    assert (WRITE_AGAIN in other, READ_AGAIN in other) == (False, True)
 
 
 def test_a_turntable_that_drove_brings_a_caution_of_its_own(held):

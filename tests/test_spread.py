@@ -238,6 +238,19 @@ def test_finding_of_a_large_gain_and_of_a_sure_one():
     )
 
 
+def test_other_gains_are_small_only_where_their_ends_are():
+    """By the upper end of the interval, not by its middle."""
+    study = study_of(interval(100, 120, 150), 1.0)
+    setups, shares = (*study.setups, study.setups[1]), study.pairs[0].shares
+    for gain, words in (
+        (interval(1, 7, 40), 'the gain is small: at most about 40.0 J, in the middle 7.0 J (0.7 % of the rolling resistance).'),
+        (interval(1, 7, 150), "the gain is 7.0 J (95 %: 1.0 to 150.0 J); what matters most: the tyre's cornering stiffness (61 %)."),
+    ):
+        pair = PairSpread(0, 2, 512, gain, Estimate(0.99, 0.01), shares)
+        made = replace(study, names=(*study.names, "third"), setups=setups, pairs=(*study.pairs, pair))
+        assert f'Against "third" {words}' in finding(made)
+
+
 def shares_of(*estimates, total=None):
     return Shares({index: Estimate(*one) for index, one in enumerate(estimates)}, total, 512)
 

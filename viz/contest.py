@@ -11,8 +11,8 @@ from rich.text import Text
 from sim.runstore import run_folder
 from sim.study import Comparison
 from viz.contest_words import (
-    READ_AGAIN, RULE_WORDS, best_entry, chosen_words, finding, ground_lines, joules, metres, place_words, placed, question_for,
-    safety_words, score_words, sheet_lines,
+    READ_AGAIN, RULE_WORDS, WRITE_AGAIN, best_entry, chosen_words, finding, ground_and_gaps, joules, metres, place_words, placed,
+    question_for, safety_words, score_words, sheet_lines,
 )  # fmt: skip
 from viz.files import interruptible
 from viz.folder import fill_run
@@ -41,7 +41,7 @@ def contest_report(result: dict[str, Any]) -> list[Any]:
                      for key, digits in (("score", 1), ("drive_work_J", 0), ("scrub_J", 1), ("rub_m", 2), ("rub_worst_m", 2))]  # fmt: skip
             table.add_row(place_words(entry), Text(entry["team"]), *cells)
         lines += [Text(""), table]
-    return [*lines, Text(""), *(Text(line) for line in ground_lines(result)), Text(safety_words(result))]
+    return [*lines, Text(""), *(Text(line) for line in ground_and_gaps(result)), Text(safety_words(result))]
 
 
 @interruptible()
@@ -102,7 +102,7 @@ def _class_page(result: dict[str, Any], sheets: list[str], refusal_sheets: list[
         "result": result, "rule": f"Rule: {result['rule']}. {RULE_WORDS[result['rule']]}", "lines": [finding(result)], "rows": rows,
         "headings": ["place", "team", *(FIGURES[key][0] for key in _class_figures(result)), "behind the best"],
         "refusals": [one | {"sheet": sheet} for one, sheet in zip(result["refused"], refusal_sheets, strict=True)],
-        "ground": ground_lines(result), "safety": safety_words(result),
+        "ground": ground_and_gaps(result), "safety": safety_words(result),
     }  # fmt: skip
 
 
@@ -131,7 +131,8 @@ def _sheet(entry: dict[str, Any], result: dict[str, Any]) -> dict[str, Any]:
 def _refusal_sheet(one: dict[str, Any], result: dict[str, Any]) -> dict[str, Any]:
     lines = [f"Your entry, the file {one['file']}, was refused before it drove:", f"{one['reason']}."]
     return {
-        "heading": one["team"] or one["file"], "lines": lines, "rows": [], "columns": [], "chosen": "", "question": READ_AGAIN,
+        "heading": one["team"] or one["file"], "lines": lines, "rows": [], "columns": [], "chosen": "",
+        "question": WRITE_AGAIN if "this is not TOML" in one["reason"] else READ_AGAIN,
     }  # fmt: skip
 
 

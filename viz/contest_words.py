@@ -57,7 +57,7 @@ QUESTIONS = {
         "a bend in which the same angle would help, and how much of the course is that bend?"
     ),
     "parallel": (
-        "Your two front wheels turn alike. In a bend the inner wheel runs on the smaller circle: which of the two tyres is "
+        "Your two front wheels turn nearly alike. In a bend the inner wheel runs on the smaller circle: which of the two tyres is "
         "dragged sideways, and which way would you bend {arms} to help it?"
     ),
     "too little": (
@@ -81,6 +81,10 @@ QUESTIONS = {
 READ_AGAIN = (
     "What does the rule that stopped this entry protect: the fairness of the contest, or a car that can be built? Put it right and hand it "
     "in again."
+)
+WRITE_AGAIN = (
+    "A program reads your file letter by letter, and one sign that is missing stops it. Which sign was it, and how could two of you check "
+    "a file before it is handed in? Put it right and hand it in again."
 )
 RULE_WORDS = {
     "least drive work": "The car that needs least work at its driven wheels wins.",
@@ -190,6 +194,13 @@ def ground_lines(result: dict[str, Any]) -> list[str]:
         f"line move a lap by about {100 * TELL_APART:g} % or more, so trust no smaller difference.",
         "No uncertainty is given: the figures rest on the rules' numbers as they stand.",
     ]
+
+
+def ground_and_gaps(result: dict[str, Any]) -> list[str]:
+    """What the comparison stands on, and whom pictures and replay leave out."""
+    left_out = [entry["team"] for entry in result["entries"] if not entry["replayed"]]
+    gap = "Not in the pictures and the replay, which show one car and only so many entries"
+    return [*ground_lines(result), *([f"{gap}: {_names(left_out)}."] if left_out else [])]
 
 
 def sheet_lines(entry: dict[str, Any], result: dict[str, Any]) -> list[str]:

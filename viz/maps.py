@@ -94,6 +94,12 @@ def map_result(made: Maps) -> dict[str, Any]:
     }  # fmt: skip
 
 
+CAUTION = (
+    "These are ends of a model, not speeds to try: near them tyres slip further than the tyre law is meant for, and they rest on the "
+    "scenario's friction. Keep well below, on closed ground, by your event's rules and with a competent adult."
+)
+
+
 def map_report(result: dict[str, Any]) -> list[Any]:
     """What `corner --map` adds.  result : of `map_result`."""
     beyond = f"over {result['fastest_m_per_s']:g}"
@@ -106,6 +112,7 @@ def map_report(result: dict[str, Any]) -> list[Any]:
         table.add_row(Text(setup["name"]), *(beyond if speed is None else f"{speed:.2f}" if speed else "none" for speed in speeds))
         table.add_row("", *(TABLE_WORDS.get(row["ends_by"], row["ends_by"] or "") for row in setup["rows"]))
     lines: list[Any] = [Text(""), table, Text(f"Rounded down to {LIMIT_STEP:g} m/s: at the speed shown the turn still holds.")]
+    lines.append(Text(CAUTION))
     if any(row["holds_to_m_per_s"] is None for row in rows):
         lines.append(Text(f"{beyond}: no end within this map's speeds; faster was not tried."))
     if result["not_solved"]:

@@ -25,6 +25,7 @@ UNITS = {
     "V", "Ah", "h", "min",
 }  # fmt: skip
 CLIPPED = 0.001  # share of an input's draws set to a bound, from which on it is told
+MOST_UNSURE = 3  # gains beside the largest that get a sentence each; the table holds all
 MOST_TOGETHER = 0.3  # of a variance that no input makes alone, above which the words say so
 
 
@@ -57,17 +58,35 @@ def finding(spread: Spread) -> list[str]:
     level = [f'"{spread.names[pair.second]}"' for pair in pairs[:-1] if not pair.told_apart]
     if level:
         lines.append(f'{", ".join(level)} can\'t be told apart from "{spread.names[best]}": the interval of the difference holds zero.')
-    small = [(abs(of_rolling(spread, pair) or 0.0), pair) for pair in pairs[:-1] if pair.told_apart]
-    small = [one for one in small if one[0] < SMALL_SHARE]
-    if small:
-        share, pair = small[-1]
-        names = ", ".join(f'"{spread.names[one.second]}"' for _, one in small)
-        most = f"at most about {three(pair.gain)[1]} J, {_small_percent(share)} % of the rolling resistance" if pair.gain else ""
-        lines.append(f"Against {names} the gain is small: {most}.")
+    lines += _other_gains(spread, [pair for pair in pairs[:-1] if pair.told_apart])
     itself = f'The drive work itself: "{spread.names[best]}" needs {_span(work)} {lap}{_most(spread, spread.setups[best].shares)}.'
     if last.gain and work.high.value - work.low.value > last.gain.high.value - last.gain.low.value:
         itself += " It is less sure than the differences, for what all set-ups share falls out of them."
     return [*lines, itself]
+
+
+def _other_gains(spread: Spread, pairs: list[PairSpread]) -> list[str]:
+    """The gains beside the largest one: which are small in nearly every draw, and which may be large."""
+    small: list[PairSpread] = []
+    unsure: list[PairSpread] = []
+    for pair in pairs:
+        end = pair.gain.high.value if pair.gain else 0.0
+        rolling = spread.setups[pair.first].figures[FIGURES.index("rolling_J")]
+        tiny = rolling is not None and 0 < end < SMALL_SHARE * rolling.middle.value
+        (small if tiny else unsure).append(pair)
+    lines = []
+    if small:
+        widest = max(small, key=lambda pair: pair.gain.high.value if pair.gain else 0.0)
+        names, share = ", ".join(f'"{spread.names[pair.second]}"' for pair in small), of_rolling(spread, widest)
+        assert widest.gain is not None
+        lines.append(
+            f"Against {names} the gain is small: at most about {three(widest.gain)[2]} J, in the middle {three(widest.gain)[1]} J "
+            f"({_small_percent(abs(share or 0.0))} % of the rolling resistance)."
+        )
+    for pair in sorted(unsure, key=lambda pair: -pair.gain.high.value if pair.gain else 0.0)[:MOST_UNSURE]:
+        assert pair.gain is not None
+        lines.append(f'Against "{spread.names[pair.second]}" the gain is {_span(pair.gain)}{_most(spread, pair.shares)}.')
+    return lines
 
 
 def _pair_words(spread: Spread, pair: PairSpread, lap: str) -> str:

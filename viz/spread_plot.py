@@ -26,7 +26,7 @@ def write_spread_plot(spread: Spread, path: Path) -> None:
     counted = (shares.total or shares.alone) if shares else {}
     bars = sorted((one.value, index) for index, one in counted.items() if one.value >= TOLD)
     rows = max(len(pairs), len(bars), 2)
-    figure = Figure(figsize=(10, 1.5 + 0.42 * rows), dpi=110, layout="constrained")
+    figure = Figure(figsize=(10, 1.65 + 0.42 * rows), dpi=110, layout="constrained")
     FigureCanvasAgg(figure)
     left, right = figure.subplots(1, 2, width_ratios=(1.4, 1))
     _draw_gains(left, spread, best, pairs, rows)
@@ -49,7 +49,7 @@ def _draw_gains(axes: Any, spread: Spread, best: int, pairs: list[PairSpread], r
     axes.set_ylim(len(pairs) - rows - 0.7, len(pairs) - 0.3)
     axes.margins(x=0.15)  # room for the figures beside the bars
     axes.axvline(0, color=LINE, linewidth=0.8)
-    axes.set_xlabel("drive work saved [J]; bar: 95 % of the draws, grey where it holds zero; mark: the middle", fontsize=8)
+    axes.set_xlabel("drive work saved [J]\nbar: 95 % of the draws, grey where it holds zero; mark: the middle", fontsize=8)
     title = f'Gain of "{plain(spread.names[best])}" against' if pairs else "Nothing to compare"
     axes.set_title("\n".join(folded(title, 5.0, 10, "bold", most=2)), loc="left", fontsize=10, fontweight="bold", parse_math=False)
 
@@ -63,6 +63,8 @@ def _draw_shares(
     axes.set_yticks(range(len(bars)), names, parse_math=False)
     axes.set_ylim(len(bars) - rows - 0.7, len(bars) - 0.3)
     axes.set_xlim(0, 100)
-    axes.set_xlabel("share of the variance [%]; line: sampling error, 95 %", fontsize=8)
+    if not bars:
+        axes.text(50, 0.5 * (len(bars) - rows - 0.7 + len(bars) - 0.3), "too few draws to tell", ha="center", va="center", fontsize=9)
+    axes.set_xlabel("share of the variance [%]\nline: sampling error, 95 %", fontsize=8)
     title = "What decides the largest gain" if of_gain else "What decides the drive work"
     axes.set_title(title, loc="left", fontsize=10, fontweight="bold")
