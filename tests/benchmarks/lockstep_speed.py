@@ -26,7 +26,10 @@ from sim.scenario_file import find_scenario, load_scenario
 from sim.study import car_of, course_of, entries_of, pace_of
 
 REPEATS = 5
-FLAGS = {"strict": ["-fno-math-errno", "-fno-trapping-math"], "fast-math": ["-ffast-math"]}
+FLAGS = {
+    "products and sums apart, as ours": ["-fno-math-errno", "-fno-trapping-math", "-ffp-contract=off"],
+    "products and sums in one": ["-fno-math-errno", "-fno-trapping-math"], "fast-math": ["-ffast-math"],
+}
 AGREE = 1e-9  # C contracts products into sums and so rounds otherwise; a wrong term would show a million times larger
 
 
