@@ -17,19 +17,10 @@ from sim.scenario_file import check_scenario
 from sim.study import car_of, course_of, make_entry, pace_of
 from sim.workers import Workers
 
-TEXT = """
-title = "tried"
-[car]
-mass_kg = 145
-wheelbase_mm = 1500
-front_track_mm = 900
-rear_track_mm = 860
-kingpin_track_mm = 740
-mass_centre_behind_front_axle_mm = 820
-mass_centre_height_mm = 330
-yaw_inertia_kg_m2 = 38
-wheel_radius_mm = 203
-drive = "differential"
+# The car of the small scenario, with a differential.
+YARD = Path(__file__).parent / "scenarios" / "yard.toml"
+CAR = YARD.read_text(encoding="utf-8").partition("[course]")[0].replace("one wheel left", "differential")
+TEXT = CAR + """
 [course]
 segments = [{straight_m = 4}, {radius_m = 6, turn_deg = 60}]
 [pace]
