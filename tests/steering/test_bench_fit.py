@@ -114,10 +114,10 @@ def covered(plan, errors, trials, **how):
 
 
 def test_intervals_cover_the_truth_in_short(centre):
-    """120 trials: 0.95 less and plus three binomial standard deviations (0.02)."""
-    shares = covered(centre, errors_of(2.5, -1.0, (1.5, -0.75)), 120, count=30, hand=True)
+    """60 trials: 0.95 less three binomial standard deviations (0.028)."""
+    shares = covered(centre, errors_of(2.5, -1.0, (1.5, -0.75)), 60, count=30, hand=True)
     assert list(shares) == [C.BOTH_RODS, C.BOTH_ARMS, C.RODS_APART, C.ARMS_APART]
-    assert all(0.89 <= share <= 1.0 for share in shares.values())
+    assert all(share >= 0.865 for share in shares.values())
 
 
 @pytest.mark.slow
