@@ -23,6 +23,8 @@ STEEPEST = radians(85)
 LOCK_SLACK = 1e-12
 # A steering that locks sooner than this is a sketch gone wrong, not one to drive with. [rad]
 LEAST_RANGE = radians(1)
+# At a lock the hand angle's rate with steer is 0 or without bound; a set-up's table ends this share of its range before. [-]
+LOCK_MARGIN = 0.002
 SCAN = 4000  # steps to the limit in the search for a lock; a gap narrower than a step would be overlooked
 REFINEMENTS, PARTS = 9, 64  # each divides the step with the lock in it by 64: far below the last bit of an angle
 # Half the base over which "turns further" is judged: rounding (1e-16) leaves 8 digits of the slope. [rad]
@@ -196,9 +198,11 @@ class _Range:
                 at = f"{abs(degrees(hand)):.2f} degrees of the hand wheel"
                 raise _RangeError(f"to the {side} the steering locks at {at}: {cause}")
         ends = equivalent_steer(self._steer(np.array([left[0], right[0]])), self.kingpin_y, self.wheelbase)
-        for end, side, sign in zip(ends, SIDES, SIGNS, strict=True):
+        for end, side, sign, (_, cause) in zip(ends, SIDES, SIGNS, (left, right), strict=True):
             if sign * end <= 0:
                 raise _RangeError(f"with the hand wheel hard over to the {side} the car still turns the other way")
+            if cause != HAND_LIMIT and sign * end <= LOCK_MARGIN * (ends[0] - ends[1]):  # a table would end before straight ahead
+                raise _RangeError(f"with the hand wheel hard over to the {side} the car hardly turns that way: {cause}")
         return left, right
 
     def _lock(self, limit: float) -> tuple[float, str]:

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from sim.steering.arrangement import HAND_LIMIT, FrontWheels, Steering
+from sim.steering.arrangement import HAND_LIMIT, LOCK_MARGIN, FrontWheels, Steering
 from sim.steering.linkages import equivalent_steer
 
 HAND, LEFT_STEER, RIGHT_STEER, LEFT_X, RIGHT_X, LEFT_Y, RIGHT_Y, LEFT_CAMBER, RIGHT_CAMBER = range(9)
@@ -14,8 +14,6 @@ COLUMNS = 9
 # A cubic spline then errs by less than 1e-7 rad or m inside 95 % of the range.  Even, so that straight ahead is a node
 # in a symmetric set-up.
 CELLS = 400
-# At a lock the hand angle's rate with steer is 0 or without bound; the table ends this share of its range before. [-]
-LOCK_MARGIN = 0.002
 ROUNDING = 1e-13  # a target this near to the measure at a lock means the lock; rounding alone makes 1e-15 [rad or m]
 BRACKETS = 2000  # samples from lock to lock, closer towards the locks, between which a hand angle is then sought
 

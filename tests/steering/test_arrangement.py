@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from sim.errors import InputError
-from sim.steering import build_steering, ideal_setup
+from sim.steering import build_steering, ideal_setup, steer_table
 from sim.steering.arrangement import LOCK_SLACK
 
 ARM = {"arm_length_mm": 110.0, "arm_angle_deg": 13.9}
@@ -151,6 +151,22 @@ def test_refusals(build, keys, line):
     with pytest.raises(InputError) as caught:
         build(**keys)
     assert str(caught.value) == f"tried.toml: {line}"
+
+
+def test_a_steering_that_hardly_turns_to_one_side_is_refused_before_its_table_leaves_straight_ahead_out(build):
+    """With more and more turns the left lock comes to straight ahead; the table ends a little before the lock."""
+    keys = {"linkage": "centre arm", "arm_length_mm": 117.0, "arm_angle_deg": -10.0, "drop_arm_length_mm": 41.0,
+            "drop_arm_behind_front_axle_mm": 158.0, "thread_pitch_mm": 2.0, "rod_turns_right": -16.0}  # fmt: skip
+    refused = 0
+    for turns in np.arange(24.0, 24.4, 0.02):
+        try:
+            steering = build(**keys, rod_turns_left=turns)
+        except InputError as fault:
+            refused += "hard over to the left the car hardly turns that way: the right wheel turns no further" in str(fault)
+            continue
+        table = steer_table(steering, 1.5)
+        assert table.lock_right < 0 < table.lock_left
+    assert refused > 0
 
 
 def test_a_rod_along_the_car_cannot_be_moved_sideways(build):
