@@ -248,6 +248,7 @@ def test_a_search_that_goes_on_gives_the_same_answer_and_judges_nothing_twice(tr
     np.testing.assert_array_equal(np.load(file), rows)
 
 
+@pytest.mark.slow
 def test_kept_candidates_serve_no_other_question(try_search, tmp_path, judged):
     # What a candidate's figures depend on names the file; the seed, the bounds and the objective are not among it.
     try_search(ROD, **KEPT, store=tmp_path)

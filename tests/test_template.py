@@ -660,6 +660,7 @@ template_result(load_scenario(find_scenario("car-park")), "car-park", None, Path
 """
 
 
+@pytest.mark.slow
 def test_same_bytes_in_every_process(tmp_path, monkeypatch):
     from sim.scenario_file import find_scenario, load_scenario
 
