@@ -11,7 +11,6 @@ from contextlib import closing
 from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
-from tempfile import TemporaryFile
 
 import numpy as np
 
@@ -21,6 +20,7 @@ from sim.course import Course
 from sim.driver import Pace, PacePlan, plan_pace
 from sim.energy import ledger_of
 from sim.errors import InputError
+from sim.kept_rows import course_bytes, keep_rows, kept_rows, open_store
 from sim.lap import Ended, Lap, drive_lap
 from sim.lap_state import FARTHEST, LEAST_LOAD, PEAK_SLIP
 from sim.lockstep import drive_batch
@@ -69,8 +69,8 @@ def drive_jobs(
     waiting, done = [], 0
     for start in starts:
         block = jobs[start : start + BLOCK]
-        kept = _kept(store, course, block)
-        if kept is None:
+        kept = None if store is None else kept_rows(store / _name(course, block))
+        if kept is None or kept.shape != (len(block), len(COLUMNS)):
             waiting.append(start)
         else:
             figures[start : start + len(block)] = kept
@@ -80,7 +80,8 @@ def drive_jobs(
     with closing(blocks_done(workers, drive_block, calls)) as finished:
         for start, rows in finished:
             figures[start : start + len(rows)] = rows
-            _keep(store, course, jobs[start : start + BLOCK], rows)
+            if store is not None:
+                keep_rows(store / _name(course, jobs[start : start + BLOCK]), rows, "finished laps")
             done += len(rows)
             progress(done, len(jobs))
     return figures
@@ -160,48 +161,7 @@ def _figures(course: Course, job: Job, car: Car, lap: Lap) -> list[float]:
 
 def _name(course: Course, block: Sequence[Job]) -> str:
     """Name of a block's file: what it holds, so that a changed study or program never takes up another one's figures."""
-    digest = hashlib.sha256(f"{DIGEST} {course.length!r} {course.closed} {len(course.station)}".encode())
-    digest.update(course.curvature.tobytes() + course.slope.tobytes())
+    digest = hashlib.sha256(DIGEST.encode() + course_bytes(course))
     for job in block:
         digest.update(json.dumps([job.scenario.model_dump(mode="json"), job.setup, job.target], sort_keys=True).encode())
     return f"block-{digest.hexdigest()[:24]}.npy"
-
-
-def _kept(store: Path | None, course: Course, block: Sequence[Job]) -> np.ndarray | None:
-    if store is None:
-        return None
-    try:
-        rows = np.load(store / _name(course, block), allow_pickle=False)
-    except (OSError, ValueError, EOFError):  # missing, or cut off by an interruption
-        return None
-    return rows if rows.shape == (len(block), len(COLUMNS)) else None
-
-
-def _keep(store: Path | None, course: Course, block: Sequence[Job], rows: np.ndarray) -> None:
-    if store is None:
-        return
-    final = store / _name(course, block)
-    part = final.with_suffix(".part")
-    try:
-        with open(part, "wb") as stream:
-            np.save(stream, rows)
-        part.replace(final)
-    except OSError as error:
-        problem = f"finished laps can't be kept in it ({error.strerror})"
-        raise InputError(str(store), "", problem, "make room, or leave --resume out") from None
-
-
-def open_store(store: Path | None) -> None:
-    """Make the folder in which finished laps are kept, before any is driven.
-
-    store : the folder, or None.  Raises InputError where it can't be made or written.
-    """
-    if store is None:
-        return
-    try:
-        store.mkdir(parents=True, exist_ok=True)
-        with TemporaryFile(dir=store):
-            pass
-    except OSError as error:
-        remedy = "choose another folder with --resume"
-        raise InputError(str(store), "", f"finished laps can't be kept there ({error.strerror})", remedy) from None

@@ -7,17 +7,16 @@ kept.  So a search that goes on gives the same answer, bit for bit, as one that 
 import hashlib
 import json
 from collections.abc import Callable, Sequence
-from dataclasses import asdict, astuple, fields
+from dataclasses import astuple, fields
 from pathlib import Path
 from time import monotonic
 from typing import Any
 
 import numpy as np
 
-from sim.batch import open_store
 from sim.compiled import DIGEST
 from sim.course import Course
-from sim.errors import InputError
+from sim.kept_rows import course_bytes, keep_rows, kept_rows, open_store
 
 EVERY = 2.0  # between two writings, which is the most that a kill costs [s]
 
@@ -60,14 +59,7 @@ class KeptJudge:
         """Write what is new.  Raises InputError where it can't be written."""
         if self.store is None or not self.fresh:
             return
-        part = self.file.with_suffix(".part")
-        try:
-            with open(part, "wb") as stream:
-                np.save(stream, np.array([point + row for point, row in self.rows.items()]))
-            part.replace(self.file)
-        except OSError as error:
-            problem = f"candidates can't be kept in it ({error.strerror})"
-            raise InputError(str(self.store), "", problem, "make room, or leave --resume out") from None
+        keep_rows(self.file, np.array([point + row for point, row in self.rows.items()]), "candidates")
         self.fresh, self.written = 0, monotonic()
 
     def _figures(self, row: tuple[float, ...]) -> Any:
@@ -75,11 +67,8 @@ class KeptJudge:
 
     def _take_up(self) -> None:
         """Read what an earlier search kept."""
-        try:
-            kept = np.load(self.file, allow_pickle=False)
-        except (OSError, ValueError, EOFError):  # missing, or damaged
-            return
-        if kept.ndim == 2 and kept.shape[1] == self.keys + len(self.makers) and kept.dtype == float:
+        kept = kept_rows(self.file)
+        if kept is not None and kept.ndim == 2 and kept.shape[1] == self.keys + len(self.makers) and kept.dtype == float:
             self.rows = {tuple(row[: self.keys]): tuple(row[self.keys :]) for row in kept.tolist()}
 
 
@@ -89,7 +78,4 @@ def _hash(kind: type, depends: Any, course: Course) -> str:
 
     columns = [one.name for one in fields(kind)]
     text = json.dumps([DIGEST, np.__version__, scipy.__version__, columns, depends], sort_keys=True)
-    digest = hashlib.sha256(text.encode())
-    for name, part in asdict(course).items():
-        digest.update(name.encode() + (part.tobytes() if isinstance(part, np.ndarray) else repr(part).encode()))
-    return digest.hexdigest()[:24]
+    return hashlib.sha256(text.encode() + course_bytes(course)).hexdigest()[:24]

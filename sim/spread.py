@@ -11,8 +11,9 @@ from pathlib import Path
 
 import numpy as np
 
-from sim.batch import COLUMNS, Job, drive_jobs, open_store
+from sim.batch import COLUMNS, Job, drive_jobs
 from sim.errors import InputError
+from sim.kept_rows import open_store
 from sim.sample_statistics import (
     DRAWS_A_TERM, POWERS, Estimate, Interval, Resamples, additive_shares, chance_below, estimate, interval_of, sobol_shares,
 )  # fmt: skip

@@ -6,7 +6,6 @@ import time
 import warnings
 from collections.abc import Callable, Generator, Iterator, Sequence
 from concurrent.futures import CancelledError
-from contextlib import contextmanager
 from dataclasses import dataclass
 from queue import Empty, Queue
 from threading import Thread
@@ -49,9 +48,13 @@ def blocks_done(workers: Workers, work: Work, calls: Sequence[tuple[Any, ...]]) 
 def _on_threads(threads: int, work: Work, calls: Sequence[tuple[Any, ...]]) -> Generator[Block, None, None]:
     from joblib import Parallel, delayed
 
-    parallel = Parallel(n_jobs=threads, prefer="threads", return_as="generator_unordered")
-    with _left_off(parallel(delayed(work)(*call) for call in calls)) as blocks:
-        yield from blocks
+    blocks = Parallel(n_jobs=threads, prefer="threads", return_as="generator_unordered")(delayed(work)(*call) for call in calls)
+    try:
+        yield from (block for block in blocks)  # closing this one does not close them
+    finally:
+        with warnings.catch_warnings():  # that what is still being done comes to nothing is what an interruption means
+            warnings.simplefilter("ignore", UserWarning)
+            blocks.close()
 
 
 def _on_cluster(address: str, work: Work, calls: Sequence[tuple[Any, ...]]) -> Generator[Block, None, None]:
@@ -153,15 +156,3 @@ def _client(address: str):
 def _done(digest: str, work: Work, call: bytes) -> Block | None:
     """One block on a worker; None where the worker is not of the caller's version."""
     return work(*pickle.loads(call)) if digest == DIGEST else None
-
-
-@contextmanager
-def _left_off(blocks: Generator[Any, None, None]) -> Iterator[Iterator[Any]]:
-    """Blocks that are closed without a word: that what is still being done comes to nothing is what an interruption means."""
-
-    try:
-        yield (block for block in blocks)  # closing this one does not close them
-    finally:
-        with warnings.catch_warnings():
-            warnings.simplefilter("ignore", UserWarning)
-            blocks.close()
