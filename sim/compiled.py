@@ -1,11 +1,12 @@
 """How kernels are compiled: strict arithmetic, cached in a folder that is named by the source text.
 
 numba's own cache looks at the file of one function only; it would serve stale code when a function that the kernel
-calls changes in another file.  So the folder's name is a hash of every file in `sim`.
+calls changes in another file.  So the folder's name is a hash of every file that holds a kernel and of those that it imports from.
 """
 
 import hashlib
 import os
+import re
 import sys
 import tempfile
 from pathlib import Path
@@ -21,22 +22,37 @@ def _user_cache() -> Path:
     return Path(os.environ.get("XDG_CACHE_HOME", Path.home() / ".cache"))
 
 
-def _digest() -> str:
-    """What names this text of `sim` and its compiler: figures of equal digest are equal bit for bit."""
+HERE = Path(__file__).resolve().parent
+
+
+def _digest(files: list[Path]) -> str:
+    """Hash of some files of `sim` and their compiler."""
     digest = hashlib.sha256(f"{numba.__version__} {sys.version}".encode())
-    here = Path(__file__).resolve().parent
-    for file in sorted(here.rglob("*.py")):
-        digest.update(file.relative_to(here).as_posix().encode() + file.read_bytes())
+    for file in files:
+        digest.update(file.relative_to(HERE).as_posix().encode() + file.read_bytes())
     return digest.hexdigest()[:16]
 
 
-DIGEST = _digest()
+def _kernel_files() -> list[Path]:
+    """The files whose text decides what a kernel computes: those that hold one, and those whose names these import."""
+    texts = {file: file.read_text(encoding="utf-8") for file in HERE.rglob("*.py")}
+    kernels = {file for file, text in texts.items() if re.search(r"^@(kernel|piece|borrower)$", text, re.MULTILINE)}
+    found = set(kernels)
+    for file in kernels:
+        for module in re.findall(r"^from sim\.([\w.]+) import", texts[file], re.MULTILINE):
+            place = HERE.joinpath(*module.split("."))
+            found |= {place.with_suffix(".py"), place / "__init__.py"} & texts.keys()
+    return sorted(found)
+
+
+# What names this text of `sim` and its compiler: figures of equal digest are equal bit for bit.
+DIGEST = _digest(sorted(HERE.rglob("*.py")))
 
 
 def _cache_folder() -> Path | None:
     """Folder for compiled kernels, or None where nothing can be written (then every start compiles anew)."""
     try:
-        folder = _user_cache() / "scrubwise" / f"kernels-{DIGEST}"
+        folder = _user_cache() / "scrubwise" / f"kernels-{_digest(_kernel_files())}"
         folder.mkdir(parents=True, exist_ok=True)
         with tempfile.TemporaryFile(dir=folder):
             pass
