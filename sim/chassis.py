@@ -9,7 +9,7 @@ from sim.battery import NO_BATTERY, Battery
 from sim.compiled import kernel
 from sim.inlined import piece
 from sim.motor import NO_MOTOR, Motor
-from sim.tyre import Tyre
+from sim.tyre import Tyre, cornering_stiffness
 
 GRAVITY = 9.81  # [m/s2]
 WHEELS = ("front_left", "front_right", "rear_left", "rear_right")
@@ -199,6 +199,19 @@ def axle_loads(car: Car) -> tuple[float, float]:
     """
     weight = car.mass * GRAVITY
     return weight * (1 - car.front_arm / car.wheelbase), weight * car.front_arm / car.wheelbase
+
+
+def axle_stiffnesses(car: Car) -> tuple[float, float]:
+    """Cornering stiffness of both wheels of the front and of the rear axle at their static loads.
+
+    car : Car
+    Returns (front, rear) [N/rad].  Source: `sim.tyre.cornering_stiffness`.
+    """
+    nominal = car.mass * GRAVITY / 4
+    front, rear = axle_loads(car)
+    return (
+        2 * cornering_stiffness(car.front_tyre, front / 2, nominal), 2 * cornering_stiffness(car.rear_tyre, rear / 2, nominal),
+    )  # fmt: skip
 
 
 def understeer_gradient(car: Car) -> float:

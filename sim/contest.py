@@ -23,7 +23,9 @@ from sim.scenario import HOUR, MILLIMETRE, CarTable, Scenario, SetupTable
 from sim.steering import FrontWheels, Steering, ideal_setup
 from sim.steering.linkages import equivalent_steer, ideal_inner
 from sim.steering.table import hand_where
-from sim.study import Comparison, Runs, SetupResult, car_of, check_lock, course_of, make_entry, pace_of, race_of
+from sim.study import (
+    Comparison, Runs, SetupResult, car_of, check_lock, costed_against, course_of, make_entry, pace_of, race_of, yardsticks_of,
+)  # fmt: skip
 
 # What makes an entry worth a question; judgements of what a learner can see on the car.
 TOE_SEEN_DEG = 0.25
@@ -64,9 +66,7 @@ class _Conditions:
             if entry.scenario.car != self.rules.scenario.car:  # a car of its own is held against ideal steering on that car
                 runs = replace(runs, car=car_of(entry.scenario))
                 ideal = runs.drive(make_entry(ideal_setup(), entry.scenario, entry.file, "car"), self.plan)
-            result = runs.drive(made, self.plan)
-            best = ideal.ledger.scrub if ideal.ledger else nan
-            result = replace(result, geometry_cost=result.ledger.scrub - best if result.ledger else nan)
+            result = costed_against(runs.drive(made, self.plan), ideal)
             return _Driven(entry, result, ideal, _shows(made.steering, entry, result))
         except InputError as error:
             return refused(entry.file, entry.team, error)
@@ -205,10 +205,11 @@ def _comparison(driven: list[_Driven], conditions: _Conditions, target: float) -
     """The laps that can be replayed as a comparison of one car's set-ups, ideal steering first."""
     scenario, reference = conditions.rules.scenario, conditions.reference
     shown = _replayed(driven, conditions)
-    first = replace(reference, geometry_cost=0.0 if reference.ledger else nan)
+    first, results = costed_against(reference, reference), [one.result for one in shown]
     return Comparison(
         scenario.model_copy(update={"setup": (ideal_setup(), *(one.entry.setup for one in shown))}), conditions.runs.rung,
-        conditions.runs.car, conditions.runs.course, conditions.plan, (first, *(one.result for one in shown)), reference, target,
+        conditions.runs.car, conditions.runs.course, conditions.plan, (first, *results), reference, target,
+        yardsticks_of(conditions.runs, scenario, target, reference, results),
     )  # fmt: skip
 
 

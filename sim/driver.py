@@ -6,7 +6,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from sim.chassis import GRAVITY, Car
+from sim.chassis import GRAVITY, Car, axle_stiffnesses
 from sim.compiled import kernel
 from sim.course import Course
 from sim.inlined import piece
@@ -21,16 +21,63 @@ ROUNDS = 200
 
 
 class Driver(NamedTuple):
-    """A steady driver's habits; a named tuple because kernels read its fields by name."""
+    """A steady driver's habits, and how he has learnt that his car answers; a named tuple because kernels read its fields by name.
+
+    The second half is the car's, see `driver_of`; left at 0 it is that of a car whose tyres answer at once.
+    """
 
     lead: float = 0.12  # looks this far ahead for the bend, to make up for hand and tyre lag [s]
     preview: float = 0.45  # aims at the line this far ahead [s]
-    # ... and at least this many times the mass centre's distance from the rear axle: steering moves the direction of travel at once
-    # by that distance over the wheelbase, and below 2 the driver would answer his own steering and weave.
-    least_preview: float = 2.2
     hand_lag: float = 0.10  # time constant of the hands [s]
     hand_rate: float = 1.2  # most that the hands turn, as equivalent single-track steer [rad/s]
     speed_gain: float = 2.0  # answers a speed error by this acceleration per m/s [1/s]
+    nearest: float = 0.0  # never aims at the line nearer than this [m] ...
+    settling: float = 0.0  # ... nor than this times the square of the speed, for the quicker of the car's own motions [s2/m] ...
+    turning_in: float = 0.0  # ... nor than this times it over the understeer factor, for the slower one [s2/m]
+    understeer: float = 0.0  # steer grows by this share per square of the speed [s2/m2]
+    drift: float = 0.0  # slip of the rear axle in a steady turn, per curvature and square of the speed [s2/m]
+
+
+# What the linear study of car, tyre and hands asks of the preview distance, so that the driver answers his line and never his own
+# steering; `tests/test_weave.py` shows the margin that they leave over the whole range of keys.
+REAR_ARMS = 2.2  # distances of the mass centre from the rear axle: steering moves it sideways at once by that share of the wheelbase
+RELAXATION_LENGTHS = 2.5  # of both axles together: a tyre's force builds up over a distance, and its swing is damped over one
+UNLIKE_LENGTHS = 5.0  # ... and of their difference, which makes one axle answer before the other
+SWINGS = 16.0  # time constants of the quicker of the car's own two motions, drift and yaw, as far as they come at that speed
+TURNS_IN = 4.0  # ... and of the slower one
+# The understeer factor that the driver makes up for: below the first a car is about to spin of its own, above the second hands would
+# have to be so quick that they shake the car.
+LEAST_FACTOR, MOST_FACTOR = 0.05, 3.0
+
+
+def driver_of(car: Car) -> Driver:
+    """The usual driver, used to this car.
+
+    car : Car
+    Returns a Driver.  Source: the single-track car of two motions, drift and yaw, whose characteristic equation has the sum of roots
+    -(N / (m I v)) and the product (P + v^2 Q) / (m I v^2) with N = I (C_f + C_r) + m (a a' C_f + b b' C_r), P = the yaw moments of
+    drift and turning, Q = m (b' C_r - a' C_f), the arms with a dash shortened or lengthened by the pneumatic trail (textbook, e.g.
+    Mitschke; Gillespie, ch. 6, both from memory; written out here).  Slow time constant N v / (P + v^2 Q), quick one m I v / N.
+    """
+    front_arm, rear_arm = car.front_arm, car.wheelbase - car.front_arm
+    stiff_front, stiff_rear = axle_stiffnesses(car)
+    # Side forces act behind the middle of a tyre.
+    front_lever, rear_lever = front_arm - car.front_tyre.pneumatic_trail, rear_arm + car.rear_tyre.pneumatic_trail
+    damping = front_arm * front_lever * stiff_front + rear_arm * rear_lever * stiff_rear
+    total = car.yaw_inertia * (stiff_front + stiff_rear) + car.mass * damping
+    steady = (stiff_front + stiff_rear) * damping - (front_lever * stiff_front - rear_lever * stiff_rear) * (
+        front_arm * stiff_front - rear_arm * stiff_rear
+    )
+    turns = steady > 0.0  # where it does not, the trails are longer than the arms and the car turns away from its steer
+    front_length, rear_length = car.front_tyre.relaxation_length, car.rear_tyre.relaxation_length
+    build_up = RELAXATION_LENGTHS * (front_length + rear_length) + UNLIKE_LENGTHS * abs(front_length - rear_length)
+    return Driver(
+        nearest=max(REAR_ARMS * rear_arm, build_up),
+        settling=SWINGS * car.mass * car.yaw_inertia / total,
+        turning_in=TURNS_IN * total / steady if turns else 0.0,
+        understeer=car.mass * (rear_lever * stiff_rear - front_lever * stiff_front) / steady if turns else 0.0,
+        drift=car.mass * front_lever / ((front_lever + rear_lever) * stiff_rear),
+    )
 
 
 @dataclass(frozen=True)
@@ -155,17 +202,48 @@ def limit_speed(cap, slope, spacing, car, braking_limit, power, steady, closed):
 
 
 @piece
-def steer_demand(curvature, lateral_error, drift, preview, wheelbase, rear_arm):
+def understeer_factor(driver, square):
+    """By how much more a steady turn needs to be steered than at a crawl, as far as the driver makes up for it.
+
+    driver : Driver; square : of the speed [m2/s2]
+    Returns the factor [-].  Source: steer = l k (1 + v^2 Q / P), see `driver_of`.
+    """
+    return min(max(1.0 + driver.understeer * square, LEAST_FACTOR), MOST_FACTOR)
+
+
+@piece
+def preview_distance(driver, speed, square, factor):
+    """How far ahead the driver aims at the line.
+
+    driver : Driver; speed [m/s]; square : of it [m2/s2]; factor : `understeer_factor` [-]
+    Returns the distance [m].  Source: the linear study in `driver_of`; a steady hand where the car is quick to answer.
+    """
+    return max(max(driver.preview * speed, driver.nearest), square * max(driver.settling, driver.turning_in / factor))
+
+
+@piece
+def steer_demand(ahead, lateral_error, heading, preview, factor, wheelbase, rear_arm):
     """Equivalent single-track steer that the driver asks for.
 
-    curvature : of the line a little ahead [1/m]
+    ahead : curvature of the line a little ahead [1/m]
     lateral_error : mass centre left of the line [m]
-    drift : sine of the angle between the direction of travel and the line's, positive to the left [-]
-    preview : distance at which the driver aims at the line [m]
+    heading : direction of the car's axis against that which it has in the steady turn, positive to the left [rad]
+    preview : distance at which the driver aims at the line [m]; factor : `understeer_factor` [-]
     wheelbase, rear_arm : l and the mass centre's distance from the rear axle [m]
     Returns the steer [rad].  Source: the steer of `chassis.kinematic_steer` for the line's curvature plus that of the arc, 2 e / d^2,
-    which meets the line at the preview distance (pursuit geometry); derived here.
+    which meets the line at the preview distance (pursuit geometry); derived here.  The car's axis stands for the direction of travel,
+    for at a walk the drift swings on the tyres hardly damped, and hands that answered it would keep the swing going.
     """
-    wanted = curvature - 2.0 * (lateral_error + preview * drift) / (preview * preview)
+    wanted = ahead - 2.0 * (lateral_error + preview * heading) / (preview * preview)
     sine = min(max(rear_arm * wanted, -0.95), 0.95)
-    return arc_tangent(wheelbase * wanted, sqrt(1.0 - sine * sine))
+    return arc_tangent(factor * wheelbase * wanted, sqrt(1.0 - sine * sine))
+
+
+@piece
+def heading_off(sine, curvature, square, rear_arm, drift):
+    """Sine of the heading error, less that of a steady turn on the line, in which the car's axis does not point along it.
+
+    sine : of the heading error [-]; curvature : of the line [1/m]; square : of the speed [m2/s2]; rear_arm [m]; drift : of Driver [s2/m]
+    Returns it [-].  Source: sideslip b k - v^2 k / (g c_rear) for small angles, `chassis.kinematic_steer` at a crawl.
+    """
+    return sine + curvature * (rear_arm - drift * square)

@@ -96,3 +96,17 @@ def _electric(end: np.ndarray) -> Electric:
         battery_heat=float(end[BATTERY_WARMTH]), regenerated=float(end[REGENERATED]), charge=float(end[CHARGE]),
         used_charge=float(end[USED_CHARGE]),
     )  # fmt: skip
+
+
+def causes(ledger: Ledger) -> dict[str, float]:
+    """Losses of a lap by cause in plain words [J].  ledger : Ledger."""
+    electric = ledger.electric
+    return {
+        "air drag": ledger.air,
+        "rolling resistance": ledger.rolling,
+        "brakes": ledger.brakes,
+        "tyres twisting on the road": ledger.aligning,
+        "front tyres slipping sideways": float(ledger.lateral[:2].sum()),
+        "rear tyres slipping sideways": float(ledger.lateral[2:].sum()),
+        "tyres slipping lengthways": float(ledger.longitudinal.sum()),
+    } | ({"motor and gear": electric.copper + electric.no_load + electric.gear, "battery": electric.battery_heat} if electric else {})

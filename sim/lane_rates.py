@@ -15,7 +15,7 @@ from sim.lanes import (
     AHEAD, AIR_X, AIR_Y, BEND, BRAKED, BRAKING, CLOSED, DRIVE, FORCE, FORCE_POWER, FURTHER, HANDS_COUNT, HANDS_DENSITY, HANDS_FIRST,
     HANDS_ROW, HERE, LANES, LEAST, LEFT_CAMBER, LEFT_RATE, LEFT_STEER, LEFT_X, LEFT_Y, LENGTH, LIFTED, LOADS, MOST, MOTOR, MOTOR_FORCE,
     PLAN, PLAN_SLOPE, POSE_CELL, POWER, RARE, RIGHT_CAMBER, RIGHT_RATE, RIGHT_STEER, RIGHT_X, RIGHT_Y, ROAD_COUNT, ROAD_DENSITY,
-    ROAD_ROW, SLOPE, WIND_X, WIND_Y, lane_car, lane_sight, whole_car, whole_hands, whole_road,
+    ROAD_ROW, SLOPE, WIND_X, WIND_Y, lane_car, lane_driver, lane_sight, whole_car, whole_hands, whole_road,
 )  # fmt: skip
 from sim.lap_equations import lap_motion, lap_wish, note_flow, note_four, note_rates, stage_sum, state_motion
 from sim.lap_state import CHARGE, ERROR, FLOW, HEADING, LEDGER, SLIPS, STATES, STATION, STEER, USED_CHARGE, VX, VY, YAW_RATE
@@ -100,7 +100,7 @@ def note_told(told, lane, motion):
 def move_lane(figures, driver, seen, state, rate, told, lane, effort):
     """The arithmetic of one lane.
 
-    figures, seen, state : flat [SI]; driver : Driver; rate, told : flat, written; lane [-]; effort : PLAIN, COMMON or SLIDING
+    figures, seen, state : flat [SI]; driver : Driver, its habits; rate, told : flat, written; lane [-]; effort : PLAIN, COMMON or SLIDING
     """
     car = lane_car(figures, lane, figures[DRIVE * LANES + lane], figures[(MOTOR + 6) * LANES + lane])
     vx, vy, yaw_rate = state[VX * LANES + lane], state[VY * LANES + lane], state[YAW_RATE * LANES + lane]
@@ -110,7 +110,8 @@ def move_lane(figures, driver, seen, state, rate, told, lane, effort):
         state[(SLIPS + 3) * LANES + lane],
     )  # fmt: skip
     wish = lap_wish(
-        car, driver, figures[LEAST * LANES + lane], figures[MOST * LANES + lane], figures[POWER * LANES + lane], sight, vx, vy,
+        car, lane_driver(figures, driver, lane), figures[LEAST * LANES + lane], figures[MOST * LANES + lane],
+        figures[POWER * LANES + lane], sight, vx, vy,
         state[STEER * LANES + lane], error, state[HEADING * LANES + lane],
     )  # fmt: skip
     found = motion(
@@ -157,7 +158,7 @@ def move_alone(figures, counts, hands_cells, road_cells, driver, state, rate, to
         alone[0, k] = state[k * LANES + lane]
     car = whole_car(figures, lane)
     hands, road = whole_hands(figures, counts, hands_cells, lane), whole_road(figures, counts, road_cells, lane)
-    found = state_motion(car, hands, road, driver, alone[0])
+    found = state_motion(car, hands, road, lane_driver(figures, driver, lane), alone[0])
     note_rates(rate, LANES, lane, alone[0, ERROR], found)
     note_told(told, lane, found.motion)
 
@@ -217,7 +218,7 @@ def see_lanes(figures, counts, hands_cells, road_cells, lead, kinds, state, rows
 def lanes_rate(figures, counts, hands_cells, road_cells, driver, kinds, live, state, rows, places, seen, rate, told, alone):
     """Right-hand side of all lanes.
 
-    figures, counts : flat, of the lanes' cars [SI]; hands_cells, road_cells : of all set-ups and roads; driver : Driver
+    figures, counts : flat, of the lanes' cars [SI]; hands_cells, road_cells : of all set-ups and roads; driver : Driver, its habits
     kinds : Kinds; live : (LANES,) which lanes count
     state : flat; rows, places, seen, rate, told : flat, written; alone : work space
     """

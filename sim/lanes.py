@@ -7,6 +7,7 @@ from typing import NamedTuple
 
 from sim.battery import Battery
 from sim.chassis import Car
+from sim.driver import Driver
 from sim.inlined import piece
 from sim.lap_tables import Hands, Road, Sight
 from sim.motor import Motor
@@ -18,7 +19,8 @@ LANES = 32  # four of the widest registers: with fewer, one waits for what anoth
 (MASS, WHEELBASE, FRONT_TRACK, REAR_TRACK, FRONT_ARM, HEIGHT, YAW_INERTIA, DRAG_AREA, AIR_DENSITY, DRIVE) = range(10)
 FRONT_TYRE, REAR_TYRE, MOTOR, BATTERY_PLACE = 10, 18, 26, 33
 (POWER, WIND_X, WIND_Y, LEAST, MOST, HANDS_FIRST, HANDS_DENSITY, LENGTH, ROAD_DENSITY, STEP, LONGEST) = range(39, 50)
-FIGURES = 50
+DRIVER = 50  # the fields of Driver that are the car's, in their order; its habits are the same for all cars
+FIGURES = 55
 # Places of its whole numbers
 HANDS_ROW, HANDS_COUNT, ROAD_ROW, ROAD_COUNT, CLOSED, ROUNDS = range(6)
 COUNTS = 6
@@ -68,6 +70,16 @@ def lane_car(figures, lane, drive, regenerates):
         figures[REAR_TRACK * LANES + lane], figures[FRONT_ARM * LANES + lane], figures[HEIGHT * LANES + lane],
         figures[YAW_INERTIA * LANES + lane], figures[DRAG_AREA * LANES + lane], figures[AIR_DENSITY * LANES + lane], drive,
         lane_tyre(figures, FRONT_TYRE, lane), lane_tyre(figures, REAR_TYRE, lane), motor, battery,
+    )  # fmt: skip
+
+
+@piece
+def lane_driver(figures, habits, lane):
+    """The driver of a lane.  figures : flat; habits : Driver whose first half is read; lane [-]."""
+    at = DRIVER * LANES + lane
+    return Driver(
+        habits.lead, habits.preview, habits.hand_lag, habits.hand_rate, habits.speed_gain, figures[at], figures[at + LANES],
+        figures[at + 2 * LANES], figures[at + 3 * LANES], figures[at + 4 * LANES],
     )  # fmt: skip
 
 

@@ -12,24 +12,25 @@ import numpy as np
 from sim.chassis import GRAVITY, Car, kinematic_steer
 from sim.compiled import kernel
 from sim.course import Course
-from sim.driver import Driver, PacePlan
+from sim.driver import Driver, PacePlan, driver_of
 from sim.inlined import borrower, piece
 from sim.lap_equations import lap_rate, stage_sum
 from sim.lap_state import (  # most of them for whoever reads a Lap
     AIR, ALIGNING, BATTERY, BATTERY_WARMTH, BRAKES, CHARGE, COPPER, DRIVE_WORK, ERROR, ERROR_SQUARED, EXTREMES, FARTHEST, GEAR,
     HANDS, HEADING, HEIGHT, LATERAL, LEAST_LOAD, LEDGER, LONGITUDINAL, NO_LOAD, PEAK_SLIP, REGENERATED, ROLLING, RUB, SLIPS,
-    STATES, STATION, STEER, STORED, USED_CHARGE, VX, VY, YAW_RATE,
+    STATES, STATION, STEER, STORED, TRAVEL, USED_CHARGE, VX, VY, YAW_RATE,
 )  # fmt: skip
 from sim.lap_tables import CURVATURE, PLAN, Hands, Road, front_pose, hands_of, road_of
 from sim.motion import BODY_COLUMNS, LIFTED, LOAD, WHEEL_COLUMNS
 from sim.steering.table import SteerTable
+from sim.weave import planned_travel, weaves
 
 __all__ = [
     "AIR", "ALIGNING", "BATTERY", "BATTERY_WARMTH", "BRAKES", "CHARGE", "COPPER", "DRIVE_WORK", "ERROR", "ERROR_SQUARED", "EXTREMES",
     "FARTHEST", "FINISH_TOLERANCE", "GEAR", "HANDS", "HEADING", "HEIGHT", "LATERAL", "LEAST_LOAD", "LEDGER", "LONGEST_STEP",
     "LONGITUDINAL", "NO_LOAD", "OFF_COURSE", "PEAK_SLIP", "REGENERATED", "ROLLING", "ROW_TIME", "RUB", "SLIPS", "STATES", "STATION",
-    "STEER", "STORED", "USED_CHARGE", "VX", "VY", "YAW_RATE", "Ended", "Hands", "Lap", "Road", "drive_lap", "front_pose", "hands_of",
-    "lap_rate", "observe", "road_of", "start_state", "time_step",
+    "STEER", "STORED", "TRAVEL", "USED_CHARGE", "VX", "VY", "YAW_RATE", "Ended", "Hands", "Lap", "Road", "drive_lap", "front_pose",
+    "hands_of", "judged", "lap_rate", "observe", "road_of", "start_state", "time_step",
 ]  # fmt: skip
 
 LONGEST_STEP = 0.010  # [s]; at 10 ms a lap's drive work and scrub are within 0.1 % of a step four times finer
@@ -46,6 +47,7 @@ class Ended(IntEnum):
     OFF_COURSE = 2
     STALLED = 3
     NOT_FINITE = 4
+    WEAVED = 5  # it came round, see `sim.weave`
 
 
 @dataclass(frozen=True)
@@ -152,6 +154,7 @@ def integrate(car, hands, road, driver, state, step, every, laps, longest, rows)
                 count += 1
             if code != 0:
                 return code, count, time, done, start, extremes
+            extremes[TRAVEL] += abs(first[STEER]) * step
             advance(car, hands, road, driver, state, first, step, new, trial, rates, wheels, body)
             if new[STATION] >= road.length:
                 time += cut_at_line(car, hands, road, driver, state, first, step, new, trial, rates, wheels, body)
@@ -221,6 +224,16 @@ def distance_of(course: Course, ended: Ended, done: int, end: np.ndarray) -> flo
     return max(done - run_in, 0) * course.length + part
 
 
+def judged(ended: Ended, extremes: np.ndarray, car: Car, table: SteerTable, course: Course, plan: PacePlan, driver: Driver) -> Ended:
+    """How a lap ended, once it is known whether it weaved.
+
+    ended : as the kernel tells; extremes : (EXTREMES,) of the lap [SI]; car, table, course, plan, driver : as for `drive_lap`
+    """
+    if ended == Ended.FINISHED and weaves(float(extremes[TRAVEL]), planned_travel(car, table, course, plan, driver), course.length):
+        return Ended.WEAVED
+    return ended
+
+
 def drive_lap(car: Car, table: SteerTable, course: Course, plan: PacePlan, *, laps: int = 1, driver: Driver | None = None,
               step: float | None = None) -> Lap:  # fmt: skip
     """Drive a set-up round a course in time.
@@ -230,7 +243,7 @@ def drive_lap(car: Car, table: SteerTable, course: Course, plan: PacePlan, *, la
     driver : habits, the usual ones where None; step : [s], the usual one where None
     Returns the last timed Lap.  A set-up that cannot follow ends with its reason; that is a result, not an error.
     """
-    driver, step = driver or Driver(), step or time_step(car, plan)
+    driver, step = driver or driver_of(car), step or time_step(car, plan)
     road, hands = road_of(course, plan), hands_of(table)
     state = start_state(car, road, hands)
     longest = longest_lap(plan)
@@ -241,4 +254,5 @@ def drive_lap(car: Car, table: SteerTable, course: Course, plan: PacePlan, *, la
         car, hands, road, driver, state, step, every, laps + run_in, longest, rows
     )
     distance = distance_of(course, Ended(code), done, state)
-    return Lap(Ended(code), time, distance, start, state, rows[:count].copy(), extremes, step)
+    ended = judged(Ended(code), extremes, car, table, course, plan, driver)
+    return Lap(ended, time, distance, start, state, rows[:count].copy(), extremes, step)

@@ -6,7 +6,7 @@ from typing import NamedTuple
 from sim.battery import charge_rate
 from sim.cells import cell_at
 from sim.chassis import GRAVITY
-from sim.driver import steer_demand
+from sim.driver import heading_off, preview_distance, steer_demand, understeer_factor
 from sim.inlined import borrower, piece
 from sim.lap_state import (
     AIR, ALIGNING, BATTERY, BATTERY_WARMTH, BRAKES, CHARGE, COPPER, DRIVE_WORK, ERROR, ERROR_SQUARED, GEAR, HANDS, HEADING, HEIGHT,
@@ -14,7 +14,7 @@ from sim.lap_state import (
 )  # fmt: skip
 from sim.lap_tables import Sight, look, pose_of, road_cell, wheel_x, wheel_y, wind_in_car
 from sim.motion import Motion, note_motion, whole_motion
-from sim.motor_flow import STILL, electric_flow, motor_limit, power_limit
+from sim.motor_flow import electric_flow, motor_limit, power_limit
 from sim.trigonometry import sine_cosine
 
 
@@ -57,10 +57,11 @@ def lap_wish(car, driver, least, most, power, sight, vx, vy, steer, error, headi
     stretch = 1.0 / max(1.0 - error * sight.curvature, 0.1)
     speed = sqrt(vx * vx + vy * vy)
     wanted = 0.5 * sight.plan_slope + driver.speed_gain * (sqrt(max(sight.plan, 0.0)) - speed)
-    drift = across * min(1.0 / max(speed, STILL), 10.0)
-    rear_arm = car.wheelbase - car.front_arm
-    preview = max(driver.preview * speed, driver.least_preview * rear_arm)
-    demand = min(max(steer_demand(sight.ahead, error, drift, preview, car.wheelbase, rear_arm), least), most)
+    square, rear_arm = speed * speed, car.wheelbase - car.front_arm
+    factor = understeer_factor(driver, square)
+    preview = preview_distance(driver, speed, square, factor)
+    off = heading_off(sine, sight.ahead, square, rear_arm, driver.drift)
+    demand = min(max(steer_demand(sight.ahead, error, off, preview, factor, car.wheelbase, rear_arm), least), most)
     turning = min(max((demand - steer) * (1.0 / driver.hand_lag), -driver.hand_rate), driver.hand_rate)
     fall = -car.mass * GRAVITY * sight.slope * stretch
     return Wish(

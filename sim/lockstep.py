@@ -13,9 +13,9 @@ import numpy as np
 
 from sim.chassis import Car
 from sim.course import Course
-from sim.driver import Driver, PacePlan
-from sim.lanes import COUNTS, FIGURES, FRONT_TYRE, LANES, STEP
-from sim.lap import Ended, Lap, distance_of, longest_lap, start_state, time_step
+from sim.driver import Driver, PacePlan, driver_of
+from sim.lanes import COUNTS, DRIVER, FIGURES, FRONT_TYRE, LANES, STEP
+from sim.lap import Ended, Lap, distance_of, judged, longest_lap, start_state, time_step
 from sim.lap_state import EXTREMES, STATES
 from sim.lap_tables import Hands, Road, course_cells, hands_of, road_of
 from sim.lockstep_lanes import integrate_lanes
@@ -109,6 +109,7 @@ def _drive_block(first: int, cars: list[Car], tables: list[SteerTable], pairs: l
         figures[i] = [
             *car[:FRONT_TYRE], *car.front_tyre, *car.rear_tyre, *car.motor, *car.battery, road.power, road.wind_x, road.wind_y,
             hands.least, hands.most, hands.first, hands.density, road.length, road.density, step, longest,
+            *driver_of(car)[DRIVER - FIGURES :],
         ]  # fmt: skip
         rounds = laps + (1 if course.closed else 0)
         counts[i] = hands_row, len(hands.cells), road_row, len(road.cells), course.closed, rounds
@@ -121,5 +122,7 @@ def _drive_block(first: int, cars: list[Car], tables: list[SteerTable], pairs: l
         result.start[some], result.end[some], result.extremes[some],
     )  # fmt: skip
     result.step[some] = figures[:, STEP]
-    for i, (course, _) in enumerate(pairs):
-        result.distance[first + i] = distance_of(course, Ended(result.ended[first + i]), int(done[i]), result.end[first + i])
+    for i, (car, table, (course, plan)) in enumerate(zip(cars, tables, pairs, strict=True)):
+        ended = Ended(result.ended[first + i])
+        result.distance[first + i] = distance_of(course, ended, int(done[i]), result.end[first + i])
+        result.ended[first + i] = judged(ended, result.extremes[first + i], car, table, course, plan, driver_of(car))

@@ -8,10 +8,10 @@ from sim.inlined import borrower, piece
 from sim.lane_rates import advance_lanes, lanes_rate, note_step
 from sim.lanes import (
     CELLS, COUNTS, DRIVE, FIGURES, LANES, LENGTH, LIFTED, LOADS, LONGEST, MASS, MOTOR, MOTOR_FORCE, ROUNDS, SEEN, STEP, TOLD, WIND_X,
-    WIND_Y, Kinds, whole_car, whole_hands, whole_road,
+    WIND_Y, Kinds, lane_driver, whole_car, whole_hands, whole_road,
 )  # fmt: skip
 from sim.lap import cut_at_line, ending
-from sim.lap_state import ERROR, EXTREMES, FARTHEST, LEAST_LOAD, LEDGER, PEAK_SLIP, SLIPS, STATES, STATION, VX
+from sim.lap_state import ERROR, EXTREMES, FARTHEST, LEAST_LOAD, LEDGER, PEAK_SLIP, SLIPS, STATES, STATION, STEER, TRAVEL, VX
 from sim.motion import BODY_COLUMNS, WHEEL_COLUMNS
 
 
@@ -32,6 +32,13 @@ def note_extremes(state, told, extremes):
             extremes[LEAST_LOAD * LANES + lane] = min(least, told[(LOADS + i) * LANES + lane])
             slip, peak = state[(SLIPS + i) * LANES + lane], extremes[(PEAK_SLIP + i) * LANES + lane]
             extremes[(PEAK_SLIP + i) * LANES + lane] = slip if abs(slip) > abs(peak) else peak
+
+
+@borrower
+def note_travel(figures, first, extremes):
+    """Add the hands' way in the step that begins.  figures, first : flat [SI]; extremes : flat, changed in place."""
+    for lane in range(LANES):
+        extremes[TRAVEL * LANES + lane] += abs(first[STEER * LANES + lane]) * figures[STEP * LANES + lane]
 
 
 @borrower
@@ -71,8 +78,8 @@ def cut_lane(figures, counts, hands_cells, road_cells, driver, state, first, new
     for k in range(STATES):
         alone[0, k], alone[1, k], alone[2, k] = state[k * LANES + lane], first[k * LANES + lane], new[k * LANES + lane]
     cut = cut_at_line(
-        whole_car(figures, lane), whole_hands(figures, counts, hands_cells, lane), whole_road(figures, counts, road_cells, lane), driver,
-        alone[0], alone[1], figures[STEP * LANES + lane], alone[2], alone[3], alone[4:], wheels, body,
+        whole_car(figures, lane), whole_hands(figures, counts, hands_cells, lane), whole_road(figures, counts, road_cells, lane),
+        lane_driver(figures, driver, lane), alone[0], alone[1], figures[STEP * LANES + lane], alone[2], alone[3], alone[4:], wheels, body,
     )  # fmt: skip
     for k in range(STATES):
         new[k * LANES + lane] = alone[2, k]
@@ -84,7 +91,7 @@ def integrate_lanes(cars, whole, begin, hands_cells, road_cells, driver, codes, 
     """Drive cars in lock step; a lane whose car has ended takes the next one.
 
     cars : (n, FIGURES) [SI]; whole : (n, COUNTS); begin : (n, STATES) states on the line; n at least 1
-    hands_cells, road_cells : of all set-ups and roads, as in `Hands` and `Road`; driver : Driver
+    hands_cells, road_cells : of all set-ups and roads, as in `Hands` and `Road`; driver : Driver, its habits
     codes, times, rounds : (n,) written: `Ended`, time of the last lap [s], laps completed
     starts, ends : (n, STATES), most : (n, EXTREMES) written: of the last lap
     Source: `sim.lap.integrate`, which drives one car; the same bit for bit.
@@ -142,6 +149,7 @@ def integrate_lanes(cars, whole, begin, hands_cells, road_cells, driver, codes, 
                 running -= 1
         if stopped:
             continue  # the next car's first rate has yet to be worked out; the others' comes out the same again
+        note_travel(figures, first, extremes)
         advance_lanes(
             figures, counts, hands_cells, road_cells, driver, kinds, live, parts, state, first, new, trial, rows, places, seen, rates,
             told, alone,

@@ -10,7 +10,8 @@ import numpy as np
 from sim.chassis import Car, kinematic_steer, single_track
 from sim.course import Arc, Clothoid, Course, Straight, course_from_segments, read_course
 from sim.driver import Pace, PacePlan, plan_pace
-from sim.energy import Ledger, ledger_of
+from sim.energy import Ledger, causes, ledger_of
+from sim.equivalents import NO_YARDSTICKS, Yardsticks, drive_yardstick, guesses
 from sim.errors import InputError
 from sim.ladder import Rung, rolling_lap
 from sim.lap import ERROR_SQUARED, FARTHEST, LEAST_LOAD, OFF_COURSE, PEAK_SLIP, STATION, Ended, Lap, drive_lap
@@ -23,6 +24,8 @@ from sim.trace import Trace, no_trace, trace_of, trace_of_rolling
 
 
 SLOWEST_PACE, FASTEST_PACE = 1.0, 15.0  # [m/s] between which the best race pace is sought
+# A car with more than this is none of the cars that a loss could be compared with.
+MOST_ROLLING, MOST_TOE_DEG, MOST_MASS = 0.2, 15.0, 1500.0  # [-], [degrees], [kg]
 NEARBY = 4.0  # [m] before and after the place where a lap ended: the bend that ended it
 
 
@@ -40,8 +43,8 @@ class SetupResult:
     """What one set-up did."""
 
     name: str
-    finished: bool
-    reason: str  # why it did not finish, in plain words
+    ended: Ended
+    reason: str  # why it has no figures, in plain words; empty where it finished
     distance: float  # driven in all [m]
     time: float  # of the last timed lap, or until the end [s]
     ledger: Ledger | None  # None where it did not finish
@@ -49,12 +52,20 @@ class SetupResult:
     error_max: float
     least_load: float  # [N]; NaN where the model knows no loads
     peak_slips: np.ndarray  # (4,) lateral slip of greatest size, with its sign [rad]
-    geometry_cost: float  # scrub less that of ideal steering [J]; NaN where either did not finish
     trace: Trace
+    geometry_cost: float = nan  # drive work less that of ideal steering without toe [J]; NaN where either did not finish
+    geometry_scrub: float = nan  # ... scrub less that [J]
+    geometry_battery: float = nan  # ... battery energy less that [J]; NaN without a battery
+    toe_cost: float = nan  # drive work less that with toe and rod turns set to nothing [J]; NaN where there is none of either
     laps_per_charge: float = nan  # NaN without a battery
     race: RaceResult | None = None
     own_pace: float = nan  # the target speed that gets this set-up furthest [m/s]; NaN where it was not sought
     own_distance: float = nan  # ... and how far [m]
+
+    @property
+    def finished(self) -> bool:
+        """Whether it came round in a way that can be compared."""
+        return self.ended == Ended.FINISHED
 
 
 @dataclass(frozen=True)
@@ -69,6 +80,7 @@ class Comparison:
     results: tuple[SetupResult, ...]
     reference: SetupResult
     target: float  # target speed, sought or given [m/s]
+    yardsticks: Yardsticks = NO_YARDSTICKS
 
 
 def course_of(scenario: Scenario, folder: Path, source: str) -> Course:
@@ -184,7 +196,8 @@ def compare(
     runs = Runs(car, course, rung, scenario.pace.laps, race_of(scenario))
     seeking = scenario.pace.target_m_per_s == "furthest"
     everyone, done = [ideal, *entries], 0
-    steps = len(everyone) * (2 if seeking else 1)
+    straightened = [straight_entry(setup, scenario, source, f"setup[{index}]") for index, setup in enumerate(scenario.setup)]
+    steps = len(everyone) * (2 if seeking else 1) + sum(entry is not None for entry in straightened) + 1
     own: list[tuple[float, float]] = []
     progress(0, steps, ideal.name)  # all input has been checked by now, and nothing that takes long has been begun
     if seeking:
@@ -204,9 +217,84 @@ def compare(
     if seeking:
         results = [replace(one, own_pace=pace, own_distance=far) for one, (pace, far) in zip(results, own, strict=True)]
     reference, *rest = results
-    best = reference.ledger.scrub if reference.ledger else nan
-    costed = tuple(replace(one, geometry_cost=one.ledger.scrub - best if one.ledger else nan) for one in rest)
-    return Comparison(scenario, rung, car, course, plan, costed, reference, target)
+    costed = []
+    for one, straight in zip(rest, straightened, strict=True):
+        toe = nan
+        if straight is not None:
+            progress(done, steps, f"{one.name}, without toe")
+            toe = work_of(one) - work_of(runs.drive(straight, plan))
+            done += 1
+        costed.append(replace(costed_against(one, reference), toe_cost=toe))
+    progress(done, steps, "what the losses are worth")
+    sticks = yardsticks_of(runs, scenario, target, reference, costed)
+    return Comparison(scenario, rung, car, course, plan, tuple(costed), reference, target, sticks)
+
+
+def work_of(result: SetupResult) -> float:
+    """Drive work of a lap [J]; NaN where it did not finish.  result : of the lap."""
+    return result.ledger.drive_work if result.ledger else nan
+
+
+def costed_against(result: SetupResult, reference: SetupResult) -> SetupResult:
+    """A result with what its geometry costs.  result, reference : of the same car, course and pace, the latter with ideal steering."""
+    one, best = result.ledger, reference.ledger
+    if one is None or best is None:
+        return result
+    electric = one.electric.battery - best.electric.battery if one.electric and best.electric else nan
+    return replace(
+        result, geometry_cost=one.drive_work - best.drive_work, geometry_scrub=one.scrub - best.scrub, geometry_battery=electric
+    )
+
+
+def straight_entry(setup: SetupTable, scenario: Scenario, source: str, place: str) -> Entry | None:
+    """A set-up with what a spanner can change set to nothing: toe and rod turns; None where there is none of either.
+
+    setup, scenario, source, place : as for `make_entry`
+    """
+    nothing = {"toe_in_deg": 0.0, "rod_turns_left": 0.0, "rod_turns_right": 0.0}
+    if setup.pivot != "stub axles" or not any(getattr(setup, key) for key in nothing):
+        return None
+    return make_entry(setup.model_copy(update={key: 0.0 for key in nothing if getattr(setup, key)}), scenario, source, place)
+
+
+def yardsticks_of(runs: "Runs", scenario: Scenario, target: float, reference: SetupResult, results: list[SetupResult]) -> Yardsticks:
+    """The ideal car driven with more rolling resistance, toe and mass, so that every loss of a comparison can be held against it.
+
+    runs : what the set-ups share; scenario : whose car, course and pace; target : speed on the straights [m/s]
+    reference : the ideal car's lap; results : of the set-ups
+    """
+    ledger = reference.ledger
+    if ledger is None:
+        return NO_YARDSTICKS
+    losses = [max(one.geometry_cost, *causes(one.ledger).values()) for one in results if one.ledger]
+    most = max((loss for loss in losses if loss > 0), default=0.0)
+    if most <= 0:
+        return NO_YARDSTICKS
+    car = runs.car
+
+    def driven(changed: Car, setup: SetupTable) -> float:
+        entry = make_entry(setup, scenario, "reference", "setup")
+        return work_of(replace(runs, car=changed).drive(entry, plan_pace(runs.course, changed, pace_of(scenario, target))))
+
+    def rolling(more: float) -> float:
+        front, rear = (
+            tyre._replace(rolling_resistance=tyre.rolling_resistance + more) for tyre in (car.front_tyre, car.rear_tyre)
+        )
+        return driven(car._replace(front_tyre=front, rear_tyre=rear), ideal_setup())
+
+    def toe(angle: float) -> float:
+        return driven(car, ideal_setup().model_copy(update={"toe_in_deg": degrees(angle)}))
+
+    def mass(more: float) -> float:
+        return driven(car._replace(mass=car.mass + more), ideal_setup())
+
+    guessed = guesses(most, car, ledger, runs.course.length)
+    limits = (MOST_ROLLING, radians(MOST_TOE_DEG), MOST_MASS - car.mass)
+    sticks = (
+        drive_yardstick(work, ledger.drive_work, most, guess, power, limit)
+        for work, guess, power, limit in zip((rolling, toe, mass), guessed, (1, 2, 1), limits, strict=True)
+    )
+    return Yardsticks(*sticks)
 
 
 def target_of(scenario: Scenario, course: Course, source: str) -> float:
@@ -289,10 +377,10 @@ def _drive(entry: Entry, car: Car, course: Course, plan: PacePlan, rung: Rung, l
     finished = lap.ended == Ended.FINISHED
     length = course.length if finished else max(float(lap.end[STATION]), 1e-9)
     return SetupResult(
-        name=entry.name, finished=finished, reason="" if finished else _why(lap, car, table, course),
+        name=entry.name, ended=lap.ended, reason="" if finished else _why(lap, car, table, course),
         distance=lap.distance, time=lap.time, ledger=ledger_of(car, lap) if finished else None,
         error_rms=float(np.sqrt(lap.end[ERROR_SQUARED] / length)), error_max=float(lap.extremes[FARTHEST]),
-        least_load=float(lap.extremes[LEAST_LOAD]), peak_slips=lap.extremes[PEAK_SLIP : PEAK_SLIP + 4].copy(), geometry_cost=nan,
+        least_load=float(lap.extremes[LEAST_LOAD]), peak_slips=lap.extremes[PEAK_SLIP : PEAK_SLIP + 4].copy(),
         trace=trace_of(car, table, course, plan, lap),
     )  # fmt: skip
 
@@ -304,13 +392,13 @@ def _roll(entry: Entry, car: Car, course: Course, plan: PacePlan, rung: Rung) ->
     except ValueError:  # the only one that a course whose bends can be driven at all leaves
         reason = f"does not get round the bend of {course.smallest_radius:.2f} m: its lock is too small"
         return SetupResult(
-            name=entry.name, finished=False, reason=reason, distance=0.0, time=0.0, ledger=None, error_rms=nan,
-            error_max=nan, least_load=nan, peak_slips=np.full(4, nan), geometry_cost=nan, trace=no_trace(),
+            name=entry.name, ended=Ended.OFF_COURSE, reason=reason, distance=0.0, time=0.0, ledger=None, error_rms=nan,
+            error_max=nan, least_load=nan, peak_slips=np.full(4, nan), trace=no_trace(),
         )  # fmt: skip
     peak = lap.slips[np.argmax(np.abs(lap.slips), axis=0), np.arange(4)]
     return SetupResult(
-        name=entry.name, finished=True, reason="", distance=course.length, time=lap.time, ledger=lap.ledger, error_rms=0.0,
-        error_max=0.0, least_load=nan, peak_slips=peak, geometry_cost=nan,
+        name=entry.name, ended=Ended.FINISHED, reason="", distance=course.length, time=lap.time, ledger=lap.ledger, error_rms=0.0,
+        error_max=0.0, least_load=nan, peak_slips=peak,
         trace=trace_of_rolling(car, table, course, plan, lap),
     )  # fmt: skip
 
@@ -323,6 +411,13 @@ def _why(lap: Lap, car: Car, table: SteerTable, course: Course) -> str:
         return f"tips over {where}"
     if lap.ended == Ended.STALLED:
         return f"comes to a halt {where}: not enough power"
+    if lap.ended == Ended.WEAVED:
+        slips, tyres = np.abs(lap.extremes[PEAK_SLIP : PEAK_SLIP + 4]), [car.front_tyre] * 2 + [car.rear_tyre] * 2
+        slid = any(tyre.cornering_stiffness * slip > tyre.friction for tyre, slip in zip(tyres, slips, strict=True))
+        return (
+            f"weaves: {'its tyres slide and ' if slid else ''}the driver's hands go to and fro more than the course asks for, so its "
+            "figures would measure that and not the steering"
+        )
     if lap.ended == Ended.NOT_FINITE:
         return f"the simulation broke down {where}: a wheel stopped rolling ahead"
     lock_left, lock_right = degrees(table.lock_left), degrees(table.lock_right)

@@ -5,8 +5,7 @@ from typing import Any
 import numpy as np
 
 from sim.chassis import WHEELS
-from sim.energy import Electric, Ledger
-from sim.equivalents import equivalents
+from sim.energy import Electric, Ledger, causes
 from sim.scenario import HOUR
 from sim.study import Comparison, PaceResult, SetupResult
 
@@ -82,6 +81,9 @@ def _result_summary(result: SetupResult, comparison: Comparison) -> dict[str, An
         "tyre_deflection_J": ledger.deflection if ledger else None,
         "scrub_J": ledger.scrub if ledger else None,
         "geometry_cost_J": known(result.geometry_cost),
+        "geometry_cost_Wh": known(result.geometry_battery / HOUR),
+        "geometry_scrub_J": known(result.geometry_scrub),
+        "toe_cost_J": known(result.toe_cost),
         "rub_m": wheels(ledger.rub) if ledger else None,
         "ledger_residual": ledger.residual if ledger else None,
         "path_error_rms_m": result.error_rms if result.finished else None,
@@ -112,20 +114,6 @@ def _race_summary(result: SetupResult) -> dict[str, Any]:
     }  # fmt: skip
 
 
-def causes(ledger: Ledger) -> dict[str, float]:
-    """Losses of a lap by cause in plain words [J].  ledger : Ledger."""
-    electric = ledger.electric
-    return {
-        "air drag": ledger.air,
-        "rolling resistance": ledger.rolling,
-        "brakes": ledger.brakes,
-        "tyres twisting on the road": ledger.aligning,
-        "front tyres slipping sideways": float(ledger.lateral[:2].sum()),
-        "rear tyres slipping sideways": float(ledger.lateral[2:].sum()),
-        "tyres slipping lengthways": float(ledger.longitudinal.sum()),
-    } | ({"motor and gear": electric.copper + electric.no_load + electric.gear, "battery": electric.battery_heat} if electric else {})
-
-
 def _equivalents_summary(result: SetupResult, comparison: Comparison) -> dict[str, Any]:
     ledger = result.ledger
     assert ledger is not None
@@ -133,6 +121,9 @@ def _equivalents_summary(result: SetupResult, comparison: Comparison) -> dict[st
     same = {}
     for cause, loss in losses.items():
         if loss >= 0:  # a cost below nothing has no equivalent; NaN is none either
-            worth = equivalents(loss, comparison.car, ledger, comparison.course.length)
-            same[cause] = {"rolling_coefficient": worth.rolling_coefficient, "toe_deg": worth.toe_deg, "driver_kg": worth.driver_kg}
+            worth = comparison.yardsticks.equivalents(loss)
+            same[cause] = {
+                "rolling_coefficient": known(worth.rolling_coefficient), "toe_deg": known(worth.toe_deg),
+                "driver_kg": known(worth.driver_kg),
+            }  # fmt: skip
     return same

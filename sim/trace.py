@@ -7,7 +7,7 @@ import numpy as np
 from sim.cells import cell_of, cubic
 from sim.chassis import WHEELS, Car
 from sim.course import Course
-from sim.driver import Driver, PacePlan
+from sim.driver import PacePlan, driver_of
 from sim.lap import ERROR, HEADING, ROW_TIME, SLIPS, STATES, STATION, STEER, VX, VY, YAW_RATE, Lap, hands_of, observe, road_of
 from sim.ladder import RollingLap
 from sim.motion import (
@@ -90,7 +90,7 @@ def trace_of(car: Car, table: SteerTable, course: Course, plan: PacePlan, lap: L
     """The trace of a lap driven in time.  car, table, course, plan : what was driven; lap : Lap.  Returns a Trace."""
     rows = lap.rows
     wheels, bodies = np.zeros((len(rows), 4, WHEEL_COLUMNS)), np.zeros((len(rows), BODY_COLUMNS))
-    observe(car, hands_of(table), road_of(course, plan), Driver(), rows.reshape(-1, STATES), wheels, bodies)
+    observe(car, hands_of(table), road_of(course, plan), driver_of(car), rows.reshape(-1, STATES), wheels, bodies)
     x, y, line = place_on(course, rows[:, STATION], rows[:, ERROR])
     hand, steer = pose_columns(table, rows[:, STEER])
     return Trace(

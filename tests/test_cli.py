@@ -30,8 +30,9 @@ PROMISED = {
     "rows": {"hand_deg", "left_deg", "right_deg", "ideal_inner_deg", "error_deg"},
     "corner": {"name", "converged", "hand_deg", "sideslip_deg", "drive_force_N", "scrub_W", "aligning_W", "wheels"},
     "wheel": {"steer_deg", "slip_deg", "load_N", "lateral_force_N", "longitudinal_force_N", "slip_loss_W"},
-    "run": {"name", "finished", "lap_time_s", "drive_work_J", "battery_Wh", "losses_J", "scrub_J", "geometry_cost_J", "rub_m",
-            "ledger_residual", "path_error_rms_m", "path_error_max_m", "min_load_N", "peak_slip_deg", "laps_per_charge"},
+    "run": {"name", "finished", "lap_time_s", "drive_work_J", "battery_Wh", "losses_J", "scrub_J", "geometry_cost_J",
+            "geometry_scrub_J", "rub_m", "ledger_residual", "path_error_rms_m", "path_error_max_m", "min_load_N", "peak_slip_deg",
+            "laps_per_charge"},
     "losses": {"air", "rolling", "brakes", "height", "lateral", "longitudinal", "aligning"},
 }  # fmt: skip
 

@@ -251,7 +251,7 @@ def test_a_car_of_ones_own(contest):
     assert common["car"] == {}
     assert own["drive_work_J"] != common["drive_work_J"]
     assert own["ideal"]["scrub_J"] != common["ideal"]["scrub_J"] == result["ideal"]["scrub_J"]
-    assert own["geometry_cost_J"] == approx(own["scrub_J"] - own["ideal"]["scrub_J"], rel=0, abs=1e-9)
+    assert own["geometry_cost_J"] == approx(own["drive_work_J"] - own["ideal"]["drive_work_J"], rel=0, abs=1e-9)
     assert [one.name for one in comparison.results] == ["ideal steering, no toe", "Kink"]
 
 

@@ -131,20 +131,20 @@ def test_each_axle_rolls_on_its_own_tyres(car):
 def test_on_the_line_the_hands_follow_the_bend(curvature):
     # The steer of a rolling bicycle whose mass centre follows the line, 0.68 m ahead of the rear axle
     rear = sqrt(1 - (0.68 * curvature) ** 2)
-    assert steer_demand(curvature, 0.0, 0.0, 3.0, 1.5, 0.68) == pytest.approx(atan(1.5 * curvature / rear), rel=1e-12, abs=1e-15)
+    assert steer_demand(curvature, 0.0, 0.0, 3.0, 1.0, 1.5, 0.68) == pytest.approx(atan(1.5 * curvature / rear), rel=1e-12, abs=1e-15)
 
 
 def test_feed_forward_is_the_rolling_bicycles(vehicle):
     car, _ = vehicle("standard")
     for curvature in (0.05, -0.3):
-        demand = steer_demand(curvature, 0.0, 0.0, 3.0, car.wheelbase, car.wheelbase - car.front_arm)
+        demand = steer_demand(curvature, 0.0, 0.0, 3.0, 1.0, car.wheelbase, car.wheelbase - car.front_arm)
         assert demand == pytest.approx(kinematic_steer(curvature, car)[0], rel=1e-12, abs=0)
 
 
 @given(st.floats(-0.5, 0.5), st.floats(-0.3, 0.3), st.floats(1.0, 5.0))
 def test_feedback_aims_at_the_line_ahead(error, course_angle, preview):
     # Off a straight line, at an angle: the wanted arc through the point of the line `preview` ahead, small errors.
-    demand = steer_demand(0.0, error, sin(course_angle), preview, 1.5, 0.0)
+    demand = steer_demand(0.0, error, sin(course_angle), preview, 1.0, 1.5, 0.0)
     curvature = tan(demand) / 1.5
     aim = error + preview * sin(course_angle)
     assert curvature == pytest.approx(-2 * aim / preview**2, rel=1e-12, abs=1e-15)
@@ -156,7 +156,7 @@ def test_feedback_aims_at_the_line_ahead(error, course_angle, preview):
 
 def test_an_impossible_bend_asks_for_a_finite_steer():
     for curvature in (50.0, -50.0):
-        demand = steer_demand(curvature, 0.0, 0.0, 1.0, 1.5, 0.68)
+        demand = steer_demand(curvature, 0.0, 0.0, 1.0, 1.0, 1.5, 0.68)
         assert abs(demand) < pi / 2
         assert demand * curvature > 0
-    assert hypot(*[steer_demand(1e3, 1.0, 1.0, 1e-3, 1.5, 0.68)] * 2) < 3
+    assert hypot(*[steer_demand(1e3, 1.0, 1.0, 1e-3, 1.0, 1.5, 0.68)] * 2) < 3

@@ -68,7 +68,8 @@ def test_summary_csv_is_summary_json_as_rows(kept):
     assert len(set(head)) == len(head)
     assert not any(set(name) & set(" .") for name in head)
     expected = {
-        "name", "finished", "reason", "lap_time_s", "drive_work_J", "battery_Wh", "scrub_J", "geometry_cost_J", "ledger_residual",
+        "name", "finished", "reason", "lap_time_s", "drive_work_J", "battery_Wh", "scrub_J", "geometry_cost_J",
+        "geometry_scrub_J", "ledger_residual",
         "path_error_rms_m", "path_error_max_m", "min_load_N", "laps_per_charge", "air_J", "rolling_J", "brakes_J", "height_J", "aligning_J",
         *(f"{part}_{wheel}_{unit}" for wheel in WHEELS
           for part, unit in (("lateral", "J"), ("longitudinal", "J"), ("rub", "m"), ("peak_slip", "deg"))),

@@ -20,6 +20,7 @@ from sim.driver import PacePlan
 from sim.energy import Ledger
 from sim.ladder import Rung
 from sim.scenario import Scenario
+from sim.lap import Ended
 from sim.study import Comparison, SetupResult
 from sim.trace import Trace
 from viz import course_plot, losses_plot, plots, sheets, slip_plot
@@ -84,8 +85,8 @@ def a_ledger(size: float, **parts: float) -> Ledger:
 def a_result(course: Course, name: str, size: float = 1.0, **changes: Any) -> SetupResult:
     return replace(
         SetupResult(
-            name=name, finished=True, reason="", distance=course.length, time=60.0, ledger=a_ledger(size), error_rms=0.1, error_max=0.2,
-            least_load=100.0, peak_slips=np.zeros(4), geometry_cost=10.0, trace=a_trace(course, size),
+            name=name, ended=Ended.FINISHED, reason="", distance=course.length, time=60.0, ledger=a_ledger(size), error_rms=0.1,
+            error_max=0.2, least_load=100.0, peak_slips=np.zeros(4), geometry_cost=10.0, trace=a_trace(course, size),
         ),
         **changes,
     )  # fmt: skip
@@ -94,7 +95,7 @@ def a_result(course: Course, name: str, size: float = 1.0, **changes: Any) -> Se
 def failed(course: Course, name: str, size: float = 6.0) -> SetupResult:
     reason = "slides 2 m off the line after 21.3 s, 120 m into the lap: not enough grip for this pace"
     return a_result(
-        course, name, size, finished=False, reason=reason, ledger=None, geometry_cost=np.nan, trace=a_trace(course, size, 900, 0.4)
+        course, name, size, ended=Ended.OFF_COURSE, reason=reason, ledger=None, geometry_cost=np.nan, trace=a_trace(course, size, 900, 0.4)
     )
 
 

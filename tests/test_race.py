@@ -7,13 +7,11 @@ import numpy as np
 import pytest
 
 from sim.battery import Battery
-from sim.chassis import GRAVITY, axle_loads
+from sim.chassis import GRAVITY
 from sim.course import Arc, Straight, course_from_segments
 from sim.driver import Pace, plan_pace
 from sim.energy import ledger_of
-from sim.equivalents import equivalents
 from sim.lap import Ended, drive_lap
-from sim.ladder import rolling_turn
 from sim.motor import Motor, steady_force
 from sim.paces import POLICIES, plans_for_time
 from sim.race import Race, furthest_pace, laps_on_charge, race_result
@@ -181,23 +179,6 @@ def test_hill_gives_back_what_it_took(vehicle):
     ledger = ledger_of(car, drive_lap(car, table, hill, plan_pace(hill, car, PACE)))
     assert ledger.height == pytest.approx(0.0, rel=0, abs=1e-3 * car.mass * GRAVITY * 1.2)
     assert abs(ledger.residual) < 1e-6
-
-
-def test_equivalents_give_the_loss_back(vehicle, oval):
-    """Each equivalent, put into the model, costs the loss that it stands for: rolling, toe (through rolling_turn), mass."""
-    keys = {"car": {"drive": "differential"}, "linkage": "ideal"}
-    car, table = vehicle("standard", **keys)
-    ledger = ledger_of(car, drive_lap(car, table, oval, plan_pace(oval, car, PACE)))
-    worth = equivalents(50.0, car, ledger, oval.length)
-    assert worth.rolling_coefficient * car.mass * GRAVITY * oval.length == pytest.approx(50.0, rel=1e-12, abs=0)
-    _, toed = vehicle("standard", toe_in_deg=worth.toe_deg, **keys)
-    # Small angles: the toe's own square is left out, 1e-4 here.
-    assert rolling_turn(car, toed, 0.0).scrub * oval.length == pytest.approx(50.0, rel=1e-3, abs=0)
-    heavier = car._replace(mass=car.mass + worth.driver_kg)
-    assert axle_loads(heavier)[0] > axle_loads(car)[0]
-    more = ledger_of(heavier, drive_lap(heavier, table, oval, plan_pace(oval, heavier, PACE)))
-    # The heavier car brakes and speeds up a little differently: a tenth of the loss.
-    assert more.drive_work - ledger.drive_work == pytest.approx(50.0, rel=0.1, abs=0)
 
 
 def test_race_day_finds_a_pace_and_says_who_cannot_be_told_apart():

@@ -8,18 +8,18 @@ from rich.table import Table
 from rich.text import Text
 
 from sim.chassis import WHEELS
-from sim.energy import RESIDUAL_WARNING
-from sim.equivalents import equivalents
+from sim.energy import RESIDUAL_WARNING, Ledger, causes
 from sim.ladder import Rung
+from sim.lap import Ended
 from sim.paces import POLICIES
 from sim.race import TELL_APART
 from sim.study import Comparison, SetupResult
-from sim.summary import causes
 
 # A gain below this share of the rolling loss is called small: a soft or a cold tyre alone changes rolling by more.
 SMALL_SHARE = 0.1
 TRUSTED_SLIP_DEG = 6.0  # slip angle up to which a linear tyre inside a friction circle is meant to hold
 TRUSTED_ERROR_M = 0.5  # distance from the line beyond which set-ups no longer drive the same lap
+SLIPPING = ("front tyres slipping sideways", "rear tyres slipping sideways", "tyres slipping lengthways", "motor and gear", "battery")
 SAME_SHARE = 5e-4  # of the drive work: nobody could measure less
 WHEEL_WORDS = dict(zip(WHEELS, ("front left", "front right", "rear left", "rear right"), strict=True))
 
@@ -59,15 +59,36 @@ def finding(comparison: Comparison) -> str:
         f'"{worst_name}" needs {percent:.{digits}f} % more drive work {drive} than "{best_name}" '
         f"({worst.drive_work:.{apart}f} J against {best.drive_work:.{apart}f} J); most of the difference goes to {cause}."
     )
+    return f"{text} {verdict(more, best, _toe_of(comparison, worst_name))}".rstrip()
+
+
+def _toe_of(comparison: Comparison, name: str) -> float:
+    """What a set-up's toe and rod turns cost [J]; 0 where they cost nothing or there are none."""
+    cost = next(one.toe_cost for one in comparison.results if one.name == name)
+    return cost if cost > 0 else 0.0
+
+
+def verdict(more: float, best: Ledger, toe: float) -> str:
+    """Whether a difference is worth its cure: a turn of a rod end takes minutes, other arms a day.
+
+    more : drive work beyond the best set-up's [J]; best : its ledger; toe : what of it toe and rod turns cost [J]
+    """
+    told_apart = TELL_APART * best.drive_work
+    spanner = ""
+    if toe > told_apart:
+        part = "That" if toe > more - told_apart else f"{_joules(toe)} J of that"
+        spanner = f"{part} is toe: a turn of the rod ends cures it, in minutes and without parts, so set the toe first."
     if best.rolling <= 0:
-        return text
+        return spanner
     share = more / best.rolling
+    if spanner:
+        return f"It is as much as {100 * share:.{0 if share >= 0.1 else 1}f} % more rolling resistance. {spanner}"
     if share < SMALL_SHARE:
         small = f"as much as {100 * share:.1f} % more rolling resistance"
-        if more < TELL_APART * best.drive_work:
+        if more < told_apart:
             small += f", and less than the {100 * TELL_APART:g} % that the model can tell apart"
-        return f"{text} That is small: {small}. Look after tyre pressure first."
-    return f"{text} That is as much as {100 * share:.0f} % more rolling resistance."
+        return f"That is small: {small}. Other arms would be a day's work: look after tyre pressure first."
+    return f"That is as much as {100 * share:.0f} % more rolling resistance."
 
 
 def sliding_lines(results: tuple[SetupResult, ...]) -> list[str]:
@@ -97,7 +118,11 @@ def run_report(comparison: Comparison, folder: Path | None) -> list[Any]:
         left = f"{max(residuals):.1e} of the drive work"
         lines.append(Text(f"Warning: the energy ledger leaves {left} unexplained; trust no small difference."))
     lines += [Text(line) for line in sliding_lines(results)]
-    lines += [Text(f'"{one.name}" does not finish: it {one.reason}.') for one in results if not one.finished]
+    lines += [
+        Text(f'"{one.name}" {"gets round, but" if one.ended == Ended.WEAVED else "does not finish: it"} {one.reason}.')
+        for one in results
+        if not one.finished
+    ]
     if not comparison.reference.finished:
         lines.append(Text("Ideal steering does not get round either, so no cost of the geometry can be given."))
     lines += [Text(""), _comparison_table(results)]
@@ -139,17 +164,19 @@ def _joules(value: float) -> str:
 
 def _comparison_table(results: tuple[SetupResult, ...]) -> Table:
     table = plain_table(
-        ("set-up", "left"), ("drive\nwork J", "right"), ("scrub\nJ", "right"), ("geometry\ncost J", "right"), ("lap\ntime s", "right"),
+        ("set-up", "left"), ("drive\nwork J", "right"), ("scrub\nJ", "right"), ("geometry\ncost J", "right"), ("scrub\nmore J", "right"),
+        ("lap\ntime s", "right"),
         ("off line\nrms cm", "right"), ("off line\nmost cm", "right"), ("least\nload N", "right"),
     )  # fmt: skip
     for one in results:
         if one.ledger is None:
-            table.add_row(Text(one.name), "did not finish", *[""] * 6)
+            table.add_row(Text(one.name), "no figures" if one.ended == Ended.WEAVED else "did not finish", *[""] * 7)
             continue
-        cost = "" if one.geometry_cost != one.geometry_cost else f"{one.geometry_cost:+z.1f}"
+        cost, scrub = ("" if value != value else f"{value:+z.1f}" for value in (one.geometry_cost, one.geometry_scrub))
         load = "" if one.least_load != one.least_load else f"{one.least_load:.0f}"
         table.add_row(
-            Text(one.name), _joules(one.ledger.drive_work), _joules(one.ledger.scrub), cost, f"{one.time:.2f}",
+            Text(one.name), _joules(one.ledger.drive_work), _joules(one.ledger.scrub), cost, scrub,
+            f"{one.time:.2f}",
             f"{100 * one.error_rms:.1f}", f"{100 * one.error_max:.1f}", load,
         )  # fmt: skip
     return table
@@ -196,16 +223,58 @@ def race_lines(comparison: Comparison) -> list[str]:
 
 
 def worth_lines(comparison: Comparison) -> list[str]:
-    """What the dearest geometry is worth in everyday terms."""
-    costed = [(one.geometry_cost, one.name, one.ledger) for one in comparison.results if one.ledger and one.geometry_cost > 0]
+    """What the dearest geometry is worth in everyday terms, and where scrub went that the motor does not pay."""
+    costed = [one for one in comparison.results if one.geometry_cost > 0]
     if not costed:
         return []
-    cost, name, ledger = max(costed, key=lambda one: one[0])
-    worth = equivalents(cost, comparison.car, ledger, comparison.course.length)
-    return [
-        f'The {_joules(cost)} J that the geometry of "{name}" costs are worth {worth.rolling_coefficient:.5f} of rolling coefficient, '
-        f"{worth.toe_deg:.2f} degrees of toe on each front wheel, or {worth.driver_kg:.1f} kg on board."
+    dearest = max(costed, key=lambda one: one.geometry_cost)
+    worth = comparison.yardsticks.equivalents(dearest.geometry_cost)
+    parts = [
+        words
+        for value, words in (
+            (worth.rolling_coefficient, f"{worth.rolling_coefficient:.5f} of rolling coefficient"),
+            (worth.toe_deg, f"{worth.toe_deg:.2f} degrees of toe-in on each front wheel"),
+            (worth.driver_kg, f"{worth.driver_kg:.1f} kg on board"),
+        )
+        if value == value
     ]
+    lines = []
+    if parts:
+        lines.append(
+            f'The {_joules(dearest.geometry_cost)} J that the geometry of "{dearest.name}" costs are worth {_listed(parts)}, '
+            "each put on the car with ideal steering and driven."
+        )
+    return lines + elsewhere_lines(comparison)
+
+
+def _listed(parts: list[str]) -> str:
+    """Parts of a sentence: one, two or three."""
+    return " or ".join([", ".join(parts[:-1]), parts[-1]] if len(parts) > 1 else parts)
+
+
+ELSEWHERE_SHARE = 0.1  # of the larger one, by which scrub and drive work have to differ before the output says where the rest went
+
+
+def elsewhere_lines(comparison: Comparison) -> list[str]:
+    """Where scrub went that the motor does not pay, or what else it pays; a line a set-up where the two differ."""
+    ideal = comparison.reference.ledger
+    lines, braked = [], False
+    for one in comparison.results:
+        rest = one.geometry_scrub - one.geometry_cost
+        if ideal is None or one.ledger is None or not abs(rest) > ELSEWHERE_SHARE * max(abs(one.geometry_scrub), abs(one.geometry_cost)):
+            continue
+        if abs(rest) < SAME_SHARE * ideal.drive_work:
+            continue
+        own, best = causes(one.ledger), causes(ideal)
+        moved = {cause: own[cause] - best[cause] for cause in own if cause not in SLIPPING}
+        moved["speed at the end"] = one.ledger.kinetic - ideal.kinetic
+        told = sorted((cause for cause in moved if abs(moved[cause]) >= 0.1 * abs(rest)), key=lambda cause: -abs(moved[cause]))
+        where = ", ".join(f"{cause} {moved[cause]:+.1f} J" for cause in told)
+        lines.append(f'"{one.name}": tyres scrub {one.geometry_scrub:+.1f} J, the motor pays {one.geometry_cost:+.1f} J ({where}).')
+        braked = braked or (rest > 0 and "brakes" in told)
+    if braked:
+        lines.append("Scrub slows a car that would have to brake anyway: that part of it costs nothing.")
+    return lines
 
 
 def pace_report(rows: list[dict[str, Any]], name: str) -> list[Any]:

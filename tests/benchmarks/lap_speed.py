@@ -12,7 +12,7 @@ import time
 
 import numpy as np
 
-from sim.driver import Driver, plan_pace
+from sim.driver import driver_of, plan_pace
 from sim.energy import ledger_of
 from sim.lap import STATES, drive_lap, hands_of, lap_rate, road_of, start_state, time_step
 from sim.motion import BODY_COLUMNS, WHEEL_COLUMNS
@@ -35,7 +35,7 @@ def plain_python() -> None:
     from scipy.integrate import solve_ivp
 
     car, course, plan, entries = case()
-    road, hands, driver = road_of(course, plan), hands_of(entries[0].table), Driver()
+    road, hands, driver = road_of(course, plan), hands_of(entries[0].table), driver_of(car)
     wheels, body, rate = np.zeros((4, WHEEL_COLUMNS)), np.zeros(BODY_COLUMNS), np.zeros(STATES)
 
     def right_hand_side(_, state):

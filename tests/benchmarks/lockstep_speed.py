@@ -17,7 +17,7 @@ from pathlib import Path
 import numpy as np
 
 from sim import lockstep
-from sim.driver import Driver, plan_pace
+from sim.driver import driver_of, plan_pace
 from sim.lanes import FIGURES, LANES
 from sim.lap import EXTREMES, LEAST_LOAD, LEDGER, ROW_TIME, STATES, hands_of, integrate, road_of, start_state, time_step
 from sim.lockstep import drive_batch
@@ -103,7 +103,7 @@ def yardstick(car, course, plan, table) -> None:
     start = start_state(car, road, hands)
     no_rows = np.empty((0, STATES))
     every = max(round(ROW_TIME / step), 1)
-    one = best_of(lambda: integrate(car, hands, road, Driver(), start.copy(), step, every, 1, 1e3, no_rows))
+    one = best_of(lambda: integrate(car, hands, road, driver_of(car), start.copy(), step, every, 1, 1e3, no_rows))
     args[1][:, -1] = 1  # rounds
     many = best_of(lambda: integrate_lanes(*args))
     ended, driven = args[10], args[7][0]
@@ -137,7 +137,7 @@ def yardstick(car, course, plan, table) -> None:
                 # The rest of the last step to the line, by our own kernel, must end where ours ended.
                 rest = state[:, 0].copy()
                 ledger = rest[LEDGER:].copy()
-                integrate(car, hands, road, Driver(), rest, step, every, 1, 1e3, no_rows)
+                integrate(car, hands, road, driver_of(car), rest, step, every, 1, 1e3, no_rows)
                 rest[LEDGER:] += ledger
                 miss = np.abs(rest - ended[0]).max() / np.abs(ended[0]).max()
                 assert miss < AGREE, miss

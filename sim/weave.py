@@ -1,0 +1,53 @@
+"""Whether a driven lap weaves: hands that go to and fro more than the course asks of them.
+
+A lap is to measure the steering.  Where the closed loop of car and driver swings, for whatever reason (a car that is about to spin, a
+tyre far from what the driver can make up for, a slide that he fights), tyres slip because of the swing, and the lap says so instead of
+giving figures.
+"""
+
+import numpy as np
+
+from sim.chassis import Car
+from sim.compiled import kernel
+from sim.course import Course
+from sim.driver import Driver, PacePlan, steer_demand, understeer_factor
+from sim.steering.table import SteerTable
+
+# Laps of 500 drawn cars on the shipped courses that keep to their line make 0.9 to 1.2 times the planned way, and at most 0.003 rad for
+# each metre more.  A swing of a tenth of a degree at a walk (3 Hz, 1 m/s) makes 0.02 rad a metre.
+WEAVING_SHARE = 1.5  # of the planned way ...
+WEAVING_PER_METRE = 0.004  # ... and this besides [rad/m], above which a lap weaves
+
+
+@kernel
+def planned_steers(car, driver, curvature, speed, least, most, steers):
+    """Steer that a driver who is never off the line asks for at each station.
+
+    car : Car; driver : Driver; curvature : (n,) of the line [1/m]; speed : (n,) planned [m/s]
+    least, most : steer at the locks [rad]; steers : (n,) written, equivalent single-track steer [rad]
+    Source: `sim.driver.steer_demand` without error.
+    """
+    for i in range(len(curvature)):
+        factor = understeer_factor(driver, speed[i] * speed[i])
+        demand = steer_demand(curvature[i], 0.0, 0.0, 1.0, factor, car.wheelbase, car.wheelbase - car.front_arm)
+        steers[i] = min(max(demand, least), most)
+
+
+def planned_travel(car: Car, table: SteerTable, course: Course, plan: PacePlan, driver: Driver) -> float:
+    """Way that the hands have to make on a course, there and back, by a driver who is never off the line.
+
+    car : Car; table : SteerTable, whose locks hold the hands; course : Course; plan : PacePlan on its stations; driver : Driver
+    Returns the way as equivalent single-track steer [rad].  Source: total variation of the driver's own feed-forward.
+    """
+    steers = np.empty(len(course.station))
+    planned_steers(car, driver, course.curvature, plan.speed, table.lock_right, table.lock_left, steers)
+    return float(np.abs(np.diff(steers)).sum())
+
+
+def weaves(travel: float, planned: float, length: float) -> bool:
+    """Whether a lap's hands went to and fro so much that it weaves.
+
+    travel : way of the hands in the lap [rad]; planned : of `planned_travel` [rad]; length : of the course [m]
+    Source: a judgement, grounded above.
+    """
+    return travel > WEAVING_SHARE * planned + WEAVING_PER_METRE * length
