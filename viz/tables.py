@@ -166,18 +166,18 @@ def _comparison_table(results: tuple[SetupResult, ...]) -> Table:
     table = plain_table(
         ("set-up", "left"), ("drive\nwork J", "right"), ("scrub\nJ", "right"), ("geometry\ncost J", "right"), ("scrub\nmore J", "right"),
         ("lap\ntime s", "right"),
-        ("off line\nrms cm", "right"), ("off line\nmost cm", "right"), ("least\nload N", "right"),
+        ("off line\nmost cm", "right"), ("least\nload N", "right"),
     )  # fmt: skip
     for one in results:
         if one.ledger is None:
-            table.add_row(Text(one.name), "no figures" if one.ended == Ended.WEAVED else "did not finish", *[""] * 7)
+            table.add_row(Text(one.name), "no figures" if one.ended == Ended.WEAVED else "did not finish", *[""] * 6)
             continue
         cost, scrub = ("" if value != value else f"{value:+z.1f}" for value in (one.geometry_cost, one.geometry_scrub))
         load = "" if one.least_load != one.least_load else f"{one.least_load:.0f}"
         table.add_row(
             Text(one.name), _joules(one.ledger.drive_work), _joules(one.ledger.scrub), cost, scrub,
             f"{one.time:.2f}",
-            f"{100 * one.error_rms:.1f}", f"{100 * one.error_max:.1f}", load,
+            f"{100 * one.error_max:.1f}", load,
         )  # fmt: skip
     return table
 
