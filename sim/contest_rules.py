@@ -151,6 +151,10 @@ def _score(score: dict[str, Any], scenario: Scenario, source: str) -> tuple[str,
         raise InputError(source, "score.rule", problem, f"choose one of {one_of}")
     if rule == "most distance" and scenario.race is None:
         raise InputError(source, "score.rule", '"most distance" needs a race', "add the tables [motor], [battery] and [race]")
-    if not is_number(percent) or not 0 <= percent <= 50:
-        raise InputError(source, "score.tolerance_percent", "this is no number from 0 to 50", "1 shares a place within 1 %")
+    least = 100 * TELL_APART
+    if not is_number(percent) or not least <= percent <= 50:
+        raise InputError(
+            source, "score.tolerance_percent", f"this is no number from {least:g} to 50",
+            f"{least:g} shares a place within {least:g} %, the least that the model can tell apart",
+        )  # fmt: skip
     return rule, percent / 100

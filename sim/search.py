@@ -18,6 +18,7 @@ from sim.driver import plan_pace
 from sim.errors import InputError
 from sim.race import laps_on_charge
 from sim.scenario import HOUR, Scenario, SetupTable
+from sim.scenario.car import MEASURED_STIFFNESS
 from sim.search_kept import KeptJudge
 from sim.search_optimise import Problem, best_point, expected, flat_range, front_points, least_change
 from sim.search_setups import FreeKey, free_keys, inner_angles, largest_inner, sketch, with_keys
@@ -31,7 +32,6 @@ OBJECTIVES = {
 }  # fmt: skip
 # What can be limited: name to whether the value is the most or the least allowed.
 LIMITS = {"turning_circle_m": "most", "kick_back_mm": "most", "lock_deg": "least"}
-STIFFNESS_RANGE = (6.0, 18.0)  # [1/rad] of bicycle-size tyres in the literature; the ground of the gain's uncertainty
 FLAT_SHARE = 0.01  # of an objective; what a key's flat range and a smaller change may cost
 # ... and at least this much of each objective, which is also the least that is worth trading: nobody measures less.  Judgements.
 FLAT_LEAST = {"drive_work": 0.1, "battery": 1e-4, "scrub": 0.1, "rub": 1e-3, "error": 0.01}
@@ -283,7 +283,7 @@ def _drive(
     setups = [own, *(with_keys(own, keys, point, name=f"searched {index}") for index, point in enumerate(points, start=1))]
     tyre, rear = scenario.car.tyre, scenario.car.rear_tyre
     middle = tyre.cornering_stiffness_per_rad
-    low, high = STIFFNESS_RANGE
+    low, high = MEASURED_STIFFNESS
     # A tyre outside the usual range has been measured or is of another kind; then by the same factors.
     tyres = (low, middle, high) if low < middle < high else (0.5 * middle, middle, 1.5 * middle)
     jobs = []

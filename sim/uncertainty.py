@@ -8,13 +8,14 @@ from pydantic import ValidationError
 
 from sim.errors import InputError
 from sim.scenario import CarTable, Scenario, SetupTable
+from sim.scenario.car import MEASURED_CAMBER_STIFFNESS, MEASURED_STIFFNESS
 from sim.scenario.uncertainty import FREE_PLAY, PER_DEVIATION, Number, bounds_of, numbers_of
 
 NORMAL, UNIFORM, PLAY = "normal", "uniform", "free play"
 # Ranges in which a number lies when nobody has measured it, drawn uniformly because nothing favours one part of them. [key's unit]
 LITERATURE = {
-    # Bicycle tyres: 11.5 in the earlier studies, 17 in VTI rapport 952 (2018); cargo-size tyres at low pressure lie lower
-    "cornering_stiffness_per_rad": (6.0, 18.0),
+    "cornering_stiffness_per_rad": MEASURED_STIFFNESS,
+    "camber_stiffness_per_rad": MEASURED_CAMBER_STIFFNESS,
     # VTI rapport 952: 200 to 300 mm; two to three times the only study before it
     "relaxation_length_mm": (70.0, 300.0),
     # No measured figure is known: from the contact length, as a brush (9 mm) to a string (21 mm) with some room
@@ -92,12 +93,13 @@ def literature_inputs(numbers: dict[str, Number]) -> list[Input]:
     """The LITERATURE ranges of a scenario's tyres and drag area.
 
     numbers : of `scenario.uncertainty.numbers_of`
-    Returns the inputs; a friction of a wet road ranges as a wet road's.
+    Returns the inputs; a friction of a wet road ranges as a wet road's, and camber counts only where a kingpin leans.
     """
     found = []
+    leans = any(number.value != 0 for path, number in numbers.items() if path.endswith(("kingpin_inclination_deg", "caster_deg")))
     for path, number in numbers.items():
         place, _, key = path.rpartition(".")
-        if key in LITERATURE and place in ("car", "car.tyre", "car.rear_tyre"):
+        if key in LITERATURE and place in ("car", "car.tyre", "car.rear_tyre") and (leans or key != "camber_stiffness_per_rad"):
             low, high = WET_FRICTION if key == "friction" and number.value < WET_BELOW else LITERATURE[key]
             found.append(Input(path, None, UNIFORM, (low + high) / 2, (high - low) / 2, low, high))
     return found

@@ -46,7 +46,7 @@ caster_deg = {min = 0, max = 10}
 hand_wheel_limit_deg = {min = 3, max = 90}
 [score]
 rule = "least drive work"
-tolerance_percent = 0.2
+tolerance_percent = 1.0
 """
 RACE = """
 [motor]
@@ -190,7 +190,7 @@ def test_same_answer_with_other_files_and_more_workers(contest):
 
 @pytest.mark.parametrize("rule", SCORES)
 def test_each_rule_counts_its_own_figure(contest, rule):
-    rules = RULES.replace("least drive work", rule).replace("0.2", "0")
+    rules = RULES.replace("least drive work", rule).replace("1.0", "1")
     if rule == "most distance":
         rules = rules.replace("[allowed]", RACE + "[allowed]")
         rules = rules.replace("segments = [{straight_m = 6}, {radius_m = 4, turn_deg = 90}, {straight_m = 4}]", CLOSED)
@@ -434,7 +434,10 @@ NAMES = 'choose one of "least drive work", "least scrub", "most distance", "leas
         ("least drive work", "best looking", f"score.rule: this rule is not known; {NAMES}"),
         ('rule = "least drive work"', "", f"score.rule: this key is missing; {NAMES}"),
         ("least drive work", "most distance", 'score.rule: "most distance" needs a race; add the tables [motor], [battery] and [race]'),
-        ("= 0.2", "= 60", "score.tolerance_percent: this is no number from 0 to 50; 1 shares a place within 1 %"),
+        ("= 1.0", "= 60", "score.tolerance_percent: this is no number from 1 to 50; 1 shares a place within 1 %, the least that the model "
+         "can tell apart"),
+        ("= 1.0", "= 0.7", "score.tolerance_percent: this is no number from 1 to 50; 1 shares a place within 1 %, the least that the model "
+         "can tell apart"),
         ("[score]", '[[setup]]\nname = "x"\n[score]', "setup: the rules hold no set-up; put each team's into a file of its own"),
         ("radius_m = 4", "radius_m = 0.6", "course: no set-up's lock can follow the bend of 0.60 m radius at "),
     ],

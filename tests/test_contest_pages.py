@@ -100,7 +100,7 @@ def test_report(held, capsys):
     assert f'"A{WILD}"' in out
     assert "Refused: <b>.toml: =1+1: no such key; known are team, members, setup." in out
     assert "This contest says nothing about a car being safe." in out
-    assert "trust no smaller difference" in out
+    assert "trust no" not in out  # places within what the model can tell apart are shared instead
 
 
 def test_small_differences_are_called_small(held):

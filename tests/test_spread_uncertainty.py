@@ -224,9 +224,17 @@ def test_inputs_come_with_their_owner_shared_ones_first():
     assert (inputs[0].middle, inputs[0].half, inputs[0].low, inputs[0].high) == (145.0, 10.0, 40.0, 1000.0)
 
 
+def test_camber_stiffness_is_drawn_where_a_kingpin_leans():
+    scenario = scenario_with({})
+    leaning = scenario.setup[0].model_copy(update={"kingpin_inclination_deg": 8.0})
+    for setups, drawn_too in ((scenario.setup, False), ((leaning, *scenario.setup[1:]), True)):
+        inputs = inputs_of(scenario.model_copy(update={"setup": setups}), True, "quay.toml")
+        assert ("camber_stiffness_per_rad" in {one.key for one in inputs}) == drawn_too
+
+
 def test_literature_fills_what_is_not_stated():
     inputs = {one.key: one for one in inputs_of(scenario_with({"car.tyre.friction": 0.05}), True, "quay.toml")}
-    assert set(inputs) == set(LITERATURE)
+    assert set(inputs) == set(LITERATURE) - {"camber_stiffness_per_rad"}  # no kingpin leans here
     assert inputs["friction"].kind == NORMAL
     assert (inputs["drag_area_m2"].low, inputs["drag_area_m2"].high, inputs["drag_area_m2"].kind) == (0.05, 0.45, UNIFORM)
 

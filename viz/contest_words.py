@@ -190,8 +190,8 @@ def ground_lines(result: dict[str, Any]) -> list[str]:
     lap = f"Course: {course['length_m']:.1f} m, {'closed' if course['closed'] else 'open'}; at most {result['target_m_per_s']:.2f} m/s."
     return [
         f"{lap} Every team drove the same course by the same plan of speeds, alone, with a driver who never tires.",
-        f"Scores within {result['tolerance_percent']:g} % of the first of a place share it. On a real course tyres, wind and the driver's "
-        f"line move a lap by about {100 * TELL_APART:g} % or more, so trust no smaller difference.",
+        f"Scores within {result['tolerance_percent']:g} % of the first of a place share it: on a real course tyres, wind and the driver's "
+        f"line move a lap by about {100 * TELL_APART:g} % or more.",
         "No uncertainty is given: the figures rest on the rules' numbers as they stand.",
     ]
 

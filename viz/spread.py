@@ -15,7 +15,8 @@ from viz.tables import SMALL_SHARE, plain_table
 
 # Plain names of numbers; any other is named by its key.
 WORDS = {
-    "cornering_stiffness_per_rad": "cornering stiffness", "relaxation_length_mm": "relaxation length",
+    "cornering_stiffness_per_rad": "cornering stiffness", "camber_stiffness_per_rad": "camber stiffness",
+    "relaxation_length_mm": "relaxation length",
     "pneumatic_trail_mm": "pneumatic trail", "rolling_resistance": "rolling resistance", "drag_area_m2": "drag area",
     "drive_stiffness_per_unit_slip": "drive stiffness", "target_m_per_s": "target speed", "toe_in_deg": "toe-in",
     "rack_mm_per_turn": "rack travel a turn", FREE_PLAY: "free play of the joints",

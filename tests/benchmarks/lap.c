@@ -15,7 +15,7 @@
 
 enum { VX, VY, R, SLIP, STEER = 7, S, E, H, WORK, AIR, ROLL, BRAKE, HEIGHT, LAT, LONG = 20, ALIGN = 24, HAND, STORED, RUB, E2 = 31 };
 enum { MASS, BASE, FTRACK, RTRACK, ARM, HIGH, IZ, AREA, RHO, DRIVE, FRONT, REAR = 18, POWER = 39, LEAST = 42, MOST, FIRST, DENSITY, LENGTH,
-       RDENSITY, STEP };
+       RDENSITY, STEP, NEAREST = 50, SETTLING, TURNING_IN, UNDERSTEER, DRIFT };
 enum { CY, SENS, CX, RELAX, TRAIL, CCAM, MU, CRR };
 
 INLINE double lo(double a, double b) { return b < a ? b : a; }
@@ -96,9 +96,12 @@ static void move(const double *restrict fig, const double *restrict seen, const 
         turn(AT(st, H), &sh, &ch);
         double along = ch * vx - sh * vy, off = sh * vx + ch * vy, stretch = 1.0 / hi(1.0 - e * bend, 0.1), prog = along * stretch;
         double v = sqrt(vx * vx + vy * vy), wanted = 0.5 * AT(seen, 3) + 2.0 * (sqrt(hi(AT(seen, 2), 0.0)) - v);
-        double per = 1.0 / hi(v, 1e-9), back = base - arm, pre = hi(0.45 * v, 2.2 * back);
-        double want = AT(seen, 5) - 2.0 * (e + pre * (off * lo(per, 10.0))) / (pre * pre), sb = lo(hi(back * want, -0.95), 0.95);
-        double dem = lo(hi(arc(base * want, sqrt(1.0 - sb * sb)), AT(fig, LEAST)), AT(fig, MOST));
+        double per = 1.0 / hi(v, 1e-9), back = base - arm, v2 = v * v;
+        double factor = lo(hi(1.0 + AT(fig, UNDERSTEER) * v2, 0.05), 3.0);
+        double pre = hi(hi(0.45 * v, AT(fig, NEAREST)), v2 * hi(AT(fig, SETTLING), AT(fig, TURNING_IN) / factor));
+        double nose = sh + AT(seen, 5) * (back - AT(fig, DRIFT) * v2);
+        double want = AT(seen, 5) - 2.0 * (e + pre * nose) / (pre * pre), sb = lo(hi(back * want, -0.95), 0.95);
+        double dem = lo(hi(arc(factor * base * want, sqrt(1.0 - sb * sb)), AT(fig, LEAST)), AT(fig, MOST));
         double turning = lo(hi((dem - AT(st, STEER)) * (1.0 / 0.1), -1.2), 1.2);
         double fall = -m * G * AT(seen, 1) * stretch, px = fall * ch, py = -fall * sh;
         int still = v < 1e-9;
