@@ -379,7 +379,7 @@ def _drive(entry: Entry, car: Car, course: Course, plan: PacePlan, rung: Rung, l
     return SetupResult(
         name=entry.name, ended=lap.ended, reason="" if finished else _why(lap, car, table, course),
         distance=lap.distance, time=lap.time, ledger=ledger_of(car, lap) if finished else None,
-        error_rms=float(np.sqrt(lap.end[ERROR_SQUARED] / length)), error_max=float(lap.extremes[FARTHEST]),
+        error_rms=float(np.sqrt(max(lap.end[ERROR_SQUARED], 0.0) / length)), error_max=float(lap.extremes[FARTHEST]),
         least_load=float(lap.extremes[LEAST_LOAD]), peak_slips=lap.extremes[PEAK_SLIP : PEAK_SLIP + 4].copy(),
         trace=trace_of(car, table, course, plan, lap),
     )  # fmt: skip
