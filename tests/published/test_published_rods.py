@@ -13,8 +13,9 @@ from sim.chassis import GRAVITY
 from sim.ladder import rolling_turn
 from sim.scenario import CarTable, SetupTable, TyreTable
 from sim.steering import build_steering, steer_table
-from sim.steering.advice import COARSE_MM, engagement_turns, running_straight
+from sim.steering.advice import running_straight
 from sim.steering.as_built import ERRORS, ROD_LEFT, ROD_RIGHT, make_plan
+from sim.steering.threads import COARSE_MM, engagement_turns, minor_diameter, pitch_diameter
 
 # M1: pitch mm, toe change of one wheel for a turn of a single thread, and for a turn of a tube between a right- and a left-hand
 # thread (two pitches), deg; at a 100 mm arm square to its rod.  Pitches: ISO 261, read in two public tables.  Angles: worked
