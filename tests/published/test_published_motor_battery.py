@@ -24,7 +24,8 @@ def a_battery(**changes):
 
 
 @pytest.mark.outside(
-    "B1", what="Time of a 100 Ah block at twice its rated current, exponents 1.1 to 1.3", source="H (C / (I H))^k, worked out", how="worked",
+    "B1", what="Time of a 100 Ah block at twice its rated current, exponents 1.1 to 1.3", source="H (C / (I H))^k, worked out",
+    how="worked",
 )  # fmt: skip
 @pytest.mark.parametrize(("exponent", "printed"), [(1.1, 9.3303), (1.2, 8.7055), (1.3, 8.1225)])
 def test_rate_law_at_twice_the_rated_current(exponent, printed, within_published):
@@ -57,7 +58,8 @@ def exponent_of(currents, hours):
 
 @pytest.mark.outside(
     "B2", what="Exponents of three pairs of printed discharges: 1.4150, 1.3366, 1.3685",
-    source="discharges: batteryguy, alber-bdsi p. 55, paradigmshiftnow.net; (ln t_2 - ln t_1) / (ln I_1 - ln I_2), worked out", how="worked",
+    source="discharges: batteryguy, alber-bdsi p. 55, paradigmshiftnow.net; (ln t_2 - ln t_1) / (ln I_1 - ln I_2), worked out",
+    how="worked",
 )  # fmt: skip
 @pytest.mark.parametrize(
     ("currents", "hours", "printed"),
@@ -131,8 +133,8 @@ def test_most_power_at_half_speed_and_half_torque(speed_rpm, torque, half_speed,
 
 
 @pytest.mark.outside(
-    "B6", what="A 50 V motor at 2.0 N m, cold and hot: current, speed, output", source="tutorsglobe.com, 5562704 (question; answer worked out)",
-    how="worked",
+    "B6", what="A 50 V motor at 2.0 N m, cold and hot: current, speed, output",
+    source="tutorsglobe.com, 5562704 (question; answer worked out)", how="worked",
 )  # fmt: skip
 def test_motor_exercise(within_published):
     """B6: 50 V, 1800 1/min at no torque, 2.0 ohm, at 2.0 N m (question seen; answers recomputed): cold and with weaker flux, hot."""
