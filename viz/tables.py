@@ -18,6 +18,9 @@ from sim.summary import causes
 
 # A gain below this share of the rolling loss is called small: a soft or a cold tyre alone changes rolling by more.
 SMALL_SHARE = 0.1
+# Pressure changes the rolling coefficient of a bicycle tyre by a factor of two to three in the range that matters: M. Rothhämel,
+# Int. J. Vehicle Systems Modelling and Testing 17 (2023) 67-80, abstract seen.
+PRESSURE_FIRST = "Look after tyre pressure first."
 TRUSTED_SLIP_DEG = 6.0  # slip angle up to which a linear tyre inside a friction circle is meant to hold
 TRUSTED_ERROR_M = 0.5  # distance from the line beyond which set-ups no longer drive the same lap
 SAME_SHARE = 5e-4  # of the drive work: nobody could measure less
@@ -66,7 +69,7 @@ def finding(comparison: Comparison) -> str:
         small = f"as much as {100 * share:.1f} % more rolling resistance"
         if more < TELL_APART * best.drive_work:
             small += f", and less than the {100 * TELL_APART:g} % that the model can tell apart"
-        return f"{text} That is small: {small}. Look after tyre pressure first."
+        return f"{text} That is small: {small}. {PRESSURE_FIRST}"
     return f"{text} That is as much as {100 * share:.0f} % more rolling resistance."
 
 

@@ -23,7 +23,7 @@ def test_every_check_names_what_it_is_held_against():
 def test_page_lists_every_check():
     """All but the figures, which `test_page_is_as_close_as_it_says` looks at."""
     stored = TOOLS["PAGE"].read_text(encoding="utf-8")
-    fresh = TOOLS["page"](TOOLS["all_declared"]()[0], {})
+    fresh = TOOLS["page"](TOOLS["all_declared"]()[0], TOOLS["Listener"]())
     assert CLOSENESS.sub("", stored) == CLOSENESS.sub("", fresh), f"run python {SCRIPT.relative_to(SCRIPT.parents[2])}"
 
 

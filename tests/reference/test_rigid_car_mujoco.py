@@ -164,7 +164,8 @@ def test_parallel_car_slides_as_ours_scrubs(walking, radius):
 
 @pytest.mark.outside(
     "", what="A car with parallel steering on contacts that creep: path radius, slip and speed of each wheel",
-    source="MuJoCo, soft contact", how="second", within="radius 0.6 % at 4 m, slips 16 % of the largest there; the radius with 1/R² (order 2 ± 0.2)",
+    source="MuJoCo, soft contact", how="second",
+    within="radius 0.6 % at 4 m, slips 16 % of the largest there; the radius with 1/R² (order 2 ± 0.2)",
 )  # fmt: skip
 @pytest.mark.parametrize("sign", [1, -1])
 def test_parallel_car_creeps_as_ours_scrubs(walking, orders, sign):

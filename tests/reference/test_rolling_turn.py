@@ -55,8 +55,8 @@ def loss_by_forces(car, steering, radius):
 
 
 @pytest.mark.outside(
-    "", what="The rolling car's loss and slips in turns of 3 to 20 m, either way", source="balances of force by complex numbers, root by SciPy",
-    how="second", within="1e-9 relative",
+    "", what="The rolling car's loss and slips in turns of 3 to 20 m, either way",
+    source="balances of force by complex numbers, root by SciPy", how="second", within="1e-9 relative",
 )  # fmt: skip
 @pytest.mark.parametrize("keys", SETUPS.values(), ids=list(SETUPS))
 @pytest.mark.parametrize("radius", [3.0, -3.0, 4.0, 8.0, -20.0])
