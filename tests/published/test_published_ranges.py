@@ -1,4 +1,4 @@
-"""Numbers that the program takes where nobody says otherwise, and the ranges that `spread --literature` draws, against what was measured."""
+"""Numbers that the program takes unless told otherwise, and the ranges that `spread --literature` draws, against what was measured."""
 
 from math import pi
 
@@ -78,8 +78,8 @@ def test_camber_stiffness(within_published):
 
 
 @pytest.mark.outside(
-    "D1, T10", what="Rolling coefficient: from good bicycle tyres, 0.003 to 0.0042, to small scooter tyres, 0.015; pressure and temperature "
-    "make a factor of two to three each",
+    "D1, T10", what="Rolling coefficient: from good bicycle tyres, 0.003 to 0.0042, to small scooter tyres, 0.015; pressure and "
+    "temperature make a factor of two to three each",
     source="bikeforums.net, kb.shoelace.biz, scootify.eco; Rothhämel, Int. J. Vehicle Systems Modelling and Testing 17, 2023 (abstract)",
     how="read", within="0.015; 0.003 to 0.0042; the range is wider than a factor of 3",
 )  # fmt: skip

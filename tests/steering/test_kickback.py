@@ -46,6 +46,10 @@ def test_weight_is_the_slope_of_its_potential_energy(steering, share):
     assert held.total[0] == held.weight[0]
 
 
+@pytest.mark.outside(
+    "", what="Lever arm of each force on a leaning wheel", source="speed of the point that it acts on, rotated by SciPy", how="second",
+    within="1e-8 relative",
+)  # fmt: skip
 def test_arms_are_the_power_of_a_swing():
     """Each arm against the speed of the point on which the force acts, with SciPy's rotation instead of ours."""
     wheel = stub_axles(0.9, 0.74, 0.203, radians(9), radians(7))[0]
@@ -86,6 +90,10 @@ def test_caster_trail_gives_the_side_force_its_arm():
     assert 1e3 * 0.25 * tan(radians(10)) == pytest.approx(44.082, rel=0, abs=0.0005)
 
 
+@pytest.mark.outside(
+    "", what="Blow of a step on a wheel with and without mass in its rim", source="momentum of 361 points, summed in vectors", how="second",
+    within="1e-12 relative",
+)  # fmt: skip
 @pytest.mark.parametrize("wheel_mass", [0.0, 2.0, 40.0])
 def test_impulse_is_what_the_edge_takes(wheel_mass):
     """Momentum before and after a plastic meeting with the edge, summed in vectors over a rim of points and the hub's own mass."""
@@ -109,6 +117,16 @@ def test_impulse_is_what_the_edge_takes(wheel_mass):
     taken = (masses * (before - after)[:, 0]).sum()
     assert step_impulse(mass * 9.81, radius, height, speed, wheel_mass / mass) == pytest.approx(taken, rel=1e-12, abs=0)
     assert speed_kept(radius, height, wheel_mass / mass) == pytest.approx(np.hypot(*after[-1]) / speed, rel=1e-12, abs=0)
+
+
+def test_blow_of_any_lawful_step():
+    """300 drawn wheels: some of the speed is kept, none is gained, and a rim that spins over the edge lessens the blow."""
+    draw = np.random.default_rng(11)
+    for radius, share, speed in zip(draw.uniform(0.05, 0.5, 300), draw.uniform(1e-4, 0.999, 300), draw.uniform(0.1, 15.0, 300), strict=True):
+        height = share * radius
+        blows = [step_impulse(300.0, radius, height, speed, spin) for spin in (0.0, 0.3, 1.0)]
+        assert 300.0 / 9.81 * speed > blows[0] > blows[1] > blows[2] > 0
+        assert 0 < speed_kept(radius, height, 0.0) < speed_kept(radius, height, 1.0) < 1
 
 
 @pytest.mark.parametrize("height", [0.001, 0.004])
