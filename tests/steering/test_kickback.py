@@ -122,7 +122,7 @@ def test_impulse_is_what_the_edge_takes(wheel_mass):
 def test_blow_of_any_lawful_step():
     """300 drawn wheels: some of the speed is kept, none is gained, and a rim that spins over the edge lessens the blow."""
     draw = np.random.default_rng(11)
-    for radius, share, speed in zip(draw.uniform(0.05, 0.5, 300), draw.uniform(1e-4, 0.999, 300), draw.uniform(0.1, 15.0, 300), strict=True):
+    for radius, share, speed in draw.uniform([0.05, 1e-4, 0.1], [0.5, 0.999, 15.0], (300, 3)):
         height = share * radius
         blows = [step_impulse(300.0, radius, height, speed, spin) for spin in (0.0, 0.3, 1.0)]
         assert 300.0 / 9.81 * speed > blows[0] > blows[1] > blows[2] > 0
