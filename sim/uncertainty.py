@@ -20,14 +20,16 @@ LITERATURE = {
     "relaxation_length_mm": (70.0, 300.0),
     # No measured figure is known: from the contact length, as a brush (9 mm) to a string (21 mm) with some room
     "pneumatic_trail_mm": (6.0, 25.0),
-    # Good bicycle-type tyres 0.004 to 0.010, small pneumatic scooter tyres to 0.015; pressure alone makes a factor of 2 to 3
+    # Good bicycle-type tyres 0.004 to 0.010 (bikeforums.net, kb.shoelace.biz, seen), small pneumatic scooter tyres to 0.015
+    # (scootify.eco, seen); pressure and temperature make a factor of 2 to 3 each (Rothhämel 2023, abstract seen)
     "rolling_resistance": (0.004, 0.015),
     # From a full fairing to an upright rider; a judgement, no car of this kind has been measured
     "drag_area_m2": (0.05, 0.45),
-    # Dry road, from the accident logs of such cars and the peak of bicycle tyres
+    # Dry road: 0.9 to 1.0 in the accident logs of such cars (cauc-f24.org, seen), peak of bicycle tyres about 1.0 (VTI rapport 952,
+    # abstract seen); that a dusty road may have as little as 0.7 is a judgement
     "friction": (0.7, 1.0),
 }
-WET_FRICTION = (0.3, 0.6)  # the same logs: 0.4 on a soaked road
+WET_FRICTION = (0.3, 0.6)  # the same logs: 0.4 on a soaked road; the width about it is a judgement
 WET_BELOW = 0.65  # a scenario with less friction than this means a wet road: halfway between the two ranges
 # No lap reads these, so that drawing them would change nothing.
 _UNREAD = ("car.hands.", "car.kingpin.", "car.wheel_mass_kg", "car.tyre_width_mm")

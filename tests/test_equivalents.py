@@ -107,7 +107,7 @@ def test_a_spanners_cure_is_never_called_small(compared):
 def test_a_small_difference_that_needs_arms_is_called_small(compared):
     comparison, _ = compared("first-bend", "ideal", "parallel")
     assert "That is small:" in finding(comparison)
-    assert "Other arms would be a day's work: look after tyre pressure first." in finding(comparison)
+    assert "Other arms would be a day's work. Look after tyre pressure first." in finding(comparison)
 
 
 def test_guesses_are_the_textbook_forms(vehicle, circle):

@@ -133,6 +133,10 @@ def ishigami_indices():
     return np.array([of_a, of_b, 0]) / whole, np.array([of_a + of_ac, of_b, of_ac]) / whole
 
 
+@pytest.mark.outside(
+    "", what="Which input matters: shares of a textbook function, 0.3139, 0.4424 and 0",
+    source="Ishigami and Homma, 1990; shares as commonly printed", how="memory", within="0.02, and each within its own stated error",
+)  # fmt: skip
 @pytest.mark.parametrize("seed", range(4))
 def test_indices_of_a_textbook_function(seed):
     first, total = ishigami_indices()
@@ -148,6 +152,10 @@ def test_indices_of_a_textbook_function(seed):
     assert all(abs(shares.total[i].value - total[i]) <= shares.total[i].error for i in range(3))
 
 
+@pytest.mark.outside(
+    "", what="Which input matters: the same function's shares", source="SciPy's sensitivity indices, its own draws", how="second",
+    within="0.02",
+)  # fmt: skip
 def test_indices_meet_those_of_another_library():
     """SciPy's indices of the same function from its own design."""
     other = sobol_indices(

@@ -76,7 +76,7 @@ def test_run_report(comparison, width):
     in_order(masked(text), [
         'Yard: three ways # of # set-ups get round. "turntable" needs # % more drive work from start to finish than "ideal" (# J against '
         "# J); most of the difference goes to front tyres slipping sideways. That is small: as much as # % more rolling resistance, and "
-        "less than the # % that the model can tell apart. Other arms would be a day's work: look after tyre pressure first.",
+        "less than the # % that the model can tell apart. Other arms would be a day's work. Look after tyre pressure first.",
         '"short lock" does not finish: it runs # m off the line after # s, # m into the lap: at full lock (# deg) it does not turn enough.',
         "drive scrub geometry scrub lap off line least set-up work J J cost J more J time s most cm load N",
         "ideal # # # # # # #", "short lock did not finish", "turntable # # # # # # #",
@@ -183,7 +183,7 @@ def test_finding_names_the_cause(found, cause, wheel, words):
 def test_finding_tells_small_from_large(found):
     assert found(9.9).endswith(
         " That is small: as much as 9.9 % more rolling resistance, and less than the 1 % that the model can tell apart. "
-        "Other arms would be a day's work: look after tyre pressure first."
+        "Other arms would be a day's work. Look after tyre pressure first."
     )
     assert found(10.1).endswith(" That is as much as 10 % more rolling resistance.")
     assert found(250.0, closed=True).startswith('"bad" needs 25 % more drive work a lap than "good" (1250 J against 1000 J); ')

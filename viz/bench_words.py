@@ -7,9 +7,10 @@ from rich.table import Table
 from rich.text import Text
 
 from sim.scenario import MILLIMETRE
-from sim.steering.advice import COARSE_MM, LEAST_DIAMETERS, LEAST_TURNS, UNSCREWED, engagement_turns
+from sim.steering.advice import UNSCREWED
 from sim.steering.as_built import USUAL, Combination
 from sim.steering.bench import FEWEST_SPARE, NORMAL_95, REPLICATES
+from sim.steering.threads import COARSE_MM, LEAST_DIAMETERS, LEAST_TURNS, engagement_turns
 from viz.tables import plain_table
 
 FITS, SCATTERS, TOO_GOOD = "fits well", "readings scatter more than said", "readings scatter less than said"

@@ -3,7 +3,7 @@
 from typing import Any
 
 from sim.race import TELL_APART
-from viz.tables import SMALL_SHARE, WHEEL_WORDS
+from viz.tables import PRESSURE_FIRST, SMALL_SHARE, WHEEL_WORDS
 
 MOST_NAMED = 3  # teams in one sentence
 UNITS = {"mm": " mm", "deg": "°", "kg": " kg"}
@@ -180,7 +180,7 @@ def _worth(apart: float, rolling: float) -> str:
     share = abs(apart) / rolling
     if share < SMALL_SHARE:
         much = f"{100 * share:.1f} %" if share >= 0.001 else "less than 0.1 %"
-        return f"That is small: {much} of the rolling resistance. Look after tyre pressure first."
+        return f"That is small: {much} of the rolling resistance. {PRESSURE_FIRST}"
     return f"That is as much as {100 * share:.0f} % of the rolling resistance."
 
 

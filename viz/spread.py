@@ -11,7 +11,7 @@ from sim.scenario.uncertainty import FREE_PLAY
 from sim.spread import FIGURES, PairSpread, Shares, Spread
 from sim.uncertainty import NORMAL, PLAY
 from viz.spread_numbers import LARGEST_ERROR, best_pairs, is_small, leading, of_rolling, turned
-from viz.tables import SMALL_SHARE, plain_table
+from viz.tables import PRESSURE_FIRST, SMALL_SHARE, plain_table
 
 # Plain names of numbers; any other is named by its key.
 WORDS = {
@@ -109,7 +109,7 @@ def _pair_words(spread: Spread, pair: PairSpread, lap: str) -> str:
     if share is None:
         return text
     if abs(share) < SMALL_SHARE:
-        return f"{text} That is small: as much as {_small_percent(abs(share))} % more rolling resistance. Look after tyre pressure first."
+        return f"{text} That is small: as much as {_small_percent(abs(share))} % more rolling resistance. {PRESSURE_FIRST}"
     return f"{text} That is as much as {100 * abs(share):.0f} % more rolling resistance."
 
 

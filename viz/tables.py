@@ -17,6 +17,9 @@ from sim.study import Comparison, SetupResult
 
 # A gain below this share of the rolling loss is called small: a soft or a cold tyre alone changes rolling by more.
 SMALL_SHARE = 0.1
+# Pressure changes the rolling coefficient of a bicycle tyre by a factor of two to three in the range that matters: M. Rothhämel,
+# Int. J. Vehicle Systems Modelling and Testing 17 (2023) 67-80, abstract seen.
+PRESSURE_FIRST = "Look after tyre pressure first."
 TRUSTED_SLIP_DEG = 6.0  # slip angle up to which a linear tyre inside a friction circle is meant to hold
 TRUSTED_ERROR_M = 0.5  # distance from the line beyond which set-ups no longer drive the same lap
 SLIPPING = ("front tyres slipping sideways", "rear tyres slipping sideways", "tyres slipping lengthways", "motor and gear", "battery")
@@ -87,7 +90,7 @@ def verdict(more: float, best: Ledger, toe: float) -> str:
         small = f"as much as {100 * share:.1f} % more rolling resistance"
         if more < told_apart:
             small += f", and less than the {100 * TELL_APART:g} % that the model can tell apart"
-        return f"That is small: {small}. Other arms would be a day's work: look after tyre pressure first."
+        return f"That is small: {small}. Other arms would be a day's work. {PRESSURE_FIRST}"
     return f"That is as much as {100 * share:.0f} % more rolling resistance."
 
 

@@ -24,11 +24,14 @@ class TyreTable(Table):
     cornering_stiffness_per_rad: float = number(1, 60, "bicycle tyres of this size lie at 8.6 to 20 per rad", 14.0)
     # Above 0.3 the stiffness of a wheel that carries the whole car would turn negative.
     load_sensitivity: float = number(0, 0.3, "0 is none; 0.3 is the most that keeps every stiffness positive", 0.0)
+    # Common practice: the same order as the cornering stiffness; no measured figure was read.
     drive_stiffness_per_unit_slip: float = number(1, 100, "a bicycle-size tyre lies near 15", 15.0)
     relaxation_length_mm: float = millimetres(10, 2000, "the relaxation length (70 to 300 is usual)", 120.0)
     pneumatic_trail_mm: float = millimetres(0, 100, "the pneumatic trail (6 to 25 is usual)", 15.0)
     camber_stiffness_per_rad: float = number(0, 5, "0 leaves camber thrust out; 0.43 to 0.86 was measured", 0.64)
+    # Accident logs of school electric race cars: 0.9 to 1.0 dry, 0.4 soaking (cauc-f24.org, B. Carter, seen).
     friction: float = number(0.05, 2, "0.9 is dry asphalt, 0.4 soaking wet", 0.9)
+    # Bicycle tyres 0.003 to 0.010, small scooter tyres 0.008 to 0.015 (kb.shoelace.biz, scootify.eco, seen); 0.008 is a judgement.
     rolling_resistance: float = number(0, 0.1, "give a coefficient; 0.004 to 0.015 is usual", 0.008)
 
     def tyre(self) -> Tyre:
@@ -58,6 +61,7 @@ class KingpinTable(Table):
 
     washer_outer_mm: float = millimetres(2, 300, "the washer's outer diameter", 34.0)
     washer_inner_mm: float = millimetres(1, 299, "the washer's inner diameter", 17.0)
+    # Both frictions: common practice, no source.
     friction_dry: float = number(0, 1, "0.2 is dry steel on bronze", 0.2)
     friction_greased: float = number(0, 1, "0.1 is greased", 0.1)
 
@@ -138,6 +142,7 @@ class BatteryTable(Table):
 
     nominal_voltage_V: float = number(1, 500, "of one block")
     in_series: int = number(1, 200, "the number of blocks in series", 1)
+    # A judgement; the block's maker prints its own.
     internal_resistance_ohm: float = number(0, 10, "of one block; 0.01 is a 12 V block of this size", 0.01)
     rated_capacity_Ah: float = number(0.1, 2000, "as printed on the block, at the rated time")
     rated_time_h: float = number(0.05, 200, "20 is usual for lead-acid blocks", 20.0)

@@ -30,10 +30,6 @@ WANTED_TOE_ERROR = radians(0.075)
 CURVE_SHARE, CURVE_POINTS = 0.8, 41  # of the planned lock, over which the wheels are compared with the plan
 # Rods that end up this much longer than drawn deserve a look at what thread is left.  Judgement. [turns]
 UNSCREWED = 2.0
-# Least thread in a track-rod end, in thread diameters and in turns; read in builders' and kart forums (common practice).
-LEAST_DIAMETERS, LEAST_TURNS = 1.5, 5.0
-# Nominal diameters of the coarse threads of ISO 261 by their pitch, rod sizes alone. [mm]
-COARSE_MM = {1.0: 6, 1.25: 8, 1.5: 10, 1.75: 12}
 
 
 @dataclass(frozen=True)
@@ -91,15 +87,6 @@ class Advice:
     rolling: float
     longer: tuple[float, ...]
     pairs_wanted: int
-
-
-def engagement_turns(pitch: float, diameter: float) -> float:
-    """Turns of thread that make the usual least engagement of a rod end, 1.5 diameters.
-
-    pitch, diameter : of the thread [m]
-    Returns the turns [-].  Source: 1.5 d, builders' common practice.
-    """
-    return LEAST_DIAMETERS * diameter / pitch
 
 
 def _middle(plan: Plan, errors: np.ndarray) -> Steering:

@@ -146,14 +146,26 @@ def step_force(load: float, radius: float, height: float) -> float:
     return load * sqrt(2 * radius * height - height**2) / (radius - height)
 
 
-def step_impulse(load: float, radius: float, height: float, speed: float) -> float:
+def speed_kept(radius: float, height: float, spin: float) -> float:
+    """Share of its speed that a rolling wheel keeps when it meets a step, without bounce.
+
+    radius, height : as for `step_force` [m]
+    spin : the wheel's inertia about its axle over (mass on the hub, its own included) x radius^2: 1 for a hoop and 1/2 for a disc
+        that carry nothing, near 0 for a light wheel under a car [-]
+    Returns 1 - h / (r (1 + spin)) [-]; its square is the share of the energy.  Source: angular momentum about the step's edge is
+    kept, m v (r - h) + I v / r before, (m r + I / r) v' after; classical mechanics, derived here.
+    """
+    return 1 - height / (radius * (1 + spin))
+
+
+def step_impulse(load: float, radius: float, height: float, speed: float, spin: float) -> float:
     """Horizontal impulse of a wheel that meets a step, without bounce.
 
-    load : on the wheel [N]; radius, height : as for `step_force` [m]; speed : before the step [m/s]
-    Returns the impulse [N s].  Source: derived here: the hub carries the mass load / g; the part of its velocity towards the step's
-    edge is lost, m v sin a, and sin^2 a = (2 r h - h^2) / r^2 of it points backwards.  An upper bound: a tyre gives way.
+    load : on the wheel [N]; radius, height : as for `step_force` [m]; speed : before the step [m/s]; spin : as for `speed_kept` [-]
+    Returns the impulse [N s].  Source: derived here: the hub carries the mass load / g; after the step it moves about the edge with
+    `speed_kept` of its speed, of which the share (r - h) / r points forwards.  An upper bound: a tyre gives way.
     """
-    return load / GRAVITY * speed * (2 * radius * height - height**2) / radius**2
+    return load / GRAVITY * speed * (1 - speed_kept(radius, height, spin) * (1 - height / radius))
 
 
 @dataclass(frozen=True)
@@ -209,7 +221,9 @@ def kick(
     force = step_force(load, wheel.radius, height)
     climb = sqrt(2 * wheel.radius * height - height**2) / speed
     # The slow force falls evenly to nothing while the wheel climbs, so half of it times the climb is its impulse.
-    impulse = step_impulse(load, wheel.radius, height, speed) + 0.5 * force * climb
+    # All of the wheel's mass in its rim and tyre, as in `steering_inertia`; no wheel is heavier than what it carries, itself included.
+    spin = min(hands.wheel_mass * GRAVITY / load, 1.0)
+    impulse = step_impulse(load, wheel.radius, height, speed, spin) + 0.5 * force * climb
     arm = float(torque_arms(wheel, np.zeros(1)).hub[0] * swing_rates(steering, np.zeros(1))[0, LEFT])
     inertia, peak = steering_inertia(steering, hands), impulse * np.pi / (2 * climb)
 

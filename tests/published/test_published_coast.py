@@ -29,6 +29,9 @@ def coast_time(mass, steady, rising):
     return brentq(above, 0.0, 20.0, xtol=1e-13)
 
 
+@pytest.mark.outside(
+    "D4", what="Coast-down times from 70 to 60 km/h of vehicles of 100 to 300 kg", source="40 CFR 86.529-98, figure F98-9", how="read",
+)  # fmt: skip
 @pytest.mark.parametrize(("mass", "steady", "rising", "printed"), TABLE)
 def test_coast_down_times(within_published, mass, steady, rising, printed):
     ours = coast_time(mass, steady, rising)
@@ -41,6 +44,10 @@ TIMES = np.array([5.0, 10.0, 20.0, 30.0, 40.0, 50.0])
 PULL, DRAG = 0.008 * 9.81, 0.5 * 1.225 * 0.20 / 150.0
 
 
+@pytest.mark.outside(
+    "D5", what="Speed and distance of a car that coasts from 10 m/s",
+    source="arc tangent law, as physics.stackexchange.com/questions/334654 prints it; by a numerical solution of m dv/dt", how="worked",
+)  # fmt: skip
 def test_arc_tangent_law(within_published):
     speed, distance = coast_motion(TIMES, 10.0, PULL, DRAG)
     for ours, shown in zip(speed, (9.230286, 8.516514, 7.226353, 6.080274, 5.042851, 4.087667), strict=True):
@@ -49,12 +56,14 @@ def test_arc_tangent_law(within_published):
     within_published(distance[3], 237.40184, 5e-6)
 
 
+@pytest.mark.outside("D5", what="When and where that car stops", source="the same law, worked out", how="worked")
 def test_stop(within_published):
     time, distance = stop_of(10.0, PULL, DRAG)
     within_published(time, 99.34712, 5e-6)
     within_published(distance, 436.68138, 5e-6)
 
 
+@pytest.mark.outside("D5", what="The same with wheels that add 3 % of the mass", source="the same law, worked out", how="worked")
 def test_wheels_that_add_three_per_cent(within_published):
     pull, drag = PULL / 1.03, DRAG / 1.03
     within_published(coast_motion(np.array([30.0]), 10.0, pull, drag)[0][0], 6.175646, 5e-7)

@@ -22,6 +22,10 @@ TABLE = [  # latitude [deg], a degree of latitude and of longitude [km], half a 
 ]
 
 
+@pytest.mark.outside(
+    "C4", what="Kilometres in a degree of latitude and of longitude, 0 to 90 degrees",
+    source="liquisearch.com, Length of a degree of longitude", how="read",
+)  # fmt: skip
 @pytest.mark.parametrize(("latitude", "north", "east", "rounding"), TABLE)
 def test_radii_give_the_printed_degrees(within_published, latitude, north, east, rounding):
     meridian, normal = radii_of_curvature(radians(latitude))
@@ -29,6 +33,10 @@ def test_radii_give_the_printed_degrees(within_published, latitude, north, east,
     within_published(radians(1.0) * normal * cos(radians(latitude)) / 1000.0, east, rounding)
 
 
+@pytest.mark.outside(
+    "C4", what="The same through the program's own map projection", source="liquisearch.com; a WGS 84 angle-to-distance chart (48 degrees)",
+    how="read",
+)  # fmt: skip
 @pytest.mark.parametrize(("latitude", "north", "east", "rounding"), [*TABLE[:6], (48.0, 111.2, 74.63, 0.05)])
 def test_positions_give_the_printed_degrees(within_published, latitude, north, east, rounding):
     """The same through the reader's own projection, over a hundredth of a degree; its halving bounds the step error."""
@@ -42,6 +50,7 @@ def test_positions_give_the_printed_degrees(within_published, latitude, north, e
     within_published(fine[1], east, min(rounding, 0.005), u_numeric=abs(fine[1] - coarse[1]))
 
 
+@pytest.mark.outside("C4", what="Metres in a degree at 52 degrees", source="radii of the WGS 84 ellipsoid, worked out", how="worked")
 def test_one_degree_at_52_degrees(within_published):
     """Our own figures of the same formulas, recomputed in double precision: 111267.353 m and 68678.016 m."""
     meridian, normal = radii_of_curvature(radians(52.0))

@@ -1,21 +1,24 @@
-"""Threads, rods and the drag of toe against printed values.
+"""Threads and rods against printed values.
 
 The labels (M1 ...) are those of the project's list of published values.  Figures that were worked out for the project from a
 stated formula, and not printed elsewhere, are marked so; u is half a unit of their last digit all the same.
 """
 
-from math import degrees, radians
+from math import degrees
 
 import numpy as np
 import pytest
 
-from sim.chassis import GRAVITY
-from sim.ladder import rolling_turn
-from sim.scenario import CarTable, SetupTable, TyreTable
-from sim.steering import build_steering, steer_table
-from sim.steering.advice import COARSE_MM, engagement_turns, running_straight
+from sim.scenario import CarTable, SetupTable
+from sim.steering.advice import running_straight
 from sim.steering.as_built import ERRORS, ROD_LEFT, ROD_RIGHT, make_plan
+from sim.steering.threads import COARSE_MM, engagement_turns, minor_diameter, pitch_diameter
 
+# M1: diameter, pitch, d_2, D_1 mm.  ISO 724 from memory; pitches, H = 0.866 P and 1.0825 P read in public tables of ISO 261 and 68-1.
+DIAMETERS = [
+    (6, 1.0, 5.350, 4.917), (6, 0.75, 5.513, 5.188), (8, 1.25, 7.188, 6.647), (8, 1.0, 7.350, 6.917), (10, 1.5, 9.026, 8.376),
+    (10, 1.25, 9.188, 8.647), (10, 1.0, 9.350, 8.917), (12, 1.75, 10.863, 10.106), (12, 1.5, 11.026, 10.376), (12, 1.25, 11.188, 10.647),
+]  # fmt: skip
 # M1: pitch mm, toe change of one wheel for a turn of a single thread, and for a turn of a tube between a right- and a left-hand
 # thread (two pitches), deg; at a 100 mm arm square to its rod.  Pitches: ISO 261, read in two public tables.  Angles: worked
 # for the project.
@@ -43,6 +46,28 @@ def square_arms(pitch):
     return make_plan(setup, car_of(), "published", "setup[0]")
 
 
+@pytest.mark.outside(
+    "M1", what="Pitch diameter and inner thread's least diameter of M6 to M12, coarse and fine", source="ISO 724", how="memory",
+)  # fmt: skip
+@pytest.mark.parametrize(("diameter", "pitch", "pitch_mm", "minor_mm"), DIAMETERS)
+def test_m1_diameters(within_published, diameter, pitch, pitch_mm, minor_mm):
+    within_published(1e3 * pitch_diameter(diameter * 1e-3, pitch * 1e-3), pitch_mm, 0.0005)
+    within_published(1e3 * minor_diameter(diameter * 1e-3, pitch * 1e-3), minor_mm, 0.0005)
+
+
+@pytest.mark.outside(
+    "M1", what="Coarse pitches of M6 to M12 rod ends", source="ISO 261, as induspecs.com and diyproject.ai print it", how="read",
+)  # fmt: skip
+@pytest.mark.parametrize(("diameter", "pitch"), [(6, 1.0), (8, 1.25), (10, 1.5), (12, 1.75)])
+def test_m1_coarse_pitches(within_published, diameter, pitch):
+    (ours,) = (known for known, size in COARSE_MM.items() if size == diameter)
+    within_published(ours, pitch, 0.005)
+
+
+@pytest.mark.outside(
+    "M1, M2", what="Toe of one wheel for a turn of a rod end, and of a tube between a right- and a left-hand thread",
+    source="pitch over a 100 mm arm, worked out; two pitches a turn of the tube: ssprofab.com", how="worked",
+)  # fmt: skip
 @pytest.mark.parametrize(("thread", "pitch", "single", "tube"), M1, ids=[row[0] for row in M1])
 def test_m1_toe_of_one_wheel_for_a_turn(within_published, thread, pitch, single, tube):
     """M1 and M2 (one turn of a tube moves two pitches; read in a builder's guide: M12 x 1.75 moves 3.5 mm)."""
@@ -58,6 +83,7 @@ def test_m1_toe_of_one_wheel_for_a_turn(within_published, thread, pitch, single,
         within_published(degrees(running_straight(plan, errors)[1]), printed, 0.0005)
 
 
+@pytest.mark.outside("M1", what="A cross rod shares the turn's toe between both wheels", source="geometry, worked out", how="worked")
 def test_m1_a_cross_rod_shares_the_turn(within_published):
     """"A cross rod shares the change between both wheels": half of it each, running straight."""
     setup = SetupTable(
@@ -69,37 +95,13 @@ def test_m1_a_cross_rod_shares_the_turn(within_published):
     within_published(degrees(running_straight(plan, errors)[1]), 0.716 / 2, 0.0005)
 
 
+@pytest.mark.outside(
+    "M3", what="Least thread in a rod end: 1.5 diameters, 21 mm of M14, 9.0 to 10.3 turns of the coarse threads",
+    source="locostbuilders.co.uk, thread 53258 (builders' practice)", how="read",
+)  # fmt: skip
 @pytest.mark.parametrize(("diameter", "turns"), [(6, 9.0), (8, 9.6), (10, 10.0), (12, 10.3)])
 def test_m3_least_engagement(within_published, diameter, turns):
     """1.5 d in turns of the coarse thread (worked for the project); 1.5 d and M14 -> 21 mm read in a builders' forum."""
     pitch = next(pitch for pitch, known in COARSE_MM.items() if known == diameter)
     within_published(engagement_turns(pitch * 1e-3, diameter * 1e-3), turns, 0.05)
     within_published(engagement_turns(1e-3, 14e-3), 21.0, 0.5)
-
-
-def toe_drag(toe_deg, **keys):
-    """Drag of toe on both front wheels at F_z = m g / 4 [N]."""
-    table = car_of(tyre=TyreTable(cornering_stiffness_per_rad=12.0), **keys)
-    setup = SetupTable(name="published", pivot="stub axles", linkage="ideal", toe_in_deg=toe_deg)
-    car = table.car(1.225)
-    return rolling_turn(car, steer_table(build_steering(setup, table, "published", "setup[0]"), car.wheelbase), 0.0).scrub
-
-
-@pytest.mark.parametrize(("toe_deg", "coefficient"), [(0.25, 0.000228), (0.5, 0.000914), (1.0, 0.003655)])
-def test_e2_toe_as_rolling_coefficient(within_published, toe_deg, coefficient):
-    """c toe^2, worked for the project, a law for small angles.  The list goes on to 2 and 3 degrees, where the law's own next
-    term, toe^2 / 6 of it, shows in the printed digits: see the next test."""
-    within_published(toe_drag(toe_deg) / (2 * 150.0 * GRAVITY / 4), coefficient, 0.5e-6)
-
-
-@pytest.mark.parametrize(("toe_deg", "coefficient"), [(2.0, 0.014622), (3.0, 0.032899)])
-def test_e2_beyond_small_angles(within_published, toe_deg, coefficient):
-    """Our drag C tan(toe)^2 cos(toe) is the printed c toe^2 times 1 + toe^2 / 6, to the fourth order."""
-    ours = toe_drag(toe_deg) / (2 * 150.0 * GRAVITY / 4)
-    within_published(ours / (1 + radians(toe_deg) ** 2 / 6), coefficient, 0.5e-6)
-
-
-def test_e2_energy_of_a_kilometre(within_published):
-    """Car K, 1 degree on both front wheels: 2689 J/km = 0.747 Wh/km; worked for the project."""
-    within_published(toe_drag(1.0) * 1000, 2689.0, 0.5)
-    within_published(toe_drag(1.0) * 1000 / 3600, 0.747, 0.0005)

@@ -8,9 +8,9 @@ from math import atan, cos, degrees, hypot, radians, sin, sqrt, tan
 
 import numpy as np
 import pytest
-from scipy.optimize import minimize_scalar
+from scipy.optimize import brentq, minimize_scalar
 
-from sim.chassis import GRAVITY, tip_limit
+from sim.chassis import GRAVITY, kinematic_steer, tip_limit
 from sim.scenario import CarTable, SetupTable
 from sim.steering import build_steering
 from sim.steering.angles import steering_ratio, turning_circle
@@ -45,6 +45,10 @@ def steer_at(steering, hand):
 # Ideal steering
 
 
+@pytest.mark.outside(
+    "G1", what="cot outer - cot inner = track / wheelbase of ideal steering",
+    source="morningexam.com, fundamental equation for correct steering", how="read",
+)  # fmt: skip
 @pytest.mark.parametrize("inner", np.radians([2.0, 12.0, 35.0, 60.0]))
 def test_g1_ackermann_condition(within_published, inner):
     """Source: every text on steering; the relation read on a public page of examination questions.  An identity."""
@@ -54,6 +58,7 @@ def test_g1_ackermann_condition(within_published, inner):
     within_published(ideal_inner(outer, 0.8, 1.5), inner, 0.0)
 
 
+@pytest.mark.outside("G2", what="Turning radius from either front wheel", source="Jazar, Vehicle Dynamics, ch. 7", how="memory")
 def test_g2_turning_radius(within_published):
     """R_1 = l cot inner + w/2 = l cot outer - w/2, mean cotangent = R_1 / l.  Source: Jazar, Vehicle Dynamics, ch. 7 (memory)."""
     car = car_of(1.5, 0.8)
@@ -64,6 +69,7 @@ def test_g2_turning_radius(within_published):
         within_published(1.5 / tan(outer) - 0.4, radius, 0.0)
 
 
+@pytest.mark.outside("G3", what="R = l / tan steer", source="geometry, worked out", how="worked")
 @pytest.mark.parametrize(("wheelbase", "steer_deg", "radius"), [(2.5, 30.0, 4.330127), (3.0, 45.0, 3.0)])
 def test_g3_single_angle_radius(within_published, wheelbase, steer_deg, radius):
     """R = l / tan d; worked for the project, exact."""
@@ -72,11 +78,43 @@ def test_g3_single_angle_radius(within_published, wheelbase, steer_deg, radius):
     within_published(wheelbase / tan(steer), radius, 0.5e-6)
 
 
+@pytest.mark.outside(
+    "G4", what="Wheelbase 103.1 in, track 61.6 in, inner wheel at 12 degrees: outer angle, both radii, steer of the middle",
+    source="Jazar, Vehicle Dynamics, ch. 7 (inputs from memory; answers worked out)", how="worked",
+)  # fmt: skip
+def test_g4_example_in_inches(within_published):
+    """Outer 10.6808, mean 11.3025 degrees; rear axle 515.847 in = 13.1025 m, mass centre 60 in ahead of it 519.325 in = 13.1909 m."""
+    inch, inner = 0.0254, radians(12.0)
+    car = car_of(103.1 * inch, 61.6 * inch).model_copy(update={"mass_centre_behind_front_axle_mm": (103.1 - 60.0) * inch * 1e3})
+    steering = steering_of(car, linkage="ideal")
+    outer = ideal_outer(inner, 61.6 * inch, 103.1 * inch)
+    within_published(degrees(outer), 10.6808, 0.5e-4)
+    steer = equivalent_steer(np.array([[inner, outer]]), steering.kingpin_y, 103.1 * inch)[0]
+    within_published(degrees(steer), 11.3025, 0.5e-4)
+    # The linkage that the program builds stands at these angles, and its car rolls about that centre.
+    left, right = steer_at(steering, steer)[0]
+    within_published(degrees(left), 12.0, 0.0, u_numeric=1e-10)
+    within_published(degrees(right), 10.6808, 0.5e-4)
+    within_published(103.1 / tan(steer), 515.847, 0.5e-3)
+    within_published(103.1 * inch / tan(steer), 13.1025, 0.5e-4)
+    # The radius at which a bicycle's mass centre rolls with that steer.
+    rolling = brentq(lambda radius: kinematic_steer(1 / radius, car.car(1.225))[0] - steer, 5.0, 50.0, xtol=1e-13)
+    within_published(rolling / inch, 519.325, 0.5e-3)
+    within_published(rolling, 13.1909, 0.5e-4)
+
+
+@pytest.mark.outside(
+    "G5", what="Outer angle to an inner one of 28 degrees", source="askfilo.com, 3433313337383839 (question; answer worked out)",
+    how="worked",
+)  # fmt: skip
 def test_g5_exercise_of_one_pair(within_published):
     """Inputs of an exercise (answer not printed): l 2.6, w 1.5, inner 28 degrees; worked for the project."""
     within_published(degrees(ideal_outer(radians(28.0), 1.5, 2.6)), 22.1411, 0.5e-4)
 
 
+@pytest.mark.outside(
+    "G5", what="Both angles of a kerb-to-kerb circle of 13.225 m", source="mvwautomotive.com (question; answer worked out)", how="worked",
+)  # fmt: skip
 def test_g5_exercise_of_a_turning_circle(within_published):
     """Track 1600, wheelbase 3200, tyre 225 mm, circle 13.225 m: outer 29.492, inner 38.260 degrees, worked for the project."""
     outer = radians(29.492)
@@ -93,6 +131,10 @@ def slope_of_inner(outer, track, wheelbase):
     return (ideal_inner(outer + step, track, wheelbase) - ideal_inner(outer - step, track, wheelbase)) / (2 * step)
 
 
+@pytest.mark.outside(
+    "G6", what="Kerb-to-kerb circle from outer angle, kingpin offset and tyre width",
+    source="tickerdossier.com/wiki/turning-circle; offset: Reimpell et al. (from memory)", how="read",
+)  # fmt: skip
 @pytest.mark.parametrize("limit_deg", [15.0, 35.0, 55.0])
 def test_g6_kerb_to_kerb_circle(within_published, limit_deg):
     """D = 2 (l / sin outer + r_k + tyre / 2).  Source: form without r_k read in a public encyclopaedia; r_k: Reimpell et al.,
@@ -118,6 +160,9 @@ G7 = [
 ]
 
 
+@pytest.mark.outside(
+    "G7", what="Ideal angles, radius, sideslip and circle of car K, 2 to 50 m", source="geometry, worked out", how="worked",
+)  # fmt: skip
 @pytest.mark.parametrize("row", G7, ids=[f"R1 {row[0]} m" for row in G7])
 def test_g7_table_of_the_ideal(within_published, row):
     """w 0.80, l 1.50, mass centre 0.70 ahead of the rear axle, no kingpin offset, tyre 50 mm; worked for the project, exact."""
@@ -158,6 +203,10 @@ G8 = {  # inner deg: ideal, then beta 6, 8, 10, 14, 18 deg
 BETAS = (6, 8, 10, 14, 18)
 
 
+@pytest.mark.outside(
+    "G8", what="Outer angles of a cross rod, five arm angles, four inner angles", source="four-bar relation (Jazar, ch. 7), worked out",
+    how="worked",
+)  # fmt: skip
 @pytest.mark.parametrize("inner_deg", G8)
 def test_g8_trapezoid_table(within_published, inner_deg):
     """w/d = 6, w/l = 0.5.  Relation: Jazar, Vehicle Dynamics, ch. 7, read in a public forum's question; table worked for the
@@ -169,6 +218,10 @@ def test_g8_trapezoid_table(within_published, inner_deg):
         within_published(degrees(ours), outer, 0.5e-4)
 
 
+@pytest.mark.outside(
+    "G8", what="The trapezoid's relation between inner and outer angle",
+    source="Jazar, Vehicle Dynamics, ch. 7, as a public forum's question prints it", how="read",
+)  # fmt: skip
 @pytest.mark.parametrize("beta_deg", BETAS)
 def test_g8_trapezoid_relation(within_published, beta_deg):
     """sin(b + i) + sin(b - o) = w/d - sqrt((w/d - 2 sin b)^2 - (cos(b - o) - cos(b + i))^2); Jazar, ch. 7, as above."""
@@ -187,6 +240,7 @@ def rms_error(track, wheelbase, arm, beta, most_deg=40):
     return degrees(sqrt(np.mean(error**2)))
 
 
+@pytest.mark.outside("G8", what="Mean error of five arm angles", source="four-bar relation, worked out", how="worked")
 @pytest.mark.parametrize(("beta_deg", "rms"), [(6, 3.119), (10, 2.145), (14, 1.197), (16, 0.743), (18, 0.368)])
 def test_g8_rms_error(within_published, beta_deg, rms):
     """Worked for the project."""
@@ -218,6 +272,10 @@ def small_angle_share(track, wheelbase, arm, beta):
     return 2 * fine - coarse, abs(fine - coarse)
 
 
+@pytest.mark.outside(
+    "G9, G10", what="Arms that point at the middle of the rear axle: errors, share of ideal, best arms",
+    source="rule: autox.team.net, 2007; figures worked out", how="worked",
+)  # fmt: skip
 @pytest.mark.parametrize("row", G10, ids=[f"w {row[0]} l {row[1]} d {row[2]}" for row in G10])
 def test_g9_g10_graphical_rule(within_published, row):
     """Arms' lines that meet in the middle of the rear axle, tan beta = w / (2 l): about half of ideal near straight ahead.
@@ -243,6 +301,7 @@ def test_g9_g10_graphical_rule(within_published, row):
     within_published(rms, best_rms, 0.5e-3)
 
 
+@pytest.mark.outside("G10", what="The same for car K", source="four-bar relation, worked out", how="worked")
 def test_g10_graphical_rule_of_the_small_car(within_published):
     """w 0.8, l 1.5, d 0.10; worked for the project.  Best arms up to 30 degrees and what the rule leaves there."""
     track, wheelbase, arm = 0.8, 1.5, 0.10
@@ -261,6 +320,10 @@ def test_g10_graphical_rule_of_the_small_car(within_published):
     within_published(rms_error(track, wheelbase, arm, beta, 30), 1.020, 0.5e-3)
 
 
+@pytest.mark.outside(
+    "G13", what="Angle of a sliding gear, 12.5 and 13.3 degrees, which is exact there and half of ideal in a cross rod",
+    source="Khurmi and Gupta, Theory of Machines, ch. 9", how="memory",
+)  # fmt: skip
 @pytest.mark.parametrize(("track", "wheelbase", "text_deg", "angle_deg"), [(1.2, 2.7, 12.5, 12.529), (1.3, 2.75, 13.3, 13.299)])
 def test_g13_sliding_gear_is_a_trap(within_published, track, wheelbase, text_deg, angle_deg):
     """tan angle = w / (2 l) is exact for a gear that slides.  Source: Khurmi & Gupta, Theory of Machines, ch. 9 (memory;
@@ -281,6 +344,9 @@ def test_g13_sliding_gear_is_a_trap(within_published, track, wheelbase, text_deg
 G14 = [(0.0, 0.37333, 1.0667), (10.0, 0.36959, 1.0560), (20.0, 0.36107, 1.0316), (30.0, 0.34852, 0.9958)]
 
 
+@pytest.mark.outside(
+    "G14", what="Contact points, half-width and tip limit of a turntable axle", source="geometry, worked out", how="worked",
+)  # fmt: skip
 @pytest.mark.parametrize(("steer_deg", "half_width", "threshold"), G14)
 def test_g14_turntable_axle(within_published, steer_deg, half_width, threshold):
     """Wheel tracks 0.80 and 0.70, l 1.50, mass centre 0.80 behind the front axle and 0.35 high; worked for the project, exact."""
@@ -298,6 +364,7 @@ def test_g14_turntable_axle(within_published, steer_deg, half_width, threshold):
     within_published(limit / GRAVITY, threshold, 0.5e-4)
 
 
+@pytest.mark.outside("G14", what="A turntable's wheels roll about one centre", source="geometry, worked out", how="worked")
 def test_g14_turntable_is_ideal_with_no_track(within_published):
     """Both wheels' lines meet the same centre: R_1 = l / tan d, and the hand angle is the steer."""
     car = car_of(1.5, 0.8)
@@ -308,6 +375,7 @@ def test_g14_turntable_is_ideal_with_no_track(within_published):
     within_published(steering_ratio(steering, car), 1.0, 0.0, u_numeric=1e-8)
 
 
+@pytest.mark.outside("K2", what="Kingpin offset, hub arm and caster trail of leaning kingpins", source="geometry, worked out", how="worked")
 def test_k2_kingpin_offset_and_caster_trail(within_published):
     """Hub offset 80 mm, wheel radius 250 mm, inclination 12 degrees: kingpin offset 26.861 mm, centre to axis 78.252 mm;
     caster 10 degrees: trail 44.082 mm.  Source: geometry; worked for the project."""

@@ -143,6 +143,10 @@ def agree(mechanics, car, table, steering, radius, speeds):
     return ours
 
 
+@pytest.mark.outside(
+    "", what="Steady turns of four set-ups and four drives", source="Kane's equations by SymPy, root by SciPy", how="second",
+    within="1e-8 relative in each slip, load and force",
+)  # fmt: skip
 @pytest.mark.parametrize("keys", PIVOTS.values(), ids=list(PIVOTS))
 @pytest.mark.parametrize("drive", ["one wheel left", "one wheel right", "differential", "solid axle"])
 def test_steady_turn_by_kanes_method(mechanics, built, keys, drive):
@@ -151,6 +155,10 @@ def test_steady_turn_by_kanes_method(mechanics, built, keys, drive):
         agree(mechanics, car, table, steering, radius, [speed])
 
 
+@pytest.mark.outside(
+    "", what="Steady turn with leaning kingpins, camber and a solid axle", source="Kane's equations by SymPy, root by SciPy", how="second",
+    within="1e-8 relative",
+)  # fmt: skip
 @pytest.mark.parametrize("sign", [1, -1])
 def test_steady_turn_with_leaning_kingpins_and_unlike_tyres(mechanics, built, sign):
     car, table, steering = built(
@@ -161,6 +169,10 @@ def test_steady_turn_with_leaning_kingpins_and_unlike_tyres(mechanics, built, si
     agree(mechanics, car, table, steering, sign * 8.0, [5.0])
 
 
+@pytest.mark.outside(
+    "", what="Steady turns in which a wheel slides", source="Kane's equations by SymPy, root by SciPy", how="second",
+    within="1e-8 relative",
+)  # fmt: skip
 @pytest.mark.parametrize(
     ("drive", "radius", "fastest"), [("one wheel left", 3.5, 3.3), ("differential", 3.5, 3.3), ("solid axle", 10.0, 7.0)]
 )
@@ -173,6 +185,9 @@ def test_steady_turn_with_a_wheel_that_slides(mechanics, built, drive, radius, f
     assert used.min() < 0.97
 
 
+@pytest.mark.outside(
+    "", what="Accelerations and slip rates of 200 drawn states", source="Kane's equations by SymPy", how="second", within="1e-12 relative",
+)  # fmt: skip
 def test_accelerations_are_kanes_in_any_state(mechanics, vehicle):
     accelerations, contact_speeds = mechanics
     random = np.random.default_rng(20)

@@ -7,7 +7,7 @@ import pytest
 from scipy.spatial.transform import Rotation
 
 from sim.steering.kickback import (
-    Hands, hand_torque, kick, levers, steering_inertia, step_impulse, swing_rates, torque_arms, washer_arm,
+    Hands, hand_torque, kick, levers, speed_kept, steering_inertia, step_impulse, swing_rates, torque_arms, washer_arm,
 )  # fmt: skip
 from sim.steering.pivots import stub_axles, turntable_axle
 
@@ -46,6 +46,10 @@ def test_weight_is_the_slope_of_its_potential_energy(steering, share):
     assert held.total[0] == held.weight[0]
 
 
+@pytest.mark.outside(
+    "", what="Lever arm of each force on a leaning wheel", source="speed of the point that it acts on, rotated by SciPy", how="second",
+    within="1e-8 relative",
+)  # fmt: skip
 def test_arms_are_the_power_of_a_swing():
     """Each arm against the speed of the point on which the force acts, with SciPy's rotation instead of ours."""
     wheel = stub_axles(0.9, 0.74, 0.203, radians(9), radians(7))[0]
@@ -86,14 +90,43 @@ def test_caster_trail_gives_the_side_force_its_arm():
     assert 1e3 * 0.25 * tan(radians(10)) == pytest.approx(44.082, rel=0, abs=0.0005)
 
 
-def test_impulse_is_what_the_edge_takes():
-    """Momentum before and after a plastic meeting of a point mass with the edge, in vectors."""
+@pytest.mark.outside(
+    "", what="Blow of a step on a wheel with and without mass in its rim", source="momentum of 361 points, summed in vectors", how="second",
+    within="1e-12 relative",
+)  # fmt: skip
+@pytest.mark.parametrize("wheel_mass", [0.0, 2.0, 40.0])
+def test_impulse_is_what_the_edge_takes(wheel_mass):
+    """Momentum before and after a plastic meeting with the edge, summed in vectors over a rim of points and the hub's own mass."""
     radius, height, speed, mass = 0.25, 0.02, 3.0, 40.0
-    sine = sqrt(2 * radius * height - height**2) / radius
-    normal = np.array([-sine, (radius - height) / radius])  # from the edge to the hub
-    before = np.array([speed, 0.0])
-    after = before - normal * (before @ normal)
-    assert step_impulse(mass * 9.81, radius, height, speed) == pytest.approx(mass * (before - after)[0], rel=1e-12, abs=0)
+    hub, edge = np.array([0.0, radius]), np.array([sqrt(2 * radius * height - height**2), height])
+    around = np.linspace(0.0, 2 * np.pi, 360, endpoint=False)
+    places = np.vstack([hub + radius * np.column_stack([np.cos(around), np.sin(around)]), hub])
+    masses = np.array([*[wheel_mass / 360] * 360, mass - wheel_mass])
+
+    def turning(about, rate):
+        """Velocities of the points of a wheel that turns forwards about a point."""
+        off = places - about
+        return rate * np.column_stack([off[:, 1], -off[:, 0]])
+
+    def moment(velocity):
+        off = places - edge
+        return (masses * (off[:, 1] * velocity[:, 0] - off[:, 0] * velocity[:, 1])).sum()
+
+    before = turning(np.zeros(2), speed / radius)  # rolling: about the point on the road
+    after = turning(edge, moment(before) / moment(turning(edge, 1.0)))
+    taken = (masses * (before - after)[:, 0]).sum()
+    assert step_impulse(mass * 9.81, radius, height, speed, wheel_mass / mass) == pytest.approx(taken, rel=1e-12, abs=0)
+    assert speed_kept(radius, height, wheel_mass / mass) == pytest.approx(np.hypot(*after[-1]) / speed, rel=1e-12, abs=0)
+
+
+def test_blow_of_any_lawful_step():
+    """300 drawn wheels: some of the speed is kept, none is gained, and a rim that spins over the edge lessens the blow."""
+    draw = np.random.default_rng(11)
+    for radius, share, speed in draw.uniform([0.05, 1e-4, 0.1], [0.5, 0.999, 15.0], (300, 3)):
+        height = share * radius
+        blows = [step_impulse(300.0, radius, height, speed, spin) for spin in (0.0, 0.3, 1.0)]
+        assert 300.0 / 9.81 * speed > blows[0] > blows[1] > blows[2] > 0
+        assert 0 < speed_kept(radius, height, 0.0) < speed_kept(radius, height, 1.0) < 1
 
 
 @pytest.mark.parametrize("height", [0.001, 0.004])
@@ -101,7 +134,8 @@ def test_climbing_a_step_slowly_takes_the_work_of_the_lift(built, height):
     """The work W h of the lift is the hub's force over its way, so at a speed the climb's impulse is W h / v, to h / r for small steps."""
     steering = built("standard", linkage="ideal")[2]
     for speed in (0.5, 2.0):
-        climb = kick(steering, 1.0, HANDS, 300.0, height, speed, 1.5, 0.68).impulse - step_impulse(300.0, 0.203, height, speed)
+        met = step_impulse(300.0, 0.203, height, speed, HANDS.wheel_mass * 9.81 / 300.0)
+        climb = kick(steering, 1.0, HANDS, 300.0, height, speed, 1.5, 0.68).impulse - met
         assert climb == pytest.approx(300.0 * height / speed, rel=height / 0.203, abs=0)
 
 
