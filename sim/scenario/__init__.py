@@ -53,6 +53,13 @@ class Scenario(Table):
             raise ValueError("pace.policy|a steady current needs a motor and a battery|add the tables [motor] and [battery]")
         if self.pace.target_m_per_s == "furthest" and (self.race is None or self.race.duration_min is None):
             raise ValueError('pace.target_m_per_s|"furthest" needs a race with a duration|add [motor], [battery] and [race]')
+        if not self.course.closed and self.pace.laps > 1:
+            raise ValueError("pace.laps|an open course ends where it ends and is driven once|write laps = 1, or closed = true for a lap")
+        if self.course.closed and self.pace.start_m_per_s is not None:
+            raise ValueError(
+                "pace.start_m_per_s|a closed course is timed over a flying lap, which has no start speed|"
+                "leave it out, or write closed = false"
+            )
         if (self.race is not None or self.pace.target_m_per_s == "furthest") and not self.course.closed:
             raise ValueError("course.closed|a race goes round a closed course|write closed = true, or leave [race] out")
         return self
