@@ -67,7 +67,8 @@ def test_planning_twice_changes_nothing(course, car, closed):
     line = course[closed]
     plan = plan_pace(line, car, Pace(**LIMITS))
     calm = np.zeros(len(line.station))
-    again = limit_speed(plan.speed, 8.0, line.slope, calm, calm, line.station[1], car, LIMITS["braking_limit"], LIMITS["power"], 0.0, closed)
+    braking, power = LIMITS["braking_limit"], LIMITS["power"]
+    again = limit_speed(plan.speed, 8.0, line.slope, calm, calm, line.station[1], car, braking, power, 0.0, closed)
     np.testing.assert_allclose(again, plan.speed, rtol=1e-12, atol=0)
 
 

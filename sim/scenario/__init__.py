@@ -71,7 +71,8 @@ class Scenario(Table):
         motor, block = self.motor, self.battery
         return (
             Motor(motor.winding_resistance_ohm, motor.torque_constant_N_m_per_A, motor.no_load_current_A, motor.current_limit_A,
-                  motor.gear_ratio / (self.car.wheel_radius_mm * MILLIMETRE), motor.drive_efficiency, motor.regenerates),
+                  motor.gear_ratio / (self.car.wheel_radius_mm * MILLIMETRE), motor.drive_efficiency, motor.regenerates,
+                  motor.freewheel),
             Battery(block.nominal_voltage_V * block.in_series, block.internal_resistance_ohm * block.in_series,
                     block.rated_capacity_Ah * HOUR, block.rated_time_h * HOUR, block.peukert_exponent, block.usable_share),
         )  # fmt: skip
