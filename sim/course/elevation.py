@@ -33,7 +33,7 @@ SMOOTHING_FACTOR = 1.25  # from one tried smoothing to the next
 STEPS_IN_EASING, BINOMIAL = 2.0, np.array([1.0, 4.0, 6.0, 4.0, 1.0]) / 16.0  # of the grid on which a clean crest is rounded
 FEWEST_CELLS = 12
 STEPS_IN_SMOOTHING = 6.0  # of its grid: fine against it; the rounding of its equations grows as the sixth power
-MOST_STEPS = 20_000  # of the grid, which keeps a course of 100 km quick
+MOST_STEPS = 12_000  # of the grid, which keeps a course of 100 km quick
 
 
 def without_false_heights(points: PointList) -> PointList:
@@ -247,7 +247,8 @@ def height_and_slope(
     if tolerance is None and step > 0.0 and spread <= 0.5 * step:
         cause = f" (the file gives them in steps of {step / scale:.2g} m)"
     elif tolerance is None and spread > SEEN_SCATTER:
-        cause = f" (they scatter by about {spread / scale:.2g} m in the file)"
+        verb = "jump" if jump == spread else "scatter"
+        cause = f" (they {verb} by about {spread / scale:.2g} m in the file)"
     notes.append(
         f"Heights were smoothed over about {lengths[chosen]:.2g} m and lie {heights.distance(curve):.2g} m off the file's{cause}: "
         f"of {heights.climb():.2f} m of climb {left:.2f} m are left; the steepest slope is {100 * steepest:.1f} %."
