@@ -174,6 +174,17 @@ def _longest_within(heights: _Heights, lengths: np.ndarray, tolerance: float, *,
     return low
 
 
+def _without_drift(place: np.ndarray, value: np.ndarray, length: float) -> np.ndarray:
+    """Heights of a lap without the drift of a barometer: what is missing between the last and the first is spread over the lap.
+
+    But for what the road itself rises from the last point to the first, by the slopes beside them. place, value and length in [m].
+    """
+    gap, drift = length - (place[-1] - place[0]), value[-1] - value[0]
+    slopes = np.diff(value)[[0, -1]] / np.diff(place)[[0, -1]]
+    missing = drift + gap * float(np.clip(slopes.mean(), -LARGEST_STEP_SLOPE, LARGEST_STEP_SLOPE))
+    return value - missing * (place - place[0]) / length
+
+
 def height_and_slope(
     height: np.ndarray | None, point_station: np.ndarray, course_station: np.ndarray, scale: float, *, closed: bool,
     tolerance: float | None = None,
@@ -209,17 +220,11 @@ def height_and_slope(
     spread = max(scatter(place, value, step), jump)
     notes = []
     if closed:
-        # a barometer drifts: what is missing between the last height and the first is spread over the lap
-        gap = length - (place[-1] - place[0])
-        drift = float(value[-1] - value[0])
-        bridged = LARGEST_STEP_SLOPE * gap
-        if abs(drift) > bridged:
-            if abs(drift) > LARGEST_DRIFT * length:
-                return _level(course_station, f"The heights of start and end differ by {abs(drift):.1f} m: the course is taken as level.")
-            # ... but for what the road itself rises from the last point to the first, by the slopes beside them
-            slopes = np.diff(value)[[0, -1]] / np.diff(place)[[0, -1]]
-            missing = drift + gap * float(np.clip(slopes.mean(), -LARGEST_STEP_SLOPE, LARGEST_STEP_SLOPE))
-            value = value - missing * (place - place[0]) / length
+        gap, drift = length - (place[-1] - place[0]), float(value[-1] - value[0])
+        if abs(drift) > LARGEST_DRIFT * length and abs(drift) > LARGEST_STEP_SLOPE * gap:
+            return _level(course_station, f"The heights of start and end differ by {abs(drift):.1f} m: the course is taken as level.")
+        if abs(drift) > LARGEST_STEP_SLOPE * gap:
+            value = _without_drift(place, value, length)
             notes.append(f"The heights of start and end differ by {abs(drift):.1f} m; this was spread over the lap.")
     middle = float(np.mean(value))  # height above the sea has nothing to do with the road, but would be rounded with it
     heights = _Heights(place, value - middle, length, closed)
