@@ -12,10 +12,10 @@ from sim.battery import charge_rate
 from sim.cells import cell_at
 from sim.inlined import borrower, piece
 from sim.lanes import (
-    AHEAD, AIR_X, AIR_Y, BEND, BRAKED, BRAKING, CLOSED, DRIVE, FORCE, FORCE_POWER, FURTHER, HANDS_COUNT, HANDS_DENSITY, HANDS_FIRST,
-    HANDS_ROW, HERE, LANES, LEAST, LEFT_CAMBER, LEFT_RATE, LEFT_STEER, LEFT_X, LEFT_Y, LENGTH, LIFTED, LOADS, MOST, MOTOR, MOTOR_FORCE,
+    AHEAD, AIR_X, AIR_Y, BEND, BRAKED, BRAKING, CLOSED, FORCE, FORCE_POWER, FURTHER, HANDS_COUNT, HANDS_DENSITY, HANDS_FIRST,
+    HANDS_ROW, HERE, LANES, LEAST, LEFT_CAMBER, LEFT_RATE, LEFT_STEER, LEFT_X, LEFT_Y, LENGTH, LIFTED, LOADS, MOST, MOTOR_FORCE,
     PLAN, PLAN_SLOPE, POSE_CELL, POWER, RARE, RIGHT_CAMBER, RIGHT_RATE, RIGHT_STEER, RIGHT_X, RIGHT_Y, ROAD_COUNT, ROAD_DENSITY,
-    ROAD_ROW, SLOPE, WIND_X, WIND_Y, lane_car, lane_driver, lane_sight, whole_car, whole_hands, whole_road,
+    ROAD_ROW, ROLLED, SLOPE, WIND_X, WIND_Y, float_car, lane_driver, lane_sight, whole_car, whole_hands, whole_road,
 )  # fmt: skip
 from sim.lap_equations import lap_motion, lap_wish, note_flow, note_four, note_rates, stage_sum, state_motion
 from sim.lap_state import CHARGE, ERROR, FLOW, HEADING, LEDGER, SLIPS, STATES, STATION, STEER, USED_CHARGE, VX, VY, YAW_RATE
@@ -82,7 +82,7 @@ def wind_lanes(figures, road_cells, rows, places, state, seen):
 def motor_lanes(figures, state, seen):
     """Most drive force of every motor.  figures, state : flat [SI]; seen : flat, written."""
     for lane in range(LANES):
-        car = lane_car(figures, lane, figures[DRIVE * LANES + lane], figures[(MOTOR + 6) * LANES + lane])
+        car = float_car(figures, lane)
         vx, vy = state[VX * LANES + lane], state[VY * LANES + lane]
         seen[MOTOR_FORCE * LANES + lane] = motor_limit(car, sqrt(vx * vx + vy * vy))
 
@@ -94,6 +94,7 @@ def note_told(told, lane, motion):
     told[LIFTED * LANES + lane], told[FORCE * LANES + lane] = motion.lifted, motion.drive_force
     told[FORCE_POWER * LANES + lane] = motion.drive_power
     told[BRAKING * LANES + lane], told[BRAKED * LANES + lane] = motion.driven_braking, motion.driven_braked
+    told[ROLLED * LANES + lane] = motion.driven_speed
 
 
 @piece
@@ -102,7 +103,7 @@ def move_lane(figures, driver, seen, state, rate, told, lane, effort):
 
     figures, seen, state : flat [SI]; driver : Driver, its habits; rate, told : flat, written; lane [-]; effort : PLAIN, COMMON or SLIDING
     """
-    car = lane_car(figures, lane, figures[DRIVE * LANES + lane], figures[(MOTOR + 6) * LANES + lane])
+    car = float_car(figures, lane)
     vx, vy, yaw_rate = state[VX * LANES + lane], state[VY * LANES + lane], state[YAW_RATE * LANES + lane]
     error, sight = state[ERROR * LANES + lane], lane_sight(seen, lane)
     slips = (
@@ -167,14 +168,15 @@ def move_alone(figures, counts, hands_cells, road_cells, driver, state, rate, to
 def lanes_flow(figures, told, rate):
     """Motor and battery of all lanes.  figures, told : flat [SI]; rate : flat, written."""
     for lane in range(LANES):
-        car = lane_car(figures, lane, figures[DRIVE * LANES + lane], figures[(MOTOR + 6) * LANES + lane])
+        car = float_car(figures, lane)
         at = lane
         flow = electric_flow(
-            car, told[FORCE * LANES + at], told[FORCE_POWER * LANES + at], told[BRAKING * LANES + at], told[BRAKED * LANES + at]
-        )
+            car, told[FORCE * LANES + at], told[FORCE_POWER * LANES + at], told[BRAKING * LANES + at], told[BRAKED * LANES + at],
+            told[ROLLED * LANES + at],
+        )  # fmt: skip
         note_flow(rate, LANES, lane, flow)
     for lane in range(LANES):
-        car = lane_car(figures, lane, figures[DRIVE * LANES + lane], figures[(MOTOR + 6) * LANES + lane])
+        car = float_car(figures, lane)
         rate[USED_CHARGE * LANES + lane] = charge_rate(car.battery, rate[CHARGE * LANES + lane])
 
 

@@ -17,10 +17,10 @@ LANES = 32  # four of the widest registers: with fewer, one waits for what anoth
 
 # Places of a car's figures: the fields of Car in their order, tyres, motor and battery spread out, then where and how it drives
 (MASS, WHEELBASE, FRONT_TRACK, REAR_TRACK, FRONT_ARM, HEIGHT, YAW_INERTIA, DRAG_AREA, AIR_DENSITY, DRIVE) = range(10)
-FRONT_TYRE, REAR_TYRE, MOTOR, BATTERY_PLACE = 10, 18, 26, 33
-(POWER, WIND_X, WIND_Y, LEAST, MOST, HANDS_FIRST, HANDS_DENSITY, LENGTH, ROAD_DENSITY, STEP, LONGEST) = range(39, 50)
-DRIVER = 50  # the fields of Driver that are the car's, in their order; its habits are the same for all cars
-FIGURES = 55
+FRONT_TYRE, REAR_TYRE, MOTOR, BATTERY_PLACE = 10, 18, 26, 34
+(POWER, WIND_X, WIND_Y, LEAST, MOST, HANDS_FIRST, HANDS_DENSITY, LENGTH, ROAD_DENSITY, STEP, LONGEST) = range(40, 51)
+DRIVER = 51  # the fields of Driver that are the car's, in their order; its habits are the same for all cars
+FIGURES = 56
 # Places of its whole numbers
 HANDS_ROW, HANDS_COUNT, ROAD_ROW, ROAD_COUNT, CLOSED, ROUNDS = range(6)
 COUNTS = 6
@@ -32,8 +32,8 @@ SEEN = 18
 HERE, FURTHER, POSE_CELL = range(3)
 CELLS = 3
 # Places of what the arithmetic tells beside the rates
-LOADS, RARE, LIFTED, FORCE, FORCE_POWER, BRAKING, BRAKED = 0, 4, 5, 6, 7, 8, 9
-TOLD = 10
+LOADS, RARE, LIFTED, FORCE, FORCE_POWER, BRAKING, BRAKED, ROLLED = 0, 4, 5, 6, 7, 8, 9, 10
+TOLD = 11
 
 
 class Kinds(NamedTuple):
@@ -55,12 +55,12 @@ def lane_tyre(figures, place, lane):
 
 
 @piece
-def lane_car(figures, lane, drive, regenerates):
-    """The car of a lane.  figures : flat; lane [-]; drive, regenerates : as whole number and truth, or as floats."""
+def lane_car(figures, lane, drive, regenerates, freewheel):
+    """The car of a lane.  figures : flat; lane [-]; drive, regenerates, freewheel : as whole number and truths, or as floats."""
     m, b = MOTOR * LANES + lane, BATTERY_PLACE * LANES + lane
     motor = Motor(
         figures[m], figures[m + LANES], figures[m + 2 * LANES], figures[m + 3 * LANES], figures[m + 4 * LANES],
-        figures[m + 5 * LANES], regenerates,
+        figures[m + 5 * LANES], regenerates, freewheel,
     )  # fmt: skip
     battery = Battery(
         figures[b], figures[b + LANES], figures[b + 2 * LANES], figures[b + 3 * LANES], figures[b + 4 * LANES], figures[b + 5 * LANES]
@@ -86,7 +86,18 @@ def lane_driver(figures, habits, lane):
 @piece
 def whole_car(figures, lane):
     """The car of a lane with its fields' own types, as the one-car kernels want it.  figures : flat; lane [-]."""
-    return lane_car(figures, lane, int(figures[DRIVE * LANES + lane]), figures[(MOTOR + 6) * LANES + lane] != 0.0)
+    return lane_car(
+        figures, lane, int(figures[DRIVE * LANES + lane]), figures[(MOTOR + 6) * LANES + lane] != 0.0,
+        figures[(MOTOR + 7) * LANES + lane] != 0.0,
+    )  # fmt: skip
+
+
+@piece
+def float_car(figures, lane):
+    """The car of a lane with all its fields as floats, so that no lane needs another type.  figures : flat; lane [-]."""
+    return lane_car(
+        figures, lane, figures[DRIVE * LANES + lane], figures[(MOTOR + 6) * LANES + lane], figures[(MOTOR + 7) * LANES + lane]
+    )
 
 
 @piece

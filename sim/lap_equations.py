@@ -164,8 +164,9 @@ def lap_rate(car, hands, road, driver, state, rate, wheels, body):
     found = state_motion(car, hands, road, driver, state)
     body_motion = found.motion
     flow = electric_flow(
-        car, body_motion.drive_force, body_motion.drive_power, body_motion.driven_braking, body_motion.driven_braked
-    )
+        car, body_motion.drive_force, body_motion.drive_power, body_motion.driven_braking, body_motion.driven_braked,
+        body_motion.driven_speed,
+    )  # fmt: skip
     charge = charge_rate(car.battery, flow.current)
     note_rates(rate, 1, 0, state[ERROR], found)
     note_flow(rate, 1, 0, flow)

@@ -48,6 +48,7 @@ class Motion(NamedTuple):
     lifted: float
     driven_braking: float  # force with which the brakes hold the driven wheels [N]
     driven_braked: float  # its power, below 0 [W]
+    driven_speed: float  # peripheral, of the driven wheels [m/s]
     load: tuple
     longitudinal: tuple
     lateral: tuple
@@ -182,6 +183,7 @@ def motion(car, vx, vy, yaw_rate, slips, steers, steer_rates, x, y, cambers, pul
         lifted=lifted,
         driven_braking=-(of_left + of_right),
         driven_braked=of_left * tread[2] + of_right * tread[3],
+        driven_speed=treads,
         load=loads,
         longitudinal=lengthwise,
         lateral=lateral,
@@ -342,5 +344,7 @@ def car_motion(car, vx, vy, yaw_rate, slips, steers, steer_rates, x, y, cambers,
         (cambers[0], cambers[1]), pull_x, pull_y, wind_x, wind_y, tracking, wanted,
         min(power_limit(power, speed), motor_limit(car, speed)),
     )  # fmt: skip
-    flow = electric_flow(car, found.drive_force, found.drive_power, found.driven_braking, found.driven_braked)
+    flow = electric_flow(
+        car, found.drive_force, found.drive_power, found.driven_braking, found.driven_braked, found.driven_speed
+    )
     note_motion(found, flow, charge_rate(car.battery, flow.current), wheels, body)

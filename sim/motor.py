@@ -19,6 +19,7 @@ class Motor(NamedTuple):
     gear: float  # motor speed over peripheral speed: gear ratio / wheel radius [rad/m]
     efficiency: float  # of gear and chain [-]
     regenerates: bool  # the motor brakes the driven wheels
+    freewheel: bool = True  # the wheels roll free of the motor while it neither drives nor brakes
 
 
 NO_MOTOR = Motor(0.0, 0.0, 0.0, 0.0, 0.0, 1.0, False)
@@ -34,6 +35,16 @@ def motor_current(motor, force):
     """
     share = 1.0 / motor.efficiency if force > 0.0 else motor.efficiency
     return force * share / (motor.gear * motor.torque_constant) + motor.no_load_current
+
+
+@kernel
+def idle_current(motor, braking):
+    """Current that keeps a motor without a freewheel turning with wheels that it does not drive.
+
+    motor : Motor; braking : force with which the brakes hold the driven wheels; the motor's drag does a part of it [N]
+    Returns the current, 0 or more [A].  Source: `motor_current` for the force -braking, down to where the drag does it alone.
+    """
+    return max(motor.no_load_current - braking * motor.efficiency / (motor.gear * motor.torque_constant), 0.0)
 
 
 @kernel

@@ -5,7 +5,7 @@ from typing import NamedTuple
 
 from sim.battery import battery_current
 from sim.inlined import piece
-from sim.motor import most_braking, most_force, motor_current, motor_power
+from sim.motor import idle_current, most_braking, most_force, motor_current, motor_power
 
 STILL = 1e-9  # [m/s]; below it the car stands
 CREEP = 0.5  # [m/s]; below it a power gives no more force
@@ -38,26 +38,37 @@ def motor_limit(car, speed):
 
 
 @piece
-def electric_flow(car, force, power, braking, braked):
+def electric_flow(car, force, power, braking, braked, rolled):
     """Powers in motor and battery for the drive or brake forces of a state; nothing where the car has no motor.
 
     car : Car
     force : of the driven wheels, 0 or more [N]; power : what they are driven with [W]
     braking : force with which the brakes hold the driven wheels, 0 or more [N]; braked : its power, below 0 [W]
+    rolled : peripheral speed of the driven wheels [m/s]
     Returns ElectricFlow.  Source: `sim.motor` and `sim.battery`; copper I^2 R, no load I_0 k_t w, gear the rest, battery R_i I_b^2.
-    The motor is free of the wheels, and takes nothing, while it neither drives nor brakes.
+    With a freewheel the motor takes nothing while it neither drives nor brakes.  Without one it turns with the wheels: the battery pays
+    its no-load drag, less what the brakes would have to hold anyway, which stays in the brakes' power.
     """
     motor, battery = car.motor, car.battery
     if motor.torque_constant == 0.0:
         return ElectricFlow(0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0)
     regenerated = 0.0
     if force == 0.0:
-        if braking <= 0.0 or braked >= 0.0:
-            return ElectricFlow(0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0)
-        speed = -braked / braking
-        force = -min(braking, most_braking(motor, speed))
-        if force == 0.0:
-            return ElectricFlow(0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0)
+        held = 0.0
+        speed = rolled
+        if braking > 0.0 and braked < 0.0:
+            speed = -braked / braking
+            held = min(braking, most_braking(motor, speed))
+        if held == 0.0:
+            if motor.freewheel or rolled <= 0.0:
+                return ElectricFlow(0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0)
+            current = idle_current(motor, braking)
+            drawn = battery_current(battery, motor_power(motor, current, rolled))
+            return ElectricFlow(
+                0.0, battery.open_voltage * drawn, motor.winding_resistance * current * current,
+                motor.torque_constant * motor.gear * rolled * current, 0.0, battery.internal_resistance * drawn * drawn, drawn,
+            )  # fmt: skip
+        force = -held
         power = force * speed
         regenerated = -power
     speed = power / force

@@ -7,17 +7,17 @@ import numpy as np
 
 from sim.chassis import Car
 from sim.course import Course
-from sim.driver import Pace, PacePlan, plan_pace
+from sim.driver import FASTEST, Pace, PacePlan, plan_pace
 
 POLICIES = {
     "limits": "brake late, drive up to the speed again",
-    "lift": "lift before a bend, never brake",
+    "lift": "lift before a bend, coast downhill; brake only where a descent would pass a bend's limit",
     "steady speed": "one speed all round, that of the tightest bend at most",
     "steady current": "one motor current, braking where a bend asks for it",
 }
 TIME_SHARE = 1e-4  # to which a lap's planned time is met; a team's watch shows no less
 HALVINGS = 50
-SLOWEST, FASTEST = 0.3, 20.0  # [m/s] between which a target speed is sought, as in the scenario's bounds
+SLOWEST = 0.3  # [m/s]; from it to FASTEST a target speed is sought, as in the scenario's bounds
 
 
 @dataclass(frozen=True)

@@ -91,8 +91,9 @@ def course_of(scenario: Scenario, folder: Path, source: str) -> Course:
     table = scenario.course
     if table.file is not None:
         return read_course(
-            folder / table.file, closed=table.closed, scale=table.scale, line_tolerance=table.line_tolerance_m, name=Path(table.file).stem
-        )
+            folder / table.file, closed=table.closed, scale=table.scale, line_tolerance=table.line_tolerance_m,
+            height_tolerance=table.height_tolerance_m, name=Path(table.file).stem,
+        )  # fmt: skip
     pieces: list[Straight | Arc | Clothoid] = []
     for part in table.segments or ():
         if isinstance(part, StraightTable):

@@ -41,8 +41,9 @@ def pace_summary(paces: list[PaceResult], length: float) -> list[dict[str, Any]]
         rows.append({
             "policy": one.paced.policy,
             "meets_time": one.paced.meets_time,
-            "target_m_per_s": None if pace.current is not None else pace.target,
-            "current_A": pace.current,
+            # None where the lap time cannot be met: what was driven is the limit of the search, and no target
+            "target_m_per_s": pace.target if one.paced.meets_time and pace.current is None else None,
+            "current_A": pace.current if one.paced.meets_time else None,
             "finished": one.result.finished,
             "lap_time_s": one.result.time if ledger else None,
             "average_m_per_s": length / one.result.time if ledger else None,

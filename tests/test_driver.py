@@ -66,7 +66,9 @@ def test_limits_hold_at_every_station(course, car, closed, changes):
 def test_planning_twice_changes_nothing(course, car, closed):
     line = course[closed]
     plan = plan_pace(line, car, Pace(**LIMITS))
-    again = limit_speed(plan.speed, line.slope, line.station[1], car, LIMITS["braking_limit"], LIMITS["power"], 0.0, closed)
+    calm = np.zeros(len(line.station))
+    braking, power = LIMITS["braking_limit"], LIMITS["power"]
+    again = limit_speed(plan.speed, 8.0, line.slope, calm, calm, line.station[1], car, braking, power, 0.0, closed)
     np.testing.assert_allclose(again, plan.speed, rtol=1e-12, atol=0)
 
 
@@ -77,7 +79,8 @@ def test_a_closed_plan_does_not_care_where_the_lap_begins(course_by, car):
         # Slopes by differences err a little at the ends, and differently; the plan must not.
         slope = 1.5 * 2 * pi / 120.0 * np.sin(2 * pi * (line.station + shift) / 120.0)
         cap = np.minimum(8.0, np.sqrt(2.5 / np.maximum(np.abs(swinging(line.station + shift)), 1e-12)))
-        plans.append(limit_speed(cap, slope, line.station[1], car, 1.2, 500.0, 0.0, True))
+        calm = np.zeros(len(slope))
+        plans.append(limit_speed(cap, 8.0, slope, calm, calm, line.station[1], car, 1.2, 500.0, 0.0, True))
     there = round(30.0 / line.station[1])
     np.testing.assert_allclose(np.roll(plans[0][:-1], -there), plans[1][:-1], rtol=1e-9, atol=0)
 

@@ -71,6 +71,9 @@ def everything(vehicle, bend, loop):
         car = car._replace(motor=MOTOR, battery=BATTERY)
         add(loop, car, table, power=1e9)
         add(loop, car._replace(motor=MOTOR._replace(regenerates=True)), table, power=1e9, target=8.0, lateral_limit=1.5)
+        for regenerates in (False, True):
+            geared = MOTOR._replace(regenerates=regenerates, freewheel=False)
+            add(loop, car._replace(motor=geared), table, power=1e9, target=8.0, lateral_limit=1.5, policy="lift")
     return cars, tables, ways
 
 

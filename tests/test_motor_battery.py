@@ -66,7 +66,7 @@ def test_every_watt_of_the_battery_arrives_somewhere(vehicle, force, speed):
     """What the cells give = what the treads get, or less what they feed back, and the losses; the gear takes its share of the flow."""
     car = vehicle("standard")[0]._replace(motor=MOTOR, battery=BATTERY)
     power, braking = force * speed, max(-force, 0.0)
-    flow = electric_flow(car, max(force, 0.0), max(power, 0.0), braking, -braking * speed)
+    flow = electric_flow(car, max(force, 0.0), max(power, 0.0), braking, -braking * speed, speed)
     if force < 0:
         power = -min(braking, most_braking(MOTOR, speed)) * speed
         assert flow.regenerated == pytest.approx(-power, rel=1e-12, abs=0)
@@ -75,6 +75,20 @@ def test_every_watt_of_the_battery_arrives_somewhere(vehicle, force, speed):
     assert flow.gear == pytest.approx(power * (1 / 0.95 - 1) if force > 0 else -power * (1 - 0.95), rel=1e-9, abs=1e-9)
     assert flow.battery == pytest.approx(24.0 * flow.current, rel=1e-12, abs=0)
     assert min(flow.copper, flow.no_load, flow.heat) > 0
+
+
+@given(st.floats(0.0, 40.0), st.floats(0.1, 9.0))
+def test_an_idle_motor_is_turned_by_the_battery_or_by_the_brakes(vehicle, braking, speed):
+    """The motor's own torque balance: k_t (I_0 - I) through the gear is what the wheels' brakes spare, at most all of the drag."""
+    car = vehicle("standard")[0]._replace(motor=MOTOR._replace(regenerates=False, freewheel=False), battery=BATTERY)
+    flow = electric_flow(car, 0.0, 0.0, braking, -braking * speed, speed)
+    current = (flow.copper / 0.1) ** 0.5
+    spared = min(braking, 2.0 * 0.1 * 29.0 / 0.95)
+    assert (2.0 - current) * 0.1 * 29.0 / 0.95 == pytest.approx(spared, rel=1e-9, abs=1e-6)
+    assert flow.battery == pytest.approx(flow.copper + flow.no_load + flow.heat, rel=1e-9, abs=1e-9)
+    assert (flow.gear, flow.regenerated) == (0.0, 0.0)
+    free = car._replace(motor=MOTOR._replace(regenerates=False))
+    assert set(electric_flow(free, 0.0, 0.0, braking, -braking * speed, speed)) == {0.0}
 
 
 def test_no_braking_without_the_means():

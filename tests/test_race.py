@@ -16,7 +16,8 @@ from sim.motor import Motor, steady_force
 from sim.paces import POLICIES, plans_for_time
 from sim.race import Race, furthest_pace, laps_on_charge, race_result
 from sim.scenario_file import find_scenario, load_scenario
-from sim.study import compare
+from sim.study import compare, compare_paces
+from sim.summary import pace_summary
 
 MOTOR = Motor(winding_resistance=0.1, torque_constant=0.1, no_load_current=2.0, current_limit=60.0, gear=29.0, efficiency=0.95,
               regenerates=False)  # fmt: skip
@@ -42,12 +43,13 @@ def lap_of(electric, course, pace):
     return lap, ledger_of(car, lap)
 
 
+@pytest.mark.parametrize("freewheel", [False, True])
 @pytest.mark.parametrize("regenerates", [False, True])
 @pytest.mark.parametrize("drive", range(4))
-def test_electrical_ledger_closes(vehicle, oval, drive, regenerates):
+def test_electrical_ledger_closes(vehicle, oval, drive, regenerates, freewheel):
     """What the battery gave = drive work + copper + no load + gear + battery heat, less what was fed back; both ledgers."""
     car, table = vehicle("standard", linkage="ideal")
-    car = car._replace(motor=MOTOR._replace(regenerates=regenerates), battery=BATTERY, drive=drive)
+    car = car._replace(motor=MOTOR._replace(regenerates=regenerates, freewheel=freewheel), battery=BATTERY, drive=drive)
     _, ledger = lap_of((car, table), oval, PACE)
     assert abs(ledger.residual) < 1e-6
     assert abs(ledger.electric.residual(ledger.drive_work)) < 1e-9
@@ -129,6 +131,82 @@ def test_a_driver_who_lifts_never_brakes_and_saves(electric, oval):
     assert braking.brakes > 100
     assert lifting.brakes < 1e-3 * lifting.drive_work
     assert lifting.drive_work < braking.drive_work
+
+
+def test_without_a_freewheel_the_no_load_drag_is_paid(vehicle):
+    """Rolling down a hill that drives the car: the battery gives I_0 (I_0 R + k_t w) all the way, by the motor's own equation."""
+    car, table = vehicle("standard", car={"drive": "differential"}, linkage="ideal")
+    road = course_from_segments([Straight(100)], closed=False, name="road")
+    hill = replace(road, height=-0.03 * road.station, slope=np.full(len(road.station), -0.03))
+    pace = replace(PACE, policy="lift", target=3.0)
+    given = {}
+    for freewheel in (True, False):
+        geared = car._replace(motor=MOTOR._replace(freewheel=freewheel), battery=BATTERY._replace(internal_resistance=0.0))
+        plan = plan_pace(hill, geared, pace)
+        lap = drive_lap(geared, table, hill, plan)
+        given[freewheel] = ledger_of(geared, lap).electric
+    assert given[True].battery < 1.0
+    assert plan.speed[-1] > 5.5
+    paid = 2.0 * 2.0 * 0.1 * lap.time + 0.1 * 2.0 * 29.0 * 100.0  # I_0^2 R t + I_0 k_t (gear) s
+    # The brakes that hold the plan's margin of 0.05 N do a hundredth of the motor's drag of 6 N.
+    assert given[False].battery == pytest.approx(paid, rel=0.02, abs=0)
+    assert given[False].no_load == pytest.approx(0.1 * 2.0 * 29.0 * 100.0, rel=0.02, abs=0)
+    assert given[False].regenerated == 0.0
+
+
+def down_and_up(course, depth):
+    """A course with one dip a lap, or one slope down an open course: heights by a cosine, m g depth to give away."""
+    turns = 2 if course.closed else 1
+    height = 0.5 * depth * (1 + np.cos(turns * pi * course.station / course.length))
+    slope = -0.5 * depth * turns * pi / course.length * np.sin(turns * pi * course.station / course.length)
+    return replace(course, height=height, slope=slope)
+
+
+@pytest.mark.parametrize("wind", [(0.0, 0.0), (3.0, 1.0)])
+def test_a_driver_who_lifts_rolls_down_a_hill_instead_of_braking(vehicle, wind):
+    """He held the target down the hill with his brakes: 1.7 kJ of the car's height went into them."""
+    car, table = vehicle("standard", car={"drive": "differential"}, linkage="ideal")
+    road = down_and_up(course_from_segments([Straight(150)], closed=False, name="road"), 4.0)
+    pace = replace(PACE, policy="lift", target=4.0, wind=wind)
+    plan = plan_pace(road, car, pace)
+    ledger = ledger_of(car, drive_lap(car, table, road, plan))
+    held = ledger_of(car, drive_lap(car, table, road, plan_pace(road, car, replace(pace, policy="limits"))))
+    assert held.brakes > 2000
+    assert ledger.brakes < 5e-3 * held.brakes
+    assert ledger.drive_work < 0.75 * held.drive_work
+    # Rolling freely from where the hill first carries the car: energy, with the air's work along the way
+    free = plan.speed > 4.0 + 1e-9
+    first, last = np.flatnonzero(free)[[0, -1]]
+    rolled = np.trapezoid(0.008 * car.mass * GRAVITY + np.array(
+        [0.5 * 1.225 * 0.2 * np.hypot(v - wind[0], wind[1]) * (v - wind[0]) for v in plan.speed[first:last]]), road.station[first:last]
+    )  # fmt: skip
+    gained = 0.5 * car.mass * (plan.speed[last - 1] ** 2 - plan.speed[first] ** 2)
+    assert gained == pytest.approx(car.mass * GRAVITY * (road.height[first] - road.height[last - 1]) - rolled, rel=5e-3, abs=0)
+
+
+def test_a_driver_who_lifts_brakes_where_a_descent_would_pass_a_bends_limit(vehicle, oval):
+    car, table = vehicle("standard", car={"drive": "differential"}, linkage="ideal")
+    steep = down_and_up(oval, 6.0)
+    plan = plan_pace(steep, car, replace(PACE, policy="lift", target=4.5))
+    assert np.all(plan.speed**2 * np.abs(steep.curvature) <= PACE.lateral_limit * (1 + 1e-9))
+    assert plan.speed.max() > 4.6
+    again = plan_pace(steep, car, replace(PACE, policy="lift", target=4.5))
+    np.testing.assert_array_equal(plan.speed, again.speed)
+    assert ledger_of(car, drive_lap(car, table, steep, plan)).brakes > 10
+
+
+def test_a_policy_that_cannot_be_as_fast_has_no_target():
+    scenario = load_scenario(find_scenario("race-day"))
+    scenario = scenario.model_copy(update={
+        "setup": scenario.setup[:1], "pace": scenario.pace.model_copy(update={"target_m_per_s": 6.0, "policy": "limits"}),
+    })  # fmt: skip
+    folder = find_scenario("race-day").parent
+    rows = {row["policy"]: row for row in pace_summary(compare_paces(scenario, "race-day", compare(scenario, folder, "race-day")), 490.0)}
+    assert rows["limits"]["target_m_per_s"] == pytest.approx(6.0, rel=0.01, abs=0)
+    assert not rows["steady speed"]["meets_time"]
+    assert rows["steady speed"]["target_m_per_s"] is None
+    for row in rows.values():
+        assert (row["target_m_per_s"] is None and row["current_A"] is None) == (not row["meets_time"])
 
 
 def test_steady_current_plan_follows_its_force(electric, oval):

@@ -272,6 +272,12 @@ CONTRADICTIONS = [
      "size you want"),
     ({("course",): {"segments": SEGMENTS, "line_tolerance_m": 1.0}}, "course.line_tolerance_m: only a course from a file is smoothed; "
      "leave it out"),
+    ({("course",): {"segments": SEGMENTS, "height_tolerance_m": 0.1}}, "course.height_tolerance_m: a written course is level; leave it "
+     "out"),
+    ({("course", "closed"): False, ("pace", "laps"): 2}, "pace.laps: an open course ends where it ends and is driven once; write laps = 1, "
+     "or closed = true for a lap"),
+    ({("course", "closed"): True, ("pace", "start_m_per_s"): 0.0}, "pace.start_m_per_s: a closed course is timed over a flying lap, which "
+     "has no start speed; leave it out, or write closed = false"),
     ({("course",): {"segments": [{"radius_m": 8.0, "turn_deg": 0.0}]}}, "course.segments[0].turn_deg: a bend must turn; write a straight "
      "instead"),
     ({("course",): {"segments": [{"clothoid_m": 8.0, "to_radius_m": -0.4}]}}, "course.segments[0].to_radius_m: the radius is below 0.5 m; "
@@ -412,6 +418,10 @@ def scenarios(draw):
         setups.append(base | draw(tables(SetupTable, needed=base, keys=keys)) | {"name": name})
     data = {"title": draw(WORDS), "car": car, "course": course, "setup": setups}
     pace = draw(tables(PaceTable, keys={key for key in PaceTable.model_fields if key != "current_A"}))
+    if course["closed"]:
+        pace.pop("start_m_per_s", None)
+    else:
+        pace.pop("laps", None)
     data["pace"] = pace | {"target_m_per_s": draw(st.floats(0.3, 20)), "policy": draw(st.sampled_from(("limits", "lift", "steady speed")))}
     if draw(st.booleans()):
         data |= {"motor": draw(tables(MotorTable)) | {"regenerates": draw(st.booleans())}, "battery": draw(tables(BatteryTable))}

@@ -209,6 +209,11 @@ def race_lines(comparison: Comparison) -> list[str]:
     lines = []
     electric = [one.ledger.electric.residual(one.ledger.drive_work) for one in comparison.results if one.ledger and one.ledger.electric]
     lines.append(f"Motor and battery: what the battery gave and where it went agree within {max(map(abs, electric)):.1e}.")
+    motor = comparison.scenario.motor
+    if motor is not None and motor.freewheel:
+        lines.append("While the motor does not drive, the wheels roll free of it and it takes nothing (motor.freewheel = true).")
+    elif motor is not None:
+        lines.append("The motor always turns with the wheels (motor.freewheel = false): undriven, the battery pays its no-load drag.")
     if comparison.scenario.pace.target_m_per_s == "furthest":
         target = f"{comparison.target:.2f} m/s on the straights"
         lines.append(f"The pace that gets ideal steering furthest is {target}; all set-ups drive it here.")

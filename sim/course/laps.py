@@ -20,12 +20,18 @@ LOOSE_END = 0.1  # a way out, or a way in that no lap repeats, may be this part 
 WAY_IN = 0.25  # a way in may be this part of a lap long where the lap is repeated
 OVERLAP_REACHES = 2.0  # so far at least a recording that runs past its start must follow the lap
 FAR_FROM_START = 3.0  # reaches; nearer than this all the time is standing about, not a lap
-CLOSING_STEPS, CLOSING_PART = 3.0, 0.05  # ends are near: within three local steps, or 5 % of the length
+NEAR_PART = 0.05  # of the length: ends of a lap nearer than this belong together when loose ends are looked for
+CLOSING_GAPS, CLOSING_PART = 1.5, 0.1  # a gap so many times the longest other one, or that part of the course, is no missing road
+NEAR_STEPS = 3.0  # local steps: ends nearer than this may run side by side; farther apart they are two ends of a straight or bend
+ORDINARY_GAP = 1.5  # local steps: no more than the next step of the file
 DIRECTION_TOLERANCES = 3.0  # the direction of an end is taken over this many tolerances
 SHARPEST_BEND = np.radians(60.0)  # between two steps
 BRIDGE_LENGTHS = 6.0  # a bridge this many times as long as it shifts sideways turns by less than 30 degrees
 BROKEN_JOIN = np.radians(100.0)  # ends that meet so askew do not belong to the lap
 STRAIGHT_JOIN = np.radians(45.0)
+TIGHTEST_CORNER = 1.5  # times the sharpest bend of the file: a straight that would be met by a sharper corner is no straight
+STEADY_PART = 0.5  # a bend that goes on over the gap turns in it by at least this part of what its curvature makes there
+BOW = 4.0 / 27.0  # of gap x tangent: how far a smooth curve that leaves its chord at an angle bows out (greatest t (1 - t)^2)
 JOIN_DISTANCE = 3.0  # [m]; a direction driven over less than a car's length says nothing about the lap
 MOST_LOOSE_POINTS = 500  # at either end
 MOST_SAMPLES = 20_000
@@ -134,7 +140,7 @@ def _without_loose_ends(points: PointList, tolerance: float) -> PointList:
     start, end = (grid.ravel() for grid in np.meshgrid(np.arange(len(starts)), np.arange(len(ends))))
     gap = np.hypot(*(xy[starts[start]] - xy[ends[end]]).T)
     turns = _join_turns(xy[starts[start]], xy[ends[end]], out[end], into[start])
-    fits = (turns < STRAIGHT_JOIN) & (gap <= CLOSING_PART * station[-1])
+    fits = (turns < STRAIGHT_JOIN) & (gap <= NEAR_PART * station[-1])
     if not fits.any():
         return points
     given_up = station[starts[start]] + station[-1] - station[ends[end]] + gap
@@ -226,25 +232,61 @@ def _offset(xy: np.ndarray, distance: float) -> float:
     return float(min(abs(before), abs(after))) if before * after < 0.0 else 0.0
 
 
+def _signed_turn(before: np.ndarray, after: np.ndarray) -> float:
+    """Turn from one direction to another, positive to the left [rad]."""
+    return float(np.arctan2(before[0] * after[1] - before[1] * after[0], before @ after))
+
+
+def _closed_straight(xy: np.ndarray, gap: float, turns: tuple[float, float], tolerance: float) -> bool:
+    """Whether the gap between the ends is a straight, and not a bend or a corner that the file leaves out.
+
+    turns holds those from the end's direction into the closing line and from there into the start's [rad]. A smooth curve that
+    bows out by less than the tolerance is a straight; where a bend runs on over the gap both turns are to one side and
+    as large as its curvature makes them; and a corner sharper than any bend of the file cannot be driven.
+    """
+    if BOW * gap * max(abs(np.tan(turn)) for turn in turns) <= tolerance and max(map(abs, turns)) < STRAIGHT_JOIN:
+        return True
+    ring = np.vstack((xy[-1:], xy, xy[:1]))
+    step = np.diff(ring, axis=0)
+    length = np.hypot(*step.T)
+    heading = np.arctan2(step[:, 1], step[:, 0])
+    corner = np.abs((np.diff(heading) + np.pi) % (2.0 * np.pi) - np.pi)  # at each point
+    bend = corner / np.minimum(length[:-1], length[1:])
+    beside = min(bend[1], bend[-2])
+    if turns[0] * turns[1] > 0.0 and min(map(abs, turns)) >= STEADY_PART * 0.5 * gap * beside:
+        return False
+    return max(bend[0], bend[-1]) <= TIGHTEST_CORNER * float(bend[1:-1].max())
+
+
 def ends_joined(points: PointList, tolerance: float) -> tuple[PointList, np.ndarray]:
-    """Check that the ends of a lap are near, and lay a smooth bridge over the gap.
+    """Check that the ends of a lap belong together, and close the gap between them.
 
     points : one lap, the first point not repeated at its end unless it is in the file
     tolerance : of the line [m]
-    Returns the points, and the points of the bridge from the last to the first, shape (k, 2) [m]: none where the gap
-    is no longer than the steps beside it. Where the ends run side by side, points are given up at both until the
-    bridge is BRIDGE_LENGTHS times as long as they are apart.
-    Raises InputError with the size of the gap where the ends are too far apart.
+    Returns the points, and the points of a bridge from the last to the first, shape (k, 2) [m]. There are none where the
+    first point is repeated at the end, or where the gap is closed by a straight, which is laid as any other step of the file;
+    a note says how long it is where it is longer than the steps beside it. Where a bend runs on over the gap the bridge is a
+    smooth curve. Where the ends run side by side, points are given up at both until it is BRIDGE_LENGTHS times as long as
+    they are apart.
+    Raises InputError with the size of the gap where it is longer than CLOSING_GAPS times the longest other step and than
+    CLOSING_PART of the course, and its line meets an end at STRAIGHT_JOIN or more.
     """
     gap = float(np.hypot(points.x[0] - points.x[-1], points.y[0] - points.y[-1]))
-    if gap <= tolerance and len(points) > FEWEST_POINTS:
+    repeated = gap <= tolerance and len(points) > FEWEST_POINTS
+    if repeated:
         points = points.taken(np.arange(len(points) - 1))
     xy = points.xy
     gap = float(np.hypot(*(xy[-1] - xy[0])))
     steps = polyline_steps(xy)
     local = float(np.median(np.concatenate((steps[:3], steps[-3:]))))
-    allowed = max(CLOSING_STEPS * local, CLOSING_PART * float(steps.sum()))
-    if gap > allowed:
+    straight = f"The course is closed by a straight of {gap:.1f} m from its last point to its first."
+    if repeated:
+        return (points if gap <= ORDINARY_GAP * local else points.noted(straight)), np.empty((0, 2))
+    out, into = _end_directions(xy, DIRECTION_TOLERANCES * tolerance)
+    line = xy[0] - xy[-1]
+    turns = _signed_turn(out, line), _signed_turn(line, into)
+    allowed = max(CLOSING_GAPS * float(steps.max()), CLOSING_PART * (float(steps.sum()) + gap))
+    if gap > allowed and max(map(abs, turns)) >= STRAIGHT_JOIN:
         for index, other in ((0, np.hypot(*(xy[-1] - xy[1]))), (-1, np.hypot(*(xy[-2] - xy[0])))):
             if other <= allowed:
                 raise InputError(
@@ -252,11 +294,13 @@ def ends_joined(points: PointList, tolerance: float) -> tuple[PointList, np.ndar
                     "correct it or delete it",
                 )  # fmt: skip
         raise InputError(
-            points.source, "", f"the course is closed but its end lies {gap:.1f} m from its start (allowed {allowed:.1f} m)",
-            "complete the lap, or set closed to false",
+            points.source, "",
+            f"the course is closed but its end lies {gap:.1f} m from its start (allowed {allowed:.1f} m, or a straight on from the end)",
+            "complete the lap, repeat the first point as the last if a straight lies between, or set closed to false",
         )  # fmt: skip
     aside = _offset(xy, DIRECTION_TOLERANCES * tolerance)
-    if aside > tolerance and gap < BRIDGE_LENGTHS * aside:
+    askew = gap <= max(NEAR_STEPS * local, REACH_TOLERANCES * tolerance) or max(map(abs, turns)) >= STRAIGHT_JOIN
+    if askew and aside > tolerance and gap < BRIDGE_LENGTHS * aside:
         station = np.concatenate(([0.0], np.cumsum(steps)))
         give_up = 0.5 * BRIDGE_LENGTHS * aside
         inside = np.flatnonzero((station >= give_up) & (station <= station[-1] - give_up))
@@ -265,9 +309,11 @@ def ends_joined(points: PointList, tolerance: float) -> tuple[PointList, np.ndar
         points = points.taken(inside)
         xy = points.xy
         gap = float(np.hypot(*(xy[-1] - xy[0])))
-    elif gap <= 1.5 * local:
+        out, into = _end_directions(xy, DIRECTION_TOLERANCES * tolerance)
+    elif gap <= ORDINARY_GAP * local:
         return points, np.empty((0, 2))
-    out, into = _end_directions(xy, DIRECTION_TOLERANCES * tolerance)
+    elif _closed_straight(xy, gap, turns, tolerance):
+        return points.noted(straight), np.empty((0, 2))
     part = np.linspace(0.0, 1.0, max(int(np.ceil(gap / local)), 2) + 1)[1:-1, None]
     bridge = (
         (2 * part**3 - 3 * part**2 + 1) * xy[-1] + (part**3 - 2 * part**2 + part) * gap * out

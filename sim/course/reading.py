@@ -94,7 +94,10 @@ def _widths(points: PointList, point_station: np.ndarray, line: SampledLine, len
     )
 
 
-def read_course(path: Path, *, closed: bool, scale: float = 1.0, line_tolerance: float | None = None, name: str | None = None) -> Course:
+def read_course(
+    path: Path, *, closed: bool, scale: float = 1.0, line_tolerance: float | None = None, height_tolerance: float | None = None,
+    name: str | None = None,
+) -> Course:  # fmt: skip
     """Read a course from a file of points.
 
     path : CSV, TSV or text table, or GPX recording, told by its suffix
@@ -102,6 +105,8 @@ def read_course(path: Path, *, closed: bool, scale: float = 1.0, line_tolerance:
     scale : factor on the course: on x and y, on height so that slopes stay, and on widths
     line_tolerance : how far the points are taken to lie off the true line (root mean square), before scaling; by default
         csv_file.LINE_TOLERANCE or gpx_file.LINE_TOLERANCE, the former never more than itself after scaling [m]
+    height_tolerance : how far the heights are taken to lie off the true ones (root mean square), before scaling; by default
+        what the file's own heights show [m]
     name : what the reports call the course; by default the file's name without its suffix
     Returns the course. What was dropped, joined, cut or smoothed stands in its notes.
     Raises InputError, naming line or point, where the file cannot be used whole.
@@ -113,6 +118,8 @@ def read_course(path: Path, *, closed: bool, scale: float = 1.0, line_tolerance:
         raise InputError(source, "", f"scale {scale:g} is not between {bounds}", "give the scale as a factor")
     if line_tolerance is not None and not (isfinite(line_tolerance) and line_tolerance > 0.0):
         raise InputError(source, "", f"course.line_tolerance_m: {line_tolerance:g} is not above 0", "give it in metres, such as 0.05")
+    if height_tolerance is not None and not (isfinite(height_tolerance) and height_tolerance >= 0.0):
+        raise InputError(source, "", f"course.height_tolerance_m: {height_tolerance:g} is below 0", "give it in metres, such as 0.1")
     reader = READERS.get(path.suffix.lower())
     if reader is None:
         raise InputError(source, "", f'files ending in "{path.suffix}" are not read', "give a file ending in " + ", ".join(READERS))
@@ -148,7 +155,10 @@ def read_course(path: Path, *, closed: bool, scale: float = 1.0, line_tolerance:
             source, "", f"the points scatter by {residual:.2g} m about a line, more than the line tolerance of {tolerance:.2g} m",
             f"give a course.line_tolerance_m of about {residual / scale:.1g}, or better points",
         )  # fmt: skip
-    height, slope, height_notes = height_and_slope(merged.height, smooth.point_station, line.source_station, scale, closed=closed)
+    height, slope, height_notes = height_and_slope(
+        merged.height, smooth.point_station, line.source_station, scale, closed=closed,
+        tolerance=None if height_tolerance is None else height_tolerance * scale,
+    )  # fmt: skip
     left, right = _widths(merged, smooth.point_station, line, smooth.length, closed)
     notes = [
         *merged.notes,

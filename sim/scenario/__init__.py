@@ -53,6 +53,13 @@ class Scenario(Table):
             raise ValueError("pace.policy|a steady current needs a motor and a battery|add the tables [motor] and [battery]")
         if self.pace.target_m_per_s == "furthest" and (self.race is None or self.race.duration_min is None):
             raise ValueError('pace.target_m_per_s|"furthest" needs a race with a duration|add [motor], [battery] and [race]')
+        if not self.course.closed and self.pace.laps > 1:
+            raise ValueError("pace.laps|an open course ends where it ends and is driven once|write laps = 1, or closed = true for a lap")
+        if self.course.closed and self.pace.start_m_per_s is not None:
+            raise ValueError(
+                "pace.start_m_per_s|a closed course is timed over a flying lap, which has no start speed|"
+                "leave it out, or write closed = false"
+            )
         if (self.race is not None or self.pace.target_m_per_s == "furthest") and not self.course.closed:
             raise ValueError("course.closed|a race goes round a closed course|write closed = true, or leave [race] out")
         return self
@@ -64,7 +71,8 @@ class Scenario(Table):
         motor, block = self.motor, self.battery
         return (
             Motor(motor.winding_resistance_ohm, motor.torque_constant_N_m_per_A, motor.no_load_current_A, motor.current_limit_A,
-                  motor.gear_ratio / (self.car.wheel_radius_mm * MILLIMETRE), motor.drive_efficiency, motor.regenerates),
+                  motor.gear_ratio / (self.car.wheel_radius_mm * MILLIMETRE), motor.drive_efficiency, motor.regenerates,
+                  motor.freewheel),
             Battery(block.nominal_voltage_V * block.in_series, block.internal_resistance_ohm * block.in_series,
                     block.rated_capacity_Ah * HOUR, block.rated_time_h * HOUR, block.peukert_exponent, block.usable_share),
         )  # fmt: skip

@@ -135,6 +135,7 @@ class MotorTable(Table):
     drive_efficiency: float = number(0.3, 1, "0.95 is one clean chain", 0.95)
     current_limit_A: float = number(0.5, 2000, "the controller's limit of the motor current")
     regenerates: bool = False
+    freewheel: bool = True
 
 
 class BatteryTable(Table):

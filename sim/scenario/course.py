@@ -66,6 +66,7 @@ class CourseTable(Table):
     closed: bool = False
     scale: float = number(0.001, 1000, "1 leaves the course as it was recorded", 1.0)
     line_tolerance_m: float | None = number(0, 20, "give the smoothing tolerance in metres; leave it out for the usual", None)
+    height_tolerance_m: float | None = number(0, 20, "give how far smooth heights may lie off the file's; leave it out for the usual", None)
     air_density_kg_per_m3: float = number(0.5, 1.6, "1.225 is sea level at 15 degrees C", 1.225)
     wind_m_per_s: float = number(0, 30, "give the wind's speed at the car's height in metres per second", 0.0)
     # As every angle: counter-clockwise from x, which in a GPX file is east; 0 blows towards the east, 90 towards the north.
@@ -79,4 +80,6 @@ class CourseTable(Table):
             raise ValueError("scale|only a course from a file is scaled|write the segments at the size you want")
         if self.segments is not None and self.line_tolerance_m is not None:
             raise ValueError("line_tolerance_m|only a course from a file is smoothed|leave it out")
+        if self.segments is not None and self.height_tolerance_m is not None:
+            raise ValueError("height_tolerance_m|a written course is level|leave it out")
         return self

@@ -1,6 +1,6 @@
 /* The yardstick of lockstep_speed.py: the lap of sim.lap in C, for a car without motor or solid axle, in still air, no wheel sliding or
    lifted (told by the return value).  The same order of operations; the state, figures and tables come from Python.  LANES is 1 or
-   that of sim.lanes. */
+   that of sim.lanes; POWER_PLACE and DRIVER_PLACE are its places of those names. */
 #include <math.h>
 #include <string.h>
 
@@ -14,8 +14,8 @@
 #define INLINE static inline __attribute__((always_inline))
 
 enum { VX, VY, R, SLIP, STEER = 7, S, E, H, WORK, AIR, ROLL, BRAKE, HEIGHT, LAT, LONG = 20, ALIGN = 24, HAND, STORED, RUB, E2 = 31 };
-enum { MASS, BASE, FTRACK, RTRACK, ARM, HIGH, IZ, AREA, RHO, DRIVE, FRONT, REAR = 18, POWER = 39, LEAST = 42, MOST, FIRST, DENSITY, LENGTH,
-       RDENSITY, STEP, NEAREST = 50, SETTLING, TURNING_IN, UNDERSTEER, DRIFT };
+enum { MASS, BASE, FTRACK, RTRACK, ARM, HIGH, IZ, AREA, RHO, DRIVE, FRONT, REAR = 18, POWER = POWER_PLACE, LEAST = POWER + 3, MOST, FIRST, DENSITY, LENGTH,
+       RDENSITY, STEP, NEAREST = DRIVER_PLACE, SETTLING, TURNING_IN, UNDERSTEER, DRIFT };
 enum { CY, SENS, CX, RELAX, TRAIL, CCAM, MU, CRR };
 
 INLINE double lo(double a, double b) { return b < a ? b : a; }

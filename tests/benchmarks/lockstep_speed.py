@@ -18,7 +18,7 @@ import numpy as np
 
 from sim import lockstep
 from sim.driver import driver_of, plan_pace
-from sim.lanes import FIGURES, LANES
+from sim.lanes import DRIVER, FIGURES, LANES, POWER
 from sim.lap import EXTREMES, LEAST_LOAD, LEDGER, ROW_TIME, STATES, hands_of, integrate, road_of, start_state, time_step
 from sim.lockstep import drive_batch
 from sim.lockstep_lanes import integrate_lanes
@@ -30,6 +30,7 @@ FLAGS = {
     "products and sums apart, as ours": ["-fno-math-errno", "-fno-trapping-math", "-ffp-contract=off"],
     "products and sums in one": ["-fno-math-errno", "-fno-trapping-math"], "fast-math": ["-ffast-math"],
 }
+PLACES = [f"-DPOWER_PLACE={POWER}", f"-DDRIVER_PLACE={DRIVER}"]
 AGREE = 1e-9  # C contracts products into sums and so rounds otherwise; a wrong term would show a million times larger
 
 
@@ -116,7 +117,7 @@ def yardstick(car, course, plan, table) -> None:
             for lanes, ours in ((1, one), (LANES, many)):
                 library = Path(folder) / f"lap-{name}-{lanes}.so"
                 source = Path(__file__).with_name("lap.c")
-                command = ["gcc", "-O3", "-march=native", *flags, f"-DLANES={lanes}", "-shared", "-fPIC", str(source)]
+                command = ["gcc", "-O3", "-march=native", *flags, f"-DLANES={lanes}", *PLACES, "-shared", "-fPIC", str(source)]
                 subprocess.run([*command, "-o", str(library), "-lm"], check=True)
                 lap_steps = ctypes.CDLL(str(library)).lap_steps
                 lap_steps.restype = ctypes.c_double

@@ -185,7 +185,7 @@ def test_gaps_between_the_ends(write_csv, rectangle):
     assert "1.00" not in refusal(write_csv(points[:120], "half.csv"))
     assert "closed to false" in refusal(write_csv(points[:120], "half.csv"))
     course = read_course(write_csv(points[:-6], "gap.csv"), closed=True)
-    assert any("7.0 m were bridged" in note for note in course.notes)
+    assert any("closed by a straight of 7.0 m" in note for note in course.notes)
     whole = read_course(write_csv(points, "whole.csv"), closed=True)
     assert course.length == pytest.approx(whole.length, rel=1e-4, abs=0)
     assert course.smallest_radius == pytest.approx(whole.smallest_radius, rel=0.02, abs=0)
