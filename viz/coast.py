@@ -6,9 +6,10 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from sim.coast_echo import CONFIDENCE
 from sim.coast_problem import SLOPE_SPREAD, WIND_SPREAD, bounds_of
 from sim.coast_runs import read_coasts, turned_by_heading
-from sim.coastdown import CONFIDENCE, CoastFit, Fitted, FittedCoast, fit_coast, opposed
+from sim.coastdown import CoastFit, Fitted, FittedCoast, fit_coast, opposed
 from sim.errors import InputError
 from sim.scenario import CarTable, CourseTable, Scenario
 from sim.summary import known
