@@ -67,8 +67,8 @@ class CircleFit:
 class CircleProblem(Problem):
     """As `Problem`, with cornering drag in the place of rolling and drag area: no slope, no wind, distances not used.
 
-    Parameters: steady drag [N], what side force costs at `reference` [N], pneumatic trail [m], one that is not used, then each
-    coast's start speed [m/s].
+    Parameters: steady drag [N], what side force costs at `reference` [N], pneumatic trail less the scenario's [m], one that is not
+    used, then each coast's start speed [m/s].
     """
 
     def __init__(self, coasts: Sequence[Coast], car: Car, rotating_mass: float, radius: float):
@@ -84,7 +84,8 @@ class CircleProblem(Problem):
         self.uneven = car.height / (GRAVITY * radius**2)
         tyres = car.front_tyre, car.rear_tyre
         self.relaxation = float(shares @ [one.relaxation_length for one in tyres])
-        self.begin[:4] = 0.0, 0.0, float(shares @ [one.pneumatic_trail for one in tyres]), 0.0
+        self.trail = float(shares @ [one.pneumatic_trail for one in tyres])
+        self.begin[:4] = 0.0
         self.low[:4], self.high[:4] = -np.inf, np.inf
         self.scales[:3] = 10.0, 10.0, 0.01  # [N], [N], [m]
         self.free = np.array([0, 1, 2, *range(4, 4 + self.count)])
@@ -96,7 +97,7 @@ class CircleProblem(Problem):
         self.shares = np.array([(1 + 2 * t) * (1 - t) ** 2, t * t * (3 - 2 * t), step * t * (1 - t) ** 2, -step * t * t * (1 - t)])
 
     def held(self) -> np.ndarray:
-        """The row that holds the trail near the scenario's.  Returns (1, p): 1 over its spread [1/m]."""
+        """The row that holds the trail near the scenario's.  Returns (1, p): 1 over TRAIL_SPREAD [1/m]."""
         rows = np.zeros((1, len(self.begin)))
         rows[0, 2] = 1 / TRAIL_SPREAD
         return rows
@@ -116,7 +117,7 @@ class CircleProblem(Problem):
         steady, side, trail = several[:, :3].T[:, :, None]
         per, even = side / self.reference**4, 1 + self.uneven * self.reference**2
         carried = 2 * self.relaxation * per / even
-        square_share, even_share = self.air + trail * self.aligning, self.uneven * per / even
+        square_share, even_share = self.air + (self.trail + trail) * self.aligning, self.uneven * per / even
 
         def rate(speed: np.ndarray) -> np.ndarray:
             # Held between rest and a speed that no coast has, so that no parameters of the search let the integration run away.
@@ -205,7 +206,7 @@ def fit_circle(coasts: Sequence[Coast], car: Car, rotating_mass: float, radius: 
     fit = CircleFit(
         radius=radius, effective_mass=problem.effective_mass, rolling=problem.coefficient, drag_area=car.drag_area,
         air_density=car.air_density, steady=float(found[0]), rising=float(found[1]), rising_half_width=float(errors.half[-1]),
-        trail=float(problem.begin[2]), reference=problem.reference, speeds=speeds, drag=figures[:SPEEDS] @ found,
+        trail=problem.trail, reference=problem.reference, speeds=speeds, drag=figures[:SPEEDS] @ found + problem.trail * problem.aligning * speeds**2,
         half_width=errors.half[:SPEEDS], least=least_drag(car.mass, radius, speeds),
         correlation=float(errors.covariance[SPEEDS, SPEEDS + 1] / max(steady * rising, 1e-300)), freedom=errors.freedom, rms_speed=rms,
         reduced_chi_square=chi, echo=errors.echo, widened=errors.widened, coasts=tuple(fitted),
