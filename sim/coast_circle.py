@@ -8,7 +8,7 @@ from math import hypot, pi, sin, sqrt
 
 import numpy as np
 
-from sim.chassis import GRAVITY, Car
+from sim.chassis import DIFFERENTIAL, GRAVITY, Car
 from sim.coast_echo import errors_of, noise_with
 from sim.coast_problem import DIFFERENCE, Problem, bounds_of, row_scatter, without_wild
 from sim.coast_runs import STRAIGHT, Coast
@@ -19,7 +19,7 @@ from sim.motion import ALIGNING_POWER, LATERAL_LOSS
 from sim.scenario import TyreTable
 from sim.steering.table import SteerTable
 
-GRID = 60  # steps of the integration over a coast; its error is near 1e-9 m/s
+GRID = 60  # steps of the integration over a coast; its error is near 1e-7 m/s
 SPEEDS = 4  # at which the measured drag and the model's are set side by side
 MIDDLE = SPEEDS // 2  # the one that stands for all in a sentence
 TOO_FAST = 10.0  # times the middle speed: no coast gets there, only a step of the search that goes astray
@@ -89,10 +89,12 @@ class CircleProblem(Problem):
         self.low[:4], self.high[:4] = -np.inf, np.inf
         self.scales[:3] = 10.0, 10.0, 0.01  # [N], [N], [m]
         self.free = np.array([0, 1, 2, *range(4, 4 + self.count)])
-        self.steps = np.array([one.time[-1] / GRID for one in coasts])
-        step = self.steps[self.owner]
-        self.node = np.minimum((self.clock / step).astype(int), GRID - 1)
-        t = self.clock / step - self.node
+        # Steps that grow from the start on, where side force slows the car down most.
+        nodes = np.array([one.time[-1] for one in coasts]) * (np.arange(GRID + 1)[:, None] / GRID) ** 2
+        self.steps = np.diff(nodes, axis=0)
+        self.node = np.minimum((GRID * np.sqrt(self.clock / nodes[-1, self.owner])).astype(int), GRID - 1)
+        step = self.steps[self.node, self.owner]
+        t = (self.clock - nodes[self.node, self.owner]) / step
         # Cubic through the values and rates at both ends of a step.
         self.shares = np.array([(1 + 2 * t) * (1 - t) ** 2, t * t * (3 - 2 * t), step * t * (1 - t) ** 2, -step * t * t * (1 - t)])
 
@@ -116,22 +118,22 @@ class CircleProblem(Problem):
         """Speed at every row for several sets of parameters, by the classical Runge-Kutta method.  several : (k, p); gives (k, n)."""
         steady, side, trail = several[:, :3].T[:, :, None]
         per, even = side / self.reference**4, 1 + self.uneven * self.reference**2
-        carried = 2 * self.relaxation * per / even
+        carried, most = 2 * self.relaxation * per / even, TOO_FAST * self.reference
         square_share, even_share = self.air + (self.trail + trail) * self.aligning, self.uneven * per / even
 
         def rate(speed: np.ndarray) -> np.ndarray:
             # Held between rest and a speed that no coast has, so that no parameters of the search let the integration run away.
-            square = np.clip(speed, 0.0, TOO_FAST * self.reference) ** 2
+            square = np.minimum(np.maximum(speed, 0.0), most) ** 2
             force = self.rolling + steady + square * (square_share + square * (per / even + square * even_share))
             return -force / np.maximum(self.effective_mass + carried * square, 0.5 * self.effective_mass)
 
         speed = several[:, 4 : 4 + self.count].copy()
         speeds, rates = np.empty((2, GRID + 1, *speed.shape))
-        for node in range(GRID + 1):
+        for node, step in enumerate(np.vstack([self.steps, self.steps[-1:]])):
             speeds[node], rates[node] = speed, (first := rate(speed))
-            second = rate(speed + 0.5 * self.steps * first)
-            third = rate(speed + 0.5 * self.steps * second)
-            speed = speed + self.steps / 6 * (first + 2 * second + 2 * third + rate(speed + self.steps * third))
+            second = rate(speed + 0.5 * step * first)
+            third = rate(speed + 0.5 * step * second)
+            speed = speed + step / 6 * (first + 2 * second + 2 * third + rate(speed + step * third))
         at, own, shares = self.node, self.owner, self.shares[:, :, None]
         ends = speeds[at, :, own], speeds[at + 1, :, own], rates[at, :, own], rates[at + 1, :, own]
         return sum(share * end for share, end in zip(shares, ends, strict=True)).T  # type: ignore[union-attr]
@@ -206,8 +208,9 @@ def fit_circle(coasts: Sequence[Coast], car: Car, rotating_mass: float, radius: 
     fit = CircleFit(
         radius=radius, effective_mass=problem.effective_mass, rolling=problem.coefficient, drag_area=car.drag_area,
         air_density=car.air_density, steady=float(found[0]), rising=float(found[1]), rising_half_width=float(errors.half[-1]),
-        trail=problem.trail, reference=problem.reference, speeds=speeds, drag=figures[:SPEEDS] @ found + problem.trail * problem.aligning * speeds**2,
-        half_width=errors.half[:SPEEDS], least=least_drag(car.mass, radius, speeds),
+        trail=problem.trail, reference=problem.reference, speeds=speeds,
+        drag=figures[:SPEEDS] @ found + problem.trail * problem.aligning * speeds**2, half_width=errors.half[:SPEEDS],
+        least=least_drag(car.mass, radius, speeds),
         correlation=float(errors.covariance[SPEEDS, SPEEDS + 1] / max(steady * rising, 1e-300)), freedom=errors.freedom, rms_speed=rms,
         reduced_chi_square=chi, echo=errors.echo, widened=errors.widened, coasts=tuple(fitted),
     )  # fmt: skip
@@ -269,9 +272,10 @@ def model_drag(car: Car, table: SteerTable, radius: float, speeds: np.ndarray) -
     """What the model says that a bend adds: lateral slip and aligning losses of the steady turn over the speed.
 
     car : Car; table : SteerTable; radius : of the mass centre's path, left positive [m]; speeds : (n,) above 0 [m/s]
-    Returns the drag, (n,) [N], NaN where there is no such turn.  The drive's own slip is left out, since a coasting car has none.
+    Returns the drag, (n,) [N], NaN where there is no such turn.  The drive's own slip is left out, since a coasting car has none, and
+    both sides drive alike, since one driven wheel would turn the car.
     """
-    drags = np.full(len(speeds), np.nan)
+    drags, car = np.full(len(speeds), np.nan), car._replace(drive=DIFFERENTIAL)
     for index, speed in enumerate(speeds):
         turn = steady_turn(car, table, radius, float(speed))
         if turn.converged:

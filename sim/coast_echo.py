@@ -9,11 +9,13 @@ import numpy as np
 from sim.coast_problem import Problem
 
 CONFIDENCE = 0.95
-# The likenesses that are tried, by the factor sqrt((1 + r) / (1 - r)) that each puts on the error of a mean.  Neighbouring factors
-# lie 6 % apart, and an interval lies between several of them; the widest is a correlation of 0.99.
-FACTORS = np.geomspace(1.0, 14.0, 46)
+# The likenesses that are tried, by the factor sqrt((1 + r) / (1 - r)) that each puts on the error of a mean: from errors that take
+# turns (r = -0.6) over independent ones to a correlation of 0.99.  Neighbouring factors lie 6 % apart, and an interval lies between
+# several of them.
+FACTORS = 14.0 ** (np.arange(-12, 47) / 46)
 ECHOES = (FACTORS**2 - 1) / (FACTORS**2 + 1)
-SHARES = np.gradient(ECHOES)  # of each before anything is seen: all correlations from 0 up alike
+INDEPENDENT = 12  # the place among them where r is 0
+SHARES = np.gradient(ECHOES)  # of each before anything is seen: all correlations alike
 HALVINGS = 60  # of the search for an interval's end: to rounding
 
 
@@ -67,14 +69,15 @@ def echoes_of(problem: Problem, rows: np.ndarray, off: np.ndarray, noise: np.nda
         weights = SHARES * np.exp(likely - likely.max())
         if problem.is_exact(mask, used, off):
             weights = np.zeros(len(ECHOES))
-            weights[0] = 1.0
+            weights[INDEPENDENT] = 1.0
         found.append(Echo(part, gaps, weights / weights.sum(), variances, freedom))
     return found
 
 
 def _precision(gaps: np.ndarray, echo: float) -> tuple[np.ndarray, np.ndarray, float]:
     """Inverse of the correlations of a chain: its diagonal, the one beside it, and the logarithm of the correlations' determinant."""
-    likeness = echo**gaps
+    turns = np.where(np.isfinite(gaps) & (echo < 0), np.round(np.minimum(gaps, 1e6)) % 2, 0.0)
+    likeness = (1 - 2 * turns) * abs(echo) ** gaps
     own = 1 - likeness**2
     carried = np.append(likeness[1:] ** 2 / own[1:], 0.0)
     return 1 / own + carried, -likeness[1:] / own[1:], float(np.log(own).sum())
@@ -156,7 +159,7 @@ def errors_of(problem: Problem, found: np.ndarray, noise: np.ndarray, used: np.n
         variances, weights = _together([each[:, figure, figure] for each in spreads], echoes)
         halves[figure] = _half(variances + assumed[figure, figure], weights, freedom)
         variances, weights = _together([each[:, figure, figure] for each in own], echoes)
-        independent = sum(float(each[0, figure, figure]) for each in own)
+        independent = sum(float(each[INDEPENDENT, figure, figure]) for each in own)
         if independent > 0:
             widened = max(widened, _half(variances, weights, freedom) / _half(np.array([independent]), np.ones(1), freedom))
     mean, own_mean = (

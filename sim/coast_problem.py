@@ -40,6 +40,8 @@ class Problem:
     Parameters: rolling, drag area, slope, wind, then each coast's start speed, then each coast's start place.
     """
 
+    stop = STOP  # where the search ends: a step or a gain of this share
+
     def __init__(self, coasts: Sequence[Coast], mass: float, rotating_mass: float, air_density: float):
         self.coasts, self.count = coasts, len(coasts)
         self.both_ways = len({one.direction for one in coasts}) == 2
@@ -158,7 +160,7 @@ class Problem:
 
         inside = np.clip(parameters, self.low, self.high)[free] / scales[free]
         limits = self.low[free] / scales[free], self.high[free] / scales[free]
-        found = least_squares(misses, inside, jacobian, limits, loss=loss, xtol=STOP, ftol=STOP, gtol=STOP, max_nfev=MOST_STEPS)
+        found = least_squares(misses, inside, jacobian, limits, loss=loss, xtol=self.stop, ftol=self.stop, gtol=self.stop, max_nfev=MOST_STEPS)
         return full(found.x)
 
 

@@ -71,7 +71,7 @@ def circle_coast_result(
     Returns plain numbers for JSON.  Raises InputError as `coast_result`, for a set-up that there is not or cannot be built, and for
     logs that cannot be of this circle.
     """
-    from sim.coast_circle import MIDDLE, fit_circle, model_drag, turns_of
+    from sim.coast_circle import MIDDLE, TRAIL_SPREAD, fit_circle, model_drag, turns_of
     from sim.study import car_of, make_entry
 
     if not scenario.car.wheelbase_mm * 1e-3 <= abs(radius) <= LARGEST_CIRCLE:
@@ -95,6 +95,7 @@ def circle_coast_result(
         "kind": "circle", "scenario": source, "radius_m": radius,
         "mass_kg": mass, "effective_mass_kg": fit.effective_mass, "air_density_kg_per_m3": density, "confidence": CONFIDENCE,
         "rolling_resistance_taken": fit.rolling, "drag_area_taken_m2": fit.drag_area,
+        "pneumatic_trail_taken_m": fit.trail, "trail_spread_m": TRAIL_SPREAD,
         "measured": [
             {"speed_m_per_s": float(speed), "cornering_drag_N": float(drag), "half_width_N": float(half)}
             for speed, drag, half in zip(fit.speeds, fit.drag, fit.half_width, strict=True)
