@@ -4,24 +4,27 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from math import pi, sin, sqrt
+from math import hypot, pi, sin, sqrt
 
 import numpy as np
 
-from sim.chassis import GRAVITY, Car
-from sim.coast_problem import Problem, bounds_of, echo_of, row_scatter, without_wild
+from sim.chassis import DIFFERENTIAL, GRAVITY, Car
+from sim.coast_echo import errors_of, noise_with
+from sim.coast_problem import DIFFERENCE, Problem, bounds_of, row_scatter, without_wild
 from sim.coast_runs import STRAIGHT, Coast
-from sim.coastdown import CONFIDENCE, FittedCoast
+from sim.coastdown import FittedCoast
 from sim.cornering import steady_turn
 from sim.errors import InputError
 from sim.motion import ALIGNING_POWER, LATERAL_LOSS
 from sim.scenario import TyreTable
 from sim.steering.table import SteerTable
 
-GRID = 120  # steps of the integration over a coast; its error is near 1e-10 m/s
+GRID = 60  # steps of the integration over a coast; its error is near 1e-7 m/s
 SPEEDS = 4  # at which the measured drag and the model's are set side by side
 MIDDLE = SPEEDS // 2  # the one that stands for all in a sentence
 TOO_FAST = 10.0  # times the middle speed: no coast gets there, only a step of the search that goes astray
+# How well the scenario knows the pneumatic trail: the literature's 6 to 25 mm as four standard deviations.  Judgement. [m]
+TRAIL_SPREAD = 0.005
 PLACES_AGREE = 0.25  # share within which places and radius agree; a satellite receiver's wander comes on top
 
 
@@ -30,9 +33,10 @@ class CircleFit:
     """Cornering drag of a car on a circle.
 
     radius [m]; effective_mass [kg]; rolling [-], drag_area [m2], air_density [kg/m3] : taken as known
-    steady, rising : drag that does not depend on speed, and that grows with its fourth power, at `reference` [N], [N], [m/s]
+    steady, rising : drag that does not depend on speed, and that side force costs at `reference` [N], [N], [m/s]
     rising_half_width : 95 % interval of `rising` [N]
-    speeds, drag, half_width : (SPEEDS,) measured drag and its 95 % interval [m/s], [N], [N]
+    trail : pneumatic trail, taken as known within TRAIL_SPREAD [m]
+    speeds, drag, half_width : (SPEEDS,) measured drag of side force and aligning, and its 95 % interval [m/s], [N], [N]
     least : (SPEEDS,) drag that no car stays below [N]
     the rest as in `CoastFit`
     """
@@ -45,6 +49,7 @@ class CircleFit:
     steady: float
     rising: float
     rising_half_width: float
+    trail: float
     reference: float
     speeds: np.ndarray
     drag: np.ndarray
@@ -60,67 +65,126 @@ class CircleFit:
 
 
 class CircleProblem(Problem):
-    """As `Problem`, with cornering drag in the place of rolling and drag area: no slope, no wind, distances not used."""
+    """As `Problem`, with cornering drag in the place of rolling and drag area: no slope, no wind, distances not used.
+
+    Parameters: steady drag [N], what side force costs at `reference` [N], pneumatic trail less the scenario's [m], one that is not
+    used, then each coast's start speed [m/s].
+    """
 
     def __init__(self, coasts: Sequence[Coast], car: Car, rotating_mass: float, radius: float):
         super().__init__(coasts, car.mass, rotating_mass, car.air_density)
-        self.effective_mass = car.mass + rotating_mass + car.yaw_inertia / radius**2
         self.reference = float(np.median(np.concatenate([one.speed for one in coasts if one.speed is not None])))
-        rolling = 0.5 * (car.front_tyre.rolling_resistance + car.rear_tyre.rolling_resistance)
-        self.rolling, self.air = rolling * car.mass * GRAVITY, 0.5 * car.air_density * car.drag_area
+        ways, shares = _ways(car, radius), np.array([car.wheelbase - car.front_arm, car.front_arm]) / car.wheelbase
+        resistance = shares * np.array([car.front_tyre.rolling_resistance, car.rear_tyre.rolling_resistance])
+        self.effective_mass = car.mass + rotating_mass * float(ways @ ways) / 2 + car.yaw_inertia / radius**2
+        self.coefficient, self.rolling = float(resistance.sum()), float(resistance @ ways) * car.mass * GRAVITY
+        lean = car.mass * car.height / radius**2  # times v^2: load that the outer wheels carry over, by how much further they go
+        self.air = 0.5 * car.air_density * car.drag_area + self.coefficient * lean
+        self.aligning = car.mass / radius**2
+        self.uneven = car.height / (GRAVITY * radius**2)
+        tyres = car.front_tyre, car.rear_tyre
+        self.relaxation = float(shares @ [one.relaxation_length for one in tyres])
+        self.trail = float(shares @ [one.pneumatic_trail for one in tyres])
         self.begin[:4] = 0.0
         self.low[:4], self.high[:4] = -np.inf, np.inf
-        self.scales[:2] = 10.0  # [N]
-        self.free = np.array([0, 1, *range(4, 4 + self.count)])
+        self.scales[:3] = 10.0, 10.0, 0.01  # [N], [N], [m]
+        self.free = np.array([0, 1, 2, *range(4, 4 + self.count)])
+        # Steps that grow from the start on, where side force slows the car down most.
+        nodes = np.array([one.time[-1] for one in coasts]) * (np.arange(GRID + 1)[:, None] / GRID) ** 2
+        self.steps = np.diff(nodes, axis=0)
+        self.node = np.minimum((GRID * np.sqrt(self.clock / nodes[-1, self.owner])).astype(int), GRID - 1)
+        step = self.steps[self.node, self.owner]
+        t = (self.clock - nodes[self.node, self.owner]) / step
+        # Cubic through the values and rates at both ends of a step.
+        self.shares = np.array([(1 + 2 * t) * (1 - t) ** 2, t * t * (3 - 2 * t), step * t * (1 - t) ** 2, -step * t * t * (1 - t)])
 
     def held(self) -> np.ndarray:
-        """Nothing is held: a circle knows no slope and no wind.  Returns (0, p) [-]."""
-        return np.zeros((0, len(self.begin)))
+        """The row that holds the trail near the scenario's.  Returns (1, p): 1 over TRAIL_SPREAD [1/m]."""
+        rows = np.zeros((1, len(self.begin)))
+        rows[0, 2] = 1 / TRAIL_SPREAD
+        return rows
+
+    def drag_shape(self, speeds: np.ndarray) -> np.ndarray:
+        """Cornering drag of a unit of each parameter.
+
+        speeds : (n,) [m/s]
+        Returns (n, 3): of steady drag [-], of side force at the reference [-], of trail [N/m].
+        """
+        even = 1 + self.uneven * self.reference**2
+        rising = (speeds / self.reference) ** 4 * (1 + self.uneven * speeds**2) / even
+        return np.column_stack([np.ones_like(speeds), rising, self.aligning * speeds**2])
+
+    def _speeds(self, several: np.ndarray) -> np.ndarray:
+        """Speed at every row for several sets of parameters, by the classical Runge-Kutta method.  several : (k, p); gives (k, n)."""
+        steady, side, trail = several[:, :3].T[:, :, None]
+        per, even = side / self.reference**4, 1 + self.uneven * self.reference**2
+        carried, most = 2 * self.relaxation * per / even, TOO_FAST * self.reference
+        square_share, even_share = self.air + (self.trail + trail) * self.aligning, self.uneven * per / even
+
+        def rate(speed: np.ndarray) -> np.ndarray:
+            # Held between rest and a speed that no coast has, so that no parameters of the search let the integration run away.
+            square = np.minimum(np.maximum(speed, 0.0), most) ** 2
+            force = self.rolling + steady + square * (square_share + square * (per / even + square * even_share))
+            return -force / np.maximum(self.effective_mass + carried * square, 0.5 * self.effective_mass)
+
+        speed = several[:, 4 : 4 + self.count].copy()
+        speeds, rates = np.empty((2, GRID + 1, *speed.shape))
+        for node, step in enumerate(np.vstack([self.steps, self.steps[-1:]])):
+            speeds[node], rates[node] = speed, (first := rate(speed))
+            second = rate(speed + 0.5 * step * first)
+            third = rate(speed + 0.5 * step * second)
+            speed = speed + step / 6 * (first + 2 * second + 2 * third + rate(speed + step * third))
+        at, own, shares = self.node, self.owner, self.shares[:, :, None]
+        ends = speeds[at, :, own], speeds[at + 1, :, own], rates[at, :, own], rates[at + 1, :, own]
+        return sum(share * end for share, end in zip(shares, ends, strict=True)).T  # type: ignore[union-attr]
 
     def predicted(self, parameters: np.ndarray) -> list[tuple[np.ndarray, np.ndarray]]:
-        """Speed of each coast at its times, by the classical Runge-Kutta method.
+        """Speed of each coast at its times.
 
-        parameters : (p,) steady drag, rising drag, two that are not used, then each coast's start speed [N], [N], [-], [-], [m/s]
+        parameters : (p,) in the class's order [N], [N], [m], [-], [m/s]
         Returns for each coast (speed [m/s], zeros for the distance [m]), each (n,).
         """
-        def rate(speed: float) -> float:
-            # Held between rest and a speed that no coast has, so that no parameters of the search let the integration run away.
-            held = min(max(speed, 0.0), TOO_FAST * self.reference)
-            rising = parameters[1] * (held / self.reference) ** 4
-            return -(self.rolling + parameters[0] + self.air * held * held + rising) / self.effective_mass
+        speeds = self._speeds(parameters[None])[0]
+        return [(speeds[self.owner == index], np.zeros(len(one.time))) for index, one in enumerate(self.coasts)]
 
-        both = []
-        for index, one in enumerate(self.coasts):
-            step, speed = one.time[-1] / GRID, float(parameters[4 + index])
-            speeds, rates = np.empty(GRID + 1), np.empty(GRID + 1)
-            for node in range(GRID + 1):
-                speeds[node], rates[node] = speed, (first := rate(speed))
-                second = rate(speed + 0.5 * step * first)
-                third = rate(speed + 0.5 * step * second)
-                speed += step / 6 * (first + 2 * second + 2 * third + rate(speed + step * third))
-            at = np.minimum((one.time / step).astype(int), GRID - 1)
-            t = one.time / step - at
-            # Cubic through the values and rates at both ends of a step.
-            fitted = (
-                (1 + 2 * t) * (1 - t) ** 2 * speeds[at] + t * t * (3 - 2 * t) * speeds[at + 1]
-                + step * t * (1 - t) * ((1 - t) * rates[at] - t * rates[at + 1])
-            )  # fmt: skip
-            both.append((fitted, np.zeros_like(fitted)))
-        return both
+    def slopes(self, parameters: np.ndarray) -> np.ndarray:
+        """Derivatives of `off`, as of `Problem`, from one integration of all changed parameters together.
+
+        parameters : (p,) as in `predicted`
+        Returns (n, p), in the units of `off` a unit of the parameter [m/s a unit].
+        """
+        changes = np.zeros((4, len(parameters)))
+        changes[:3, :3] = np.diag(self.scales[:3])
+        changes[3, 4 : 4 + self.count] = 1.0
+        ahead, behind = np.split(self._speeds(parameters + DIFFERENCE * np.vstack([changes, -changes])), 2)
+        along = ((ahead - behind) / (2 * DIFFERENCE)).T
+        slopes = np.zeros((len(self.measured), len(parameters)))
+        slopes[:, :3] = along[:, :3] / self.scales[:3]
+        slopes[np.arange(len(slopes)), 4 + self.owner] = along[:, 3]
+        return slopes
+
+
+def _ways(car: Car, radius: float) -> np.ndarray:
+    """Way of the front and of the rear axle's middle for each metre of the mass centre's, (2,) [-], of a car that rolls."""
+    rear = sqrt(max(radius**2 - (car.wheelbase - car.front_arm) ** 2, 0.0))
+    return np.array([hypot(rear, car.wheelbase), rear]) / abs(radius)
 
 
 def fit_circle(coasts: Sequence[Coast], car: Car, rotating_mass: float, radius: float) -> CircleFit:
     """Fit the drag that a bend adds to rolling and air.
 
     coasts : on the circle, with speeds
-    car : Car; its rolling coefficient and drag area are taken as known
+    car : Car; its rolling coefficient and drag area are taken as known, its trail within TRAIL_SPREAD
     rotating_mass : inertia of all wheels over their radius squared [kg]; radius : of the circle, not 0 [m]
     Returns CircleFit.  Raises InputError where a log has no speeds, where its places do not lie on such a circle, and where it
     slows down less than any car would on it.
 
-    m_e dv/dt = -(C_rr m g + rho CdA v^2 / 2 + F), m_e with the wheels' inertia and I_z / R^2 of the turning car, and
-    F = F_0 + F_4 (v / v_ref)^4: wheels that fight each other drag the same at any speed, and side force costs
-    m v^4 / (c g R^2) (linear tyre, small angles).  A slope of the ground averages out over whole turns.  Derived here.
+    m_e dv/dt = -(A + rho CdA v^2 / 2 + F), with F = F_0 + m n v^2 / R^2 + F_4 (v / v_ref)^4 (1 + h v^2 / (g R^2)):
+    wheels that fight each other drag the same at any speed; side force m v^2 / R at the trail n turns the car back; it costs
+    m v^4 / (c g R^2), and more as the outer wheels carry more while the inner ones slip more (linear tyre, small angles).
+    A is what the wheels roll on the circle, each axle on its own radius, and C_rr m h v^2 / R^2 as the outer wheels carry more
+    and roll further.  m_e has the wheels' inertia at those speeds, I_z / R^2 of the turning car, and 2 s F_4 / v^2 for what the
+    tyres give back that were bent over the relaxation length s.  A slope of the ground averages out over whole turns.  Derived here.
     """
     if silent := next((one for one in coasts if one.speed is None), None):
         raise InputError(silent.source, "", "a circle needs measured speeds", "give a CSV log with a speed column")
@@ -128,34 +192,27 @@ def fit_circle(coasts: Sequence[Coast], car: Car, rotating_mass: float, radius: 
         _refuse_other_way(one, radius)
     problem = CircleProblem([replace(one, distance=None, direction=1) for one in coasts], car, rotating_mass, radius)
     found, noise, used = without_wild(problem)
-    off, freedom = problem.off(found), int(used.sum()) - len(problem.free)
-    echo = echo_of(problem, off, used)
-    widened = sqrt((1 + echo) / (1 - echo))
-    rows = (problem.slopes(found) / noise[:, None])[used][:, problem.free]
-    # The errors from a root of the covariance: no variance comes out below 0 where a single speed can't part steady from rising.
-    root = np.linalg.pinv(rows)[:2] * sqrt(int(used.sum()) / freedom) * widened
-    covariance = root @ root.T
-    seen = problem.measured[used]
+    noise = noise_with(problem, found, noise, used)
+    found = problem.solve(found, noise, used, "linear")
+    off, seen = problem.off(found), problem.measured[used]
     speeds = np.linspace(max(float(seen.min()), 0.2 * float(seen.max())), float(seen.max()), SPEEDS)
-    shape = np.column_stack([np.ones(SPEEDS), (speeds / problem.reference) ** 4])
-    from scipy.stats import t as student
-
-    share = float(student.ppf(0.5 + CONFIDENCE / 2, freedom))
-    rms = float(np.sqrt(np.mean(off[used] ** 2)))
-    exact = rms <= 2 * problem.floor[0]
-    row_noise = row_scatter(problem, off, problem.is_speed)
+    figures = np.zeros((SPEEDS + 2, len(found)))
+    figures[:SPEEDS, :3], figures[SPEEDS, 0], figures[SPEEDS + 1, 1] = problem.drag_shape(speeds), 1.0, 1.0
+    errors = errors_of(problem, found, noise, used, problem.free, figures)
+    steady, rising = np.sqrt(np.diag(errors.covariance)[SPEEDS:])
     fitted = []
     for index, (one, (speed, way)) in enumerate(zip(problem.coasts, problem.predicted(found), strict=True)):
         fitted.append(FittedCoast(one, float(found[4 + index]), speed, way, used[problem.owner == index]))
+    rms, exact = float(np.sqrt(np.mean(off[used] ** 2))), problem.is_exact(problem.is_speed, used, off)
+    chi = np.nan if exact else float(np.sum(off[used] ** 2)) / errors.freedom / row_scatter(problem, off, problem.is_speed) ** 2
     fit = CircleFit(
-        radius=radius, effective_mass=problem.effective_mass, rolling=problem.rolling / (car.mass * GRAVITY), drag_area=car.drag_area,
-        air_density=car.air_density, steady=float(found[0]), rising=float(found[1]),
-        rising_half_width=share * sqrt(covariance[1, 1]), reference=problem.reference, speeds=speeds,
-        drag=shape @ found[:2], half_width=share * np.linalg.norm(shape @ root, axis=1),
+        radius=radius, effective_mass=problem.effective_mass, rolling=problem.coefficient, drag_area=car.drag_area,
+        air_density=car.air_density, steady=float(found[0]), rising=float(found[1]), rising_half_width=float(errors.half[-1]),
+        trail=problem.trail, reference=problem.reference, speeds=speeds,
+        drag=figures[:SPEEDS] @ found + problem.trail * problem.aligning * speeds**2, half_width=errors.half[:SPEEDS],
         least=least_drag(car.mass, radius, speeds),
-        correlation=float(covariance[0, 1] / sqrt(max(covariance[0, 0] * covariance[1, 1], 1e-300))), freedom=freedom, rms_speed=rms,
-        reduced_chi_square=np.nan if exact else rms**2 * int(used.sum()) / freedom / row_noise**2, echo=echo, widened=widened,
-        coasts=tuple(fitted),
+        correlation=float(errors.covariance[SPEEDS, SPEEDS + 1] / max(steady * rising, 1e-300)), freedom=errors.freedom, rms_speed=rms,
+        reduced_chi_square=chi, echo=errors.echo, widened=errors.widened, coasts=tuple(fitted),
     )  # fmt: skip
     _refuse_impossible(fit)
     return fit
@@ -215,9 +272,10 @@ def model_drag(car: Car, table: SteerTable, radius: float, speeds: np.ndarray) -
     """What the model says that a bend adds: lateral slip and aligning losses of the steady turn over the speed.
 
     car : Car; table : SteerTable; radius : of the mass centre's path, left positive [m]; speeds : (n,) above 0 [m/s]
-    Returns the drag, (n,) [N], NaN where there is no such turn.  The drive's own slip is left out, since a coasting car has none.
+    Returns the drag, (n,) [N], NaN where there is no such turn.  The drive's own slip is left out, since a coasting car has none, and
+    both sides drive alike, since one driven wheel would turn the car.
     """
-    drags = np.full(len(speeds), np.nan)
+    drags, car = np.full(len(speeds), np.nan), car._replace(drive=DIFFERENTIAL)
     for index, speed in enumerate(speeds):
         turn = steady_turn(car, table, radius, float(speed))
         if turn.converged:

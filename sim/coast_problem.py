@@ -21,8 +21,6 @@ STEEPEST, STRONGEST = 0.1, 10.0  # bounds of slope [-] and wind [m/s]
 EXACT_SPEED, EXACT_DISTANCE = 1e-6, 1e-5  # [m/s], [m]
 FAR_OUT = 4.5  # standard deviations; 7 in a million normal rows lie beyond
 ROUNDS = 8  # of leaving out and fitting again
-CLEAR_ECHO = 3.0  # a correlation of neighbouring rows this many of its own standard deviations above 0 is real
-MOST_ECHO = 0.98
 REPEATED = 0.9  # share of different values below which a log was recorded in steps
 DIFFERENCE = 1e-6  # step of the central differences, in sizes of the parameters; their error is near 1e-10 of a slope
 STOP, MOST_STEPS = 1e-15, 60  # of the search: to rounding
@@ -42,6 +40,8 @@ class Problem:
     Parameters: rolling, drag area, slope, wind, then each coast's start speed, then each coast's start place.
     """
 
+    stop = STOP  # where the search ends: a step or a gain of this share
+
     def __init__(self, coasts: Sequence[Coast], mass: float, rotating_mass: float, air_density: float):
         self.coasts, self.count = coasts, len(coasts)
         self.both_ways = len({one.direction for one in coasts}) == 2
@@ -51,6 +51,7 @@ class Problem:
         ways = [(index, one.distance) for index, one in enumerate(coasts) if one.distance is not None]
         self.measured = np.concatenate([values for _, values in speeds + ways])
         self.owner = np.concatenate([np.full(len(values), index) for index, values in speeds + ways])
+        self.clock = np.concatenate([coasts[index].time for index, _ in speeds + ways])
         self.is_speed = np.arange(len(self.measured)) < sum(len(values) for _, values in speeds)
         self.series = [mask for mask in (self.is_speed, ~self.is_speed) if mask.any()]
         self.floor = np.where(self.is_speed, EXACT_SPEED, EXACT_DISTANCE)
@@ -61,6 +62,25 @@ class Problem:
         self.low, self.high = np.array(limits + [(0.0, 2 * FASTEST_LOG)] * self.count + [(-np.inf, np.inf)] * self.count).T
         self.begin = np.array([START_ROLLING, START_DRAG_AREA, 0.0, 0.0, *(_start_speed(one) for one in coasts), *[0.0] * self.count])
         self.scales = np.concatenate([SCALES, np.full(2 * self.count, 1.0)])
+
+    def gaps(self, chosen: np.ndarray) -> np.ndarray:
+        """How many usual steps lie between a row and the one before it.
+
+        chosen : (n,) rows of one kind, in their order
+        Returns (n,), at least 1, so that two rows by chance near in time are no more alike than neighbours; endless where a coast
+        begins [-].
+        """
+        usual = float(np.median(np.concatenate([np.diff(one.time) for one in self.coasts])))
+        steps = np.maximum(np.diff(self.clock[chosen]) / usual, 1.0)
+        return np.concatenate([[np.inf], np.where(np.diff(self.owner[chosen]) == 0, steps, np.inf)])
+
+    def is_exact(self, mask: np.ndarray, used: np.ndarray, off: np.ndarray) -> bool:
+        """Whether the residuals of one kind are rounding alone.
+
+        mask : (n,) the kind; used : (n,) which count; off : (n,) residuals [m/s or m]
+        Returns True where their root mean square is no more than twice what an exact log's is.
+        """
+        return bool(np.mean(off[mask & used] ** 2) <= 4 * self.floor[mask][0] ** 2)
 
     def predicted(self, parameters: np.ndarray) -> list[tuple[np.ndarray, np.ndarray]]:
         """Speed and distance of each coast at its times.
@@ -140,7 +160,7 @@ class Problem:
 
         inside = np.clip(parameters, self.low, self.high)[free] / scales[free]
         limits = self.low[free] / scales[free], self.high[free] / scales[free]
-        found = least_squares(misses, inside, jacobian, limits, loss=loss, xtol=STOP, ftol=STOP, gtol=STOP, max_nfev=MOST_STEPS)
+        found = least_squares(misses, inside, jacobian, limits, loss=loss, xtol=self.stop, ftol=self.stop, gtol=self.stop, max_nfev=MOST_STEPS)
         return full(found.x)
 
 
@@ -194,19 +214,3 @@ def row_scatter(problem: Problem, values: np.ndarray, mask: np.ndarray) -> float
     grain = float(np.diff(levels).min()) if 1 < len(levels) < REPEATED * mask.sum() else 0.0
     return max(sqrt(squares / rows), grain / sqrt(12))
 
-
-def echo_of(problem: Problem, off: np.ndarray, used: np.ndarray) -> float:
-    """Correlation of neighbouring residuals, the largest of speeds and distances; 0 where chance may explain it.
-
-    problem : Problem; off : (n,) residuals [m/s or m]; used : (n,) which count
-    Returns the correlation, 0 to MOST_ECHO [-].
-    """
-    largest = 0.0
-    for mask in problem.series:
-        pair = (used & mask)[:-1] & (used & mask)[1:] & (problem.owner[:-1] == problem.owner[1:])
-        square = float(np.mean(off[used & mask] ** 2))
-        if pair.sum() > FEWEST_ROWS and square > 4 * problem.floor[mask][0] ** 2:
-            echo = float(np.mean(off[:-1][pair] * off[1:][pair])) / square
-            if echo * sqrt(pair.sum()) > CLEAR_ECHO:
-                largest = max(largest, min(echo, MOST_ECHO))
-    return largest

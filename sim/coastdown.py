@@ -12,10 +12,10 @@ from math import sqrt
 
 import numpy as np
 
-from sim.coast_problem import SCALES, Problem, echo_of, row_scatter, without_wild
+from sim.coast_echo import errors_of, noise_with
+from sim.coast_problem import SCALES, Problem, row_scatter, without_wild
 from sim.coast_runs import Coast
 
-CONFIDENCE = 0.95
 OPPOSED = 15.0  # variance ratio; chance exceeds it once in a million with many rows
 
 
@@ -90,48 +90,34 @@ def fit_coast(coasts: Sequence[Coast], mass: float, rotating_mass: float, air_de
     The closed form of the motion is fitted to speeds and distances by least squares, each over its own noise, without wild rows
     (see `without_wild`).  With one way only, slope and wind are parameters held near 0 by their assumed spread, so that their
     share stands in the covariance.
-    Intervals: Student's t over the covariance of the linearised fit, scaled to the residuals; where neighbouring residuals are
-    alike by a correlation r, by sqrt((1 + r) / (1 - r)) more (as for a first-order chain; textbook).
+    Intervals: Student's t over the covariance of the linearised fit, scaled to the residuals and to how alike neighbours are among
+    them (see `echoes_of`).
     """
     problem = Problem(coasts, mass, rotating_mass, air_density)
     found, noise, used = without_wild(problem)
+    if not problem.both_ways:
+        noise = noise_with(problem, found, noise, used)
+        found = problem.solve(found, noise, used, "linear")
     return _judged(problem, found, noise, used, mass, rotating_mass, air_density)
 
 
 def _judged(problem: Problem, found: np.ndarray, noise: np.ndarray, used: np.ndarray, mass: float, rotating_mass: float,
             air_density: float) -> CoastFit:  # fmt: skip
-    from scipy.stats import t as student
-
     off = problem.off(found)
     bounds = ["lower" if one - low < 1e-4 * scale else "upper" if high - one < 1e-4 * scale else ""
               for one, low, high, scale in zip(found[:4], problem.low, problem.high, SCALES, strict=False)]  # fmt: skip
     free = np.array([index for index in problem.free if index >= 4 or not bounds[index]])
-    known = 4 if problem.both_ways else 2
-    # At least half of the rows and one more lie within FAR_OUT of their median, so FEWEST_ROWS a coast leave this above 0.
-    freedom = int(used.sum()) - (len(free) - (4 - known))
-    echo = echo_of(problem, off, used)
-    widened = sqrt((1 + echo) / (1 - echo))
-    rows = (problem.slopes(found) / noise[:, None])[used] * problem.scales
-    rows /= sqrt(int(used.sum()) / freedom) * widened  # `noise` is the residuals' own, divided by their number
-    system = np.vstack([rows, problem.held() * problem.scales])[:, free]
-    lengths = np.linalg.norm(system, axis=0)
-    singular = np.linalg.svd(system / np.where(lengths > 0, lengths, 1.0), compute_uv=False)
-    covariance = np.zeros((len(found), len(found)))
-    covariance[np.ix_(free, free)] = inverse_of(system)
-    alone = [index for index in free if index not in (2, 3)]
-    own = np.zeros_like(covariance)
-    own[np.ix_(alone, alone)] = inverse_of(rows[:, alone])
-    share = float(student.ppf(0.5 + CONFIDENCE / 2, freedom))
-    half = share * np.sqrt(np.diag(covariance)) * problem.scales
+    errors = errors_of(problem, found, noise, used, free, np.eye(4, len(found)))
+    half = np.where([one == "" for one in bounds], errors.half, 0.0)
     # The search stops short of a bound by its own tolerance; what it means is the bound.
     stand = {"lower": problem.low, "upper": problem.high, "": found}
     figures = [Fitted(float(stand[bounds[k]][k]), float(half[k]), float(problem.begin[k]), bounds[k]) for k in range(4)]
-    exact = any(float(np.mean(off[used & mask] ** 2)) <= 4 * problem.floor[mask][0] ** 2 for mask in problem.series)
     chi = np.nan
-    if not exact:
+    if not any(problem.is_exact(mask, used, off) for mask in problem.series):
+        scattered = np.empty(len(off))
         for mask in problem.series:
-            noise[mask] = row_scatter(problem, off, mask)
-        chi = float(np.sum((off / noise)[used] ** 2)) / freedom
+            scattered[mask] = row_scatter(problem, off, mask)
+        chi = float(np.sum((off / scattered)[used] ** 2)) / errors.freedom
     rms = [float(np.sqrt(np.mean(off[used & mask] ** 2))) if mask.any() else np.nan for mask in (problem.is_speed, ~problem.is_speed)]
     coasts = []
     for index, (one, (speed, way)) in enumerate(zip(problem.coasts, problem.predicted(found), strict=True)):
@@ -140,9 +126,9 @@ def _judged(problem: Problem, found: np.ndarray, noise: np.ndarray, used: np.nda
         coasts.append(FittedCoast(one, float(found[4 + index]), speed, way, counted))
     return CoastFit(
         mass=mass, effective_mass=mass + rotating_mass, air_density=air_density, rolling=figures[0], drag_area=figures[1],
-        slope=figures[2], wind=figures[3], both_ways=problem.both_ways, correlation=_correlation(covariance),
-        own_correlation=_correlation(own), condition=float(singular[0] / max(singular[-1], 1e-300)), freedom=freedom,
-        rms_speed=rms[0], rms_distance=rms[1], reduced_chi_square=chi, echo=echo, widened=widened, coasts=tuple(coasts),
+        slope=figures[2], wind=figures[3], both_ways=problem.both_ways, correlation=_correlation(errors.covariance),
+        own_correlation=_correlation(errors.own), condition=errors.condition, freedom=errors.freedom,
+        rms_speed=rms[0], rms_distance=rms[1], reduced_chi_square=chi, echo=errors.echo, widened=errors.widened, coasts=tuple(coasts),
     )  # fmt: skip
 
 
@@ -159,16 +145,6 @@ def opposed(coasts: Sequence[Coast], fit: CoastFit, rotating_mass: float) -> boo
     kind = "rms_distance" if np.isnan(fit.rms_speed) else "rms_speed"
     before, after = getattr(fit, kind) ** 2 * (fit.freedom + 4), getattr(other, kind) ** 2 * (other.freedom + 6)
     return before - after > 2 * OPPOSED * after / other.freedom
-
-
-def inverse_of(system: np.ndarray) -> np.ndarray:
-    """Covariance of the least squares of a system: (S^T S)^-1, by the system's own inverse so that no digits are lost.
-
-    system : (n, p), each row over its noise [-]
-    Returns (p, p) [-].
-    """
-    inverse = np.linalg.pinv(system)
-    return inverse @ inverse.T
 
 
 def _correlation(covariance: np.ndarray) -> float:

@@ -6,9 +6,10 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from sim.coast_echo import CONFIDENCE
 from sim.coast_problem import SLOPE_SPREAD, WIND_SPREAD, bounds_of
 from sim.coast_runs import read_coasts, turned_by_heading
-from sim.coastdown import CONFIDENCE, CoastFit, Fitted, FittedCoast, fit_coast, opposed
+from sim.coastdown import CoastFit, Fitted, FittedCoast, fit_coast, opposed
 from sim.errors import InputError
 from sim.scenario import CarTable, CourseTable, Scenario
 from sim.summary import known
@@ -70,7 +71,7 @@ def circle_coast_result(
     Returns plain numbers for JSON.  Raises InputError as `coast_result`, for a set-up that there is not or cannot be built, and for
     logs that cannot be of this circle.
     """
-    from sim.coast_circle import MIDDLE, fit_circle, model_drag, turns_of
+    from sim.coast_circle import MIDDLE, TRAIL_SPREAD, fit_circle, model_drag, turns_of
     from sim.study import car_of, make_entry
 
     if not scenario.car.wheelbase_mm * 1e-3 <= abs(radius) <= LARGEST_CIRCLE:
@@ -94,6 +95,7 @@ def circle_coast_result(
         "kind": "circle", "scenario": source, "radius_m": radius,
         "mass_kg": mass, "effective_mass_kg": fit.effective_mass, "air_density_kg_per_m3": density, "confidence": CONFIDENCE,
         "rolling_resistance_taken": fit.rolling, "drag_area_taken_m2": fit.drag_area,
+        "pneumatic_trail_taken_m": fit.trail, "trail_spread_m": TRAIL_SPREAD,
         "measured": [
             {"speed_m_per_s": float(speed), "cornering_drag_N": float(drag), "half_width_N": float(half)}
             for speed, drag, half in zip(fit.speeds, fit.drag, fit.half_width, strict=True)
