@@ -267,6 +267,33 @@ def _torque_line(torque: dict[str, Any] | None, result: dict[str, Any]) -> str:
     )
 
 
+def rod_lines(setup: dict[str, Any]) -> list[str]:
+    """Each rod's length, as a builder measures it; empty where there is none.  setup : of `viz.commands.angles_result`."""
+    if not setup["rods"]:
+        return []
+    lengths = ", ".join(f"{rod['name']} {rod['length_mm']:.1f} mm" for rod in setup["rods"])
+    return [f"From the middle of one joint to that of the other: {lengths}."]
+
+
+def danger_lines(setup: dict[str, Any]) -> list[str]:
+    """Where the steering can snap over, and where to stop it before; empty where it cannot.
+
+    setup : with the keys of `viz.commands.danger_figures`
+    """
+    places = {
+        side: (abs(setup[f"dead_centre_{side}_deg"]), setup[f"dead_centre_{side}_arm"], abs(setup[f"stop_{side}_deg"]))
+        for side in ("left", "right") if setup[f"dead_centre_{side}_deg"] is not None
+    }  # fmt: skip
+    if not places:
+        return []
+    where = " and ".join(f"{hand:.1f} deg {side} ({arm} arm)" for side, (hand, arm, _) in places.items())
+    stops = " and ".join(f"{stop:.1f} deg {side}" for side, (_, _, stop) in places.items())
+    return [
+        f"Danger: with the hand wheel at {where} a rod and its arm come in line; the steering can snap over or jam there. "
+        f"Fit a stop before the hand wheel passes {stops}."
+    ]
+
+
 def angles_report(result: dict[str, Any]) -> list[Any]:
     """What `angles` prints."""
     lines: list[Any] = [Text(result["title"], style="bold")]
@@ -285,6 +312,7 @@ def angles_report(result: dict[str, Any]) -> list[Any]:
         lines.append(table)
         if any(abs(row[key]) > 0.005 for row in setup["rows"] for key in ("left_camber_deg", "right_camber_deg")):
             lines += [Text("Leaning kingpins move the wheels as they turn:"), _lean_table(setup["rows"])]
+        lines += [Text(line) for line in (*rod_lines(setup), *danger_lines(setup))]
         lines.append(Text(_torque_line(setup["hand_torque"], result)))
         lines += [Text(f"outer {angle:g} deg: beyond the lock") for angle in setup["beyond_lock_outer_deg"]]
     return lines
