@@ -1,5 +1,6 @@
 """Results as sentences and tables for the terminal: pure functions of the result, for any width."""
 
+from math import floor
 from pathlib import Path
 from typing import Any
 
@@ -287,7 +288,8 @@ def danger_lines(setup: dict[str, Any]) -> list[str]:
     if not places:
         return []
     where = " and ".join(f"{hand:.1f} deg {side} ({arm} arm)" for side, (hand, arm, _) in places.items())
-    stops = " and ".join(f"{stop:.1f} deg {side}" for side, (_, _, stop) in places.items())
+    # Rounded down, for a stop belongs before the angle and not behind it.
+    stops = " and ".join(f"{floor(10 * stop) / 10:.1f} deg {side}" for side, (_, _, stop) in places.items())
     return [
         f"Danger: with the hand wheel at {where} a rod and its arm come in line; the steering can snap over or jam there. "
         f"Fit a stop before the hand wheel passes {stops}."

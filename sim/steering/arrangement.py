@@ -193,7 +193,7 @@ class _Range:
         rods, least = self.mechanism.rod_angles(hand, pose.swing), round(degrees(self.least_rod_angle), 9)
         # Where a rod reaches no further it lies in line with its arm, so only a law runs out of reach.
         found = {NEARLY_IN_LINE.format(side=name, least=least): rods[:, side] < self.least_rod_angle for side, name in enumerate(SIDES)}
-        found[NO_FURTHER] = (reach < 0).any(axis=1)
+        found[NO_FURTHER] = np.asarray((reach < 0).any(axis=1))
         for side, name in enumerate(SIDES):
             found[TURNS_BACK.format(side=name)] = further[:, side] <= 0
             found[SQUARE_ACROSS.format(side=name)] = np.abs(pose.steer[:, side]) > pi / 2
