@@ -83,6 +83,11 @@ def sliding_lines(results: tuple[SetupResult, ...]) -> list[str]:
             f'Warning: tyres slip up to {slip:.0f} degrees ("{name}"). Beyond about {TRUSTED_SLIP_DEG:g} degrees the tyre law is a guess: '
             "do not trust differences between these set-ups. A slower pace or a lower lateral limit keeps the tyres where the model holds."
         )
+    lines += [
+        f'Warning: "{one.name}" stands at the end of its usable lock for {one.at_lock:.1f} s of the lap: there a bend asks for more '
+        "than it can steer."
+        for one in done if one.at_lock > 0
+    ]  # fmt: skip
     off, name = max((one.error_max, one.name) for one in done)
     if off > TRUSTED_ERROR_M:
         lines.append(f'Warning: "{name}" leaves the line by {off:.1f} m, so the set-ups do not drive the same lap.')
