@@ -95,7 +95,8 @@ def cause_of(car: Car, end: Ending) -> Cause:
         return Cause.TOO_TIGHT
     if end.steers_on:
         return Cause.LOCK
-    limit = tip_limit(end.x, end.y, car.height, end.curvature > 0, end.sideslip)
+    # A single-track car has no width to tip over, and its loads know no roll.
+    limit = tip_limit(end.x, end.y, car.height, end.curvature > 0, end.sideslip) if np.ptp(end.y) > 0 else np.inf
     if end.speed**2 * abs(end.curvature) >= (1 - AT_TIPPING) * limit:
         return Cause.TIPS
     front, rear = grip_shares(car, end.wheels)

@@ -5,13 +5,13 @@ from math import radians, sin, sqrt
 import numpy as np
 import pytest
 
-from sim.chassis import DIFFERENTIAL, GRAVITY, ONE_WHEEL_LEFT, ONE_WHEEL_RIGHT, SOLID_AXLE, tip_limit
+from sim.chassis import DIFFERENTIAL, GRAVITY, ONE_WHEEL_LEFT, ONE_WHEEL_RIGHT, SOLID_AXLE, single_track, tip_limit
 from sim.cornering import steady_turn
 from sim.errors import InputError
 from sim.maps import State, turn_map
 from sim.motion import LATERAL, LOAD, LONGITUDINAL, WHEEL_COLUMNS
 from sim.scenario_file import find_scenario, load_scenario
-from sim.steering.table import HAND, LEFT_STEER, RIGHT_STEER
+from sim.steering.table import HAND, LEFT_STEER, RIGHT_STEER, merged_table
 from sim.study import car_of, entries_of
 from sim.turn_causes import MORE_LOCK, Cause, Ending, cause_of, drive_share, grip_shares, widened
 
@@ -172,6 +172,12 @@ def test_the_lock_on_each_side_of_its_radius(vehicle, sign, limit_deg):
     radius = sqrt((1.5 / np.tan(radians(limit_deg))) ** 2 + 0.68**2)
     assert steady_turn(car, table, sign * 1.01 * radius, 0.3).converged
     assert steady_turn(car, table, sign * 0.99 * radius, 0.3).reason == Cause.LOCK
+
+
+def test_a_single_track_car_does_not_tip(vehicle):
+    car, table = vehicle()
+    turn = steady_turn(single_track(car), merged_table(table), 10.0, 12.0)
+    assert turn.reason in (Cause.FRONT, Cause.REAR)
 
 
 @pytest.mark.parametrize("radius", [0.6, -0.6])

@@ -193,14 +193,12 @@ class Rod:
         Returns the angle (n,): 90 degrees at best, 0 in line, below 0 beyond [rad].  Source: the term of mechanism textbooks (Balli and
         Chand, Mechanism and Machine Theory 37, 2002, reviews it); here the angle of two vectors without their parts along the axis.
         """
-        axis = self.wheel.axis
-        arm = rotated(self.joint - self.wheel.axis_point, axis, swing)
-        rod = point - self.wheel.axis_point - arm
-        # Of the arm only the part across the axis counts; its product with the rod then leaves out the rod's part along the axis.
-        arm = arm - np.outer(arm @ axis, axis)
-        sideways = np.stack([axis[1] * arm[:, 2] - axis[2] * arm[:, 1], axis[2] * arm[:, 0] - axis[0] * arm[:, 2],
-                             axis[0] * arm[:, 1] - axis[1] * arm[:, 0]], axis=1)  # fmt: skip
-        return np.arctan2(-self.branch * (sideways * rod).sum(axis=1), np.abs((arm * rod).sum(axis=1)))
+        axis, arm, seen = self.wheel.axis, self.joint - self.wheel.axis_point, point - self.wheel.axis_point
+        across = arm - (axis @ arm) * axis
+        ahead, aside, cosine, sine = seen @ across, seen @ cross(axis, arm), np.cos(swing), np.sin(swing)
+        # Products of the swung arm with the rod, both without their parts along the axis: the vector product and the scalar one.
+        turning, along = aside * cosine - ahead * sine, ahead * cosine + aside * sine - across @ across
+        return np.arctan2(-self.branch * turning, np.abs(along))
 
 
 def fitted_rod(
