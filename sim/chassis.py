@@ -1,6 +1,7 @@
 """The car as a rigid body: wheel loads, tip margin, and the single-track formulas."""
 
-from math import asin, atan, inf, sqrt
+from itertools import combinations
+from math import asin, atan, cos, inf, sin, sqrt
 from typing import NamedTuple
 
 import numpy as np
@@ -14,6 +15,7 @@ from sim.tyre import Tyre, cornering_stiffness
 GRAVITY = 9.81  # [m/s2]
 WHEELS = ("front_left", "front_right", "rear_left", "rear_right")
 DRIVES = ("one wheel left", "one wheel right", "differential", "solid axle")
+CORNER = 1e-12  # share of a line between two wheels by which a crossing may miss its ends: rounding alone makes 1e-15
 ONE_WHEEL_LEFT, ONE_WHEEL_RIGHT, DIFFERENTIAL, SOLID_AXLE = range(4)
 
 
@@ -149,30 +151,51 @@ def wheel_loads(x, y, carried, ahead, left, height, loads):
     return lifted
 
 
-def tip_limit(x: np.ndarray, y: np.ndarray, height: float, turn_left: bool = True) -> float:
-    """Steady lateral acceleration at which the car would tip over its outer wheels, tyres gripping.
+def support_reach(x: np.ndarray, y: np.ndarray, ahead: float, left: float) -> float:
+    """How far the ground on which a car stands reaches from below its mass centre in a direction.
+
+    x, y : (4,) contact points from the mass centre, order of WHEELS [m]
+    ahead, left : the direction, of length one [-]
+    Returns the distance to the edge of the contact points' hull, 0 where the mass centre is not above it [m].  Source: where a line
+    crosses those that join the contact points two by two; plane geometry.
+    """
+    crossings = []
+    for i, j in combinations(range(4), 2):
+        along_x, along_y = x[j] - x[i], y[j] - y[i]
+        crossed = ahead * along_y - left * along_x
+        if crossed != 0.0:
+            share = (left * x[i] - ahead * y[i]) / crossed
+            if -CORNER <= share <= 1.0 + CORNER:
+                crossings.append((x[i] * along_y - y[i] * along_x) / crossed)
+    return float(max(crossings)) if crossings and min(crossings) <= 0.0 <= max(crossings) else 0.0
+
+
+def tip_limit(x: np.ndarray, y: np.ndarray, height: float, turn_left: bool = True, sideslip: float = 0.0) -> float:
+    """Steady acceleration towards a turn's centre at which the car would tip over, tyres gripping.
 
     x, y : (4,) contact points from the mass centre, order of WHEELS [m]
     height : of the mass centre [m]
     turn_left : the turn's direction
-    Returns the acceleration, positive [m/s2].  Source: moment about the line through the outer contact points; for equal tracks
-    it is g t / (2 h), the static stability factor (49 CFR 575, NHTSA rollover rating).
+    sideslip : direction of travel of the mass centre, whose centre lies square to it; 0 judges square to the car [rad]
+    Returns the acceleration, positive [m/s2].  Source: statics: the load point moves by h a / g away from the centre until it leaves
+    the contact points' hull; for equal tracks and no sideslip it is g t / (2 h), the static stability factor (49 CFR 575, NHTSA rollover
+    rating).
     """
-    front, rear = (1, 3) if turn_left else (0, 2)
-    share = x[front] / (x[front] - x[rear])
-    half_width = abs(y[front] + (y[rear] - y[front]) * share)
-    return GRAVITY * half_width / height if height > 0 else inf
+    outwards = 1.0 if turn_left else -1.0
+    reach = support_reach(x, y, outwards * sin(sideslip), -outwards * cos(sideslip))
+    return GRAVITY * reach / height if height > 0 else inf
 
 
-def lift_limit(x: np.ndarray, y: np.ndarray, mass: float, height: float) -> tuple[float, np.ndarray]:
-    """Steady lateral acceleration of a left turn at which the first wheel lifts, and the loads at rest.
+def lift_limit(x: np.ndarray, y: np.ndarray, mass: float, height: float, sideslip: float = 0.0) -> tuple[float, np.ndarray]:
+    """Steady acceleration towards the centre of a left turn at which the first wheel lifts, and the loads at rest.
 
     x, y : (4,) contact points from the mass centre, order of WHEELS [m]; mass [kg]; height : of the mass centre [m]
+    sideslip : as for `tip_limit` [rad]
     Returns (acceleration [m/s2], loads (4,) [N]).  Source: loads of `wheel_loads` are linear in the acceleration while all are carried.
     """
     shares = plate_shares(x, y, -1, mass * GRAVITY, height)
     at_rest = np.array(plate_loads(shares, 0.0, 0.0))
-    by_acceleration = -mass * np.array([left for _, _, left in shares])
+    by_acceleration = mass * np.array([ahead * sin(sideslip) - left * cos(sideslip) for _, ahead, left in shares])
     falling = by_acceleration < 0
     return (float(np.min(-at_rest[falling] / by_acceleration[falling])) if falling.any() else inf), at_rest
 

@@ -6,11 +6,12 @@ from math import asin, atan, cos, sin, sqrt
 import numpy as np
 
 from sim.cells import cell_of, cubic
-from sim.chassis import GRAVITY, Car, contact_velocity, tip_limit
+from sim.chassis import GRAVITY, Car, contact_velocity
 from sim.compiled import kernel
 from sim.lap import Hands, front_pose, hands_of
 from sim.motion import ACCEL_X, ACCEL_Y, ACCEL_YAW, BODY_COLUMNS, LATERAL, LIFTED, LOAD, LONGITUDINAL, WHEEL_COLUMNS, car_motion
 from sim.steering.table import HAND, SteerTable
+from sim.turn_causes import MORE_LOCK, Cause, Ending, cause_of, widened
 
 # Largest miss of the three balances, as a share of the weight (and weight x wheelbase): four digits above rounding.
 BALANCED = 1e-12
@@ -31,7 +32,7 @@ class SteadyTurn:
     """A steady turn of one set-up; arrays are (4, ...) in the order of `chassis.WHEELS`."""
 
     converged: bool
-    reason: str  # why there is no equilibrium, empty where there is one
+    reason: Cause  # why there is no equilibrium, NONE where there is one
     hand: float  # [rad]
     sideslip: float  # [rad]
     drive_force: float  # [N]
@@ -160,23 +161,25 @@ class _Solver:
     """The solver at one car and set-up, with what it found last."""
 
     def __init__(self, car: Car, table: SteerTable) -> None:
-        self.car, self.hands = car, hands_of(table)
+        self.car, self.table, self.hands = car, table, hands_of(table)
         self.steers, self.slips = np.empty(4), np.empty(4)
         self.wheels, self.body = np.zeros((4, WHEEL_COLUMNS)), np.zeros(BODY_COLUMNS)
+        self.failed = 0.0, 0.0  # speed and curvature of the last turn that was sought on a way and not found
 
     def turn(self, speed: float, curvature: float, unknown: np.ndarray) -> bool:
         """Whether a turn is found from a guess, which is changed to it.  speed [m/s]; curvature [1/m]; unknown : see `turn_misses`."""
         miss = find_turn(self.car, self.hands, speed, curvature, unknown, self.steers, self.slips, self.wheels, self.body)
         return bool(miss <= 10 * BALANCED and self.body[LIFTED] < 1.5)
 
-    def follow(self, begin: tuple[float, float], end: tuple[float, float], unknown: np.ndarray) -> tuple[float, tuple[float, float]]:
+    def follow(self, begin: tuple[float, float], end: tuple[float, float], unknown: np.ndarray) -> float:
         """Turns from one speed and curvature towards another, each the guess for the next; steps are halved until one is found.
 
         begin, end : speed [m/s] and curvature [1/m]; unknown : (3,) guess, changed to the last turn found
-        Returns how far it came, 1 at the end and -1 where not even the beginning is found, and the speed and curvature there.
+        Returns how far it came, 1 at the end and -1 where not even the beginning is found.
         """
+        self.failed = begin
         if not self.turn(*begin, unknown):
-            return -1.0, begin
+            return -1.0
         place, step, here = 0.0, FIRST_STEP, begin
         while place < 1 and step >= LEAST_STEP:
             ahead, trial = min(place + step, 1.0), unknown.copy()
@@ -185,9 +188,24 @@ class _Solver:
                 place, here, unknown[:] = ahead, there, trial
                 step *= 1.5
             else:
+                self.failed = there
                 step *= 0.5
         self.turn(*here, unknown)  # so that the wheels are those of the last turn found
-        return place, here
+        return place
+
+    def cause(self, asked: float, unknown: np.ndarray) -> Cause:
+        """Why the turns that were followed end.  asked : curvature of the turn that was asked for [1/m]; unknown : (3,) of the last."""
+        steers, rates, x, y, cambers = (np.empty(4) for _ in range(5))
+        front_pose(self.hands, self.car, unknown[1], 0.0, steers, rates, x, y, cambers)
+        drive = float(unknown[2]) * self.car.mass * GRAVITY
+        return cause_of(self.car, Ending(asked, *self.failed, float(unknown[0]), drive, x, y, self.wheels, self._steers_on(unknown)))
+
+    def _steers_on(self, unknown: np.ndarray) -> bool:
+        """Whether the very turn that failed is found with a wider lock."""
+        if min(unknown[1] - self.hands.least, self.hands.most - unknown[1]) > JUMP:
+            return False
+        freer, trial = _Solver(self.car, widened(self.table, MORE_LOCK)), unknown.copy()
+        return bool(freer.turn(*self.failed, trial) and np.abs(trial - unknown).max() <= JUMP)
 
 
 def steady_turn(car: Car, table: SteerTable, radius: float, speed: float) -> SteadyTurn:
@@ -204,50 +222,32 @@ def steady_turn(car: Car, table: SteerTable, radius: float, speed: float) -> Ste
     unknown = rolling_guess(car, solver.hands, curvature)
     # Where all wheels grip there is one turn; where one slides it is the one that grows out of slower ones.
     if not solver.turn(speed, curvature, unknown) or slides_or_lifts(car, solver.wheels, solver.body) != 0:
-        reason = _approach(solver, speed, curvature, unknown)
-        if reason:
+        cause = _approach(solver, speed, curvature, unknown)
+        if cause:
             none = np.nan, np.nan, np.nan
-            return SteadyTurn(False, reason, *none, unknown, solver.steers, solver.slips, solver.wheels, solver.body)
+            return SteadyTurn(False, cause, *none, unknown, solver.steers, solver.slips, solver.wheels, solver.body)
     index, t = cell_of(unknown[1] - table.first, table.spacing, len(table.cells))
     hand = cubic(table.cells[index, HAND], t)
     force = unknown[2] * car.mass * GRAVITY
     return SteadyTurn(
-        True, "", float(hand), float(unknown[0]), float(force), unknown, solver.steers, solver.slips, solver.wheels, solver.body
+        True, Cause.NONE, float(hand), float(unknown[0]), float(force), unknown, solver.steers, solver.slips, solver.wheels, solver.body
     )
 
 
-def _approach(solver: _Solver, speed: float, curvature: float, unknown: np.ndarray) -> str:
-    """Find a turn from slower or from wider ones; returns why there is none, empty where there is one, which `unknown` then holds."""
+def _approach(solver: _Solver, speed: float, curvature: float, unknown: np.ndarray) -> Cause:
+    """Find a turn from slower or from wider ones; returns why there is none, NONE where there is one, which `unknown` then holds."""
     slow, wide = min(0.5, CRAWL * speed), WIDE * curvature
     unknown[:] = rolling_guess(solver.car, solver.hands, curvature)
-    place, here = solver.follow((slow, curvature), (speed, curvature), unknown)
+    place = solver.follow((slow, curvature), (speed, curvature), unknown)
     if place < 0:
         # A linkage that disagrees with a tight bend slides even at a crawl, where the rolling car is no good guess.
-        unknown[:] = rolling_guess(solver.car, solver.hands, wide)
-        place, here = solver.follow((slow, wide), (slow, curvature), unknown)
+        unknown[:] = rolling_guess(solver.car, solver.hands, 0.0)
+        place = solver.follow((slow, 0.0), (slow, curvature), unknown)
         if place == 1:
-            place, here = solver.follow((slow, curvature), (speed, curvature), unknown)
+            place = solver.follow((slow, curvature), (speed, curvature), unknown)
     if place == 1:
-        return ""
-    reason = _limit(solver, *here, unknown) if place >= 0 else "no equilibrium was found"
+        return Cause.NONE
+    cause = solver.cause(curvature, unknown)
     # What stops a slower car, such as the lock, need not stop this one.
     unknown[:] = rolling_guess(solver.car, solver.hands, wide)
-    place, here = solver.follow((speed, wide), (speed, curvature), unknown)
-    return "" if place == 1 else reason
-
-
-def _limit(solver: _Solver, speed: float, curvature: float, unknown: np.ndarray) -> str:
-    """Which limit ends the turns, told from the last turn that was found before they end."""
-    car, hands, wheels = solver.car, solver.hands, solver.wheels
-    steers, rates, x, y, cambers = (np.empty(4) for _ in range(5))
-    front_pose(hands, car, unknown[1], 0.0, steers, rates, x, y, cambers)
-    tip = tip_limit(x, y, car.height, curvature > 0)
-    friction = np.array([car.front_tyre.friction] * 2 + [car.rear_tyre.friction] * 2)
-    sliding = np.hypot(wheels[:, LATERAL], wheels[:, LONGITUDINAL]) > 0.97 * friction * wheels[:, LOAD]
-    at_lock = min(unknown[1] - hands.least, hands.most - unknown[1]) < 1e-3
-    if tip < friction.max() * GRAVITY and speed * speed * abs(curvature) > 0.93 * tip:
-        return "tips over"
-    # Front wheels that slide turn to the lock and beyond without more side force: the grip is what ends these turns.
-    if at_lock and not sliding[:2].all():
-        return "the lock is too small for this radius"
-    return "not enough grip" if sliding.any() else "no equilibrium was found"
+    return Cause.NONE if solver.follow((speed, wide), (speed, curvature), unknown) == 1 else cause

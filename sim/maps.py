@@ -15,6 +15,7 @@ from sim.motion import (
 )  # fmt: skip
 from sim.race import TELL_APART
 from sim.steering import SteerTable
+from sim.turn_causes import Cause
 
 SHARPNESS = 1e-4  # [m/s] of the speeds at which turns, or grip, end
 LIMIT_STEP = 0.01  # [m/s] to which a limit that is told is rounded down
@@ -29,10 +30,15 @@ class State(IntEnum):
     NO_GRIP = 3  # the grip does not hold this turn
     TIPS = 4
     LOCKED = 5  # the lock is too small for the radius
-    UNKNOWN = 6  # no equilibrium was found, for none of these reasons
+    SPINS = 6  # a driven wheel has not grip enough to drive
+    TOO_TIGHT = 7  # the rear axle is farther from the mass centre than the turn's centre
 
 
-_REASONS = {"tips over": State.TIPS, "not enough grip": State.NO_GRIP, "the lock is too small for this radius": State.LOCKED}
+# The state that stands for each cause: in a map, which axle slides is too fine.
+ENDS_OF = {
+    Cause.TIPS: State.TIPS, Cause.FRONT: State.NO_GRIP, Cause.REAR: State.NO_GRIP, Cause.SPINS: State.SPINS, Cause.LOCK: State.LOCKED,
+    Cause.TOO_TIGHT: State.TOO_TIGHT,
+}  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -114,7 +120,7 @@ def turn_map(car: Car, table: SteerTable, radii: np.ndarray, speeds: np.ndarray)
         raise ValueError("a map needs radii that are not 0 and speeds that rise from above 0")
     shape = len(radii), len(speeds)
     made = TurnMap(
-        np.full(shape, np.nan), np.full(shape, np.nan), np.full(shape, int(State.UNKNOWN)), np.zeros(len(radii)), np.zeros(len(radii))
+        np.full(shape, np.nan), np.full(shape, np.nan), np.full(shape, int(State.TOO_TIGHT)), np.zeros(len(radii)), np.zeros(len(radii))
     )
     wider = {sign: np.full((len(speeds), 3), np.nan) for sign in (-1.0, 1.0)}
     for i in np.argsort(-np.abs(radii), kind="stable"):
@@ -137,7 +143,7 @@ def _turns_of(car: Car, table: SteerTable, radius: float, speeds: np.ndarray, wi
         if turn.converged:  # the thorough way found what the sweep did not
             start = turn.place
             continue
-        state[first:] = _REASONS.get(turn.reason, State.UNKNOWN)
+        state[first:] = ENDS_OF[turn.reason]
         # Faster turns may be there all the same: a car that oversteers needs less lock the faster it goes.
         for later in range(first + 1, len(speeds)):
             guess = wider[later] if np.isfinite(wider[later, 0]) else rolling

@@ -200,11 +200,12 @@ def sketch(setup: SetupTable, car: CarTable, left: float, right: float, inner: t
 
 
 def _works(steering: Steering, hands: np.ndarray, car: CarTable) -> np.ndarray:
-    """At which of the hand angles, in order, both wheels are held and turn further."""
+    """At which of the hand angles, in order, both wheels are held, their rods not too nearly in line, and turn further."""
     swing, reach = steering.mechanism.swings(hands)
+    held = (reach >= 0).all(axis=1) & (steering.mechanism.rod_angles(hands, swing) >= steering.least_rod_angle).all(axis=1)
     steer = np.stack([wheel.pose(swing[:, side])[0] for side, wheel in enumerate(steering.wheels)], axis=1)
     asked = np.abs(rolling_steer(steer, -steering.kingpin_y, car.wheelbase_mm * MILLIMETRE))
-    fine = (reach >= 0).all(axis=1) & (np.abs(steer) <= pi / 2).all(axis=1) & (asked <= STEEPEST).all(axis=1)
+    fine = held & (np.abs(steer) <= pi / 2).all(axis=1) & (asked <= STEEPEST).all(axis=1)
     further = (np.diff(steer, axis=0) * np.sign(hands[-1] - hands[0]) > 0).all(axis=1)
     # A step that does not turn both wheels further spoils its end that is farther from straight ahead.
     outward = np.abs(hands[1:]) > np.abs(hands[:-1])

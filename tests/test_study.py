@@ -11,6 +11,7 @@ from sim.ladder import Rung
 from sim.scenario_file import find_scenario, load_scenario, shipped_names
 from sim.study import compare
 from sim.summary import summary
+from viz.tables import sliding_lines
 
 SCENARIO = """
 title = "tried"
@@ -60,6 +61,22 @@ def compared(scenario_of, tmp_path):
         return {result.name: result for result in (*comparison.results, comparison.reference)}
 
     return run
+
+
+def test_a_lap_that_stands_at_its_lock_says_so():
+    """3 m asks for atan(1.5 / sqrt(3^2 - 0.68^2)) = 27.2 degrees, and a driver for a little more where the bend begins."""
+    scenario = load_scenario(find_scenario("car-park"))
+    setups = tuple(scenario.setup[0].model_copy(update={"name": name, "hand_wheel_limit_deg": limit})
+                   for name, limit in (("just", 27.1), ("ample", 60.0)))  # fmt: skip
+    just, ample = compare(scenario.model_copy(update={"setup": setups}), Path(), "car-park").results
+    assert just.finished
+    assert ample.at_lock == 0.0
+    # Most of both bends, two half circles of 9.4 m at 1.4 m/s
+    assert 6.0 < just.at_lock < 2 * np.pi * 3.0 / 1.4
+    lock = just.trace.hand.max()
+    assert just.at_lock == pytest.approx(0.02 * np.count_nonzero(just.trace.hand > lock - 1e-3), rel=0, abs=0.021)
+    line = f'Warning: "just" stands at the end of its usable lock for {just.at_lock:.1f} s of the lap'
+    assert [told.startswith(line) for told in sliding_lines((just, ample))] == [True]
 
 
 def test_a_lock_too_small_ends_alone(compared):

@@ -10,8 +10,11 @@ from sim.cornering import SteadyTurn, steady_turn
 from sim.ladder import Rung, rolling_turn
 from sim.motion import ALIGNING_POWER, LATERAL, LATERAL_LOSS, LOAD, LONGITUDINAL, LONGITUDINAL_LOSS
 from sim.scenario import Scenario
+from sim.steering import Steering
 from sim.steering.angles import angle_rows, hand_range, hands_for_outer, steering_ratio, turning_circle
+from sim.steering.dead_centre import dead_centres
 from sim.steering.kickback import hand_torque, washer_arm
+from sim.steering.pivots import SIDES
 from sim.steering.table import merged_table
 from sim.study import Entry, car_of
 from sim.summary import known
@@ -50,6 +53,8 @@ def angles_result(
         circle = turning_circle(steering, scenario.car)
         setups.append({
             "name": entry.name,
+            "rods": [{"name": name, "length_mm": length * 1e3} for name, length in steering.mechanism.rod_lengths.items()],
+            **danger_figures(steering),
             "lock_deg": degrees(min(steering.lock_left, -steering.lock_right)),
             "lock_left_deg": degrees(steering.lock_left),
             "lock_right_deg": degrees(steering.lock_right),
@@ -67,6 +72,18 @@ def angles_result(
             "hand_torque": hand_torque_figures(scenario, entry, radius, speed),
         })  # fmt: skip
     return {"title": scenario.title, "radius_m": radius, "speed_m_per_s": speed, "setups": setups}
+
+
+def danger_figures(steering: Steering) -> dict[str, Any]:
+    """Where rods come in line and where a stop belongs before; None to a side where no rod comes in line."""
+    figures: dict[str, Any] = {}
+    for name, found in zip(SIDES, dead_centres(steering), strict=True):
+        figures |= {
+            f"stop_{name}_deg": degrees(found.stop) if found else None,
+            f"dead_centre_{name}_deg": degrees(found.hand) if found else None,
+            f"dead_centre_{name}_arm": found.side if found else None,
+        }
+    return figures
 
 
 def hand_torque_figures(scenario: Scenario, entry: Entry, radius: float, speed: float) -> dict[str, Any] | None:

@@ -1,6 +1,6 @@
 """`knock`: lever arms, the kick of a wheel on a step, and how near the car is to tipping; figures, words and pictures."""
 
-from math import degrees, sqrt, tan
+from math import asin, degrees, sqrt, tan
 from pathlib import Path
 from typing import Any
 
@@ -8,7 +8,7 @@ import numpy as np
 from rich.table import Table
 from rich.text import Text
 
-from sim.chassis import axle_loads, lift_limit, tip_limit
+from sim.chassis import GRAVITY, axle_loads, lift_limit, tip_limit
 from sim.scenario import CarTable, Scenario
 from sim.steering import Steering, build_steering
 from sim.steering.angles import steering_ratio
@@ -16,7 +16,8 @@ from sim.steering.kickback import Hands, kick, levers, step_force, torque_arms
 from sim.steering.linkages import equivalent_steer
 from sim.steering.table import hand_where
 from sim.study import car_of
-from viz.tables import plain_table
+from viz.commands import danger_figures
+from viz.tables import danger_lines, plain_table
 
 STEERS_DEG = (0.0, 5.0, 10.0, 15.0, 20.0, 25.0, 30.0, 35.0, 40.0)
 WARNING = (
@@ -35,8 +36,11 @@ def knock_result(scenario: Scenario, source: str, step_mm: float, speed: float) 
     for index, setup in enumerate(scenario.setup):
         steering = build_steering(setup, scenario.car, source, f"setup[{index}]")
         setups.append({"name": setup.name, "pivot": setup.pivot, **_kick_figures(scenario, steering, step_mm * 1e-3, speed),
-                       "tip_margin": _tip_rows(scenario, steering)})  # fmt: skip
-    return {"title": scenario.title, "step_mm": step_mm, "speed_m_per_s": speed, "setups": setups}
+                       **danger_figures(steering), "tip_margin": _tip_rows(scenario, steering)})  # fmt: skip
+    car = car_of(scenario)
+    # Each axle carries its own part of the mass, so the axle that grips less slides first.
+    grip = min(car.front_tyre.friction, car.rear_tyre.friction) * GRAVITY
+    return {"title": scenario.title, "step_mm": step_mm, "speed_m_per_s": speed, "grip_m_per_s2": grip, "setups": setups}
 
 
 def _kick_figures(scenario: Scenario, steering: Steering, height: float, speed: float) -> dict[str, Any]:
@@ -76,9 +80,11 @@ def _tip_rows(scenario: Scenario, steering: Steering) -> list[dict[str, float | 
         if not np.isfinite(angle):
             break
         x, y = contact_points(steering, table, float(angle))
-        lift, at_rest = lift_limit(x, y, car.mass, car.height)
-        tip = tip_limit(x, y, car.height)
         radius = sqrt((car.wheelbase - car.front_arm) ** 2 + (car.wheelbase / tan(steer)) ** 2) if steer > 0 else float("inf")
+        # Both limits are those of an acceleration towards the turn's own centre, as the tip speed is.
+        sideslip = asin((car.wheelbase - car.front_arm) / radius)
+        lift, at_rest = lift_limit(x, y, car.mass, car.height, sideslip)
+        tip = tip_limit(x, y, car.height, sideslip=sideslip)
         rows.append({
             "steer_deg": degrees(steer), "least_load_at_rest_N": float(at_rest.min()),
             "lift_m_per_s2": lift, "tip_m_per_s2": tip,
@@ -116,10 +122,28 @@ def knock_report(result: dict[str, Any]) -> list[Any]:
         f"is the torque. The last three columns are at {result['speed_m_per_s']:g} m/s with the scenario's hands on the wheel. They "
         "are a worst case, up to the lock: a rigid wheel that does not bounce; a soft tyre gives way and kicks less."
     ), Text(""), _tip_table(result), Text(
-        "Sideways acceleration of a left turn, tyres gripping, at which the first wheel lifts / the car tips over; and the speed of the "
-        "tipping on that steer's own radius. A road with less grip slides first."
-    ), Text(""), Text(WARNING), Text("No uncertainty is given; hands, wheel mass and the rigid wheel are judgements.")]  # fmt: skip
+        "Acceleration towards the centre of a left turn, tyres gripping, at which the first wheel lifts / the car tips over; and the speed "
+        f"of the tipping on that steer's own radius. {_grip_words(result)}"
+    ), Text(""), *_dangers(result), Text(WARNING),
+        Text("No uncertainty is given; hands, wheel mass and the rigid wheel are judgements.")]  # fmt: skip
     return lines
+
+
+def _grip_words(result: dict[str, Any]) -> str:
+    """What comes first, sliding or tipping."""
+    grip, tips = result["grip_m_per_s2"], [row["tip_m_per_s2"] for setup in result["setups"] for row in setup["tip_margin"]]
+    holds = f"This scenario's tyres hold up to about {grip:.1f} m/s2"
+    if grip < min(tips):
+        return f"{holds}, so the car slides before it tips; a kerb or a groove that holds a sliding wheel can still tip it."
+    if grip >= max(tips):
+        return f"{holds}, so the car tips before it slides."
+    return f"{holds}: where a figure is higher the car slides first, where it is lower it tips first."
+
+
+def _dangers(result: dict[str, Any]) -> list[Text]:
+    """Where each set-up's rods come in line, a line a set-up."""
+    lines = [Text(f'"{setup["name"]}": {line}') for setup in result["setups"] for line in danger_lines(setup)]
+    return [*lines, Text("")] if lines else []
 
 
 def _finding(result: dict[str, Any]) -> str:
@@ -165,7 +189,7 @@ def write_knock_plot(result: dict[str, Any], path: Path) -> None:
     FigureCanvasAgg(figure)
     axes = figure.subplots(len(setups), 2, squeeze=False, width_ratios=(1, 1.3))
     most_torque = 1.15 * max(setup["hand_torque_N_m"] for setup in setups)
-    most_accel = 1.1 * max(row["tip_m_per_s2"] for setup in setups for row in setup["tip_margin"])
+    most_accel = 1.1 * max(result["grip_m_per_s2"], *(row["tip_m_per_s2"] for setup in setups for row in setup["tip_margin"]))
     for (arms, margin), setup in zip(axes, setups, strict=True):
         left = setup["wheels"]["front_left"]
         values = (setup["hand_torque_N_m"], left["kingpin_torque_N_m"])
@@ -178,10 +202,11 @@ def write_knock_plot(result: dict[str, Any], path: Path) -> None:
         margin.plot(steer, [row["tip_m_per_s2"] for row in setup["tip_margin"]], color="#000000", label="tips over")
         lifts = [row["lift_m_per_s2"] for row in setup["tip_margin"]]
         margin.plot(steer, lifts, color="#D55E00", linestyle="--", label="first wheel lifts")
+        margin.axhline(result["grip_m_per_s2"], color="#0072B2", linestyle=":", linewidth=2, label="tyres slide")
         margin.set_ylim(0, most_accel)
         margin.set_xlim(0, max(STEERS_DEG))
         margin.set_xlabel("steer [degrees]", fontsize=9)
-        margin.set_ylabel("sideways [m/s²]", fontsize=9)
+        margin.set_ylabel("towards the centre [m/s²]", fontsize=9)
         margin.legend(fontsize=9, frameon=False, loc="lower left")
         for one in (arms, margin):
             one.spines[["top", "right"]].set_visible(False)

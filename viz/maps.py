@@ -34,13 +34,12 @@ LETTER_SHARE = 0.018  # of a map's width that a letter takes
 SHOWN_RADII = (3.0, 5.0, 8.0, 12.0, 20.0, 40.0)  # [m] of the table, beside the asked one
 STATE_WORDS = {
     State.ROLLS: "all wheels grip", State.LIFTED: "a wheel lifts", State.SLIDES: "a tyre slides", State.NO_GRIP: "not enough grip",
-    State.TIPS: "tips over", State.LOCKED: "lock too small", State.UNKNOWN: "not solved",
+    State.TIPS: "tips over", State.LOCKED: "lock too small", State.SPINS: "a driven wheel spins", State.TOO_TIGHT: "too tight",
 }  # fmt: skip
-TABLE_WORDS = {"not enough grip": "no grip", "lock too small": "lock"}  # shorter, for the table's columns
-ENDS = (State.NO_GRIP, State.TIPS, State.LOCKED)
-HATCHES = {State.NO_GRIP: "\\\\\\", State.TIPS: "xxx", State.LOCKED: "---"}
+TABLE_WORDS = {"not enough grip": "no grip", "lock too small": "lock", "a driven wheel spins": "spins"}  # shorter, for the table's columns
+ENDS = (State.NO_GRIP, State.SPINS, State.TIPS, State.LOCKED, State.TOO_TIGHT)
+HATCHES = {State.NO_GRIP: "\\\\\\", State.SPINS: "///", State.TIPS: "xxx", State.LOCKED: "---", State.TOO_TIGHT: "|||"}
 DASHES = {State.LIFTED: (0, (1, 1.5)), State.SLIDES: (0, (4, 2))}
-NOT_SOLVED = "#AAAAAA"
 # Lightness and hatching tell the areas apart without colour; colours after Okabe and Ito (2008).
 AREAS = (("#F0E442", ""), ("#56B4E9", "///"), ("#E69F00", "..."), ("#009E73", "\\\\\\"), ("#CC79A7", "xxx"), ("#D55E00", "---"))
 
@@ -88,10 +87,7 @@ def map_result(made: Maps) -> dict[str, Any]:
         ]}
         for name, limits in zip(made.names, made.limits, strict=True)
     ]  # fmt: skip
-    unsolved = int(sum((one.state == State.UNKNOWN).sum() for one in made.maps))
-    return {
-        "points": len(made.radii) * len(made.speeds), "not_solved": unsolved, "fastest_m_per_s": float(made.speeds[-1]), "setups": setups,
-    }  # fmt: skip
+    return {"points": len(made.radii) * len(made.speeds), "fastest_m_per_s": float(made.speeds[-1]), "setups": setups}
 
 
 CAUTION = (
@@ -115,8 +111,6 @@ def map_report(result: dict[str, Any]) -> list[Any]:
     lines.append(Text(CAUTION))
     if any(row["holds_to_m_per_s"] is None for row in rows):
         lines.append(Text(f"{beyond}: no end within this map's speeds; faster was not tried."))
-    if result["not_solved"]:
-        lines.append(Text(f"{result['not_solved']} points are not solved: there may be a turn or not. They are grey in the picture."))
     return lines
 
 
@@ -189,8 +183,6 @@ def _signs(made: Maps, count: int) -> list[Any]:
         Patch(facecolor="white", edgecolor="black", hatch=hatch, label=f"no turn: {STATE_WORDS[state]}")
         for state, hatch in HATCHES.items() if state in states
     ]  # fmt: skip
-    if State.UNKNOWN in states:
-        signs.append(Patch(facecolor=NOT_SOLVED, label="not solved: there may be a turn or not"))
     return signs
 
 
@@ -264,16 +256,14 @@ def _draw_scrub(axes: Axes, made: Maps, name: str, one: TurnMap, levels: list[fl
 
 
 def _draw_ends(axes: Axes, radii: np.ndarray, made: Maps, one: TurnMap) -> None:
-    """Hatch where there is no turn, draw its edge and say why; grey where nothing is known."""
+    """Hatch where there is no turn, draw its edge and say why."""
     over, none, step = beyond_end(one, made.speeds), ~np.isfinite(one.scrub), made.speeds[1] - made.speeds[0]
-    for state in (*ENDS, State.UNKNOWN):
+    for state in ENDS:
         here = one.state == state
         if not here.any():
             continue
         level = np.where(here | ~none, over, -step).T
-        known = state != State.UNKNOWN
-        axes.contourf(radii, made.speeds, level, levels=[0, np.inf], colors="white" if known else NOT_SOLVED, zorder=2,
-                      hatches=[HATCHES[state] if known else ""])  # fmt: skip
+        axes.contourf(radii, made.speeds, level, levels=[0, np.inf], colors="white", zorder=2, hatches=[HATCHES[state]])
         _write_inside(axes, radii, made.speeds, here.T, STATE_WORDS[state], 9.5)
     if none.any():
         axes.contour(radii, made.speeds, over.T, levels=[0], colors="black", linewidths=1.8, zorder=3)

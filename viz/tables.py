@@ -1,5 +1,6 @@
 """Results as sentences and tables for the terminal: pure functions of the result, for any width."""
 
+from math import floor
 from pathlib import Path
 from typing import Any
 
@@ -106,6 +107,11 @@ def sliding_lines(results: tuple[SetupResult, ...]) -> list[str]:
             f'Warning: tyres slip up to {slip:.0f} degrees ("{name}"). Beyond about {TRUSTED_SLIP_DEG:g} degrees the tyre law is a guess: '
             "do not trust differences between these set-ups. A slower pace or a lower lateral limit keeps the tyres where the model holds."
         )
+    lines += [
+        f'Warning: "{one.name}" stands at the end of its usable lock for {one.at_lock:.1f} s of the lap: there a bend asks for more '
+        "than it can steer."
+        for one in done if one.at_lock > 0
+    ]  # fmt: skip
     off, name = max((one.error_max, one.name) for one in done)
     if off > TRUSTED_ERROR_M:
         lines.append(f'Warning: "{name}" leaves the line by {off:.1f} m, so the set-ups do not drive the same lap.')
@@ -344,6 +350,34 @@ def _torque_line(torque: dict[str, Any] | None, result: dict[str, Any]) -> str:
     )
 
 
+def rod_lines(setup: dict[str, Any]) -> list[str]:
+    """Each rod's length, as a builder measures it; empty where there is none.  setup : of `viz.commands.angles_result`."""
+    if not setup["rods"]:
+        return []
+    lengths = ", ".join(f"{rod['name']} {rod['length_mm']:.1f} mm" for rod in setup["rods"])
+    return [f"From the middle of one joint to that of the other: {lengths}."]
+
+
+def danger_lines(setup: dict[str, Any]) -> list[str]:
+    """Where the steering can snap over, and where to stop it before; empty where it cannot.
+
+    setup : with the keys of `viz.commands.danger_figures`
+    """
+    places = {
+        side: (abs(setup[f"dead_centre_{side}_deg"]), setup[f"dead_centre_{side}_arm"], abs(setup[f"stop_{side}_deg"]))
+        for side in ("left", "right") if setup[f"dead_centre_{side}_deg"] is not None
+    }  # fmt: skip
+    if not places:
+        return []
+    where = " and ".join(f"{hand:.1f} deg {side} ({arm} arm)" for side, (hand, arm, _) in places.items())
+    # Rounded down, for a stop belongs before the angle and not behind it.
+    stops = " and ".join(f"{floor(10 * stop) / 10:.1f} deg {side}" for side, (_, _, stop) in places.items())
+    return [
+        f"Danger: with the hand wheel at {where} a rod and its arm come in line; the steering can snap over or jam there. "
+        f"Fit a stop before the hand wheel passes {stops}."
+    ]
+
+
 def angles_report(result: dict[str, Any]) -> list[Any]:
     """What `angles` prints."""
     lines: list[Any] = [Text(result["title"], style="bold")]
@@ -362,6 +396,7 @@ def angles_report(result: dict[str, Any]) -> list[Any]:
         lines.append(table)
         if any(abs(row[key]) > 0.005 for row in setup["rows"] for key in ("left_camber_deg", "right_camber_deg")):
             lines += [Text("Leaning kingpins move the wheels as they turn:"), _lean_table(setup["rows"])]
+        lines += [Text(line) for line in (*rod_lines(setup), *danger_lines(setup))]
         lines.append(Text(_torque_line(setup["hand_torque"], result)))
         lines += [Text(f"outer {angle:g} deg: beyond the lock") for angle in setup["beyond_lock_outer_deg"]]
     return lines

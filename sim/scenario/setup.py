@@ -9,7 +9,8 @@ from sim.scenario.tables import Table, Text, millimetres, number
 
 
 LINKAGES = ("ideal", "parallel", "fraction", "cross rod", "centre arm", "rack")
-_ARMS = {"arm_length_mm", "arm_angle_deg", "arm_joint_height_mm", "rod_turns_left", "rod_turns_right", "thread_pitch_mm"}
+_ARMS = {"arm_length_mm", "arm_angle_deg", "arm_joint_height_mm", "rod_turns_left", "rod_turns_right", "thread_pitch_mm",
+         "least_rod_angle_deg"}  # fmt: skip
 _ALWAYS = {"name", "pivot", "linkage", "toe_in_deg", "caster_deg", "hand_wheel_limit_deg"}
 # The keys that a linkage reads beside those of every set-up, and those of them that it cannot do without.
 _READS: dict[str | None, set[str]] = {
@@ -54,6 +55,9 @@ class SetupTable(Table):
     rod_turns_left: float = number(-40, 40, "give the turns of the left rod end; positive lengthens the rod", 0.0)
     rod_turns_right: float = number(-40, 40, "give the turns of the right rod end; positive lengthens the rod", 0.0)
     thread_pitch_mm: float = millimetres(0.2, 6, "the thread's pitch (M8: 1.25)", 1.25)
+    # A judgement: at 15 degrees half a millimetre of play turns a wheel on an arm of a hand's length by a degree, and its rod carries
+    # four times what it does when square.  Textbooks ask 40 to 50 of machines (from memory); for a hand no published value was found.
+    least_rod_angle_deg: float = number(1, 60, "give the least angle between a rod and its arm, in degrees", 15.0)
 
     @model_validator(mode="after")
     def _keys_fit_the_linkage(self):
@@ -79,3 +83,8 @@ class SetupTable(Table):
     def toe_in(self) -> float:
         """Toe-in of each wheel [rad]."""
         return radians(self.toe_in_deg)
+
+    @property
+    def least_rod_angle(self) -> float:
+        """Angle between a rod and its arm at which the usable lock ends [rad]."""
+        return radians(self.least_rod_angle_deg)

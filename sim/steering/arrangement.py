@@ -1,5 +1,6 @@
 """A car's steering put together: from the hand wheel to the pose of both front wheels, and how far it goes."""
 
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from math import degrees, pi, radians
 
@@ -12,6 +13,8 @@ from sim.steering.linkages.parts import turned_key
 from sim.steering.pivots import LEFT, RIGHT, SIDES, SIGNS, FrontWheel, stub_axles, turntable_axle
 
 HAND_LIMIT = "hand wheel limit"
+NEARLY_IN_LINE = "the {side} arm and its rod come within {least:g} degrees of one line"
+NO_FURTHER = "the wheels turn no further"
 TURNS_BACK = "the {side} wheel turns no further"
 SQUARE_ACROSS = "the {side} wheel stands square across the car"
 TURNS_ON_ITS_REAR_AXLE = "the car turns about the middle of its rear axle"
@@ -49,9 +52,10 @@ class Steering:
 
     name : of the set-up
     linkage : the linkage's name, or "turntable"
-    lock_left, lock_right : hand angle at the end of the range, in a left turn (above 0) and a right one (below 0) [rad]
+    lock_left, lock_right : hand angle at the end of the usable range, in a left turn (above 0) and a right one (below 0) [rad]
     lock_left_cause, lock_right_cause : why it ends there, in plain words
     kingpin_offset : contact point outside the kingpin axis at the ground [m]
+    least_rod_angle : between a rod and its arm, at which the range ends [rad]
     kingpin_y : (2,) the kingpin axes at the ground, left of the centre line; 0 for a turntable [m]
     wheels : the left and the right wheel on their axes
     mechanism : the linkage
@@ -64,6 +68,7 @@ class Steering:
     lock_left_cause: str
     lock_right_cause: str
     kingpin_offset: float
+    least_rod_angle: float
     kingpin_y: np.ndarray
     wheels: tuple[FrontWheel, FrontWheel]
     mechanism: Linkage
@@ -122,6 +127,7 @@ def assemble(setup: SetupTable, car: CarTable) -> Steering:
         lock_left_cause=HAND_LIMIT,
         lock_right_cause=HAND_LIMIT,
         kingpin_offset=(front_track - kingpin_track) / 2,
+        least_rod_angle=setup.least_rod_angle,
         kingpin_y=np.array([kingpin_track / 2, -kingpin_track / 2]),
         wheels=wheels,
         mechanism=mechanism,
@@ -137,18 +143,29 @@ def build_steering(setup: SetupTable, car: CarTable, source: str, place: str) ->
     """
     try:
         whole = assemble(setup, car)
-        span = _Range(whole.mechanism, whole.wheels, whole.kingpin_y, car.wheelbase_mm * MILLIMETRE)
+        span = _Range(whole.mechanism, whole.wheels, whole.least_rod_angle, whole.kingpin_y, car.wheelbase_mm * MILLIMETRE)
         (left, left_cause), (right, right_cause) = span.locks(whole.lock_left)
     except _RangeError as fault:
-        key, remedy = _to_blame(setup)
+        key, remedy = _to_blame(setup, fault)
         raise InputError(source, f"{place}.{key}", str(fault), remedy) from None
     except UnbuildableError as fault:
         raise InputError(source, f"{place}.{fault.key}", fault.problem, fault.remedy) from None
     return replace(whole, lock_left=left, lock_right=right, lock_left_cause=left_cause, lock_right_cause=right_cause)
 
 
-def _to_blame(setup: SetupTable) -> tuple[str, str]:
+class _RangeError(Exception):
+    """A steering that can be put together but not driven with; its text says why.  rods : whether a rod lies too nearly in line."""
+
+    def __init__(self, text: str, cause: str):
+        super().__init__(text)
+        self.rods = NEARLY_IN_LINE.split("{side}")[1].split("{least")[0] in cause
+
+
+def _to_blame(setup: SetupTable, fault: _RangeError) -> tuple[str, str]:
     """The key that most likely spoils a steering that can be put together, and the remedy."""
+    usual = SetupTable.model_fields["least_rod_angle_deg"].default
+    if fault.rods and setup.least_rod_angle_deg > usual:
+        return "least_rod_angle_deg", f"choose a smaller one; {usual:g} is usual"
     if setup.rod_turns_left or setup.rod_turns_right:
         return turned_key(LEFT, setup), "turn the rod ends less"
     if setup.toe_in_deg:
@@ -158,16 +175,13 @@ def _to_blame(setup: SetupTable) -> tuple[str, str]:
     return "linkage", "choose another"
 
 
-class _RangeError(Exception):
-    """A steering that can be put together but not driven with; its text says why."""
-
-
 @dataclass(frozen=True, eq=False)
 class _Range:
     """The search for the hand angles at which the steering still works."""
 
     mechanism: Linkage
     wheels: tuple[FrontWheel, FrontWheel]
+    least_rod_angle: float  # [rad]
     kingpin_y: np.ndarray  # (2,) [m]
     wheelbase: float  # [m]
 
@@ -176,9 +190,11 @@ class _Range:
         pose, reach = _stand(self.mechanism, self.wheels, hand)
         further = self._steer(hand + SLOPE_BASE) - self._steer(hand - SLOPE_BASE)
         asked = np.abs(rolling_steer(pose.steer, -self.kingpin_y, self.wheelbase))
-        found = {}
+        rods, least = self.mechanism.rod_angles(hand, pose.swing), round(degrees(self.least_rod_angle), 9)
+        # Where a rod reaches no further it lies in line with its arm, so only a law runs out of reach.
+        found = {NEARLY_IN_LINE.format(side=name, least=least): rods[:, side] < self.least_rod_angle for side, name in enumerate(SIDES)}
+        found[NO_FURTHER] = np.asarray((reach < 0).any(axis=1))
         for side, name in enumerate(SIDES):
-            found[self.mechanism.stuck.format(side=name)] = reach[:, side] < 0
             found[TURNS_BACK.format(side=name)] = further[:, side] <= 0
             found[SQUARE_ACROSS.format(side=name)] = np.abs(pose.steer[:, side]) > pi / 2
         found[TURNS_ON_ITS_REAR_AXLE] = (asked > STEEPEST).any(axis=1)
@@ -191,33 +207,41 @@ class _Range:
         """Both ends of the range, left and right, and their causes; raises _RangeError if it is no range to drive in."""
         for cause, failed in self.faults(np.zeros(1)).items():
             if failed[0]:
-                raise _RangeError(f"the steering does not work straight ahead: {cause}")
+                raise _RangeError(f"the steering does not work straight ahead: {cause}", cause)
         left, right = self._lock(limit), self._lock(-limit)
         for (hand, cause), side in zip((left, right), SIDES, strict=True):
             if abs(hand) < min(LEAST_RANGE, limit):
                 at = f"{abs(degrees(hand)):.2f} degrees of the hand wheel"
-                raise _RangeError(f"to the {side} the steering locks at {at}: {cause}")
+                raise _RangeError(f"to the {side} the steering locks at {at}: {cause}", cause)
         ends = equivalent_steer(self._steer(np.array([left[0], right[0]])), self.kingpin_y, self.wheelbase)
         for end, side, sign, (_, cause) in zip(ends, SIDES, SIGNS, (left, right), strict=True):
             if sign * end <= 0:
-                raise _RangeError(f"with the hand wheel hard over to the {side} the car still turns the other way")
+                raise _RangeError(f"with the hand wheel hard over to the {side} the car still turns the other way", cause)
             if cause != HAND_LIMIT and sign * end <= LOCK_MARGIN * (ends[0] - ends[1]):  # a table would end before straight ahead
-                raise _RangeError(f"with the hand wheel hard over to the {side} the car hardly turns that way: {cause}")
+                raise _RangeError(f"with the hand wheel hard over to the {side} the car hardly turns that way: {cause}", cause)
         return left, right
 
     def _lock(self, limit: float) -> tuple[float, str]:
-        """The last hand angle from straight ahead to a limit at which nothing fails, and what then does."""
-        near, far = 0.0, limit
-        cause = HAND_LIMIT
-        for parts in (SCAN, *[PARTS] * REFINEMENTS):
-            hand = np.linspace(near, far, parts + 1)
-            faults = self.faults(hand)
-            failed = np.any(list(faults.values()), axis=0)
-            if not failed.any():
-                break
-            first = max(int(np.argmax(failed)), 1)
-            cause = next(name for name, where in faults.items() if where[first])
-            near, far = float(hand[first - 1]), float(hand[first])
-        else:
-            return near, cause
-        return (limit, HAND_LIMIT) if cause == HAND_LIMIT else (near, cause)
+        """The end of the range towards a limit, and why it ends there."""
+        hand, cause = last_before(limit, self.faults)
+        return hand, cause or HAND_LIMIT
+
+
+def last_before(limit: float, faults: Callable[[np.ndarray], dict[str, np.ndarray]]) -> tuple[float, str]:
+    """The last hand angle from straight ahead towards a limit at which nothing fails.
+
+    limit : hand angle, to either side [rad]
+    faults : hand angles (n,) [rad] to what fails at each, cause to (n,) true or false, in the order in which causes are told
+    Returns (hand angle [rad], cause); the limit and no cause where nothing fails.
+    """
+    near, far, cause = 0.0, limit, ""
+    for parts in (SCAN, *[PARTS] * REFINEMENTS):
+        hand = np.linspace(near, far, parts + 1)
+        found = faults(hand)
+        failed = np.any(list(found.values()), axis=0)
+        if not failed.any():
+            break
+        first = max(int(np.argmax(failed)), 1)
+        cause = next(name for name, where in found.items() if where[first])
+        near, far = float(hand[first - 1]), float(hand[first])
+    return (near, cause) if cause else (limit, "")

@@ -10,9 +10,9 @@ from sim.errors import InputError
 from sim.scenario import CarTable, SetupTable
 from sim.steering.arrangement import Steering, build_steering
 from sim.steering.linkages import LINKAGES, Linkage
-from sim.steering.linkages.cross_rod import CrossRod
-from sim.steering.linkages.parts import TwoRods, arm_joint, fitted_rod, static_swing
-from sim.steering.pivots import LEFT, RIGHT, rotated
+from sim.steering.linkages.cross_rod import CrossRod, joined
+from sim.steering.linkages.parts import TwoRods
+from sim.steering.pivots import LEFT, RIGHT
 
 # Errors of the car as built, in the order of every vector here; a cross rod is ROD_LEFT and has no ROD_RIGHT.
 # Rods in turns, longer positive, against the length that gives the planned toe with the arms as they are; arms in rad,
@@ -101,12 +101,7 @@ class Plan:
         angles = (setup.arm_angle_deg + degrees(errors[ARM_LEFT]), setup.arm_angle_deg + degrees(errors[ARM_RIGHT]))
         left, right = (setup.model_copy(update=turns | {"arm_angle_deg": angle}) for angle in angles)
         if self.one_rod:
-            joint, swing = arm_joint(left, LEFT, wheels[LEFT]), static_swing(LEFT, wheels[LEFT], setup.toe_in)
-            start = wheels[LEFT].axis_point
-            point = start + rotated(joint - start, wheels[LEFT].axis, np.array([swing]))[0]
-            far = arm_joint(right, RIGHT, wheels[RIGHT]), static_swing(RIGHT, wheels[RIGHT], setup.toe_in)
-            total = left.rod_turns_left + left.rod_turns_right
-            return CrossRod(wheels[LEFT], joint, fitted_rod(RIGHT, wheels[RIGHT], *far, point, total, setup))
+            return joined((left, right), wheels)
         on_left = LINKAGES[str(setup.linkage)](left, self.car, wheels)
         assert isinstance(on_left, TwoRods)  # every linkage but the cross rod has a rod a wheel
         if angles[LEFT] == angles[RIGHT]:

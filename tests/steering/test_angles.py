@@ -99,8 +99,8 @@ def test_rear_wheel_can_be_the_outermost(build, car):
 
 
 def test_turning_circle_takes_the_tighter_lock(build, car):
-    """A cross rod steers further to one side; the circle is that side's, from the pose by plane geometry."""
-    steering = build(linkage="cross rod", arm_length_mm=110.0, arm_angle_deg=13.9)
+    """Stopped at 45 degrees a cross rod steers further to one side; the circle is that side's, from the pose by plane geometry."""
+    steering = build(linkage="cross rod", arm_length_mm=110.0, arm_angle_deg=13.9, hand_wheel_limit_deg=45.0)
     circle = turning_circle(steering, car)
     radii = []
     for lock, outer in ((steering.lock_left, 1), (steering.lock_right, 0)):

@@ -1,7 +1,7 @@
 """The steering bench without its picture: a set-up that can be changed, and what it then does."""
 
 from dataclasses import dataclass
-from math import atan2, cos, degrees, hypot, sin
+from math import atan2, cos, degrees, hypot, sin, tan
 from pathlib import Path
 from typing import Any, NamedTuple
 
@@ -9,7 +9,7 @@ import numpy as np
 import tomli_w
 from pydantic import ValidationError
 
-from sim.chassis import tip_limit
+from sim.chassis import support_reach, tip_limit
 from sim.cornering import SteadyTurn, steady_turn
 from sim.errors import InputError
 from sim.motion import LATERAL_LOSS, LONGITUDINAL_LOSS
@@ -66,6 +66,8 @@ class Pose(NamedTuple):
     pins: np.ndarray  # (2, 2) kingpins at the arms' height; a turntable's pivot twice
     joints: np.ndarray | None  # (2, 2) ball joints of the arms
     rods: tuple[tuple[np.ndarray, np.ndarray], ...]
+    rod_angles: np.ndarray | None  # (2,) between each arm and its rod, None where there are none [rad]
+    least_rod_angle: float  # at which the usable lock ends [rad]
     ideal_inner: float  # for the outer wheel's angle [rad]
     error: float  # size of the inner wheel's angle less that of its ideal [rad]
     turns_left: bool
@@ -201,7 +203,11 @@ class BenchModel:
             rods = tuple((joint, end) for joint, end in zip(joints, ends, strict=True))
         contacts = np.stack([wheels.x[0], wheels.y[0]], axis=1)
         error = float(row.error[0]) * (1 if left else -1)
-        return Pose(self.hand, wheels.steer[0], contacts, pins, joints, rods, float(row.ideal_inner[0]), error, left)
+        angles = mechanism.rod_angles(hand, wheels.swing)[0] if rods else None
+        return Pose(
+            self.hand, wheels.steer[0], contacts, pins, joints, rods, angles, steering.least_rod_angle, float(row.ideal_inner[0]), error,
+            left,
+        )  # fmt: skip
 
     def arm_to(self, side: int, place: tuple[float, float]) -> None:
         """Put an arm's ball joint at a place, at the wheel's present swing; the other arm mirrors it.
@@ -223,12 +229,21 @@ class BenchModel:
             self._turn = (wanted, own, ideal)
         return self._turn[1], self._turn[2]
 
-    def support(self, pose: Pose) -> tuple[np.ndarray, float]:
-        """The four contact points (4, 2) [m] and the sideways acceleration at which the car would tip outwards [m/s2].  pose : Pose."""
-        car = self.car
+    def support(self, pose: Pose) -> tuple[np.ndarray, tuple[float, float], float]:
+        """What the car stands on, and how near it is to tipping outwards.  pose : Pose.
+
+        Returns the four contact points (4, 2), the place on their edge that lies away from the turn's centre [m], and the acceleration
+        towards the centre at which the car would tip [m/s2].
+        """
+        car, steering = self.car, self.built.steering
         back = np.array([[-car.wheelbase, car.rear_track / 2], [-car.wheelbase, -car.rear_track / 2]])
         points = np.concatenate([pose.contacts, back])
-        return points, tip_limit(points[:, 0] + car.front_arm, points[:, 1], car.height, pose.turns_left)
+        steer = float(equivalent_steer(pose.steer[None], steering.kingpin_y, car.wheelbase)[0])
+        sideslip = atan2((car.wheelbase - car.front_arm) * tan(steer), car.wheelbase)
+        x, y, outwards = points[:, 0] + car.front_arm, points[:, 1], 1.0 if pose.turns_left else -1.0
+        away = outwards * sin(sideslip), -outwards * cos(sideslip)
+        reach = support_reach(x, y, *away)
+        return points, (reach * away[0] - car.front_arm, reach * away[1]), tip_limit(x, y, car.height, pose.turns_left, sideslip)
 
     def save(self, folder: Path, stem: str) -> Path:
         """Write the set-up as a piece of a scenario, beside earlier ones.  folder : where; stem : how its name begins.

@@ -9,7 +9,7 @@ from viz.replay.bench_model import BenchModel, slip_losses
 from viz.replay.bench_scene import curve_of
 from viz.replay.looks import BAD, BLUE, CARD, GOOD, GRID, INK, ORANGE, SOFT, VERMILION
 from viz.replay.panels import BODY, SMALL, box
-from viz.replay.pens import Ink, PygamePen
+from viz.replay.pens import Ink, PygamePen, wrapped
 from viz.replay.view import Rect, View
 
 SLIP_TOP, ERROR_TOP = 6.0, 4.0  # [degrees] of the axes at least
@@ -58,7 +58,8 @@ def draw_slips(page: PygamePen, rect: Rect, model: BenchModel) -> None:
     turn, ideal = model.steady()
     page.text((rect.x + 12, rect.y + 15), f"Steady left turn, {model.radius:g} m", PLOT_TITLE)
     if not turn.converged:
-        page.text((rect.x + 12, rect.y + 42), f"No steady turn: {turn.reason}", Ink(BAD, size=15.0, bold=True))
+        ink = Ink(BAD, size=15.0, bold=True)
+        page.text((rect.x + 12, rect.y + 42), wrapped(f"No steady turn: {turn.reason}", ink, rect.width - 24, page.view.point), ink)
         return
     slips, losses = np.degrees(np.arctan(turn.slips)), slip_losses(turn)
     words = f"rubs {losses.sum():.1f} W" + (f", ideal {slip_losses(ideal).sum():.1f} W" if ideal.converged else "")

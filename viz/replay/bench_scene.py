@@ -1,11 +1,11 @@
 """What the steering bench draws, in metres from the middle of the front axle: x ahead, y left."""
 
-from math import atan2, cos, degrees, isfinite, sin
+from math import cos, degrees, hypot, isfinite, sin
 
 import numpy as np
 
 from sim.steering import Steering
-from sim.steering.pivots import LEFT, RIGHT, SIGNS
+from sim.steering.pivots import SIGNS
 from viz.replay.bench_model import Built, Pose
 from viz.replay.looks import BAD, BLUE, CARD, FAINT, GOOD, GREEN, INK, ORANGE, PURPLE, SKY, SOFT
 from viz.replay.pens import Ink, Pen
@@ -13,7 +13,7 @@ from viz.replay.run_data import Body
 from viz.replay.scene import FAR, MEETING, NARROW, rear_crossing
 
 TURNING = np.radians(1.5)  # steer below which the lines meet too far away to be drawn
-NEARLY_IN_LINE = np.radians(15)  # half a millimetre of play in the joint of a hand's length of arm then turns the wheel by a degree
+CAUTION_BEFORE = np.radians(5)  # between rod and arm, before the usable lock ends: early enough to stop the hand.  A judgement.
 HANDLE = 0.022  # [m] radius of a joint that can be dragged
 ARM, ROD = Ink(BLUE, 7.0), Ink(ORANGE, 6.0)
 
@@ -83,29 +83,12 @@ def stop_words(steering: Steering, hand: float) -> str:
     return ""
 
 
-def from_line(pose: Pose) -> tuple[float, int] | None:
-    """How far the nearer pair of rod and arm is from standing in line, seen from above; None where there are no rods.  pose : Pose.
-
-    Returns (angle 0 .. pi/2 [rad], LEFT or RIGHT).
-    """
-    joints, angles = pose.joints, list[float]()
-    if joints is None:
-        return None
-    for side in (LEFT, RIGHT):
-        start, end = pose.rods[side if len(pose.rods) == 2 else 0]
-        arm, rod = joints[side] - pose.pins[side], end - start
-        angles.append(atan2(abs(float(arm[0] * rod[1] - arm[1] * rod[0])), abs(float(arm @ rod))))
-    return min(angles), int(np.argmin(angles))
-
-
 def line_words(pose: Pose) -> str:
-    """A caution where a rod and its arm stand nearly in line, empty elsewhere.  pose : Pose."""
-    found = from_line(pose)
-    if found is None or found[0] >= NEARLY_IN_LINE:
+    """A caution where a rod and its arm come near the angle at which the usable lock ends, empty elsewhere.  pose : Pose."""
+    if pose.rod_angles is None or pose.rod_angles.min() >= pose.least_rod_angle + CAUTION_BEFORE:
         return ""
-    side, angle = ("left", "right")[found[1]], degrees(found[0])
-    near = f"{angle:.0f}° from in line" if angle >= 0.5 else "in line"
-    return f"Caution: {side} rod {near} with its arm; it can snap over. Fit a stop before, mind fingers."
+    side, angle = ("left", "right")[int(np.argmin(pose.rod_angles))], degrees(pose.rod_angles.min())
+    return f"Caution: {side} rod {angle:.0f}° from in line with its arm; further on it can snap over. Fit a stop here, mind fingers."
 
 
 def knock_words(arm: float) -> str:
@@ -156,22 +139,20 @@ def draw_small_car(pen: Pen, pose: Pose, body: Body) -> None:
         pen.wheel(tuple(place), heading, 2 * body.wheel_radius, 0.085, Ink(INK, 1.0, fill="#3A3A3A"))
 
 
-def draw_support(pen: Pen, pose: Pose, body: Body, points: np.ndarray, turntable: bool) -> None:
+def draw_support(pen: Pen, pose: Pose, body: Body, points: np.ndarray, edge: tuple[float, float], turntable: bool) -> None:
     """What the car stands on, how near its mass centre is to the edge, and the arm on which a knock pulls.
 
     pen : Pen; pose : Pose; body : Body; points : (4, 2) contact points, front left, front right, rear left, rear right [m]
+    edge : where a line from the turn's centre through the mass centre leaves what the car stands on [m]
     turntable : whether the axle swings as a whole
     """
     pen.path(points[[0, 1, 3, 2]], Ink(SKY, 2.0, fill="#DCEDF8"))
     draw_small_car(pen, pose, body)
     mass, outer = (-body.front_arm, 0.0), (1 if pose.turns_left else 0)
-    front, rear = points[outer], points[outer + 2]
-    share = (front[0] - mass[0]) / (front[0] - rear[0])
-    edge = (mass[0], float(front[1] + share * (rear[1] - front[1])))
     pen.line(mass, edge, Ink(GREEN, 4.0))
     pen.disc(mass, 0.05, Ink(INK, 2.0, fill=CARD))
     outside = -0.08 if outer else 0.08
-    words = f"{abs(edge[1]) * 1000:.0f} mm\nto the\nedge"
+    words = f"{hypot(edge[0] - mass[0], edge[1]) * 1000:.0f} mm\nto the\nedge"
     pen.text((edge[0], edge[1] + outside), words, Ink(GOOD, fill=CARD, size=14.0, anchor="left" if outer else "right"))
     pivot = np.zeros(2) if turntable else pose.pins[0]
     pen.line(tuple(pivot), tuple(pose.contacts[0]), Ink(BAD, 5.0))

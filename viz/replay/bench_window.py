@@ -214,13 +214,13 @@ class Bench:
         self._lines(page, rect, rect.y + 17, words, TITLE._replace(colour=colour))
         other = rect._replace(x=rect.x + rect.width + GAP)
         box(page, other, CARD)
-        points, tips = model.support(pose)
+        points, edge, tips = model.support(pose)
         y = self._lines(page, other, other.y + 17, f"It stands on this; tips at {tips:.1f} m/s²", TITLE)
         top = self._lines(page, other, y, knock_words(model.built.hub_arm), Ink(BAD, size=14.0, bold=True)) - 8
         low = other.y + other.height
         scale = min((other.width - 16) / 2.0, (low - top - 8) / (car.wheelbase + 2.6 * car.wheel_radius))
         view = View.ground((other.x + other.width / 2, (top + low) / 2), (-car.wheelbase / 2, 0.0), scale, self.point, 0.0)
-        draw_support(PygamePen(surface, view, other), pose, car, points, model.kind == TURNTABLE)
+        draw_support(PygamePen(surface, view, other), pose, car, points, edge, model.kind == TURNTABLE)
 
     def _dials(self, page: PygamePen, rect: Rect) -> float:
         """Returns where the next panel begins [points]."""

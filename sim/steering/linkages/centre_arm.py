@@ -9,7 +9,7 @@ from sim.scenario import MILLIMETRE, CarTable, SetupTable
 from sim.steering.linkages.parts import TwoRods, UnbuildableError, joint_height, two_rods
 from sim.steering.pivots import LEFT, SIGNS, FrontWheel
 
-HAND_LIMIT = radians(90)
+HAND_LIMIT = radians(90)  # where the drop arm stands straight out; beyond it the rods come back
 
 
 @dataclass(frozen=True)
@@ -56,4 +56,4 @@ def build(setup: SetupTable, car: CarTable, wheels: tuple[FrontWheel, FrontWheel
     half_spacing = setup.drop_arm_joint_spacing_mm * MILLIMETRE / 2
     left, right = (np.array([x, side * half_spacing, height]) for side in SIGNS)
 
-    return two_rods(setup, wheels, (left, right), lambda direction: Swing(length, direction), HAND_LIMIT)
+    return two_rods(setup, wheels, (left, right), lambda direction: Swing(length, direction), HAND_LIMIT, HAND_LIMIT)

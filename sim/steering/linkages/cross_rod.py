@@ -6,7 +6,7 @@ from math import radians
 import numpy as np
 
 from sim.scenario import CarTable, SetupTable
-from sim.steering.linkages.parts import RODS_IN_LINE, Rod, arm_joint, fitted_rod, static_swing
+from sim.steering.linkages.parts import Rod, arm_joint, fitted_rod, static_swing
 from sim.steering.pivots import LEFT, RIGHT, FrontWheel, rotated
 
 
@@ -17,13 +17,25 @@ class CrossRod:
     left : the left wheel
     joint : (3,) its arm's joint at swing 0 [m]
     rod : to the right wheel
+    back : the same rod as the left arm holds it, for the road turns either wheel
     """
 
     left: FrontWheel
     joint: np.ndarray
     rod: Rod
+    back: Rod
     hand_limit: float = radians(60)
-    stuck: str = RODS_IN_LINE
+    farthest: float = radians(90)  # the left wheel then stands square across the car
+
+    @property
+    def rod_lengths(self) -> dict[str, float]:
+        """The one rod's [m]."""
+        return {"cross rod": self.rod.length}
+
+    def rod_angles(self, hand, swing):
+        near = _moved(self.left, self.joint, swing[:, LEFT])
+        far = _moved(self.rod.wheel, self.rod.joint, swing[:, RIGHT])
+        return np.stack([self.back.angle(far, swing[:, LEFT]), self.rod.angle(near, swing[:, RIGHT])], axis=1)
 
     def swings(self, hand):
         swing, reach = self.rod.swing(_moved(self.left, self.joint, hand))
@@ -34,6 +46,23 @@ def _moved(wheel: FrontWheel, joint: np.ndarray, swing: np.ndarray) -> np.ndarra
     return wheel.axis_point + rotated(joint - wheel.axis_point, wheel.axis, swing)
 
 
+def joined(setups: tuple[SetupTable, SetupTable], wheels: tuple[FrontWheel, FrontWheel]) -> CrossRod:
+    """Fit the rod between two arms that may differ.
+
+    setups : SetupTable whose arm the left and the right wheel has; toe, turns and thread are those of the first
+    wheels : the left and the right wheel
+    Returns the linkage; its hand angle is the left wheel's swing from straight ahead [rad].  Raises UnbuildableError.
+    """
+    toe_in, turns = setups[LEFT].toe_in, setups[LEFT].rod_turns_left + setups[LEFT].rod_turns_right
+    joints = [arm_joint(setups[side], side, wheels[side]) for side in (LEFT, RIGHT)]
+    swings = [static_swing(side, wheels[side], toe_in) for side in (LEFT, RIGHT)]
+    places = [_moved(wheels[side], joints[side], np.array([swings[side]]))[0] for side in (LEFT, RIGHT)]
+    rod, back = (
+        fitted_rod(side, wheels[side], joints[side], swings[side], places[1 - side], turns, setups[LEFT]) for side in (RIGHT, LEFT)
+    )
+    return CrossRod(wheels[LEFT], joints[LEFT], rod, back)
+
+
 def build(setup: SetupTable, car: CarTable, wheels: tuple[FrontWheel, FrontWheel]) -> CrossRod:
     """Fit the rod with both wheels at their static toe, then turn both its ends.
 
@@ -41,9 +70,4 @@ def build(setup: SetupTable, car: CarTable, wheels: tuple[FrontWheel, FrontWheel
     wheels : the left and the right wheel
     Returns the linkage; its hand angle is the left wheel's swing from straight ahead [rad].  Raises UnbuildableError.
     """
-    left, right = wheels
-    joint = arm_joint(setup, LEFT, left)
-    point = _moved(left, joint, np.array([static_swing(LEFT, left, setup.toe_in)]))[0]
-    turns = setup.rod_turns_left + setup.rod_turns_right
-    swing = static_swing(RIGHT, right, setup.toe_in)
-    return CrossRod(left, joint, fitted_rod(RIGHT, right, arm_joint(setup, RIGHT, right), swing, point, turns, setup))
+    return joined((setup, setup), wheels)

@@ -2,7 +2,7 @@
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from math import cos, inf, radians, sin
+from math import cos, inf, pi, radians, sin
 from typing import Protocol
 
 import numpy as np
@@ -14,9 +14,6 @@ from sim.steering.pivots import LEFT, RIGHT, SIDES, SIGNS, FrontWheel, angle_whe
 # throw the wheel by degrees, so such a sketch is a slip of the pen and not a linkage.
 LEAST_LEVERAGE = 1e-3
 LEAST_ROD = 1 * MILLIMETRE  # a rod shorter than this is none
-
-RODS_IN_LINE = "the {side} rod and arm are in line"
-NO_FURTHER = "the wheels turn no further"
 
 
 class UnbuildableError(Exception):
@@ -40,8 +37,19 @@ class Linkage(Protocol):
         """The hand wheel's usual limit, to both sides [rad]."""
 
     @property
-    def stuck(self) -> str:
-        """Why a wheel that has run out of reach goes no further; may name its {side}."""
+    def farthest(self) -> float:
+        """Hand angle, to both sides, within which a rod and its arm could come in line [rad]."""
+
+    @property
+    def rod_lengths(self) -> dict[str, float]:
+        """Each rod's length between the middles of its joints, by its name [m]; none for a law or a turntable."""
+
+    def rod_angles(self, hand: np.ndarray, swing: np.ndarray) -> np.ndarray:
+        """Angle between each wheel's arm and its rod, see `Rod.angle`; a right angle where there is no rod.
+
+        hand : (n,) [rad]; swing : (n, 2), as `swings` gives it [rad]
+        Returns (n, 2), left and right [rad].
+        """
 
     def swings(self, hand: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
         """Swing of the left and the right wheel.
@@ -51,8 +59,25 @@ class Linkage(Protocol):
         """
 
 
+class WithoutRods:
+    """What a linkage that has no rods says about them."""
+
+    @property
+    def rod_lengths(self) -> dict[str, float]:
+        """None."""
+        return {}
+
+    @property
+    def farthest(self) -> float:
+        """Nothing can come in line [rad]."""
+        return 0.0
+
+    def rod_angles(self, hand, swing):
+        return np.full(np.shape(swing), pi / 2)
+
+
 @dataclass(frozen=True, eq=False)
-class SteerLaw:
+class SteerLaw(WithoutRods):
     """Wheels that follow a formula instead of rods.
 
     wheels : the left and the right wheel
@@ -66,7 +91,6 @@ class SteerLaw:
     toe_in: float
     end: float = inf
     hand_limit: float = radians(60)
-    stuck: str = NO_FURTHER
 
     def swings(self, hand):
         steer = self.law(np.clip(hand, -self.end, self.end))
@@ -161,6 +185,21 @@ class Rod:
         target = (arm @ arm + (seen * seen).sum(axis=1) - self.length**2) / 2 - lift * (seen @ axis)
         return angle_where(seen @ across, seen @ cross(axis, arm), target, self.branch)
 
+    def angle(self, point: np.ndarray, swing: np.ndarray) -> np.ndarray:
+        """The transmission angle: between rod and arm, seen along the kingpin axis, so that 0 is where the rod turns the wheel no more.
+
+        point : (n, 3) of the rod's other end [m]
+        swing : (n,) of the wheel [rad]
+        Returns the angle (n,): 90 degrees at best, 0 in line, below 0 beyond [rad].  Source: the term of mechanism textbooks (Balli and
+        Chand, Mechanism and Machine Theory 37, 2002, reviews it); here the angle of two vectors without their parts along the axis.
+        """
+        axis, arm, seen = self.wheel.axis, self.joint - self.wheel.axis_point, point - self.wheel.axis_point
+        across = arm - (axis @ arm) * axis
+        ahead, aside, cosine, sine = seen @ across, seen @ cross(axis, arm), np.cos(swing), np.sin(swing)
+        # Products of the swung arm with the rod, both without their parts along the axis: the vector product and the scalar one.
+        turning, along = aside * cosine - ahead * sine, ahead * cosine + aside * sine - across @ across
+        return np.arctan2(-self.branch * turning, np.abs(along))
+
 
 def fitted_rod(
     side: int, wheel: FrontWheel, joint: np.ndarray, swing: float, point: np.ndarray, turns: float, setup: SetupTable
@@ -221,7 +260,17 @@ class TwoRods:
     points: tuple[np.ndarray, np.ndarray]
     path: Callable[[np.ndarray], np.ndarray]
     hand_limit: float
-    stuck: str = RODS_IN_LINE
+    farthest: float
+
+    @property
+    def rod_lengths(self) -> dict[str, float]:
+        """Both rods' [m]."""
+        return {f"{name} rod": rod.length for name, rod in zip(SIDES, self.rods, strict=True)}
+
+    def rod_angles(self, hand, swing):
+        moved = self.path(hand)
+        ends = zip(self.rods, self.points, swing.T, strict=True)
+        return np.stack([rod.angle(point + moved, turned) for rod, point, turned in ends], axis=1)
 
     def swings(self, hand):
         moved = self.path(hand)
@@ -236,6 +285,7 @@ def two_rods(
     points: tuple[np.ndarray, np.ndarray],
     path: Callable[[float], Callable[[np.ndarray], np.ndarray]],
     hand_limit: float,
+    farthest: float,
 ) -> TwoRods:
     """Fit a rod to each wheel from points that move alike, and let a positive hand angle steer left.
 
@@ -244,6 +294,7 @@ def two_rods(
     points : (3,) each, where the moving points stand straight ahead [m]
     path : direction, +1 where a positive hand moves the points to the left, else -1, to the path that TwoRods wants
     hand_limit : the hand wheel's usual limit [rad]
+    farthest : hand angle within which a rod and its arm could come in line [rad]
     Returns TwoRods.  Raises UnbuildableError where a rod cannot be fitted, or the points' motion does not turn the
     wheels.
     """
@@ -262,4 +313,4 @@ def two_rods(
             "change the arms' angle or the place of the rods' inner ends",
         )
     direction = float(np.sign(left.sideways_rate))
-    return TwoRods((left, right), points, path(direction), hand_limit)
+    return TwoRods((left, right), points, path(direction), hand_limit, farthest)

@@ -10,6 +10,7 @@ from sim.steering.linkages.parts import TwoRods, joint_height, two_rods
 from sim.steering.pivots import LEFT, SIGNS, FrontWheel
 
 HAND_LIMIT = radians(450)
+FARTHEST = radians(1080)  # three turns, the most that a scenario can give the hand wheel
 
 
 @dataclass(frozen=True)
@@ -44,4 +45,4 @@ def build(setup: SetupTable, car: CarTable, wheels: tuple[FrontWheel, FrontWheel
     x, half_length = -setup.rack_behind_front_axle_mm * MILLIMETRE, setup.rack_length_mm * MILLIMETRE / 2
     left, right = (np.array([x, side * half_length, joint_height(setup, wheels[LEFT])]) for side in SIGNS)
     travel = setup.rack_mm_per_turn * MILLIMETRE / (2 * pi)
-    return two_rods(setup, wheels, (left, right), lambda direction: Shift(travel * direction), HAND_LIMIT)
+    return two_rods(setup, wheels, (left, right), lambda direction: Shift(travel * direction), HAND_LIMIT, FARTHEST)

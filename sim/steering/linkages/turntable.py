@@ -6,16 +6,15 @@ from math import radians
 import numpy as np
 
 from sim.scenario import CarTable, SetupTable
-from sim.steering.linkages.parts import NO_FURTHER
+from sim.steering.linkages.parts import WithoutRods
 from sim.steering.pivots import FrontWheel
 
 
 @dataclass(frozen=True)
-class Turntable:
+class Turntable(WithoutRods):
     """Both wheels swing with the axle."""
 
     hand_limit: float = radians(60)
-    stuck: str = NO_FURTHER
 
     def swings(self, hand):
         swing = np.stack([hand, hand], axis=1)

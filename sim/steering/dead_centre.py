@@ -1,0 +1,39 @@
+"""Where a rod and its arm come in line: beyond the usable lock the steering can snap over or jam, so a stop belongs before it."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from sim.steering.arrangement import Steering, last_before
+from sim.steering.pivots import SIDES, SIGNS
+
+# Angle that counts as in line: where a rod no longer reaches, rounding leaves some 1e-16 of either sign. [rad]
+IN_LINE = 1e-9
+
+
+@dataclass(frozen=True)
+class DeadCentre:
+    """A place where a rod turns its wheel no more."""
+
+    hand: float  # angle of the hand wheel, below 0 to the right [rad]
+    side: str  # whose arm it is, "left" or "right"
+    stop: float  # hand angle at the usable lock before it, where a stop has to hold the hand wheel [rad]
+
+
+def dead_centres(steering: Steering) -> tuple[DeadCentre | None, DeadCentre | None]:
+    """The first dead centre that the hand wheel meets to the left and to the right, also beyond the locks.
+
+    steering : Steering
+    Returns (to the left, to the right) [rad]; None where no rod comes in line within `farthest` of the linkage.  Source: the hand angle
+    at which the transmission angle of `Rod.angle` falls to 0, by a search.
+    """
+
+    def in_line(hand: np.ndarray) -> dict[str, np.ndarray]:
+        angles = steering.mechanism.rod_angles(hand, steering.mechanism.swings(hand)[0])
+        return {name: angles[:, side] <= IN_LINE for side, name in enumerate(SIDES)}
+
+    found = []
+    for sign, lock in zip(SIGNS, (steering.lock_left, steering.lock_right), strict=True):
+        hand, side = last_before(sign * steering.mechanism.farthest, in_line)
+        found.append(DeadCentre(hand, side, lock) if side else None)
+    return found[0], found[1]
