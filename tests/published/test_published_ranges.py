@@ -60,7 +60,6 @@ def test_grip(within_published):
     "T8", what="Cornering stiffness of fourteen bicycle tyres, 22 to 50 mm wide: 0.15 to 0.35 of the load per degree, middle 14.3 per rad",
     source="A. E. Dressel, dissertation, Milwaukee, 2013 (abstract; the unit is taken to be per degree)", how="read",
 )  # fmt: skip
-@pytest.mark.xfail(strict=True, reason="the range and the number unless given are older than this measurement")
 def test_cornering_stiffness(within_published):
     low, high = LITERATURE["cornering_stiffness_per_rad"]
     within_published(low, 0.15 * PER_RADIAN, 0.005 * PER_RADIAN)
@@ -72,7 +71,6 @@ def test_cornering_stiffness(within_published):
     "T8", what="Camber stiffness of the same tyres: 0.0075 to 0.015 of the load per degree, middle 0.64 per rad",
     source="A. E. Dressel, dissertation, Milwaukee, 2013 (abstract; the unit is taken to be per degree)", how="read",
 )  # fmt: skip
-@pytest.mark.xfail(strict=True, reason="camber is left out unless given")
 def test_camber_stiffness(within_published):
     within_published(UNSET.camber_stiffness_per_rad, 0.01125 * PER_RADIAN, 0.00005 * PER_RADIAN)
 

@@ -58,6 +58,10 @@ class Hill:
         return replace(road, height=height, slope=self.slope(road.station))
 
 
+@pytest.mark.outside(
+    "", what="Drive work of a lap over a smooth hill at one speed", source="Quasi-static model written apart, integrated by SciPy",
+    how="second", within="1e-5 relative",
+)  # fmt: skip
 @pytest.mark.parametrize("amplitude", [0.3, 1.0, 2.5])
 @pytest.mark.parametrize("speed", [2.0, 5.0])
 def test_a_hill_at_one_speed(rear_driven, amplitude, speed):
@@ -87,6 +91,10 @@ def test_a_hill_at_one_speed(rear_driven, amplitude, speed):
     assert ledger.height == pytest.approx(0.0, rel=0, abs=1e-3)
 
 
+@pytest.mark.outside(
+    "", what="Drive work over a sharp crest read from a file of points", source="Hand formula of the rise and fall",
+    how="second", within="3e-3 relative",
+)  # fmt: skip
 @pytest.mark.parametrize("step", [2.0, 11.0])
 def test_a_sharp_crest_in_a_file(rear_driven, tmp_path, step):
     """3 % up and down over 242 m, as points in a file: 3.4 % of the drive work went with the smoothing of the heights.
@@ -109,6 +117,10 @@ def test_a_sharp_crest_in_a_file(rear_driven, tmp_path, step):
     assert ledger.drive_work == pytest.approx(work, rel=3e-3, abs=0)
 
 
+@pytest.mark.outside(
+    "", what="Speed on a climb that the power limits", source="Equation of motion written apart, solved by SciPy",
+    how="second", within="5e-3 relative",
+)  # fmt: skip
 def test_a_climb_that_the_power_limits(rear_driven):
     """m v dv/ds = P/v - resistance by `solve_ivp`; 0.5 %: the plan takes steps of 0.1 m with the force at their beginning."""
     power, hill = 120.0, Hill(3.0, 200.0)
@@ -133,6 +145,10 @@ def test_a_climb_that_the_power_limits(rear_driven):
     assert reached == pytest.approx(solved.y[1, -1], rel=5e-3, abs=0)
 
 
+@pytest.mark.outside(
+    "", what="Air drag and drive work of a circle in wind", source="Relative wind written apart, integrated by SciPy",
+    how="second", within="3e-4 relative",
+)  # fmt: skip
 @pytest.mark.parametrize("towards_deg", [0.0, 70.0, 200.0])
 @pytest.mark.parametrize("wind", [2.0, 5.0])
 def test_a_circle_in_wind(rear_driven, circle, wind, towards_deg):
@@ -183,6 +199,10 @@ def cell_power(force, speed):
     return VOLTAGE * drawn
 
 
+@pytest.mark.outside(
+    "", what="Energy fed back to the battery down a hill", source="Motor circuit written apart",
+    how="second", within="1e-4 relative",
+)  # fmt: skip
 @pytest.mark.parametrize("fall", [0.02, 0.04, 0.07])
 @pytest.mark.parametrize("speed", [2.5, 6.0])
 def test_energy_fed_back_down_a_hill(rear_driven, fall, speed):
@@ -260,6 +280,10 @@ linkage = "ideal"
 """
 
 
+@pytest.mark.outside(
+    "", what="Speed that gets furthest in a race, and how far", source="Brute force over speeds of a model written apart",
+    how="second", within="3e-3 relative",
+)  # fmt: skip
 @pytest.mark.parametrize(("capacity", "minutes"), [(7.0, 60.0), (9.0, 60.0), (2.0, 20.0), (4.0, 120.0)])
 def test_the_furthest_pace_by_brute_force(scenario_of, capacity, minutes):
     """Every speed in steps of 1 mm/s on a ring, quasi-static: what the motor draws, by the rate law, until time or charge is over.
