@@ -10,15 +10,17 @@ from sim.battery import charge_rate
 from sim.chassis import (
     GRAVITY, ONE_WHEEL_LEFT, ONE_WHEEL_RIGHT, contact_velocity, least_load, loads_without_lifted, plate_loads, plate_shares,
 )  # fmt: skip
+from sim.brush_sharing import BETWEEN, FIRST, LAST
 from sim.inlined import borrower, piece
+from sim.laws import kept_parts, share_by_law, side_forces, side_of
 from sim.motor_flow import STILL, electric_flow, motor_limit, power_limit
 from sim.rear_axle import CRAWL as CRAWL
 from sim.rear_axle import axle_force as axle_force
 from sim.rear_axle import axle_peripheral_speed as axle_peripheral_speed
-from sim.sharing import ALL, COMMON, SLIDING, limited, share_force, side_held
+from sim.sharing import ALL, ALL_KEPT, COMMON, limited
 from sim.sharing import GRIP_SHARE as GRIP_SHARE
 from sim.trigonometry import sine_cosine
-from sim.tyre import lateral_force, relaxation_rate
+from sim.tyre import relaxation_rate
 
 # Columns of the wheels' results, one row a wheel
 LOAD, LONGITUDINAL, LATERAL, DRIVE_SLIP, SLIP_RATE, LATERAL_LOSS, LONGITUDINAL_LOSS, RUB_SPEED, PERIPHERAL = range(9)
@@ -132,22 +134,22 @@ def motion(car, vx, vy, yaw_rate, slips, steers, steer_rates, x, y, cambers, pul
     # shrinks what is left by about a hundred, so that three leave a lap's lateral loss wrong by 1e-7 to 2e-6 (a solid axle with toe
     # is the worst).
     ahead, left = -mass * yaw_rate * vy, mass * yaw_rate * vx
-    _, _, _, _, ahead, left, rare = load_pass(
+    _, _, _, shared, ahead, left, rare = load_pass(
         car, ahead, left, shares, x, y, slips, cambers, forward, cosines, sines, towards, rolls, pull_along, air_x, air_y, ux, uy, most,
-        tracking, wanted, effort,
+        tracking, wanted, ALL_KEPT, FIRST, effort,
     )  # fmt: skip
-    _, _, _, _, ahead, left, second = load_pass(
+    _, _, _, shared, ahead, left, second = load_pass(
         car, ahead, left, shares, x, y, slips, cambers, forward, cosines, sines, towards, rolls, pull_along, air_x, air_y, ux, uy, most,
-        tracking, wanted, effort,
+        tracking, wanted, shared.kept, BETWEEN, effort,
     )  # fmt: skip
     lifted, loads, rolling, shared, ahead, left, third = load_pass(
         car, ahead, left, shares, x, y, slips, cambers, forward, cosines, sines, towards, rolls, pull_along, air_x, air_y, ux, uy, most,
-        tracking, wanted, effort,
+        tracking, wanted, shared.kept, LAST, effort,
     )  # fmt: skip
     want, tread, lengthwise, lateral = shared.want, shared.peripheral, shared.longitudinal, shared.lateral
     p0, p1 = lengthwise[0] + rolling[0], lengthwise[1] + rolling[1]
-    q0, q1 = front.pneumatic_trail * lateral[0], front.pneumatic_trail * lateral[1]
-    q2, q3 = rear.pneumatic_trail * lateral[2], rear.pneumatic_trail * lateral[3]
+    q0, q1 = front.pneumatic_trail * shared.twisting[0], front.pneumatic_trail * shared.twisting[1]
+    q2, q3 = rear.pneumatic_trail * shared.twisting[2], rear.pneumatic_trail * shared.twisting[3]
     moment = (
         (x[0] * (p0 * s0 + lateral[0] * c0) - y[0] * (p0 * c0 - lateral[0] * s0))
         + (x[1] * (p1 * s1 + lateral[1] * c1) - y[1] * (p1 * c1 - lateral[1] * s1))
@@ -197,7 +199,7 @@ def motion(car, vx, vy, yaw_rate, slips, steers, steer_rates, x, y, cambers, pul
 
 @piece
 def load_pass(car, ahead, left, shares, x, y, slips, cambers, forward, cosines, sines, towards, rolls, pull_along, air_x, air_y, ux, uy,
-              most, tracking, wanted, effort):  # fmt: skip
+              most, tracking, wanted, kept, stage, effort):  # fmt: skip
     """One pass: loads from the forces on the ground, and the forces that come of them.
 
     car : Car; ahead, left : force that the ground gives [N]; shares : of `plate_shares`
@@ -205,10 +207,12 @@ def load_pass(car, ahead, left, shares, x, y, slips, cambers, forward, cosines, 
     forward : (4,), cosines, sines, towards : (2,) of `wheel_directions`; rolls : (4,) rolling resistance per load [-]
     pull_along : air and slope along the path [N]; air_x, air_y [N]; ux, uy : direction of travel [-]
     most : most drive force [N]; tracking, wanted, effort : as for `motion`
+    kept : (4,) of the pass before [-]; stage : FIRST, BETWEEN or LAST, see `sim.brush_sharing`
     Returns (LIFTED, loads, rolling resistances, Shared, ahead, left [N], whether something was left out).
     """
     weight = car.mass * GRAVITY
     front, rear, quarter = car.front_tyre, car.rear_tyre, 0.25 * weight
+    brush = front.brush
     lifted, rare = 0.0, False
     loads = plate_loads(shares, ahead, left)
     if effort == ALL:
@@ -218,25 +222,21 @@ def load_pass(car, ahead, left, shares, x, y, slips, cambers, forward, cosines, 
         rare = least_load(loads) < 0.0
     n0, n1, n2, n3 = loads
     limit = front.friction * n0, front.friction * n1, rear.friction * n2, rear.friction * n3
-    lateral = (
-        lateral_force(front, n0, quarter, slips[0], cambers[0]), lateral_force(front, n1, quarter, slips[1], cambers[1]),
-        lateral_force(rear, n2, quarter, slips[2], 0.0), lateral_force(rear, n3, quarter, slips[3], 0.0),
+    sides = (
+        side_of(brush, front, n0, quarter, slips[0], cambers[0]), side_of(brush, front, n1, quarter, slips[1], cambers[1]),
+        side_of(brush, rear, n2, quarter, slips[2], 0.0), side_of(brush, rear, n3, quarter, slips[3], 0.0),
     )  # fmt: skip
+    before = kept_parts(brush, kept, sides, stage, effort)
     rolling = rolls[0] * n0, rolls[1] * n1, rolls[2] * n2, rolls[3] * n3
     if tracking:
-        cut = lateral
-        if effort >= SLIDING:
-            cut = (
-                side_held(lateral[0], limit[0]), side_held(lateral[1], limit[1]), side_held(lateral[2], limit[2]),
-                side_held(lateral[3], limit[3]),
-            )  # fmt: skip
+        cut = side_forces(brush, sides, limit, before, effort)
         rest_x, rest_y = on_ground(rolling, cut, cosines, sines)
         needed = car.mass * wanted - (pull_along + (rest_x * ux + rest_y * uy))
         drive = min(needed * (1.0 / ux), most) if needed > 0.0 else 0.0
         brake = needed / (n0 * towards[0] + n1 * towards[1] + (n2 + n3) * ux) if needed < 0.0 else 0.0
     else:
         drive, brake = max(wanted, 0.0), min(wanted, 0.0) / (n0 + n1 + n2 + n3)
-    shared = share_force(car, drive, brake, loads, forward, lateral, limit, effort)
+    shared = share_by_law(brush, car, drive, brake, loads, forward, sides, limit, before, stage, effort)
     rest_x, rest_y = on_ground(rolling, shared.lateral, cosines, sines)
     f = shared.longitudinal
     push_x, push_y = (f[0] * cosines[0] + f[1] * cosines[1]) + (f[2] + f[3]), f[0] * sines[0] + f[1] * sines[1]

@@ -1,0 +1,166 @@
+"""What `sim.sharing` does, with tyres of the brush law: each wheel's slip for its part of the wanted force, and the forces that come of it.
+
+The slip along a wheel that leaves a wanted force has no closed form while the contact holds in part.  The passes over the loads find it
+on the way: each goes on from the part of the linear force that the one before left, and the last adds a Newton step.  Up to about 0.45 of
+the grip that meets the wanted force within QUICK_MISS; where it does not, the wheel counts as rare and is solved to rounding.  The force
+along is the wanted one in either case, so that what is missed is the slip.
+"""
+
+from sim.brush import across_reach, along_exactly, along_sliding, along_step, kept, kept_gripping, kept_moment, reach, slides_whole
+from sim.inlined import piece
+from sim.rear_axle import CRAWL, axle_peripheral_speed, axle_stiffness, per_speed
+from sim.sharing import ALL, PLAIN, SLIDING, Shared, force_wants
+
+# Which of the passes over the loads it is: the first has nothing to go on from, the last finishes the slips.
+FIRST, BETWEEN, LAST = range(3)
+QUICK_MISS = 1e-6  # [-] of the grip: what a wheel's slip may miss of the wanted force; no more than the passes leave the loads wrong by
+QUICK_AXLE_MISS = 1e-10  # [-] of the axle's grip: on a solid axle the force itself misses, and the ledger would show it
+NO_GRIP = 1e-9  # [N] in the place of no grip at all, so that a wheel in the air divides by no 0
+
+
+@piece
+def part_kept(sliding, effort):
+    """`sim.brush.kept` as far as the effort goes.  sliding : x [-]; effort : as for `sim.sharing.share_force`."""
+    return kept(sliding) if effort >= SLIDING else kept_gripping(sliding)
+
+
+@piece
+def kept_before(before, across, stage, effort):
+    """Part of the linear force from which a pass goes on: that of the pass before, or that of the side slip alone.
+
+    before : part that the pass before left [-]; across : reach across [-]; stage : FIRST, BETWEEN or LAST; effort : as above
+    """
+    return part_kept(abs(across), effort) if stage == FIRST else before
+
+
+@piece
+def along_wanted(want, across, limit, before, stage, effort):
+    """Reach along a wheel that has a torque of its own, for its part of the wanted force.
+
+    want : that part [N]; across : reach across [-]; limit : mu N [N]
+    before, stage, effort : as for `share_brush` [-]
+    Returns (reach along [-], whether it misses by more than QUICK_MISS).
+    """
+    grip = max(limit, NO_GRIP)
+    if effort == ALL:
+        return 0.0 if want == 0.0 else along_exactly(want / grip, across), False
+    along = want / (3.0 * grip * before)
+    if stage == LAST:
+        along = along_step(along * before, along, across)
+    if effort == SLIDING:
+        share = want / grip
+        along = along_sliding(share, across) if slides_whole(share, across) else along
+    along, missed = 0.0 if want == 0.0 else along, False
+    if stage == LAST:
+        missed = abs(3.0 * grip * along * part_kept(reach(along, across), effort) - want) > QUICK_MISS * grip
+    return along, missed
+
+
+@piece
+def axle_slope(along, across, stiff):
+    """How fast a gripping wheel's force grows with the speed of its tread.
+
+    along, across : reaches [-]; stiff : linear force per speed [N s/m]
+    Returns [N s/m].  Source: slope of the force by the reach, as in `sim.brush.along_step`.
+    """
+    sliding = reach(along, across)
+    bent = (1.0 - sliding * (2.0 / 3.0)) * along * along
+    return stiff * (kept_gripping(sliding) - bent / max(sliding, 1e-150))
+
+
+@piece
+def axle_force_gripping(peripheral, stiff, speed, limit, across):
+    """Force of a solid axle's two gripping wheels, and how fast it grows.
+
+    peripheral : speed of both treads [m/s]; stiff : (2,) linear force per speed [N s/m]; speed : (2,) forward [m/s]
+    limit : (2,) mu N [N]; across : (2,) reaches across [-]
+    Returns (force [N], slope by the peripheral speed [N s/m]).
+    """
+    left, right = stiff[0] * (peripheral - speed[0]), stiff[1] * (peripheral - speed[1])
+    a, b = left / (3.0 * max(limit[0], NO_GRIP)), right / (3.0 * max(limit[1], NO_GRIP))
+    return (
+        left * kept_gripping(reach(a, across[0])) + right * kept_gripping(reach(b, across[1])),
+        axle_slope(a, across[0], stiff[0]) + axle_slope(b, across[1], stiff[1]),
+    )
+
+
+@piece
+def axle_speed_quickly(wanted, stiff, speed, limit, across, before, stage):
+    """Peripheral speed of a solid axle whose wheels grip, as far as the passes bring it.
+
+    wanted : force of both wheels [N]; stiff, speed, limit, across : as for `axle_force_gripping`
+    before : (2,) parts of the linear force from which the pass goes on [-]; stage : FIRST, BETWEEN or LAST
+    Returns (speed [m/s], whether the force misses by more than QUICK_AXLE_MISS).  Source: the balance of one spin speed with the wheels as
+    stiff as the pass before left them; at last two Newton steps.
+    """
+    left, right = stiff[0] * before[0], stiff[1] * before[1]
+    total = left + right
+    axle = 0.5 * (speed[0] + speed[1]) if total == 0.0 else (wanted + (left * speed[0] + right * speed[1])) / total
+    missed = False
+    if stage == LAST:
+        force, slope = axle_force_gripping(axle, stiff, speed, limit, across)
+        axle = axle - (force - wanted) / slope
+        force, slope = axle_force_gripping(axle, stiff, speed, limit, across)
+        axle = axle - (force - wanted) / slope
+        force, _ = axle_force_gripping(axle, stiff, speed, limit, across)
+        missed = not abs(force - wanted) <= QUICK_AXLE_MISS * (limit[0] + limit[1])
+    return axle, missed
+
+
+@piece
+def share_brush(car, drive, brake, loads, speed, across, limit, before, stage, effort):
+    """Forces of the wheels for the wanted drive and brake force; what `sim.sharing.share_force` does for the linear law.
+
+    car, drive, brake, loads, speed, limit, effort : as there [N], [-], [m/s]
+    across : (4,) reaches across of `sim.brush.across_reach` [-]
+    before : (4,) parts of the linear force from which the pass goes on, of `kept_before` [-]; stage : FIRST, BETWEEN or LAST
+    Returns Shared.  Source: as there, with the law of `sim.brush`.
+    """
+    front, rear = car.front_tyre, car.rear_tyre
+    wants = force_wants(car, drive, brake, loads, limit, effort)
+    solid, want = wants.solid, wants.force
+    g0, m0 = along_wanted(want[0], across[0], limit[0], before[0], stage, effort)
+    g1, m1 = along_wanted(want[1], across[1], limit[1], before[1], stage, effort)
+    g2, m2 = along_wanted(want[2], across[2], limit[2], before[2], stage, effort)
+    g3, m3 = along_wanted(want[3], across[3], limit[3], before[3], stage, effort)
+    front_slip, rear_slip = 3.0 * front.friction / front.drive_stiffness, 3.0 * rear.friction / rear.drive_stiffness
+    s0, s1, s2, s3 = g0 * front_slip, g1 * front_slip, g2 * rear_slip, g3 * rear_slip
+    missed = False
+    if effort > PLAIN:
+        stiffness, both = rear.drive_stiffness, want[2] + want[3]
+        stiff = axle_stiffness(stiffness, loads[2], speed[2]), axle_stiffness(stiffness, loads[3], speed[3])
+        axle = 0.0
+        if effort == ALL:
+            if solid:
+                axle = axle_peripheral_speed(
+                    car.rear_tyre.brush, both, stiffness, (loads[2], loads[3]), (speed[2], speed[3]),
+                    (3.0 * limit[2] * across[2], 3.0 * limit[3] * across[3]), (limit[2], limit[3]),
+                )  # fmt: skip
+        else:
+            axle, missed = axle_speed_quickly(
+                both, stiff, (speed[2], speed[3]), (limit[2], limit[3]), (across[2], across[3]), (before[2], before[3]), stage
+            )
+        # A solid axle also turns a wheel in the air.
+        s2 = (axle - speed[2]) * per_speed(speed[2]) if solid else s2
+        s3 = (axle - speed[3]) * per_speed(speed[3]) if solid else s3
+        g2, g3 = s2 / rear_slip if solid else g2, s3 / rear_slip if solid else g3
+        m2, m3 = missed if solid else m2, missed if solid else m3
+    x0, x1, x2, x3 = reach(g0, across[0]), reach(g1, across[1]), reach(g2, across[2]), reach(g3, across[3])
+    k0, k1, k2, k3 = part_kept(x0, effort), part_kept(x1, effort), part_kept(x2, effort), part_kept(x3, effort)
+    rare = m0 | m1 | m2 | m3
+    if effort < SLIDING:
+        rare = rare | (max(max(x0, x1), max(x2, x3)) >= 1.0)
+    elif effort == SLIDING:
+        rare = rare | (solid & (max(x2, x3) >= 1.0))
+    c0, c1, c2, c3 = 3.0 * limit[0] * across[0], 3.0 * limit[1] * across[1], 3.0 * limit[2] * across[2], 3.0 * limit[3] * across[3]
+    longitudinal = (
+        want[0], want[1], 3.0 * limit[2] * g2 * k2 if solid else want[2], 3.0 * limit[3] * g3 * k3 if solid else want[3],
+    )  # fmt: skip
+    return Shared(
+        wants.delivered, want, longitudinal, (c0 * k0, c1 * k1, c2 * k2, c3 * k3), (s0, s1, s2, s3),
+        (
+            speed[0] + s0 * max(abs(speed[0]), CRAWL), speed[1] + s1 * max(abs(speed[1]), CRAWL),
+            speed[2] + s2 * max(abs(speed[2]), CRAWL), speed[3] + s3 * max(abs(speed[3]), CRAWL),
+        ),
+        rare, (c0 * kept_moment(x0), c1 * kept_moment(x1), c2 * kept_moment(x2), c3 * kept_moment(x3)), (k0, k1, k2, k3),
+    )  # fmt: skip
