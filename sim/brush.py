@@ -80,15 +80,25 @@ def reach(along, across):
 
 
 @piece
-def along_step(wanted, along, across):
+def bent_along(along, sliding):
+    """How much the force along a gripping wheel gives way as it grows, (1 - 2 x / 3) along^2, times 1 / x.
+
+    along : reach along [-]; sliding : share x of the contact that slides [-]
+    Returns the product x times that [-].  Source: slope of along (1 - x + x^2 / 3) by the reach along is (1 - x + x^2 / 3) less it over x.
+    """
+    return (1.0 - sliding * (2.0 / 3.0)) * along * along
+
+
+@piece
+def along_step(wanted, full, along, sliding):
     """One Newton step to the reach along the wheel that leaves a wanted force, while the contact does not slide altogether.
 
-    wanted : force along over 3 mu N [-]; along : reach from which the step is taken [-]; across : reach across [-]
-    Returns the next reach along [-].  Source: along (1 - x + x^2 / 3) = wanted; its slope is (1 - x + x^2 / 3) - (1 - 2 x / 3) along^2 / x.
+    wanted : force along [N]; full : 3 mu N, above 0 [N]; along : reach along from which the step is taken [-]
+    sliding : share x of the contact that slides there, at least STRAIGHT [-]
+    Returns the next reach along [-].  Source: full along (1 - x + x^2 / 3) = wanted, and its slope, see `bent_along`; one quotient.
     """
-    sliding = max(reach(along, across), STRAIGHT)
-    bent = (1.0 - sliding * (2.0 / 3.0)) * along * along
-    return (wanted * sliding - bent * along) / (kept_gripping(sliding) * sliding - bent)
+    bent = bent_along(along, sliding)
+    return (wanted * sliding - full * bent * along) / (full * (kept_gripping(sliding) * sliding - bent))
 
 
 @piece
@@ -112,13 +122,11 @@ def along_exactly(share, across):
     """Reach along the wheel that leaves a wanted force, to rounding.
 
     share : force along over mu N, at most `sim.sharing.GRIP_SHARE` in size [-]; across : reach across [-]
-    Returns the reach along [-].  Source: Newton's method from a third of the share; the force is concave in the reach, so that no step
-    goes too far.
+    Returns the reach along [-].  Source: Newton's method from no reach; the force is concave in the reach, so that no step goes too far.
     """
     if slides_whole(share, across):
         return along_sliding(share, across)
-    wanted = share * (1.0 / 3.0)
-    along = wanted
+    along = 0.0
     for _ in range(SLIP_STEPS):
-        along = along_step(wanted, along, across)
+        along = along_step(share, 3.0, along, max(reach(along, across), STRAIGHT))
     return along

@@ -1,17 +1,19 @@
 """What `sim.sharing` does, with tyres of the brush law: each wheel's slip for its part of the wanted force, and the forces that come of it.
 
 The slip along a wheel that leaves a wanted force has no closed form while the contact holds in part.  The passes over the loads find it
-on the way: each goes on from the part of the linear force that the one before left, and the last adds a Newton step.  Up to about 0.45 of
-the grip that meets the wanted force within QUICK_MISS; where it does not, the wheel counts as rare and is solved to rounding.  The force
-along is the wanted one in either case, so that what is missed is the slip.
+on the way: each takes one Newton step from where the one before stood.  Up to about half of the grip the last meets the wanted force
+within QUICK_MISS; where it does not, the wheel counts as rare and is solved to rounding.  The force along is the wanted one in either
+case, so that what is missed is the slip.
 """
 
-from sim.brush import across_reach, along_exactly, along_sliding, along_step, kept, kept_gripping, kept_moment, reach, slides_whole
+from sim.brush import (
+    STRAIGHT, along_exactly, along_sliding, along_step, bent_along, kept, kept_gripping, kept_moment, reach, slides_whole,
+)  # fmt: skip
 from sim.inlined import piece
 from sim.rear_axle import CRAWL, axle_peripheral_speed, axle_stiffness, per_speed
 from sim.sharing import ALL, PLAIN, SLIDING, Shared, force_wants
 
-# Which of the passes over the loads it is: the first has nothing to go on from, the last finishes the slips.
+# Which of the passes over the loads it is: the first has nothing to go on from, the last has to meet what is wanted.
 FIRST, BETWEEN, LAST = range(3)
 QUICK_MISS = 1e-6  # [-] of the grip: what a wheel's slip may miss of the wanted force; no more than the passes leave the loads wrong by
 QUICK_AXLE_MISS = 1e-10  # [-] of the axle's grip: on a solid axle the force itself misses, and the ledger would show it
@@ -25,34 +27,25 @@ def part_kept(sliding, effort):
 
 
 @piece
-def kept_before(before, across, stage, effort):
-    """Part of the linear force from which a pass goes on: that of the pass before, or that of the side slip alone.
-
-    before : part that the pass before left [-]; across : reach across [-]; stage : FIRST, BETWEEN or LAST; effort : as above
-    """
-    return part_kept(abs(across), effort) if stage == FIRST else before
-
-
-@piece
-def along_wanted(want, across, limit, before, stage, effort):
+def along_wanted(want, across, full, along, sliding, stage, effort):
     """Reach along a wheel that has a torque of its own, for its part of the wanted force.
 
-    want : that part [N]; across : reach across [-]; limit : mu N [N]
-    before, stage, effort : as for `share_brush` [-]
+    want : that part [N]; across : reach across [-]; full : 3 mu N [N]
+    along, sliding : reach along and share of the contact that slides from which the pass goes on [-]; stage, effort : of `share_brush`
     Returns (reach along [-], whether it misses by more than QUICK_MISS).
     """
-    grip = max(limit, NO_GRIP)
+    full = max(full, NO_GRIP)
     if effort == ALL:
-        return 0.0 if want == 0.0 else along_exactly(want / grip, across), False
-    along = want / (3.0 * grip * before)
+        return 0.0 if want == 0.0 else along_exactly(3.0 * want / full, across), False
     if stage == LAST:
-        along = along_step(along * before, along, across)
+        sliding = max(reach(along, across), STRAIGHT)
+    along = along_step(want, full, along, sliding)
     if effort == SLIDING:
-        share = want / grip
+        share = 3.0 * want / full
         along = along_sliding(share, across) if slides_whole(share, across) else along
     along, missed = 0.0 if want == 0.0 else along, False
     if stage == LAST:
-        missed = abs(3.0 * grip * along * part_kept(reach(along, across), effort) - want) > QUICK_MISS * grip
+        missed = 3.0 * abs(full * along * part_kept(reach(along, across), effort) - want) > QUICK_MISS * full
     return along, missed
 
 
@@ -61,23 +54,22 @@ def axle_slope(along, across, stiff):
     """How fast a gripping wheel's force grows with the speed of its tread.
 
     along, across : reaches [-]; stiff : linear force per speed [N s/m]
-    Returns [N s/m].  Source: slope of the force by the reach, as in `sim.brush.along_step`.
+    Returns [N s/m].  Source: see `sim.brush.bent_along`.
     """
-    sliding = reach(along, across)
-    bent = (1.0 - sliding * (2.0 / 3.0)) * along * along
-    return stiff * (kept_gripping(sliding) - bent / max(sliding, 1e-150))
+    sliding = max(reach(along, across), STRAIGHT)
+    return stiff * (kept_gripping(sliding) - bent_along(along, sliding) / sliding)
 
 
 @piece
-def axle_force_gripping(peripheral, stiff, speed, limit, across):
+def axle_force_gripping(peripheral, stiff, speed, full, across):
     """Force of a solid axle's two gripping wheels, and how fast it grows.
 
     peripheral : speed of both treads [m/s]; stiff : (2,) linear force per speed [N s/m]; speed : (2,) forward [m/s]
-    limit : (2,) mu N [N]; across : (2,) reaches across [-]
+    full : (2,) 3 mu N, above 0 [N]; across : (2,) reaches across [-]
     Returns (force [N], slope by the peripheral speed [N s/m]).
     """
     left, right = stiff[0] * (peripheral - speed[0]), stiff[1] * (peripheral - speed[1])
-    a, b = left / (3.0 * max(limit[0], NO_GRIP)), right / (3.0 * max(limit[1], NO_GRIP))
+    a, b = left / full[0], right / full[1]
     return (
         left * kept_gripping(reach(a, across[0])) + right * kept_gripping(reach(b, across[1])),
         axle_slope(a, across[0], stiff[0]) + axle_slope(b, across[1], stiff[1]),
@@ -85,61 +77,63 @@ def axle_force_gripping(peripheral, stiff, speed, limit, across):
 
 
 @piece
-def axle_speed_quickly(wanted, stiff, speed, limit, across, before, stage):
+def axle_speed_quickly(wanted, stiff, speed, full, across, before, sliding, stage):
     """Peripheral speed of a solid axle whose wheels grip, as far as the passes bring it.
 
-    wanted : force of both wheels [N]; stiff, speed, limit, across : as for `axle_force_gripping`
-    before : (2,) parts of the linear force from which the pass goes on [-]; stage : FIRST, BETWEEN or LAST
-    Returns (speed [m/s], whether the force misses by more than QUICK_AXLE_MISS).  Source: the balance of one spin speed with the wheels as
-    stiff as the pass before left them; at last two Newton steps.
+    wanted : force of both wheels [N]; stiff, speed, full, across : as for `axle_force_gripping`
+    before : speed that the pass before found [m/s]; sliding : (2,) shares that slide by the side slip alone, read in the first pass [-]
+    stage : FIRST, BETWEEN or LAST
+    Returns (speed [m/s], whether the force misses by more than QUICK_AXLE_MISS).  Source: the balance of one spin speed, begun in the
+    first pass with the wheels as stiff as the side slip leaves them; a step of Newton's method in each pass, in the last two.
     """
-    left, right = stiff[0] * before[0], stiff[1] * before[1]
-    total = left + right
-    axle = 0.5 * (speed[0] + speed[1]) if total == 0.0 else (wanted + (left * speed[0] + right * speed[1])) / total
     missed = False
+    if stage == FIRST:
+        left, right = stiff[0] * kept_gripping(sliding[0]), stiff[1] * kept_gripping(sliding[1])
+        before = (wanted + (left * speed[0] + right * speed[1])) / max(left + right, NO_GRIP)
+    force, slope = axle_force_gripping(before, stiff, speed, full, across)
+    axle = before - (force - wanted) / slope
     if stage == LAST:
-        force, slope = axle_force_gripping(axle, stiff, speed, limit, across)
+        force, slope = axle_force_gripping(axle, stiff, speed, full, across)
         axle = axle - (force - wanted) / slope
-        force, slope = axle_force_gripping(axle, stiff, speed, limit, across)
-        axle = axle - (force - wanted) / slope
-        force, _ = axle_force_gripping(axle, stiff, speed, limit, across)
-        missed = not abs(force - wanted) <= QUICK_AXLE_MISS * (limit[0] + limit[1])
+        force, _ = axle_force_gripping(axle, stiff, speed, full, across)
+        missed = not 3.0 * abs(force - wanted) <= QUICK_AXLE_MISS * (full[0] + full[1])
     return axle, missed
 
 
 @piece
-def share_brush(car, drive, brake, loads, speed, across, limit, before, stage, effort):
+def share_brush(car, drive, brake, loads, speed, across, limit, along, sliding, stage, effort):
     """Forces of the wheels for the wanted drive and brake force; what `sim.sharing.share_force` does for the linear law.
 
     car, drive, brake, loads, speed, limit, effort : as there [N], [-], [m/s]
     across : (4,) reaches across of `sim.brush.across_reach` [-]
-    before : (4,) parts of the linear force from which the pass goes on, of `kept_before` [-]; stage : FIRST, BETWEEN or LAST
+    along, sliding : (4,) reaches along and shares of the contacts that slide, from which the pass goes on [-]
+    stage : FIRST, BETWEEN or LAST
     Returns Shared.  Source: as there, with the law of `sim.brush`.
     """
     front, rear = car.front_tyre, car.rear_tyre
     wants = force_wants(car, drive, brake, loads, limit, effort)
     solid, want = wants.solid, wants.force
-    g0, m0 = along_wanted(want[0], across[0], limit[0], before[0], stage, effort)
-    g1, m1 = along_wanted(want[1], across[1], limit[1], before[1], stage, effort)
-    g2, m2 = along_wanted(want[2], across[2], limit[2], before[2], stage, effort)
-    g3, m3 = along_wanted(want[3], across[3], limit[3], before[3], stage, effort)
+    full = 3.0 * limit[0], 3.0 * limit[1], 3.0 * limit[2], 3.0 * limit[3]
+    g0, m0 = along_wanted(want[0], across[0], full[0], along[0], sliding[0], stage, effort)
+    g1, m1 = along_wanted(want[1], across[1], full[1], along[1], sliding[1], stage, effort)
+    g2, m2 = along_wanted(want[2], across[2], full[2], along[2], sliding[2], stage, effort)
+    g3, m3 = along_wanted(want[3], across[3], full[3], along[3], sliding[3], stage, effort)
     front_slip, rear_slip = 3.0 * front.friction / front.drive_stiffness, 3.0 * rear.friction / rear.drive_stiffness
     s0, s1, s2, s3 = g0 * front_slip, g1 * front_slip, g2 * rear_slip, g3 * rear_slip
-    missed = False
     if effort > PLAIN:
-        stiffness, both = rear.drive_stiffness, want[2] + want[3]
-        stiff = axle_stiffness(stiffness, loads[2], speed[2]), axle_stiffness(stiffness, loads[3], speed[3])
-        axle = 0.0
+        stiffness, both, axle, missed = rear.drive_stiffness, want[2] + want[3], 0.0, False
         if effort == ALL:
             if solid:
                 axle = axle_peripheral_speed(
-                    car.rear_tyre.brush, both, stiffness, (loads[2], loads[3]), (speed[2], speed[3]),
-                    (3.0 * limit[2] * across[2], 3.0 * limit[3] * across[3]), (limit[2], limit[3]),
+                    rear.brush, both, stiffness, (loads[2], loads[3]), (speed[2], speed[3]), (full[2] * across[2], full[3] * across[3]),
+                    (limit[2], limit[3]),
                 )  # fmt: skip
         else:
             axle, missed = axle_speed_quickly(
-                both, stiff, (speed[2], speed[3]), (limit[2], limit[3]), (across[2], across[3]), (before[2], before[3]), stage
-            )
+                both, (axle_stiffness(stiffness, loads[2], speed[2]), axle_stiffness(stiffness, loads[3], speed[3])), (speed[2], speed[3]),
+                (max(full[2], NO_GRIP), max(full[3], NO_GRIP)), (across[2], across[3]),
+                speed[2] + along[2] * rear_slip * max(abs(speed[2]), CRAWL), (sliding[2], sliding[3]), stage,
+            )  # fmt: skip
         # A solid axle also turns a wheel in the air.
         s2 = (axle - speed[2]) * per_speed(speed[2]) if solid else s2
         s3 = (axle - speed[3]) * per_speed(speed[3]) if solid else s3
@@ -152,15 +146,14 @@ def share_brush(car, drive, brake, loads, speed, across, limit, before, stage, e
         rare = rare | (max(max(x0, x1), max(x2, x3)) >= 1.0)
     elif effort == SLIDING:
         rare = rare | (solid & (max(x2, x3) >= 1.0))
-    c0, c1, c2, c3 = 3.0 * limit[0] * across[0], 3.0 * limit[1] * across[1], 3.0 * limit[2] * across[2], 3.0 * limit[3] * across[3]
-    longitudinal = (
-        want[0], want[1], 3.0 * limit[2] * g2 * k2 if solid else want[2], 3.0 * limit[3] * g3 * k3 if solid else want[3],
-    )  # fmt: skip
+    c0, c1, c2, c3 = full[0] * across[0], full[1] * across[1], full[2] * across[2], full[3] * across[3]
     return Shared(
-        wants.delivered, want, longitudinal, (c0 * k0, c1 * k1, c2 * k2, c3 * k3), (s0, s1, s2, s3),
+        wants.delivered, want, (want[0], want[1], full[2] * g2 * k2 if solid else want[2], full[3] * g3 * k3 if solid else want[3]),
+        (c0 * k0, c1 * k1, c2 * k2, c3 * k3), (s0, s1, s2, s3),
         (
             speed[0] + s0 * max(abs(speed[0]), CRAWL), speed[1] + s1 * max(abs(speed[1]), CRAWL),
             speed[2] + s2 * max(abs(speed[2]), CRAWL), speed[3] + s3 * max(abs(speed[3]), CRAWL),
         ),
-        rare, (c0 * kept_moment(x0), c1 * kept_moment(x1), c2 * kept_moment(x2), c3 * kept_moment(x3)), (k0, k1, k2, k3),
+        rare, (c0 * kept_moment(x0), c1 * kept_moment(x1), c2 * kept_moment(x2), c3 * kept_moment(x3)), (g0, g1, g2, g3),
+        (max(x0, STRAIGHT), max(x1, STRAIGHT), max(x2, STRAIGHT), max(x3, STRAIGHT)),
     )  # fmt: skip

@@ -12,12 +12,12 @@ from sim.chassis import (
 )  # fmt: skip
 from sim.brush_sharing import BETWEEN, FIRST, LAST
 from sim.inlined import borrower, piece
-from sim.laws import kept_parts, share_by_law, side_forces, side_of
+from sim.laws import share_by_law, side_forces, side_of, sliding_before
 from sim.motor_flow import STILL, electric_flow, motor_limit, power_limit
 from sim.rear_axle import CRAWL as CRAWL
 from sim.rear_axle import axle_force as axle_force
 from sim.rear_axle import axle_peripheral_speed as axle_peripheral_speed
-from sim.sharing import ALL, ALL_KEPT, COMMON, limited
+from sim.sharing import ALL, COMMON, NONE, limited
 from sim.sharing import GRIP_SHARE as GRIP_SHARE
 from sim.trigonometry import sine_cosine
 from sim.tyre import relaxation_rate
@@ -136,15 +136,15 @@ def motion(car, vx, vy, yaw_rate, slips, steers, steer_rates, x, y, cambers, pul
     ahead, left = -mass * yaw_rate * vy, mass * yaw_rate * vx
     _, _, _, shared, ahead, left, rare = load_pass(
         car, ahead, left, shares, x, y, slips, cambers, forward, cosines, sines, towards, rolls, pull_along, air_x, air_y, ux, uy, most,
-        tracking, wanted, ALL_KEPT, FIRST, effort,
+        tracking, wanted, NONE, NONE, FIRST, effort,
     )  # fmt: skip
     _, _, _, shared, ahead, left, second = load_pass(
         car, ahead, left, shares, x, y, slips, cambers, forward, cosines, sines, towards, rolls, pull_along, air_x, air_y, ux, uy, most,
-        tracking, wanted, shared.kept, BETWEEN, effort,
+        tracking, wanted, shared.along, shared.sliding, BETWEEN, effort,
     )  # fmt: skip
     lifted, loads, rolling, shared, ahead, left, third = load_pass(
         car, ahead, left, shares, x, y, slips, cambers, forward, cosines, sines, towards, rolls, pull_along, air_x, air_y, ux, uy, most,
-        tracking, wanted, shared.kept, LAST, effort,
+        tracking, wanted, shared.along, shared.sliding, LAST, effort,
     )  # fmt: skip
     want, tread, lengthwise, lateral = shared.want, shared.peripheral, shared.longitudinal, shared.lateral
     p0, p1 = lengthwise[0] + rolling[0], lengthwise[1] + rolling[1]
@@ -199,7 +199,7 @@ def motion(car, vx, vy, yaw_rate, slips, steers, steer_rates, x, y, cambers, pul
 
 @piece
 def load_pass(car, ahead, left, shares, x, y, slips, cambers, forward, cosines, sines, towards, rolls, pull_along, air_x, air_y, ux, uy,
-              most, tracking, wanted, kept, stage, effort):  # fmt: skip
+              most, tracking, wanted, along, sliding, stage, effort):  # fmt: skip
     """One pass: loads from the forces on the ground, and the forces that come of them.
 
     car : Car; ahead, left : force that the ground gives [N]; shares : of `plate_shares`
@@ -207,7 +207,7 @@ def load_pass(car, ahead, left, shares, x, y, slips, cambers, forward, cosines, 
     forward : (4,), cosines, sines, towards : (2,) of `wheel_directions`; rolls : (4,) rolling resistance per load [-]
     pull_along : air and slope along the path [N]; air_x, air_y [N]; ux, uy : direction of travel [-]
     most : most drive force [N]; tracking, wanted, effort : as for `motion`
-    kept : (4,) of the pass before [-]; stage : FIRST, BETWEEN or LAST, see `sim.brush_sharing`
+    along, sliding, stage : as for `sim.brush_sharing.share_brush`, of the pass before [-]
     Returns (LIFTED, loads, rolling resistances, Shared, ahead, left [N], whether something was left out).
     """
     weight = car.mass * GRAVITY
@@ -226,17 +226,17 @@ def load_pass(car, ahead, left, shares, x, y, slips, cambers, forward, cosines, 
         side_of(brush, front, n0, quarter, slips[0], cambers[0]), side_of(brush, front, n1, quarter, slips[1], cambers[1]),
         side_of(brush, rear, n2, quarter, slips[2], 0.0), side_of(brush, rear, n3, quarter, slips[3], 0.0),
     )  # fmt: skip
-    before = kept_parts(brush, kept, sides, stage, effort)
+    sliding = sliding_before(brush, sliding, sides, stage)
     rolling = rolls[0] * n0, rolls[1] * n1, rolls[2] * n2, rolls[3] * n3
     if tracking:
-        cut = side_forces(brush, sides, limit, before, effort)
+        cut = side_forces(brush, sides, limit, sliding, effort)
         rest_x, rest_y = on_ground(rolling, cut, cosines, sines)
         needed = car.mass * wanted - (pull_along + (rest_x * ux + rest_y * uy))
         drive = min(needed * (1.0 / ux), most) if needed > 0.0 else 0.0
         brake = needed / (n0 * towards[0] + n1 * towards[1] + (n2 + n3) * ux) if needed < 0.0 else 0.0
     else:
         drive, brake = max(wanted, 0.0), min(wanted, 0.0) / (n0 + n1 + n2 + n3)
-    shared = share_by_law(brush, car, drive, brake, loads, forward, sides, limit, before, stage, effort)
+    shared = share_by_law(brush, car, drive, brake, loads, forward, sides, limit, along, sliding, stage, effort)
     rest_x, rest_y = on_ground(rolling, shared.lateral, cosines, sines)
     f = shared.longitudinal
     push_x, push_y = (f[0] * cosines[0] + f[1] * cosines[1]) + (f[2] + f[3]), f[0] * sines[0] + f[1] * sines[1]

@@ -15,7 +15,7 @@ GRIP_SHARE = 0.98
 PLAIN, COMMON, SLIDING, ALL = range(4)
 
 
-ALL_KEPT = (1.0, 1.0, 1.0, 1.0)
+NONE = (0.0, 0.0, 0.0, 0.0)
 
 
 class Shared(NamedTuple):
@@ -29,7 +29,8 @@ class Shared(NamedTuple):
     peripheral: tuple  # speed of the tread [m/s]
     rare: bool  # something was not worked out
     twisting: tuple  # what the pneumatic trail works on [N]
-    kept: tuple  # part of the linear force that is left, from which a brush's next pass goes on; 1 where the law is linear [-]
+    along: tuple  # of a brush: its reach along, and the share of the contact that slides, from which the next pass goes on [-]
+    sliding: tuple
 
 
 class Wants(NamedTuple):
@@ -165,5 +166,5 @@ def share_force(car, drive, brake, loads, speed, lateral, limit, effort):
             speed[0] + s0 * max(abs(speed[0]), CRAWL), speed[1] + s1 * max(abs(speed[1]), CRAWL),
             speed[2] + s2 * max(abs(speed[2]), CRAWL), speed[3] + s3 * max(abs(speed[3]), CRAWL),
         ),
-        rare | r0 | r1 | r2 | r3, held_sides, ALL_KEPT,
+        rare | r0 | r1 | r2 | r3, held_sides, NONE, NONE,
     )  # fmt: skip
