@@ -24,12 +24,12 @@ from math import sqrt
 
 from sim.compiled import kernel
 from sim.inlined import piece
-from sim.tyre import side_share
+from sim.tyre import Tyre, side_share
 
 # A wheel whose bristles are not bent at all: where a quotient would be 0 / 0, this makes it 0.  Any number does that squared still counts.
 STRAIGHT = 1e-150
-# Newton's steps from a start on the safe side: eight leave rounding alone up to 0.98 of the grip, whatever the side slip (tried).
-SLIP_STEPS = 12
+# Newton's steps from no slip at all: nine leave rounding alone up to 0.98 of the grip, whatever the side slip (tried), and fewer as a rule.
+SLIP_STEPS, SETTLED = 12, 1e-15
 
 
 @piece
@@ -128,5 +128,19 @@ def along_exactly(share, across):
         return along_sliding(share, across)
     along = 0.0
     for _ in range(SLIP_STEPS):
+        before = along
         along = along_step(share, 3.0, along, max(reach(along, across), STRAIGHT))
+        if abs(along - before) <= SETTLED:
+            break
     return along
+
+
+def slip_of_excess(tyre: Tyre, excess: float) -> float:
+    """Slip at which the linear law's side force lies above the brush's by a share of the latter, nothing being driven or leaning.
+
+    tyre : Tyre, whose figures at the nominal load count; excess : the share, 0 or more [-]
+    Returns the slip a [rad].  Source: 1 / (1 - x + x^2 / 3) = 1 + excess solved for x; past x = 1 the linear law meets the grip itself.
+    """
+    part = 1.0 / (1.0 + excess)
+    sliding = 1.5 - sqrt(2.25 - 3.0 * (1.0 - part)) if part > 1.0 / 3.0 else 1.0
+    return 3.0 * tyre.friction * sliding / tyre.cornering_stiffness

@@ -10,7 +10,7 @@ from sim.brush import (
     STRAIGHT, along_exactly, along_sliding, along_step, bent_along, kept, kept_gripping, kept_moment, reach, slides_whole,
 )  # fmt: skip
 from sim.inlined import piece
-from sim.rear_axle import CRAWL, axle_peripheral_speed, axle_stiffness, per_speed
+from sim.rear_axle import CRAWL, axle_peripheral_speed, per_speed
 from sim.sharing import ALL, PLAIN, SLIDING, Shared, force_wants
 
 # Which of the passes over the loads it is: the first has nothing to go on from, the last has to meet what is wanted.
@@ -50,54 +50,46 @@ def along_wanted(want, across, full, along, sliding, stage, effort):
 
 
 @piece
-def axle_slope(along, across, stiff):
-    """How fast a gripping wheel's force grows with the speed of its tread.
+def held_gripping(along, across, full):
+    """Force along a gripping wheel, and how fast it grows with its reach.
 
-    along, across : reaches [-]; stiff : linear force per speed [N s/m]
-    Returns [N s/m].  Source: see `sim.brush.bent_along`.
+    along, across : reaches [-]; full : 3 mu N [N]
+    Returns (force, slope by the reach along) [N].  Source: see `sim.brush.bent_along`.
     """
     sliding = max(reach(along, across), STRAIGHT)
-    return stiff * (kept_gripping(sliding) - bent_along(along, sliding) / sliding)
+    part = kept_gripping(sliding)
+    return full * along * part, full * (part - bent_along(along, sliding) / sliding)
 
 
 @piece
-def axle_force_gripping(peripheral, stiff, speed, full, across):
-    """Force of a solid axle's two gripping wheels, and how fast it grows.
+def axle_step(wanted, axle, rates, speed, full, across):
+    """One Newton step to the peripheral speed of a solid axle whose wheels grip.
 
-    peripheral : speed of both treads [m/s]; stiff : (2,) linear force per speed [N s/m]; speed : (2,) forward [m/s]
-    full : (2,) 3 mu N, above 0 [N]; across : (2,) reaches across [-]
-    Returns (force [N], slope by the peripheral speed [N s/m]).
+    wanted : force of both wheels [N]; axle : speed from which the step is taken [m/s]
+    rates : (2,) reach along by the slip's speed [s/m]; speed : (2,) forward [m/s]; full : (2,) 3 mu N [N]; across : (2,) reaches [-]
+    Returns the next speed [m/s].  Source: the balance of one spin speed.
     """
-    left, right = stiff[0] * (peripheral - speed[0]), stiff[1] * (peripheral - speed[1])
-    a, b = left / full[0], right / full[1]
-    return (
-        left * kept_gripping(reach(a, across[0])) + right * kept_gripping(reach(b, across[1])),
-        axle_slope(a, across[0], stiff[0]) + axle_slope(b, across[1], stiff[1]),
-    )
+    left, left_slope = held_gripping((axle - speed[0]) * rates[0], across[0], full[0])
+    right, right_slope = held_gripping((axle - speed[1]) * rates[1], across[1], full[1])
+    return axle - (left + right - wanted) / (left_slope * rates[0] + right_slope * rates[1])
 
 
 @piece
-def axle_speed_quickly(wanted, stiff, speed, full, across, before, sliding, stage):
+def axle_speed_quickly(wanted, axle, rates, speed, full, across, stage):
     """Peripheral speed of a solid axle whose wheels grip, as far as the passes bring it.
 
-    wanted : force of both wheels [N]; stiff, speed, full, across : as for `axle_force_gripping`
-    before : speed that the pass before found [m/s]; sliding : (2,) shares that slide by the side slip alone, read in the first pass [-]
-    stage : FIRST, BETWEEN or LAST
-    Returns (speed [m/s], whether the force misses by more than QUICK_AXLE_MISS).  Source: the balance of one spin speed, begun in the
-    first pass with the wheels as stiff as the side slip leaves them; a step of Newton's method in each pass, in the last two.
+    wanted, rates, speed, full, across : as for `axle_step` [N], [s/m], [m/s], [-]
+    axle : what the pass before found [m/s]; stage : FIRST, BETWEEN or LAST
+    Returns the speed [m/s].  Source: begun in the first pass with the wheels as stiff as the side slip leaves them; a step of Newton's
+    method in each pass, in the last two.
     """
-    missed = False
     if stage == FIRST:
-        left, right = stiff[0] * kept_gripping(sliding[0]), stiff[1] * kept_gripping(sliding[1])
-        before = (wanted + (left * speed[0] + right * speed[1])) / max(left + right, NO_GRIP)
-    force, slope = axle_force_gripping(before, stiff, speed, full, across)
-    axle = before - (force - wanted) / slope
+        left, right = full[0] * rates[0] * kept_gripping(abs(across[0])), full[1] * rates[1] * kept_gripping(abs(across[1]))
+        axle = (wanted + (left * speed[0] + right * speed[1])) / max(left + right, NO_GRIP)
+    axle = axle_step(wanted, axle, rates, speed, full, across)
     if stage == LAST:
-        force, slope = axle_force_gripping(axle, stiff, speed, full, across)
-        axle = axle - (force - wanted) / slope
-        force, _ = axle_force_gripping(axle, stiff, speed, full, across)
-        missed = not 3.0 * abs(force - wanted) <= QUICK_AXLE_MISS * (full[0] + full[1])
-    return axle, missed
+        axle = axle_step(wanted, axle, rates, speed, full, across)
+    return axle
 
 
 @piece
@@ -121,34 +113,32 @@ def share_brush(car, drive, brake, loads, speed, across, limit, along, sliding, 
     front_slip, rear_slip = 3.0 * front.friction / front.drive_stiffness, 3.0 * rear.friction / rear.drive_stiffness
     s0, s1, s2, s3 = g0 * front_slip, g1 * front_slip, g2 * rear_slip, g3 * rear_slip
     if effort > PLAIN:
-        stiffness, both, axle, missed = rear.drive_stiffness, want[2] + want[3], 0.0, False
+        solid_full, both = (max(full[2], NO_GRIP), max(full[3], NO_GRIP)), want[2] + want[3]
+        speeds, sides = (speed[2], speed[3]), (across[2], across[3])
+        rates, axle = (per_speed(speed[2]) / rear_slip, per_speed(speed[3]) / rear_slip), 0.0
         if effort == ALL:
             if solid:
                 axle = axle_peripheral_speed(
-                    rear.brush, both, stiffness, (loads[2], loads[3]), (speed[2], speed[3]), (full[2] * across[2], full[3] * across[3]),
+                    rear.brush, both, rear.drive_stiffness, (loads[2], loads[3]), speeds, (full[2] * across[2], full[3] * across[3]),
                     (limit[2], limit[3]),
                 )  # fmt: skip
         else:
-            axle, missed = axle_speed_quickly(
-                both, (axle_stiffness(stiffness, loads[2], speed[2]), axle_stiffness(stiffness, loads[3], speed[3])), (speed[2], speed[3]),
-                (max(full[2], NO_GRIP), max(full[3], NO_GRIP)), (across[2], across[3]),
-                speed[2] + along[2] * rear_slip * max(abs(speed[2]), CRAWL), (sliding[2], sliding[3]), stage,
-            )  # fmt: skip
+            axle = axle_speed_quickly(both, speed[2] + along[2] / rates[0], rates, speeds, solid_full, sides, stage)
         # A solid axle also turns a wheel in the air.
-        s2 = (axle - speed[2]) * per_speed(speed[2]) if solid else s2
-        s3 = (axle - speed[3]) * per_speed(speed[3]) if solid else s3
-        g2, g3 = s2 / rear_slip if solid else g2, s3 / rear_slip if solid else g3
-        m2, m3 = missed if solid else m2, missed if solid else m3
+        g2, g3 = (axle - speed[2]) * rates[0] if solid else g2, (axle - speed[3]) * rates[1] if solid else g3
+        s2, s3 = (axle - speed[2]) * per_speed(speed[2]) if solid else s2, (axle - speed[3]) * per_speed(speed[3]) if solid else s3
     x0, x1, x2, x3 = reach(g0, across[0]), reach(g1, across[1]), reach(g2, across[2]), reach(g3, across[3])
     k0, k1, k2, k3 = part_kept(x0, effort), part_kept(x1, effort), part_kept(x2, effort), part_kept(x3, effort)
-    rare = m0 | m1 | m2 | m3
+    f2, f3 = full[2] * g2 * k2, full[3] * g3 * k3
+    missed = effort < ALL and stage == LAST and not 3.0 * abs(f2 + f3 - (want[2] + want[3])) <= QUICK_AXLE_MISS * (full[2] + full[3])
+    rare = m0 | m1 | (missed if solid else m2 | m3)
     if effort < SLIDING:
         rare = rare | (max(max(x0, x1), max(x2, x3)) >= 1.0)
     elif effort == SLIDING:
         rare = rare | (solid & (max(x2, x3) >= 1.0))
     c0, c1, c2, c3 = full[0] * across[0], full[1] * across[1], full[2] * across[2], full[3] * across[3]
     return Shared(
-        wants.delivered, want, (want[0], want[1], full[2] * g2 * k2 if solid else want[2], full[3] * g3 * k3 if solid else want[3]),
+        wants.delivered, want, (want[0], want[1], f2 if solid else want[2], f3 if solid else want[3]),
         (c0 * k0, c1 * k1, c2 * k2, c3 * k3), (s0, s1, s2, s3),
         (
             speed[0] + s0 * max(abs(speed[0]), CRAWL), speed[1] + s1 * max(abs(speed[1]), CRAWL),

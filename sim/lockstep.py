@@ -22,6 +22,7 @@ from sim.lockstep_lanes import integrate_lanes
 from sim.steering.table import SteerTable
 from sim.tyre import BRUSH, LINEAR
 
+TYRE_FIGURES = REAR_TYRE - FRONT_TYRE  # a tyre's fields but its law, by which cars are parted
 BLOCK = 256  # cars; their tables are in memory together, 0.1 MB each
 
 
@@ -108,7 +109,7 @@ def _drive_block(first: int, cars: list[Car], tables: list[SteerTable], pairs: l
         (road, road_row), (hands, hands_row) = roads[id(course), id(plan)], steerings[id(table)]
         step, longest = time_step(car, plan), longest_lap(plan)
         figures[i] = [
-            *car[:FRONT_TYRE], *car.front_tyre[: REAR_TYRE - FRONT_TYRE], *car.rear_tyre[: REAR_TYRE - FRONT_TYRE], *car.motor, *car.battery, road.power,
+            *car[:FRONT_TYRE], *car.front_tyre[:TYRE_FIGURES], *car.rear_tyre[:TYRE_FIGURES], *car.motor, *car.battery, road.power,
             road.wind_x, road.wind_y, hands.least, hands.most, hands.first, hands.density, road.length, road.density, step, longest,
         ]  # fmt: skip
         rounds = laps + (1 if course.closed else 0)

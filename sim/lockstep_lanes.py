@@ -71,8 +71,8 @@ def cut_lane(brush, figures, counts, hands_cells, road_cells, driver, state, fir
     for k in range(STATES):
         alone[0, k], alone[1, k], alone[2, k] = state[k * LANES + lane], first[k * LANES + lane], new[k * LANES + lane]
     cut = cut_at_line(
-        whole_car(figures, lane, brush), whole_hands(figures, counts, hands_cells, lane), whole_road(figures, counts, road_cells, lane), driver,
-        alone[0], alone[1], figures[STEP * LANES + lane], alone[2], alone[3], alone[4:], wheels, body,
+        whole_car(figures, lane, brush), whole_hands(figures, counts, hands_cells, lane), whole_road(figures, counts, road_cells, lane),
+        driver, alone[0], alone[1], figures[STEP * LANES + lane], alone[2], alone[3], alone[4:], wheels, body,
     )  # fmt: skip
     for k in range(STATES):
         new[k * LANES + lane] = alone[2, k]

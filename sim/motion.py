@@ -23,8 +23,8 @@ from sim.trigonometry import sine_cosine
 from sim.tyre import relaxation_rate
 
 # Columns of the wheels' results, one row a wheel
-LOAD, LONGITUDINAL, LATERAL, DRIVE_SLIP, SLIP_RATE, LATERAL_LOSS, LONGITUDINAL_LOSS, RUB_SPEED, PERIPHERAL = range(9)
-WHEEL_COLUMNS = 9
+(LOAD, LONGITUDINAL, LATERAL, DRIVE_SLIP, SLIP_RATE, LATERAL_LOSS, LONGITUDINAL_LOSS, RUB_SPEED, PERIPHERAL, ALIGNING) = range(10)
+WHEEL_COLUMNS = 10
 # Places of the body's results
 (ACCEL_X, ACCEL_Y, ACCEL_YAW, DRIVE_FORCE, DRIVE_POWER, AIR_POWER, ROLLING_POWER, BRAKE_POWER, HEIGHT_POWER, ALIGNING_POWER,
  HAND_POWER, STORED_POWER, LIFTED, REGENERATED_POWER, BATTERY_POWER, COPPER_POWER, NO_LOAD_POWER, GEAR_POWER, BATTERY_HEAT,
@@ -59,6 +59,7 @@ class Motion(NamedTuple):
     longitudinal_loss: tuple
     rub_speed: tuple
     peripheral: tuple
+    aligning: tuple
     rare: bool
 
 
@@ -193,6 +194,7 @@ def motion(car, vx, vy, yaw_rate, slips, steers, steer_rates, x, y, cambers, pul
         longitudinal_loss=(g0, g1, g2, g3),
         rub_speed=(b0, b1, b2, b3),
         peripheral=tread,
+        aligning=(-q0, -q1, -q2, -q3),
         rare=rare | second | third,
     )
 
@@ -306,6 +308,7 @@ def note_motion(found, flow, charge, wheels, body):
     note_wheels(wheels, LONGITUDINAL_LOSS, found.longitudinal_loss)
     note_wheels(wheels, RUB_SPEED, found.rub_speed)
     note_wheels(wheels, PERIPHERAL, found.peripheral)
+    note_wheels(wheels, ALIGNING, found.aligning)
 
 
 @piece
@@ -330,14 +333,15 @@ def car_motion(car, vx, vy, yaw_rate, slips, steers, steer_rates, x, y, cambers,
     tracking : True: `wanted` is the acceleration along the path [m/s2], reached by drive up to `power` or by brakes;
         False: `wanted` is the force of the driven wheels, below 0 of the brakes [N]
     power : most drive power [W], read when tracking
-    wheels : (4, WHEEL_COLUMNS) written: forces [N], slips, losses [W], speeds [m/s]
+    wheels : (4, WHEEL_COLUMNS) written: forces [N], slips, losses [W], speeds [m/s], moments that turn the wheel [N m]
     body : (BODY_COLUMNS,) written: dvx/dt, dvy/dt [m/s2], dr/dt [rad/s2], DRIVE_FORCE [N], powers [W], LIFTED (0, 1; 2 tips over)
     Source: Newton's and Euler's equations in car axes with the tyre of `sim.tyre` and the loads of `sim.chassis`;
     textbook.  Air drag acts against the velocity through the air.  The loads follow the force that the ground gives beside gravity's
     pull along the slope.
     """
     speed = sqrt(vx * vx + vy * vy)
-    found = whole_motion(
+    # With all that is rare at once: it gives the same, a little later, and there is less to compile.
+    found = rare_motion(
         car, vx, vy, yaw_rate, four(slips), (steers[0], steers[1]), (steer_rates[0], steer_rates[1]), four(x), four(y),
         (cambers[0], cambers[1]), pull_x, pull_y, wind_x, wind_y, tracking, wanted,
         min(power_limit(power, speed), motor_limit(car, speed)),

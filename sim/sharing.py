@@ -141,8 +141,8 @@ def share_force(car, drive, brake, loads, speed, lateral, limit, effort):
     if effort == ALL:
         if solid:
             axle = axle_peripheral_speed(
-                car.rear_tyre.brush, rear_left + rear_right, stiffness, (loads[2], loads[3]), (speed[2], speed[3]), (lateral[2], lateral[3]),
-                (limit[2], limit[3]),
+                car.rear_tyre.brush, rear_left + rear_right, stiffness, (loads[2], loads[3]), (speed[2], speed[3]),
+                (lateral[2], lateral[3]), (limit[2], limit[3]),
             )  # fmt: skip
     elif effort > PLAIN:
         # What `axle_peripheral_speed` starts from, and leaves it at where neither wheel slides.
