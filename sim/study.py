@@ -14,6 +14,7 @@ from sim.energy import Ledger, ledger_of
 from sim.errors import InputError
 from sim.ladder import Rung, rolling_lap
 from sim.lap import ERROR_SQUARED, FARTHEST, LEAST_LOAD, OFF_COURSE, PEAK_SLIP, STATION, Ended, Lap, drive_lap
+from sim.law_doubt import steady_costs
 from sim.paces import PacedPlan, plans_for_time
 from sim.race import Race, RaceResult, furthest_pace, laps_on_charge, race_result
 from sim.scenario import ClothoidTable, Scenario, SetupTable, StraightTable
@@ -55,6 +56,7 @@ class SetupResult:
     race: RaceResult | None = None
     own_pace: float = nan  # the target speed that gets this set-up furthest [m/s]; NaN where it was not sought
     own_distance: float = nan  # ... and how far [m]
+    steady_costs: tuple[float, float] = (nan, nan)  # of the geometry, see `law_doubt.steady_costs` [J]; NaN where they are not known
 
 
 @dataclass(frozen=True)
@@ -206,6 +208,9 @@ def compare(
     reference, *rest = results
     best = reference.ledger.scrub if reference.ledger else nan
     costed = tuple(replace(one, geometry_cost=one.ledger.scrub - best if one.ledger else nan) for one in rest)
+    if rung == Rung.SLIPPING_FOUR_WHEELS:
+        by_law = steady_costs(car, course, plan, [entry.table for entry in entries], ideal.table).T
+        costed = tuple(replace(one, steady_costs=(float(own), float(other))) for one, (own, other) in zip(costed, by_law, strict=True))
     return Comparison(scenario, rung, car, course, plan, costed, reference, target)
 
 

@@ -9,10 +9,11 @@ from typing import NamedTuple
 from sim.inlined import piece
 
 
-LAWS = ("linear", "brush")
 # The law of a car's tyres.  They are of unlike types, so that kernels are compiled for each law by itself, when a car first asks for it:
 # neither waits for the other's compiler nor does the other's arithmetic.  The pieces look with `is None`, which drops the rest.
 LINEAR, BRUSH = None, True
+LAW_TYPES: dict[str, bool | None] = {"linear": LINEAR, "brush": BRUSH}
+LAWS = tuple(LAW_TYPES)
 
 
 class Tyre(NamedTuple):

@@ -14,7 +14,7 @@ from sim.ladder import Rung
 from sim.paces import POLICIES
 from sim.race import TELL_APART
 from sim.study import Comparison, SetupResult
-from sim.summary import causes
+from sim.summary import causes, costs_by_law
 
 # A gain below this share of the rolling loss is called small: a soft or a cold tyre alone changes rolling by more.
 SMALL_SHARE = 0.1
@@ -106,6 +106,7 @@ def run_report(comparison: Comparison, folder: Path | None) -> list[Any]:
     if any(one.ledger and one.ledger.electric for one in results):
         lines += [Text(""), _battery_table(results), *(Text(line) for line in race_lines(comparison))]
     worth = worth_lines(comparison)
+    worth += law_lines(comparison)
     lines += [Text(""), *(Text(line) for line in worth)] if worth else []
     ends = "closed, one flying lap after a run-in lap" if course.closed else "open, driven once"
     tightest = f"tightest bend {course.smallest_radius:.2f} m at {course.smallest_radius_station:.0f} m"
@@ -263,8 +264,31 @@ def _torque_line(torque: dict[str, Any] | None, result: dict[str, Any]) -> str:
     )  # fmt: skip
     return (
         f"Hands hold {turn} with {torque['total_N_m']:+z.2f} N m ({parts}); kingpin washers stick until "
-        f"{torque['washer_greased_N_m']:.2f} N m greased, {torque['washer_dry_N_m']:.2f} dry."
+        f"{torque['washer_greased_N_m']:.2f} N m greased, {torque['washer_dry_N_m']:.2f} dry. {torque_by_law(torque['total_by_law_N_m'])}"
     )
+
+
+LAW_WORDS = {"linear": "tyres that never give way", "brush": "tyres that give way as they slip"}
+
+
+def torque_by_law(torques: dict[str, float | None]) -> str:
+    """The hand torque of a turn by both laws of the tyre, in one sentence.  torques : by law [N m]."""
+    told = (f"{torque:+z.2f} N m with {LAW_WORDS[law]}" for law, torque in torques.items() if torque is not None)
+    return f"By the tyre's law: {', '.join(told)}."
+
+
+def law_lines(comparison: Comparison) -> list[str]:
+    """What the other law of the tyre would make of the geometry's costs: the dearest, in one sentence."""
+    known = [(one, costs_by_law(one, comparison)) for one in comparison.results if one.geometry_cost == one.geometry_cost]
+    told = [(one, costs) for one, costs in known if all(cost == cost for cost in costs.values())]
+    if not told:
+        return []
+    one, costs = max(told, key=lambda pair: pair[0].geometry_cost)
+    (own, cost), (law, other) = costs.items()
+    return [
+        f'The form of the tyre is part of the doubt: the geometry of "{one.name}" costs {_joules(cost)} J with {LAW_WORDS[own]} ("{own}"), '
+        f'{_joules(other)} J with {LAW_WORDS[law]} ("{law}", reckoned from steady turns).'
+    ]
 
 
 def angles_report(result: dict[str, Any]) -> list[Any]:
@@ -306,6 +330,8 @@ def corner_report(result: dict[str, Any]) -> list[Any]:
                 f"scrub {setup['scrub_W']:z.1f} W, aligning {setup['aligning_W']:z.1f} W, drive force {setup['drive_force_N']:z.1f} N, "
                 f"hand {setup['hand_deg']:z.2f} deg, sideslip {setup['sideslip_deg']:z.2f} deg"
             ))  # fmt: skip
+            if setup["hand_torque_by_law_N_m"] is not None:
+                lines.append(Text(f"Hand torque. {torque_by_law(setup['hand_torque_by_law_N_m'])}"))
             headings = ("steer\ndeg", "slip\ndeg", "load\nN", "side\nforce N", "drive\nforce N", "slip\nloss W")
             table = plain_table(("wheel", "left"), *((heading, "right") for heading in headings))
             for wheel, row in setup["wheels"].items():

@@ -6,7 +6,7 @@ from pydantic import model_validator
 
 from sim.chassis import DRIVES, Car
 from sim.scenario.tables import MILLIMETRE, Table, millimetres, number
-from sim.tyre import BRUSH, LINEAR, Tyre
+from sim.tyre import LAW_TYPES, Tyre
 
 # A kingpin track wider than the front track is a negative kingpin offset; beyond this the keys have been mixed up.
 KINGPIN_TRACK_EXCESS_MM = 100.0
@@ -36,7 +36,7 @@ class RearTyreTable(Table):
             camber_stiffness=self.camber_stiffness_per_rad,
             friction=self.friction,
             rolling_resistance=self.rolling_resistance,
-            brush=LINEAR if law == "linear" else BRUSH,
+            brush=LAW_TYPES[law],
         )
 
 
