@@ -31,6 +31,8 @@ STRAIGHT = 1e-150
 # Newton's steps from no slip at all: nine leave rounding alone up to 0.98 of the grip, whatever the side slip (tried), and fewer as a rule.
 SLIP_STEPS, SETTLED = 12, 1e-15
 
+ALL_SLIDES = 2.0  # [-] excess of the linear side force over the brush's where all of the contact slides: three times the grip
+
 
 @piece
 def across_reach(tyre, load, nominal_load, slip, camber):

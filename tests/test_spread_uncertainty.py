@@ -226,7 +226,7 @@ def test_inputs_come_with_their_owner_shared_ones_first():
 
 def test_literature_fills_what_is_not_stated():
     inputs = {one.key: one for one in inputs_of(scenario_with({"car.tyre.friction": 0.05}), True, "quay.toml")}
-    assert set(inputs) == set(LITERATURE)
+    assert set(inputs) == set(LITERATURE) | {"law"}
     assert inputs["friction"].kind == NORMAL
     assert (inputs["drag_area_m2"].low, inputs["drag_area_m2"].high, inputs["drag_area_m2"].kind) == (0.05, 0.45, UNIFORM)
 

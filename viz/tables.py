@@ -7,7 +7,8 @@ import numpy as np
 from rich.table import Table
 from rich.text import Text
 
-from sim.chassis import WHEELS
+from sim.brush import ALL_SLIDES, slip_of_excess
+from sim.chassis import WHEELS, Car
 from sim.energy import RESIDUAL_WARNING
 from sim.equivalents import equivalents
 from sim.ladder import Rung
@@ -15,10 +16,12 @@ from sim.paces import POLICIES
 from sim.race import TELL_APART
 from sim.study import Comparison, SetupResult
 from sim.summary import causes, costs_by_law
+from sim.tyre import LAWS, LINEAR, Tyre
 
 # A gain below this share of the rolling loss is called small: a soft or a cold tyre alone changes rolling by more.
 SMALL_SHARE = 0.1
-TRUSTED_SLIP_DEG = 6.0  # slip angle up to which a linear tyre inside a friction circle is meant to hold
+# The linear law is trusted up to the slip at which its side force lies by this share above that of a tyre that gives way; a judgement.
+TRUSTED_EXCESS = 1 / 3
 TRUSTED_ERROR_M = 0.5  # distance from the line beyond which set-ups no longer drive the same lap
 SAME_SHARE = 5e-4  # of the drive work: nobody could measure less
 WHEEL_WORDS = dict(zip(WHEELS, ("front left", "front right", "rear left", "rear right"), strict=True))
@@ -70,17 +73,32 @@ def finding(comparison: Comparison) -> str:
     return f"{text} That is as much as {100 * share:.0f} % more rolling resistance."
 
 
-def sliding_lines(results: tuple[SetupResult, ...]) -> list[str]:
+def trusted_slip(tyre: Tyre) -> float:
+    """Slip up to which a tyre's law is trusted [rad]: the linear one to TRUSTED_EXCESS, the brush until all of its contact slides."""
+    return slip_of_excess(tyre, TRUSTED_EXCESS if tyre.brush is LINEAR else ALL_SLIDES)
+
+
+def sliding_lines(results: tuple[SetupResult, ...], car: Car) -> list[str]:
     """Warnings where tyres slip beyond what the tyre law is meant for, or where the cars leave the line."""
     done = [one for one in results if one.finished]
     if not done:
         return []
     lines = []
-    slip, name = max((float(np.degrees(np.arctan(np.abs(one.peak_slips).max()))), one.name) for one in done)
-    if slip > TRUSTED_SLIP_DEG:
+    trusted = np.array([trusted_slip(tyre) for tyre in (car.front_tyre, car.front_tyre, car.rear_tyre, car.rear_tyre)])
+    excess, slip, limit, name = max(
+        (abs(peak) / most, abs(peak), most, one.name) for one in done for peak, most in zip(one.peak_slips, trusted, strict=True)
+    )
+    if excess > 1:
+        linear = car.front_tyre.brush is LINEAR
+        beyond = (
+            f"its side force is {100 * TRUSTED_EXCESS:.0f} % and more above that of a tyre that gives way" if linear else
+            "the whole contact slides, and how a sliding tyre's grip falls nobody has measured"
+        )  # fmt: skip
+        remedy = 'Compare with car.tyre.law = "brush"' if linear else "Do not trust differences between these set-ups"
         lines.append(
-            f'Warning: tyres slip up to {slip:.0f} degrees ("{name}"). Beyond about {TRUSTED_SLIP_DEG:g} degrees the tyre law is a guess: '
-            "do not trust differences between these set-ups. A slower pace or a lower lateral limit keeps the tyres where the model holds."
+            f'Warning: tyres slip up to {np.degrees(np.arctan(slip)):.1f} degrees ("{name}"). Beyond about '
+            f"{np.degrees(np.arctan(limit)):.1f} degrees the {LAWS[0 if linear else 1]} law of the tyre is a guess: {beyond}. "
+            f"{remedy}; a slower pace or a lower lateral limit keeps the tyres where the model holds."
         )
     off, name = max((one.error_max, one.name) for one in done)
     if off > TRUSTED_ERROR_M:
@@ -96,7 +114,7 @@ def run_report(comparison: Comparison, folder: Path | None) -> list[Any]:
     if residuals and max(residuals) > RESIDUAL_WARNING:
         left = f"{max(residuals):.1e} of the drive work"
         lines.append(Text(f"Warning: the energy ledger leaves {left} unexplained; trust no small difference."))
-    lines += [Text(line) for line in sliding_lines(results)]
+    lines += [Text(line) for line in sliding_lines(results, comparison.car)]
     lines += [Text(f'"{one.name}" does not finish: it {one.reason}.') for one in results if not one.finished]
     if not comparison.reference.finished:
         lines.append(Text("Ideal steering does not get round either, so no cost of the geometry can be given."))
