@@ -1,8 +1,8 @@
 """What `sim.sharing` does, with tyres of the brush law: each wheel's slip for its part of the wanted force, and the forces that come of it.
 
 The slip along a wheel that leaves a wanted force has no closed form while the contact holds in part.  The passes over the loads find it
-on the way: each takes one Newton step from where the one before stood.  Up to about half of the grip the last meets the wanted force
-within QUICK_MISS; where it does not, the wheel counts as rare and is solved to rounding.  The force along is the wanted one in either
+on the way: each takes one Newton step from where the one before stood.  Up to 0.4 of the grip along the wheel the last meets the wanted
+force within QUICK_MISS; where it does not, the wheel counts as rare and is solved to rounding.  The force along is the wanted one in either
 case, so that what is missed is the slip.  On the shipped courses side forces are those of exact slips within 1e-6 N as a rule and 0.02 N
 (1e-4) at most; on a solid axle at most 0.5 N, no more than three passes leave open by themselves there.
 """

@@ -27,7 +27,7 @@ class Tyre(NamedTuple):
     camber_stiffness: float  # force per load and camber [1/rad]
     friction: float  # mu [-]
     rolling_resistance: float  # C_rr [-]
-    brush: bool | None = LINEAR  # LINEAR or BRUSH, the same on both axles
+    brush: bool | None  # LINEAR or BRUSH, the same on both axles
 
 
 @piece
