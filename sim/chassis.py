@@ -47,6 +47,11 @@ def single_track(car: Car) -> Car:
     return car._replace(front_track=0.0, rear_track=0.0, drive=DIFFERENTIAL)
 
 
+def with_law(car: Car, brush: bool | None) -> Car:
+    """The same car on tyres of a law.  car : Car; brush : LINEAR or BRUSH of `sim.tyre`."""
+    return car._replace(front_tyre=car.front_tyre._replace(brush=brush), rear_tyre=car.rear_tyre._replace(brush=brush))
+
+
 @piece
 def plate_inverse(x, y, dropped):
     """Inverse of the matrix that gives a plate's pose from its load: what the geometry of the contact points alone decides.

@@ -23,6 +23,7 @@ from sim.lap_tables import look, pose_of, road_cell, wind_in_car
 from sim.motion import motion
 from sim.motor_flow import electric_flow, motor_limit
 from sim.sharing import COMMON, PLAIN, SLIDING
+from sim.tyre import LINEAR
 
 
 @borrower
@@ -82,7 +83,7 @@ def wind_lanes(figures, road_cells, rows, places, state, seen):
 def motor_lanes(figures, state, seen):
     """Most drive force of every motor.  figures, state : flat [SI]; seen : flat, written."""
     for lane in range(LANES):
-        car = float_car(figures, lane)
+        car = float_car(figures, lane, LINEAR)
         vx, vy = state[VX * LANES + lane], state[VY * LANES + lane]
         seen[MOTOR_FORCE * LANES + lane] = motor_limit(car, sqrt(vx * vx + vy * vy))
 
@@ -98,12 +99,13 @@ def note_told(told, lane, motion):
 
 
 @piece
-def move_lane(figures, driver, seen, state, rate, told, lane, effort):
+def move_lane(brush, figures, driver, seen, state, rate, told, lane, effort):
     """The arithmetic of one lane.
 
-    figures, seen, state : flat [SI]; driver : Driver, its habits; rate, told : flat, written; lane [-]; effort : PLAIN, COMMON or SLIDING
+    brush : the tyres' law; figures, seen, state : flat [SI]; driver : Driver, its habits; rate, told : flat, written; lane [-]
+    effort : PLAIN, COMMON or SLIDING
     """
-    car = float_car(figures, lane)
+    car = float_car(figures, lane, brush)
     vx, vy, yaw_rate = state[VX * LANES + lane], state[VY * LANES + lane], state[YAW_RATE * LANES + lane]
     error, sight = state[ERROR * LANES + lane], lane_sight(seen, lane)
     slips = (
@@ -125,39 +127,46 @@ def move_lane(figures, driver, seen, state, rate, told, lane, effort):
 
 
 @borrower
-def move_plain_lanes(figures, driver, seen, state, rate, told):
+def move_plain_lanes(brush, figures, driver, seen, state, rate, told):
     """The arithmetic of all lanes where no wheel slides and no axle is solid.
 
-    figures, driver, seen, state, rate, told : as for `move_lane` [SI]
+    brush, figures, driver, seen, state, rate, told : as for `move_lane` [SI]
     """
     for lane in range(LANES):
-        move_lane(figures, driver, seen, state, rate, told, lane, PLAIN)
+        move_lane(brush, figures, driver, seen, state, rate, told, lane, PLAIN)
 
 
 @borrower
-def move_lanes(figures, driver, seen, state, rate, told):
-    """The arithmetic of all lanes where no wheel slides.  figures, driver, seen, state, rate, told : as for `move_lane` [SI]."""
+def move_lanes(brush, figures, driver, seen, state, rate, told):
+    """The arithmetic of all lanes where no wheel slides.
+
+    brush, figures, driver, seen, state, rate, told : as for `move_lane` [SI]
+    """
     for lane in range(LANES):
-        move_lane(figures, driver, seen, state, rate, told, lane, COMMON)
+        move_lane(brush, figures, driver, seen, state, rate, told, lane, COMMON)
 
 
 @borrower
-def move_sliding_lanes(figures, driver, seen, state, rate, told):
-    """The arithmetic of all lanes with the friction circle.  figures, driver, seen, state, rate, told : as for `move_lane` [SI]."""
+def move_sliding_lanes(brush, figures, driver, seen, state, rate, told):
+    """The arithmetic of all lanes with wheels that slide altogether.
+
+    brush, figures, driver, seen, state, rate, told : as for `move_lane` [SI]
+    """
     for lane in range(LANES):
-        move_lane(figures, driver, seen, state, rate, told, lane, SLIDING)
+        move_lane(brush, figures, driver, seen, state, rate, told, lane, SLIDING)
 
 
 @borrower
-def move_alone(figures, counts, hands_cells, road_cells, driver, state, rate, told, lane, alone):
+def move_alone(brush, figures, counts, hands_cells, road_cells, driver, state, rate, told, lane, alone):
     """One lane by the one-car text with all that is rare.
 
-    figures, counts, hands_cells, road_cells, driver, state : as for `lanes_rate` [SI]; rate, told : flat, written; lane [-]
+    brush : the tyres' law; figures, counts, hands_cells, road_cells, driver, state : as for `lanes_rate` [SI]
+    rate, told : flat, written; lane [-]
     alone : work space, its first row used
     """
     for k in range(LEDGER):
         alone[0, k] = state[k * LANES + lane]
-    car = whole_car(figures, lane)
+    car = whole_car(figures, lane, brush)
     hands, road = whole_hands(figures, counts, hands_cells, lane), whole_road(figures, counts, road_cells, lane)
     found = state_motion(car, hands, road, lane_driver(figures, driver, lane), alone[0])
     note_rates(rate, LANES, lane, alone[0, ERROR], found)
@@ -168,7 +177,7 @@ def move_alone(figures, counts, hands_cells, road_cells, driver, state, rate, to
 def lanes_flow(figures, told, rate):
     """Motor and battery of all lanes.  figures, told : flat [SI]; rate : flat, written."""
     for lane in range(LANES):
-        car = float_car(figures, lane)
+        car = float_car(figures, lane, LINEAR)
         at = lane
         flow = electric_flow(
             car, told[FORCE * LANES + at], told[FORCE_POWER * LANES + at], told[BRAKING * LANES + at], told[BRAKED * LANES + at],
@@ -176,7 +185,7 @@ def lanes_flow(figures, told, rate):
         )  # fmt: skip
         note_flow(rate, LANES, lane, flow)
     for lane in range(LANES):
-        car = float_car(figures, lane)
+        car = float_car(figures, lane, LINEAR)
         rate[USED_CHARGE * LANES + lane] = charge_rate(car.battery, rate[CHARGE * LANES + lane])
 
 
@@ -190,15 +199,15 @@ def any_rare(told, live):
 
 
 @borrower
-def move_rare(figures, counts, hands_cells, road_cells, driver, live, state, seen, rate, told, alone):
+def move_rare(figures, counts, hands_cells, road_cells, driver, kinds, live, state, seen, rate, told, alone):
     """What `move_lanes` left out in a lane that counts.
 
-    figures, counts, hands_cells, road_cells, driver, live, state, seen, rate, told, alone : as for `lanes_rate` [SI]
+    figures, counts, hands_cells, road_cells, driver, kinds, live, state, seen, rate, told, alone : as for `lanes_rate` [SI]
     """
-    move_sliding_lanes(figures, driver, seen, state, rate, told)
+    move_sliding_lanes(kinds.brush, figures, driver, seen, state, rate, told)
     for lane in range(LANES):
         if live[lane] and told[RARE * LANES + lane] != 0.0:
-            move_alone(figures, counts, hands_cells, road_cells, driver, state, rate, told, lane, alone)
+            move_alone(kinds.brush, figures, counts, hands_cells, road_cells, driver, state, rate, told, lane, alone)
 
 
 @borrower
@@ -226,11 +235,11 @@ def lanes_rate(figures, counts, hands_cells, road_cells, driver, kinds, live, st
     """
     see_lanes(figures, counts, hands_cells, road_cells, driver.lead, kinds, state, rows, places, seen)
     if kinds.solid:
-        move_lanes(figures, driver, seen, state, rate, told)
+        move_lanes(kinds.brush, figures, driver, seen, state, rate, told)
     else:
-        move_plain_lanes(figures, driver, seen, state, rate, told)
+        move_plain_lanes(kinds.brush, figures, driver, seen, state, rate, told)
     if any_rare(told, live):
-        move_rare(figures, counts, hands_cells, road_cells, driver, live, state, seen, rate, told, alone)
+        move_rare(figures, counts, hands_cells, road_cells, driver, kinds, live, state, seen, rate, told, alone)
     if kinds.electric:
         lanes_flow(figures, told, rate)
 

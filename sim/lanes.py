@@ -42,21 +42,25 @@ class Kinds(NamedTuple):
     windy: bool
     electric: bool
     solid: bool  # a solid axle
+    brush: bool | None  # LINEAR or BRUSH, the law of every car's tyres
 
 
 @piece
-def lane_tyre(figures, place, lane):
-    """One axle's tyre.  figures : flat; place : of its first figure; lane [-]."""
+def lane_tyre(figures, place, lane, brush):
+    """One axle's tyre.  figures : flat; place : of its first figure; lane [-]; brush : its law."""
     at = place * LANES + lane
     return Tyre(
         figures[at], figures[at + LANES], figures[at + 2 * LANES], figures[at + 3 * LANES], figures[at + 4 * LANES],
-        figures[at + 5 * LANES], figures[at + 6 * LANES], figures[at + 7 * LANES],
+        figures[at + 5 * LANES], figures[at + 6 * LANES], figures[at + 7 * LANES], brush,
     )  # fmt: skip
 
 
 @piece
-def lane_car(figures, lane, drive, regenerates, freewheel):
-    """The car of a lane.  figures : flat; lane [-]; drive, regenerates, freewheel : as whole number and truths, or as floats."""
+def lane_car(figures, lane, drive, regenerates, freewheel, brush):
+    """The car of a lane.
+
+    figures : flat; lane [-]; drive, regenerates, freewheel : as whole number and truths, or as floats; brush : the law
+    """
     m, b = MOTOR * LANES + lane, BATTERY_PLACE * LANES + lane
     motor = Motor(
         figures[m], figures[m + LANES], figures[m + 2 * LANES], figures[m + 3 * LANES], figures[m + 4 * LANES],
@@ -69,7 +73,7 @@ def lane_car(figures, lane, drive, regenerates, freewheel):
         figures[MASS * LANES + lane], figures[WHEELBASE * LANES + lane], figures[FRONT_TRACK * LANES + lane],
         figures[REAR_TRACK * LANES + lane], figures[FRONT_ARM * LANES + lane], figures[HEIGHT * LANES + lane],
         figures[YAW_INERTIA * LANES + lane], figures[DRAG_AREA * LANES + lane], figures[AIR_DENSITY * LANES + lane], drive,
-        lane_tyre(figures, FRONT_TYRE, lane), lane_tyre(figures, REAR_TYRE, lane), motor, battery,
+        lane_tyre(figures, FRONT_TYRE, lane, brush), lane_tyre(figures, REAR_TYRE, lane, brush), motor, battery,
     )  # fmt: skip
 
 
@@ -84,19 +88,19 @@ def lane_driver(figures, habits, lane):
 
 
 @piece
-def whole_car(figures, lane):
-    """The car of a lane with its fields' own types, as the one-car kernels want it.  figures : flat; lane [-]."""
+def whole_car(figures, lane, brush):
+    """The car of a lane with its fields' own types, as the one-car kernels want it.  figures : flat; lane [-]; brush : its law."""
     return lane_car(
         figures, lane, int(figures[DRIVE * LANES + lane]), figures[(MOTOR + 6) * LANES + lane] != 0.0,
-        figures[(MOTOR + 7) * LANES + lane] != 0.0,
+        figures[(MOTOR + 7) * LANES + lane] != 0.0, brush,
     )  # fmt: skip
 
 
 @piece
-def float_car(figures, lane):
-    """The car of a lane with all its fields as floats, so that no lane needs another type.  figures : flat; lane [-]."""
+def float_car(figures, lane, brush):
+    """The car of a lane with all its fields as floats, so that no lane needs another type.  figures : flat; lane [-]; brush : its law."""
     return lane_car(
-        figures, lane, figures[DRIVE * LANES + lane], figures[(MOTOR + 6) * LANES + lane], figures[(MOTOR + 7) * LANES + lane]
+        figures, lane, figures[DRIVE * LANES + lane], figures[(MOTOR + 6) * LANES + lane], figures[(MOTOR + 7) * LANES + lane], brush
     )
 
 

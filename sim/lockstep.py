@@ -14,13 +14,15 @@ import numpy as np
 from sim.chassis import Car
 from sim.course import Course
 from sim.driver import Driver, PacePlan, driver_of
-from sim.lanes import COUNTS, DRIVER, FIGURES, FRONT_TYRE, LANES, STEP
+from sim.lanes import COUNTS, DRIVER, FIGURES, FRONT_TYRE, LANES, REAR_TYRE, STEP
 from sim.lap import Ended, Lap, distance_of, judged, longest_lap, start_state, time_step
 from sim.lap_state import EXTREMES, STATES
 from sim.lap_tables import Hands, Road, course_cells, hands_of, road_of
 from sim.lockstep_lanes import integrate_lanes
 from sim.steering.table import SteerTable
+from sim.tyre import BRUSH, LINEAR
 
+TYRE_FIGURES = REAR_TYRE - FRONT_TYRE  # a tyre's fields but its law, by which cars are parted
 BLOCK = 256  # cars; their tables are in memory together, 0.1 MB each
 
 
@@ -107,22 +109,25 @@ def _drive_block(first: int, cars: list[Car], tables: list[SteerTable], pairs: l
         (road, road_row), (hands, hands_row) = roads[id(course), id(plan)], steerings[id(table)]
         step, longest = time_step(car, plan), longest_lap(plan)
         figures[i] = [
-            *car[:FRONT_TYRE], *car.front_tyre, *car.rear_tyre, *car.motor, *car.battery, road.power, road.wind_x, road.wind_y,
-            hands.least, hands.most, hands.first, hands.density, road.length, road.density, step, longest,
+            *car[:FRONT_TYRE], *car.front_tyre[:TYRE_FIGURES], *car.rear_tyre[:TYRE_FIGURES], *car.motor, *car.battery, road.power,
+            road.wind_x, road.wind_y, hands.least, hands.most, hands.first, hands.density, road.length, road.density, step, longest,
             *driver_of(car)[DRIVER - FIGURES :],
         ]  # fmt: skip
         rounds = laps + (1 if course.closed else 0)
         counts[i] = hands_row, len(hands.cells), road_row, len(road.cells), course.closed, rounds
         begin[i] = start_state(car, road, hands)
-    some = slice(first, first + len(cars))
-    done = np.zeros(len(cars), np.int64)
-    integrate_lanes(
-        figures, counts, begin, np.concatenate([hands.cells for hands, _ in steerings.values()]),
-        np.concatenate([road.cells for road, _ in roads.values()]), Driver(), result.ended[some], result.time[some], done,
-        result.start[some], result.end[some], result.extremes[some],
-    )  # fmt: skip
-    result.step[some] = figures[:, STEP]
-    for i, (car, table, (course, plan)) in enumerate(zip(cars, tables, pairs, strict=True)):
-        ended = Ended(result.ended[first + i])
-        result.distance[first + i] = distance_of(course, ended, int(done[i]), result.end[first + i])
-        result.ended[first + i] = judged(ended, result.extremes[first + i], car, table, course, plan, driver_of(car))
+    cells = np.concatenate([hands.cells for hands, _ in steerings.values()]), np.concatenate([road.cells for road, _ in roads.values()])
+    for brush in (LINEAR, BRUSH):
+        some = np.flatnonzero([car.front_tyre.brush is brush for car in cars])
+        if len(some) == 0:
+            continue
+        ended, time, done = np.zeros(len(some), np.int64), np.zeros(len(some)), np.zeros(len(some), np.int64)
+        start, end, extremes = np.zeros((len(some), STATES)), np.zeros((len(some), STATES)), np.zeros((len(some), EXTREMES))
+        integrate_lanes(figures[some], counts[some], begin[some], *cells, Driver(), ended, time, done, start, end, extremes, brush)
+        at = first + some
+        result.ended[at], result.time[at], result.start[at], result.end[at], result.extremes[at] = ended, time, start, end, extremes
+        result.step[at] = figures[some, STEP]
+        for one, place in enumerate(some):
+            car, table, (course, plan) = cars[place], tables[place], pairs[place]
+            result.distance[first + place] = distance_of(course, Ended(ended[one]), int(done[one]), end[one])
+            result.ended[first + place] = judged(Ended(ended[one]), extremes[one], car, table, course, plan, driver_of(car))

@@ -67,10 +67,10 @@ def begin_lap(state, start, extremes, mass, lane):
 
 
 @borrower
-def cut_lane(figures, counts, hands_cells, road_cells, driver, state, first, new, alone, lane, wheels, body):
+def cut_lane(brush, figures, counts, hands_cells, road_cells, driver, state, first, new, alone, lane, wheels, body):
     """Cut a lane's step at the finish line by `sim.lap.cut_at_line`.
 
-    figures, counts, hands_cells, road_cells, driver : as for `lanes_rate` [SI]
+    brush : the tyres' law; figures, counts, hands_cells, road_cells, driver : as for `lanes_rate` [SI]
     state, first : flat, before the step; new : flat, after the whole step, changed to the state on the line; lane [-]
     alone : (ALONE, STATES), wheels, body : work space
     Returns the length of the cut step [s].
@@ -78,7 +78,7 @@ def cut_lane(figures, counts, hands_cells, road_cells, driver, state, first, new
     for k in range(STATES):
         alone[0, k], alone[1, k], alone[2, k] = state[k * LANES + lane], first[k * LANES + lane], new[k * LANES + lane]
     cut = cut_at_line(
-        whole_car(figures, lane), whole_hands(figures, counts, hands_cells, lane), whole_road(figures, counts, road_cells, lane),
+        whole_car(figures, lane, brush), whole_hands(figures, counts, hands_cells, lane), whole_road(figures, counts, road_cells, lane),
         lane_driver(figures, driver, lane), alone[0], alone[1], figures[STEP * LANES + lane], alone[2], alone[3], alone[4:], wheels, body,
     )  # fmt: skip
     for k in range(STATES):
@@ -87,13 +87,14 @@ def cut_lane(figures, counts, hands_cells, road_cells, driver, state, first, new
 
 
 @kernel
-def integrate_lanes(cars, whole, begin, hands_cells, road_cells, driver, codes, times, rounds, starts, ends, most):
+def integrate_lanes(cars, whole, begin, hands_cells, road_cells, driver, codes, times, rounds, starts, ends, most, brush):
     """Drive cars in lock step; a lane whose car has ended takes the next one.
 
     cars : (n, FIGURES) [SI]; whole : (n, COUNTS); begin : (n, STATES) states on the line; n at least 1
     hands_cells, road_cells : of all set-ups and roads, as in `Hands` and `Road`; driver : Driver, its habits
     codes, times, rounds : (n,) written: `Ended`, time of the last lap [s], laps completed
     starts, ends : (n, STATES), most : (n, EXTREMES) written: of the last lap
+    brush : LINEAR or BRUSH, the law of all cars' tyres
     Source: `sim.lap.integrate`, which drives one car; the same bit for bit.
     """
     figures, counts = np.zeros(FIGURES * LANES), np.zeros(COUNTS * LANES, np.int64)
@@ -110,7 +111,7 @@ def integrate_lanes(cars, whole, begin, hands_cells, road_cells, driver, codes, 
     for i in range(len(cars)):
         windy = windy or cars[i, WIND_X] != 0.0 or cars[i, WIND_Y] != 0.0
         electric, solid = electric or cars[i, MOTOR + 1] != 0.0, solid or cars[i, DRIVE] == SOLID_AXLE
-    kinds = Kinds(windy, electric, solid)
+    kinds = Kinds(windy, electric, solid, brush)
     free, waiting, running = np.ones(LANES, np.bool_), 0, 0
     while True:
         for lane in range(LANES):
@@ -158,7 +159,7 @@ def integrate_lanes(cars, whole, begin, hands_cells, road_cells, driver, codes, 
             steps[lane] += 1
             if live[lane] and new[STATION * LANES + lane] >= figures[LENGTH * LANES + lane]:
                 time = (steps[lane] - 1) * figures[STEP * LANES + lane] + cut_lane(
-                    figures, counts, hands_cells, road_cells, driver, state, first, new, alone, lane, wheels, body
+                    brush, figures, counts, hands_cells, road_cells, driver, state, first, new, alone, lane, wheels, body
                 )
                 done[lane] += 1
                 steps[lane] = 0

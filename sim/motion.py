@@ -10,19 +10,21 @@ from sim.battery import charge_rate
 from sim.chassis import (
     GRAVITY, ONE_WHEEL_LEFT, ONE_WHEEL_RIGHT, contact_velocity, least_load, loads_without_lifted, plate_loads, plate_shares,
 )  # fmt: skip
+from sim.brush_sharing import BETWEEN, FIRST, LAST
 from sim.inlined import borrower, piece
+from sim.laws import share_by_law, side_forces, side_of, sliding_before
 from sim.motor_flow import STILL, electric_flow, motor_limit, power_limit
 from sim.rear_axle import CRAWL as CRAWL
 from sim.rear_axle import axle_force as axle_force
 from sim.rear_axle import axle_peripheral_speed as axle_peripheral_speed
-from sim.sharing import ALL, COMMON, SLIDING, limited, share_force, side_held
+from sim.sharing import ALL, COMMON, NONE, limited
 from sim.sharing import GRIP_SHARE as GRIP_SHARE
 from sim.trigonometry import sine_cosine
-from sim.tyre import lateral_force, relaxation_rate
+from sim.tyre import relaxation_rate
 
 # Columns of the wheels' results, one row a wheel
-LOAD, LONGITUDINAL, LATERAL, DRIVE_SLIP, SLIP_RATE, LATERAL_LOSS, LONGITUDINAL_LOSS, RUB_SPEED, PERIPHERAL = range(9)
-WHEEL_COLUMNS = 9
+(LOAD, LONGITUDINAL, LATERAL, DRIVE_SLIP, SLIP_RATE, LATERAL_LOSS, LONGITUDINAL_LOSS, RUB_SPEED, PERIPHERAL, ALIGNING) = range(10)
+WHEEL_COLUMNS = 10
 # Places of the body's results
 (ACCEL_X, ACCEL_Y, ACCEL_YAW, DRIVE_FORCE, DRIVE_POWER, AIR_POWER, ROLLING_POWER, BRAKE_POWER, HEIGHT_POWER, ALIGNING_POWER,
  HAND_POWER, STORED_POWER, LIFTED, REGENERATED_POWER, BATTERY_POWER, COPPER_POWER, NO_LOAD_POWER, GEAR_POWER, BATTERY_HEAT,
@@ -58,6 +60,7 @@ class Motion(NamedTuple):
     longitudinal_loss: tuple
     rub_speed: tuple
     peripheral: tuple
+    aligning: tuple
     rare: bool
 
 
@@ -133,22 +136,22 @@ def motion(car, vx, vy, yaw_rate, slips, steers, steer_rates, x, y, cambers, pul
     # shrinks what is left by about a hundred, so that three leave a lap's lateral loss wrong by 1e-7 to 2e-6 (a solid axle with toe
     # is the worst).
     ahead, left = -mass * yaw_rate * vy, mass * yaw_rate * vx
-    _, _, _, _, ahead, left, rare = load_pass(
+    _, _, _, shared, ahead, left, rare = load_pass(
         car, ahead, left, shares, x, y, slips, cambers, forward, cosines, sines, towards, rolls, pull_along, air_x, air_y, ux, uy, most,
-        tracking, wanted, effort,
+        tracking, wanted, NONE, NONE, FIRST, effort,
     )  # fmt: skip
-    _, _, _, _, ahead, left, second = load_pass(
+    _, _, _, shared, ahead, left, second = load_pass(
         car, ahead, left, shares, x, y, slips, cambers, forward, cosines, sines, towards, rolls, pull_along, air_x, air_y, ux, uy, most,
-        tracking, wanted, effort,
+        tracking, wanted, shared.along, shared.sliding, BETWEEN, effort,
     )  # fmt: skip
     lifted, loads, rolling, shared, ahead, left, third = load_pass(
         car, ahead, left, shares, x, y, slips, cambers, forward, cosines, sines, towards, rolls, pull_along, air_x, air_y, ux, uy, most,
-        tracking, wanted, effort,
+        tracking, wanted, shared.along, shared.sliding, LAST, effort,
     )  # fmt: skip
     want, tread, lengthwise, lateral = shared.want, shared.peripheral, shared.longitudinal, shared.lateral
     p0, p1 = lengthwise[0] + rolling[0], lengthwise[1] + rolling[1]
-    q0, q1 = front.pneumatic_trail * lateral[0], front.pneumatic_trail * lateral[1]
-    q2, q3 = rear.pneumatic_trail * lateral[2], rear.pneumatic_trail * lateral[3]
+    q0, q1 = front.pneumatic_trail * shared.twisting[0], front.pneumatic_trail * shared.twisting[1]
+    q2, q3 = rear.pneumatic_trail * shared.twisting[2], rear.pneumatic_trail * shared.twisting[3]
     moment = (
         (x[0] * (p0 * s0 + lateral[0] * c0) - y[0] * (p0 * c0 - lateral[0] * s0))
         + (x[1] * (p1 * s1 + lateral[1] * c1) - y[1] * (p1 * c1 - lateral[1] * s1))
@@ -193,13 +196,14 @@ def motion(car, vx, vy, yaw_rate, slips, steers, steer_rates, x, y, cambers, pul
         longitudinal_loss=(g0, g1, g2, g3),
         rub_speed=(b0, b1, b2, b3),
         peripheral=tread,
+        aligning=(-q0, -q1, -q2, -q3),
         rare=rare | second | third,
     )
 
 
 @piece
 def load_pass(car, ahead, left, shares, x, y, slips, cambers, forward, cosines, sines, towards, rolls, pull_along, air_x, air_y, ux, uy,
-              most, tracking, wanted, effort):  # fmt: skip
+              most, tracking, wanted, along, sliding, stage, effort):  # fmt: skip
     """One pass: loads from the forces on the ground, and the forces that come of them.
 
     car : Car; ahead, left : force that the ground gives [N]; shares : of `plate_shares`
@@ -207,10 +211,12 @@ def load_pass(car, ahead, left, shares, x, y, slips, cambers, forward, cosines, 
     forward : (4,), cosines, sines, towards : (2,) of `wheel_directions`; rolls : (4,) rolling resistance per load [-]
     pull_along : air and slope along the path [N]; air_x, air_y [N]; ux, uy : direction of travel [-]
     most : most drive force [N]; tracking, wanted, effort : as for `motion`
+    along, sliding, stage : as for `sim.brush_sharing.share_brush`, of the pass before [-]
     Returns (LIFTED, loads, rolling resistances, Shared, ahead, left [N], whether something was left out).
     """
     weight = car.mass * GRAVITY
     front, rear, quarter = car.front_tyre, car.rear_tyre, 0.25 * weight
+    brush = front.brush
     lifted, rare = 0.0, False
     loads = plate_loads(shares, ahead, left)
     if effort == ALL:
@@ -220,25 +226,21 @@ def load_pass(car, ahead, left, shares, x, y, slips, cambers, forward, cosines, 
         rare = least_load(loads) < 0.0
     n0, n1, n2, n3 = loads
     limit = front.friction * n0, front.friction * n1, rear.friction * n2, rear.friction * n3
-    lateral = (
-        lateral_force(front, n0, quarter, slips[0], cambers[0]), lateral_force(front, n1, quarter, slips[1], cambers[1]),
-        lateral_force(rear, n2, quarter, slips[2], 0.0), lateral_force(rear, n3, quarter, slips[3], 0.0),
+    sides = (
+        side_of(brush, front, n0, quarter, slips[0], cambers[0]), side_of(brush, front, n1, quarter, slips[1], cambers[1]),
+        side_of(brush, rear, n2, quarter, slips[2], 0.0), side_of(brush, rear, n3, quarter, slips[3], 0.0),
     )  # fmt: skip
+    sliding = sliding_before(brush, sliding, sides, stage)
     rolling = rolls[0] * n0, rolls[1] * n1, rolls[2] * n2, rolls[3] * n3
     if tracking:
-        cut = lateral
-        if effort >= SLIDING:
-            cut = (
-                side_held(lateral[0], limit[0]), side_held(lateral[1], limit[1]), side_held(lateral[2], limit[2]),
-                side_held(lateral[3], limit[3]),
-            )  # fmt: skip
+        cut = side_forces(brush, sides, limit, sliding, effort)
         rest_x, rest_y = on_ground(rolling, cut, cosines, sines)
         needed = car.mass * wanted - (pull_along + (rest_x * ux + rest_y * uy))
         drive = min(needed * (1.0 / ux), most) if needed > 0.0 else 0.0
         brake = needed / (n0 * towards[0] + n1 * towards[1] + (n2 + n3) * ux) if needed < 0.0 else 0.0
     else:
         drive, brake = max(wanted, 0.0), min(wanted, 0.0) / (n0 + n1 + n2 + n3)
-    shared = share_force(car, drive, brake, loads, forward, lateral, limit, effort)
+    shared = share_by_law(brush, car, drive, brake, loads, forward, sides, limit, along, sliding, stage, effort)
     rest_x, rest_y = on_ground(rolling, shared.lateral, cosines, sines)
     f = shared.longitudinal
     push_x, push_y = (f[0] * cosines[0] + f[1] * cosines[1]) + (f[2] + f[3]), f[0] * sines[0] + f[1] * sines[1]
@@ -308,6 +310,7 @@ def note_motion(found, flow, charge, wheels, body):
     note_wheels(wheels, LONGITUDINAL_LOSS, found.longitudinal_loss)
     note_wheels(wheels, RUB_SPEED, found.rub_speed)
     note_wheels(wheels, PERIPHERAL, found.peripheral)
+    note_wheels(wheels, ALIGNING, found.aligning)
 
 
 @piece
@@ -332,14 +335,15 @@ def car_motion(car, vx, vy, yaw_rate, slips, steers, steer_rates, x, y, cambers,
     tracking : True: `wanted` is the acceleration along the path [m/s2], reached by drive up to `power` or by brakes;
         False: `wanted` is the force of the driven wheels, below 0 of the brakes [N]
     power : most drive power [W], read when tracking
-    wheels : (4, WHEEL_COLUMNS) written: forces [N], slips, losses [W], speeds [m/s]
+    wheels : (4, WHEEL_COLUMNS) written: forces [N], slips, losses [W], speeds [m/s], moments that turn the wheel [N m]
     body : (BODY_COLUMNS,) written: dvx/dt, dvy/dt [m/s2], dr/dt [rad/s2], DRIVE_FORCE [N], powers [W], LIFTED (0, 1; 2 tips over)
     Source: Newton's and Euler's equations in car axes with the tyre of `sim.tyre` and the loads of `sim.chassis`;
     textbook.  Air drag acts against the velocity through the air.  The loads follow the force that the ground gives beside gravity's
     pull along the slope.
     """
     speed = sqrt(vx * vx + vy * vy)
-    found = whole_motion(
+    # With all that is rare at once: it gives the same, a little later, and there is less to compile.
+    found = rare_motion(
         car, vx, vy, yaw_rate, four(slips), (steers[0], steers[1]), (steer_rates[0], steer_rates[1]), four(x), four(y),
         (cambers[0], cambers[1]), pull_x, pull_y, wind_x, wind_y, tracking, wanted,
         min(power_limit(power, speed), motor_limit(car, speed)),

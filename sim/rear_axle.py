@@ -2,6 +2,7 @@
 
 from sim.compiled import kernel
 from sim.inlined import piece
+from sim.brush import kept, reach
 from sim.tyre import friction_scale, slides
 
 # Below this forward speed [m/s] rolling resistance and drive slip are taken as proportional to speed, so that both stay finite.
@@ -38,29 +39,48 @@ def axle_speed_inside(wanted, drive_stiffness, loads, speed):
     return 0.5 * (speed[0] + speed[1]) if total == 0.0 else (wanted + rolling) / total, total
 
 
+@piece
+def wheel_hold(brush, before, lateral, limit):
+    """Part of the linear force that one wheel holds, and by how much of a growth of the part along it grows.
+
+    brush : LINEAR or BRUSH; before, lateral : linear forces along and across [N]; limit : mu N [N]
+    Returns (part [-], slope [-]).  Source: on the circle d/dF (F m / hypot(F, L)) = m L^2 / hypot^3; the brush's as in
+    `sim.brush.along_step` until all of the contact slides, on the circle from there on.
+    """
+    square = before * before + lateral * lateral
+    if brush is None:
+        scale = friction_scale(before, lateral, limit)
+        return scale, scale if scale == 1.0 else scale * lateral * lateral / square
+    sliding = reach(before, lateral) / (3.0 * limit) if limit > 0.0 else 1.0
+    scale = kept(sliding) if limit > 0.0 else 0.0
+    if sliding >= 1.0:
+        return scale, scale * lateral * lateral / max(square, 1e-300)
+    return scale, scale - (sliding - sliding * sliding * (2.0 / 3.0)) * before * before / max(square, 1e-300)
+
+
 @kernel
-def axle_force(peripheral, drive_stiffness, loads, speed, lateral, limit):
+def axle_force(brush, peripheral, drive_stiffness, loads, speed, lateral, limit):
     """Force of a solid axle's two wheels after the friction limit, and how fast it grows.
 
+    brush, drive_stiffness, loads, speed, lateral, limit : as for `axle_peripheral_speed`
     peripheral : speed V of both treads [m/s]
-    drive_stiffness, loads, speed, lateral, limit : as for `axle_peripheral_speed`
-    Returns (force [N], slope by V [N s/m]).  Source: on the circle d/dF (F m / hypot(F, L)) = m L^2 / hypot^3.
+    Returns (force [N], slope by V [N s/m]).  Source: the sum of both wheels' forces.
     """
     force = slope = 0.0
     for i in range(2):
         stiffness = axle_stiffness(drive_stiffness, loads[i], speed[i])
         before = stiffness * (peripheral - speed[i])
-        scale = friction_scale(before, lateral[i], limit[i])
+        scale, grows = wheel_hold(brush, before, lateral[i], limit[i])
         force += before * scale
-        slope += stiffness * (scale if scale == 1.0 else scale * lateral[i] ** 2 / (before**2 + lateral[i] ** 2))
+        slope += stiffness * grows
     return force, slope
 
 
 @kernel
-def axle_peripheral_speed(wanted, drive_stiffness, loads, speed, lateral, limit):
+def axle_peripheral_speed(brush, wanted, drive_stiffness, loads, speed, lateral, limit):
     """Peripheral speed V of a solid axle whose wheels' forces after the friction limit add up to the wanted force.
 
-    wanted : force of both wheels, inside what they can hold [N]
+    brush : the tyres' law, LINEAR or BRUSH; wanted : force of both wheels, inside what they can hold [N]
     drive_stiffness : force per load and drive slip [-]; loads : (2,) [N]
     speed : (2,) forward speeds of the contact points [m/s]
     lateral : (2,) lateral forces before the limit [N]
@@ -70,12 +90,13 @@ def axle_peripheral_speed(wanted, drive_stiffness, loads, speed, lateral, limit)
     peripheral, total = axle_speed_inside(wanted, drive_stiffness, loads, speed)
     left = axle_stiffness(drive_stiffness, loads[0], speed[0]) * (peripheral - speed[0])
     right = axle_stiffness(drive_stiffness, loads[1], speed[1]) * (peripheral - speed[1])
-    if total == 0.0 or not (slides(left, lateral[0], limit[0]) or slides(right, lateral[1], limit[1])):
+    grips = brush is None and not (slides(left, lateral[0], limit[0]) or slides(right, lateral[1], limit[1]))
+    if total == 0.0 or grips:
         return peripheral
     low = high = 0.0
     bracketed = False
     for _ in range(AXLE_SOLVE_STEPS):
-        force, slope = axle_force(peripheral, drive_stiffness, loads, speed, lateral, limit)
+        force, slope = axle_force(brush, peripheral, drive_stiffness, loads, speed, lateral, limit)
         miss = force - wanted
         if abs(miss) <= AXLE_MISS * (limit[0] + limit[1]):
             break
@@ -85,7 +106,7 @@ def axle_peripheral_speed(wanted, drive_stiffness, loads, speed, lateral, limit)
             low, high = peripheral - reach, peripheral + reach
             for _ in range(AXLE_SOLVE_STEPS):
                 edge = high if miss < 0 else low
-                there, _ = axle_force(edge, drive_stiffness, loads, speed, lateral, limit)
+                there, _ = axle_force(brush, edge, drive_stiffness, loads, speed, lateral, limit)
                 if (there - wanted) * miss <= 0:
                     break
                 reach *= 2.0

@@ -17,7 +17,7 @@ from sim.course import Course
 from sim.driver import plan_pace
 from sim.errors import InputError
 from sim.race import laps_on_charge
-from sim.scenario import HOUR, Scenario, SetupTable
+from sim.scenario import HOUR, RearTyreTable, Scenario, SetupTable
 from sim.scenario.car import MEASURED_STIFFNESS
 from sim.search_kept import KeptJudge
 from sim.search_optimise import Problem, best_point, expected, flat_range, front_points, least_change
@@ -288,7 +288,7 @@ def _drive(
     tyres = (low, middle, high) if low < middle < high else (0.5 * middle, middle, 1.5 * middle)
     jobs = []
     for stiffness in tyres:
-        parts = {"tyre": tyre.model_copy(update={"cornering_stiffness_per_rad": stiffness})}
+        parts: dict[str, RearTyreTable] = {"tyre": tyre.model_copy(update={"cornering_stiffness_per_rad": stiffness})}
         if rear is not None:
             scaled = rear.cornering_stiffness_per_rad * stiffness / middle
             parts["rear_tyre"] = rear.model_copy(update={"cornering_stiffness_per_rad": scaled})

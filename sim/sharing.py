@@ -15,6 +15,9 @@ GRIP_SHARE = 0.98
 PLAIN, COMMON, SLIDING, ALL = range(4)
 
 
+NONE = (0.0, 0.0, 0.0, 0.0)
+
+
 class Shared(NamedTuple):
     """Longitudinal forces of the wheels; fours in the order of `chassis.WHEELS`."""
 
@@ -25,6 +28,21 @@ class Shared(NamedTuple):
     slip: tuple  # drive slip [-]
     peripheral: tuple  # speed of the tread [m/s]
     rare: bool  # something was not worked out
+    twisting: tuple  # what the pneumatic trail works on [N]
+    along: tuple  # of a brush: its reach along, and the share of the contact that slides, from which the next pass goes on [-]
+    sliding: tuple
+
+
+class Wants(NamedTuple):
+    """The wanted force shared among the wheels; fours in the order of `chassis.WHEELS`."""
+
+    delivered: float  # drive force [N]
+    part: float  # of each driven wheel [N]
+    front_brake: float  # force per load [-]
+    rear_brake: float  # [-]
+    drives: bool
+    solid: bool  # a solid axle that is worked out
+    force: tuple  # each wheel's part of the drive or brake force, inside its grip [N]
 
 
 @piece
@@ -79,6 +97,27 @@ def held(force, lateral, limit, effort):
 
 
 @piece
+def force_wants(car, drive, brake, loads, limit, effort):
+    """Which part of the wanted force each wheel is to give.
+
+    car, drive, brake, loads, limit, effort : as for `share_force` [N], [-]
+    Returns Wants.  Source: equal torques of a differential are textbook statics.
+    """
+    front_brake = limited(brake, GRIP_SHARE * car.front_tyre.friction)
+    rear_brake = limited(brake, GRIP_SHARE * car.rear_tyre.friction)
+    solid, drives = effort > PLAIN and car.drive == SOLID_AXLE, drive > 0.0
+    one_left, one_right = car.drive == ONE_WHEEL_LEFT, car.drive == ONE_WHEEL_RIGHT
+    both = limit[2] + limit[3] if solid else 2.0 * min(limit[2], limit[3])
+    grip = limit[2] if one_left else (limit[3] if one_right else both)
+    delivered = min(drive, GRIP_SHARE * grip) if drives else 0.0
+    part = delivered if one_left or one_right else 0.5 * delivered
+    front_left, front_right = front_brake * loads[0], front_brake * loads[1]
+    rear_left = (0.0 if one_right else part) if drives else rear_brake * loads[2]
+    rear_right = (0.0 if one_left else part) if drives else rear_brake * loads[3]
+    return Wants(delivered, part, front_brake, rear_brake, drives, solid, (front_left, front_right, rear_left, rear_right))
+
+
+@piece
 def share_force(car, drive, brake, loads, speed, lateral, limit, effort):
     """Longitudinal forces of the wheels after the friction limit, for the wanted drive and brake force.
 
@@ -91,27 +130,19 @@ def share_force(car, drive, brake, loads, speed, lateral, limit, effort):
     Returns Shared.  Source: equal torques of a differential and one spin speed of a solid axle are textbook statics.
     """
     front, stiffness = car.front_tyre.drive_stiffness, car.rear_tyre.drive_stiffness
-    front_brake = limited(brake, GRIP_SHARE * car.front_tyre.friction)
-    rear_brake = limited(brake, GRIP_SHARE * car.rear_tyre.friction)
-    solid, drives = effort > PLAIN and car.drive == SOLID_AXLE, drive > 0.0
-    one_left, one_right = car.drive == ONE_WHEEL_LEFT, car.drive == ONE_WHEEL_RIGHT
-    both = limit[2] + limit[3] if solid else 2.0 * min(limit[2], limit[3])
-    grip = limit[2] if one_left else (limit[3] if one_right else both)
-    delivered = min(drive, GRIP_SHARE * grip) if drives else 0.0
-    part = delivered if one_left or one_right else 0.5 * delivered
-    front_left, front_right = front_brake * loads[0], front_brake * loads[1]
-    rear_left = (0.0 if one_right else part) if drives else rear_brake * loads[2]
-    rear_right = (0.0 if one_left else part) if drives else rear_brake * loads[3]
+    wants = force_wants(car, drive, brake, loads, limit, effort)
+    front_left, front_right, rear_left, rear_right = wants.force
+    front_brake, rear_brake, drives, solid = wants.front_brake, wants.rear_brake, wants.drives, wants.solid
     stiff2, stiff3 = stiffness * loads[2], stiffness * loads[3]
     # The slip of a braked wheel is the same whatever its load, so that one division does for both.
-    over = part if drives else rear_brake
+    over = wants.part if drives else rear_brake
     plain, plain2, plain3 = front_brake / front, over / (stiff2 if drives else stiffness), over / (stiff3 if drives else stiffness)
     axle, rare = 0.0, False
     if effort == ALL:
         if solid:
             axle = axle_peripheral_speed(
-                rear_left + rear_right, stiffness, (loads[2], loads[3]), (speed[2], speed[3]), (lateral[2], lateral[3]),
-                (limit[2], limit[3]),
+                car.rear_tyre.brush, rear_left + rear_right, stiffness, (loads[2], loads[3]), (speed[2], speed[3]),
+                (lateral[2], lateral[3]), (limit[2], limit[3]),
             )  # fmt: skip
     elif effort > PLAIN:
         # What `axle_peripheral_speed` starts from, and leaves it at where neither wheel slides.
@@ -128,12 +159,12 @@ def share_force(car, drive, brake, loads, speed, lateral, limit, effort):
     k3, r3 = held(f3, lateral[3], limit[3], effort)
     if effort == SLIDING:
         rare = solid & (slides(f2, lateral[2], limit[2]) | slides(f3, lateral[3], limit[3]))
+    held_sides = lateral[0] * k0, lateral[1] * k1, lateral[2] * k2, lateral[3] * k3
     return Shared(
-        delivered, (front_left, front_right, rear_left, rear_right), (f0 * k0, f1 * k1, f2 * k2, f3 * k3),
-        (lateral[0] * k0, lateral[1] * k1, lateral[2] * k2, lateral[3] * k3), (s0, s1, s2, s3),
+        wants.delivered, wants.force, (f0 * k0, f1 * k1, f2 * k2, f3 * k3), held_sides, (s0, s1, s2, s3),
         (
             speed[0] + s0 * max(abs(speed[0]), CRAWL), speed[1] + s1 * max(abs(speed[1]), CRAWL),
             speed[2] + s2 * max(abs(speed[2]), CRAWL), speed[3] + s3 * max(abs(speed[3]), CRAWL),
         ),
-        rare | r0 | r1 | r2 | r3,
+        rare | r0 | r1 | r2 | r3, held_sides, NONE, NONE,
     )  # fmt: skip

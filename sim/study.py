@@ -15,6 +15,7 @@ from sim.equivalents import NO_YARDSTICKS, Yardsticks, drive_yardstick, guesses
 from sim.errors import InputError
 from sim.ladder import Rung, rolling_lap
 from sim.lap import ERROR_SQUARED, FARTHEST, LEAST_LOAD, OFF_COURSE, PEAK_SLIP, STATION, Ended, Lap, drive_lap
+from sim.law_doubt import steady_costs
 from sim.paces import PacedPlan, plans_for_time
 from sim.race import Race, RaceResult, furthest_pace, laps_on_charge, race_result
 from sim.scenario import ClothoidTable, Scenario, SetupTable, StraightTable
@@ -62,6 +63,7 @@ class SetupResult:
     own_pace: float = nan  # the target speed that gets this set-up furthest [m/s]; NaN where it was not sought
     own_distance: float = nan  # ... and how far [m]
     at_lock: float = 0.0  # of the last lap, time with the steering at the end of its usable lock [s]
+    steady_costs: tuple[float, float] = (nan, nan)  # of the geometry, see `law_doubt.steady_costs` [J]; NaN where they are not known
 
     @property
     def finished(self) -> bool:
@@ -227,6 +229,9 @@ def compare(
             toe = work_of(one) - work_of(runs.drive(straight, plan))
             done += 1
         costed.append(replace(costed_against(one, reference), toe_cost=toe))
+    if rung == Rung.SLIPPING_FOUR_WHEELS:
+        by_law = steady_costs(car, course, plan, [entry.table for entry in entries], ideal.table).T
+        costed = [replace(one, steady_costs=(float(own), float(other))) for one, (own, other) in zip(costed, by_law, strict=True)]
     progress(done, steps, "what the losses are worth")
     sticks = yardsticks_of(runs, scenario, target, reference, costed)
     return Comparison(scenario, rung, car, course, plan, tuple(costed), reference, target, sticks)

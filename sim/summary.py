@@ -6,8 +6,10 @@ import numpy as np
 
 from sim.chassis import WHEELS
 from sim.energy import Electric, Ledger, causes
+from sim.law_doubt import other_cost
 from sim.scenario import HOUR
 from sim.study import Comparison, PaceResult, SetupResult
+from sim.tyre import LAWS
 
 
 def known(value: float) -> float | None:
@@ -85,6 +87,7 @@ def _result_summary(result: SetupResult, comparison: Comparison) -> dict[str, An
         "geometry_cost_Wh": known(result.geometry_battery / HOUR),
         "geometry_scrub_J": known(result.geometry_scrub),
         "toe_cost_J": known(result.toe_cost),
+        "geometry_cost_by_law_J": {law: known(cost) for law, cost in costs_by_law(result, comparison).items()},
         "rub_m": wheels(ledger.rub) if ledger else None,
         "ledger_residual": ledger.residual if ledger else None,
         "path_error_rms_m": result.error_rms if result.finished else None,
@@ -97,6 +100,15 @@ def _result_summary(result: SetupResult, comparison: Comparison) -> dict[str, An
         "race": _race_summary(result) if result.race else None,
         "equivalents": _equivalents_summary(result, comparison) if ledger else None,
     }
+
+
+def costs_by_law(result: SetupResult, comparison: Comparison) -> dict[str, float]:
+    """What a set-up's geometry costs by each law of the tyre, the scenario's own first and driven, the other reckoned from it [J].
+
+    result : SetupResult; comparison : Comparison
+    """
+    own = comparison.scenario.car.tyre.law
+    return {own: result.geometry_cost} | {law: other_cost(result.geometry_cost, *result.steady_costs) for law in LAWS if law != own}
 
 
 def _electric_summary(electric: Electric, ledger: Ledger, lap_time: float) -> dict[str, float]:

@@ -1,4 +1,4 @@
-"""The tyre: linear with a relaxation length, held inside the friction circle.  Floats in, floats out.
+"""The tyre: linear with a relaxation length, held inside the friction circle.  Floats in, floats out.  `sim.brush` is the other law.
 
 Axes of a wheel (ISO 8855): x the way it points, y to its left.  `slip` is the lateral slip a, positive for a force to the left.
 """
@@ -7,6 +7,13 @@ from math import sqrt
 from typing import NamedTuple
 
 from sim.inlined import piece
+
+
+# The law of a car's tyres.  They are of unlike types, so that kernels are compiled for each law by itself, when a car first asks for it:
+# neither waits for the other's compiler nor does the other's arithmetic.  The pieces look with `is None`, which drops the rest.
+LINEAR, BRUSH = None, True
+LAW_TYPES: dict[str, bool | None] = {"linear": LINEAR, "brush": BRUSH}
+LAWS = tuple(LAW_TYPES)
 
 
 class Tyre(NamedTuple):
@@ -20,6 +27,7 @@ class Tyre(NamedTuple):
     camber_stiffness: float  # force per load and camber [1/rad]
     friction: float  # mu [-]
     rolling_resistance: float  # C_rr [-]
+    brush: bool | None  # LINEAR or BRUSH, the same on both axles
 
 
 @piece
@@ -46,6 +54,18 @@ def cornering_stiffness(tyre, load, nominal_load):
 
 
 @piece
+def side_share(tyre, load, nominal_load, slip, camber):
+    """Lateral force per load before the friction limit.
+
+    tyre, load, nominal_load, slip, camber : as for `lateral_force` [N], [rad]
+    Returns F_y / N [-].  Source: as there.
+    """
+    steady, falling = stiffness_law(tyre, nominal_load)
+    # What the load does not change stands together, so that it is worked out once for all passes over the loads.
+    return (steady * slip + tyre.camber_stiffness * camber) - falling * slip * load
+
+
+@piece
 def lateral_force(tyre, load, nominal_load, slip, camber):
     """Lateral force before the friction limit, F_y = C a + C_g camber.
 
@@ -53,12 +73,10 @@ def lateral_force(tyre, load, nominal_load, slip, camber):
     load, nominal_load : [N]
     slip : lateral slip a [rad]
     camber : lean of the wheel's top to the left [rad]
-    Returns F_y, positive to the left [N].  Holds below about 0.1 rad.  Source: linear tyre, e.g. Pacejka, Tire and Vehicle
-    Dynamics, ch. 1 (from memory).
+    Returns F_y, positive to the left [N].  Holds below about 0.02 rad, where a brush gives a tenth less at the usual stiffness and dry
+    grip (`sim.brush.slip_of_excess`).  Source: linear tyre, e.g. Pacejka, Tire and Vehicle Dynamics, ch. 1 (from memory).
     """
-    steady, falling = stiffness_law(tyre, nominal_load)
-    # What the load does not change stands together, so that it is worked out once for all passes over the loads.
-    return load * ((steady * slip + tyre.camber_stiffness * camber) - falling * slip * load)
+    return load * side_share(tyre, load, nominal_load, slip, camber)
 
 
 @piece

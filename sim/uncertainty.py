@@ -10,8 +10,9 @@ from sim.errors import InputError
 from sim.scenario import CarTable, Scenario, SetupTable
 from sim.scenario.car import MEASURED_CAMBER_STIFFNESS, MEASURED_STIFFNESS
 from sim.scenario.uncertainty import FREE_PLAY, PER_DEVIATION, Number, bounds_of, numbers_of
+from sim.tyre import LAWS
 
-NORMAL, UNIFORM, PLAY = "normal", "uniform", "free play"
+NORMAL, UNIFORM, PLAY, LAW = "normal", "uniform", "free play", "either law"
 # Ranges in which a number lies when nobody has measured it, drawn uniformly because nothing favours one part of them. [key's unit]
 LITERATURE = {
     "cornering_stiffness_per_rad": MEASURED_STIFFNESS,
@@ -29,6 +30,8 @@ LITERATURE = {
     # abstract seen); that a dusty road may have as little as 0.7 is a judgement
     "friction": (0.7, 1.0),
 }
+# Nobody has measured the form of the tyre's law either: with the ranges goes a draw that takes each law as often as the other.
+TYRE_LAW = "car.tyre.law"
 WET_FRICTION = (0.3, 0.6)  # the same logs: 0.4 on a soaked road; the width about it is a judgement
 WET_BELOW = 0.65  # a scenario with less friction than this means a wet road: halfway between the two ranges
 # No lap reads these, so that drawing them would change nothing.
@@ -41,7 +44,7 @@ class Input:
     """One unsure number.
 
     path : its place in the scenario; setup : the index of the set-up that it belongs to, None for what all share
-    kind : NORMAL (95 % within `middle` +- `half`), UNIFORM (within them) or PLAY (see `drawn`)
+    kind : NORMAL (95 % within `middle` +- `half`), UNIFORM (within them), PLAY (see `drawn`) or LAW (a place in `sim.tyre.LAWS`)
     middle, half : [the key's unit]; low, high : the key's bounds [the key's unit]
     """
 
@@ -67,7 +70,7 @@ class Input:
 def inputs_of(scenario: Scenario, literature: bool, source: str) -> tuple[Input, ...]:
     """The unsure numbers of a scenario, those first that all set-ups share.
 
-    scenario : Scenario; literature : whether tyre and drag figures without a stated uncertainty range as in LITERATURE
+    scenario : Scenario; literature : whether tyre and drag figures without a stated uncertainty range as in LITERATURE, and the tyre's law
     source : the scenario's name in messages
     Returns the inputs.  Raises InputError where nothing that a lap reads is unsure.
     """
@@ -85,6 +88,8 @@ def inputs_of(scenario: Scenario, literature: bool, source: str) -> tuple[Input,
             inputs.append(Input(path, setup, NORMAL, one.value, half, one.low, one.high))
     if literature:
         inputs += [one for one in literature_inputs(numbers) if one.path not in scenario.uncertainty]
+        last = len(LAWS) - 1
+        inputs.append(Input(TYRE_LAW, None, LAW, last / 2, last / 2, 0, last))
     if not inputs:
         example = '"car.tyre.cornering_stiffness_per_rad" = 3.0 below a line [uncertainty], or add --literature'
         raise InputError(source, "uncertainty", "no number that a lap reads has an uncertainty", f"write for example {example}")
@@ -138,6 +143,8 @@ def drawn(inputs: Sequence[Input], points: np.ndarray) -> tuple[np.ndarray, np.n
             values[:, column] = one.middle + one.half / PER_DEVIATION * ndtri(u)
         elif one.kind == UNIFORM:
             values[:, column] = one.middle + one.half * (2 * u - 1)
+        elif one.kind == LAW:
+            values[:, column] = np.floor(u * len(LAWS))
         else:
             values[:, column] = one.half * np.where(u < 0.5, np.sqrt(2 * u) - 1, 1 - np.sqrt(2 * (1 - u)))
     low, high = np.array([(one.low, one.high) for one in inputs]).T
@@ -151,13 +158,13 @@ def variant(scenario: Scenario, setup: int, inputs: Sequence[Input], values: Seq
     scenario : Scenario; setup : its index; inputs : the unsure numbers; values : their draw [the keys' units]
     Returns a Scenario.  It is not checked again: values are inside their bounds, and `check_cars` looks after those that must fit.
     """
-    changed: dict[str, dict[str, float]] = {}
+    changed: dict[str, dict[str, float | str]] = {}
     play = 0.0
     for one, value in zip(inputs, values, strict=True):
         if one.kind == PLAY:
             play += float(value) if one.setup == setup else 0.0
         elif one.setup in (None, setup):
-            changed.setdefault(one.table, {})[one.key] = float(value)
+            changed.setdefault(one.table, {})[one.key] = LAWS[int(value)] if one.kind == LAW else float(value)
     own = scenario.setup[setup].model_copy(update=changed.pop("setup", {}))
     if play:
         low, high = bounds_of(SetupTable)["toe_in_deg"]

@@ -295,18 +295,18 @@ from sim.steering import build_steering, steer_table
 def short_laps():
     results = {"plain": type(lap_rate).__name__ == "function"}
     course = course_from_segments([Straight(6.0), Arc(6.0, -0.5), Straight(2.0)], closed=False, name="short")
-    for drive in DRIVES:
+    for drive, law in [(drive, law) for drive in DRIVES for law in ("linear", "brush")]:
         table = CarTable(
             mass_kg=145.0, wheelbase_mm=1500.0, front_track_mm=900.0, rear_track_mm=860.0, kingpin_track_mm=740.0,
             mass_centre_behind_front_axle_mm=820.0, mass_centre_height_mm=330.0, yaw_inertia_kg_m2=38.0, wheel_radius_mm=203.0,
-            drive=drive, tyre={"friction": 0.5, "load_sensitivity": 0.1},
+            drive=drive, tyre={"friction": 0.5, "load_sensitivity": 0.1, "law": law},
         )
         setup = SetupTable(name="a", pivot="stub axles", linkage="parallel", toe_in_deg=0.5)
         car, steer = table.car(1.225), steer_table(build_steering(setup, table, "a", "a"), 1.5)
         plan = plan_pace(course, car, Pace(target=5.0, lateral_limit=3.4, braking_limit=1.5, power=600.0, start=1.0))
         lap = drive_lap(car, steer, course, plan)
         turn = steady_turn(car, steer, -7.0, 3.0)
-        results[drive] = [*plan.speed, lap.time, *lap.end, *lap.extremes, turn.hand, turn.drive_force, *turn.wheels.ravel()]
+        results[f"{drive}, {law}"] = [*plan.speed, lap.time, *lap.end, *lap.extremes, turn.hand, turn.drive_force, *turn.wheels.ravel()]
     return results
 """
 

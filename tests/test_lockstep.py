@@ -4,13 +4,14 @@ import numpy as np
 import pytest
 
 from sim.battery import Battery
-from sim.chassis import DRIVES
+from sim.chassis import DRIVES, with_law
 from sim.driver import Pace, plan_pace
 from sim.energy import ledger_of
 from sim.lanes import LANES
 from sim.lap import Ended, drive_lap
 from sim.lockstep import BLOCK, drive_batch
 from sim.motor import Motor
+from sim.tyre import BRUSH, LINEAR
 
 MOTOR = Motor(
     winding_resistance=0.1, torque_constant=0.1, no_load_current=2.0, current_limit=60.0, gear=6.0 / 0.203, efficiency=0.95,
@@ -47,13 +48,16 @@ def loop(course_by):
 
 @pytest.fixture(scope="module")
 def everything(vehicle, bend, loop):
-    """(cars, tables, ways) of every kind: drives, set-ups, wet and dry, brakes, hills, wind, motors, high cars that lift and tip."""
+    """(cars, tables, ways) of every kind: drives, set-ups, wet and dry, brakes, hills, wind, motors, high cars that lift and tip; each
+    with both laws of the tyre, side by side."""
     cars, tables, ways = [], [], []
 
     def add(course, car, table, **changes):
-        cars.append(car)
-        tables.append(table)
-        ways.append((course, plan_of(course, car, **changes)))
+        way = course, plan_of(course, car, **changes)
+        for law in (LINEAR, BRUSH):
+            cars.append(with_law(car, law))
+            tables.append(table)
+            ways.append(way)
 
     course = bend(straight=8.0)
     for drive in DRIVES:

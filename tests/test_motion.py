@@ -7,14 +7,15 @@ import pytest
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
-from sim.chassis import DIFFERENTIAL, DRIVES, GRAVITY, ONE_WHEEL_LEFT, ONE_WHEEL_RIGHT, SOLID_AXLE
+from sim.chassis import DIFFERENTIAL, DRIVES, GRAVITY, ONE_WHEEL_LEFT, ONE_WHEEL_RIGHT, SOLID_AXLE, with_law
 from sim.cornering import steady_turn
 from sim.lap import front_pose, hands_of
 from sim.motion import (
-    ACCEL_X, ACCEL_Y, ACCEL_YAW, AIR_POWER, ALIGNING_POWER, BODY_COLUMNS, BRAKE_POWER, CRAWL, DRIVE_FORCE, DRIVE_POWER, DRIVE_SLIP,
-    GRIP_SHARE, HAND_POWER, HEIGHT_POWER, LATERAL, LATERAL_LOSS, LIFTED, LOAD, LONGITUDINAL, LONGITUDINAL_LOSS, PERIPHERAL,
+    ACCEL_X, ACCEL_Y, ACCEL_YAW, AIR_POWER, ALIGNING, ALIGNING_POWER, BODY_COLUMNS, BRAKE_POWER, CRAWL, DRIVE_FORCE, DRIVE_POWER,
+    DRIVE_SLIP, GRIP_SHARE, HAND_POWER, HEIGHT_POWER, LATERAL, LATERAL_LOSS, LIFTED, LOAD, LONGITUDINAL, LONGITUDINAL_LOSS, PERIPHERAL,
     ROLLING_POWER, RUB_SPEED, SLIP_RATE, STORED_POWER, WHEEL_COLUMNS, axle_force, axle_peripheral_speed, car_motion,
 )  # fmt: skip
+from sim.tyre import BRUSH, LAWS, LINEAR
 
 X, Y = np.array([0.82, 0.82, -0.68, -0.68]), np.array([0.45, -0.45, 0.43, -0.43])
 STILL = np.zeros(4)
@@ -63,13 +64,16 @@ def states(draw, cambers=True):
 
 @st.composite
 def cars(draw, base):
-    """The standard car with any drive and any tyre."""
+    """The standard car with any drive and any tyre, of either law."""
+    brush = draw(st.sampled_from((LINEAR, BRUSH)))
+
     def tyre():
         return base.front_tyre._replace(
             cornering_stiffness=draw(st.floats(4, 20)), load_sensitivity=draw(st.floats(0, 0.3)),
             drive_stiffness=draw(st.floats(5, 40)), relaxation_length=draw(st.floats(0.05, 0.4)),
             pneumatic_trail=draw(st.floats(0, 0.03)), camber_stiffness=draw(st.floats(0, 1.2)),
             friction=draw(st.floats(0.1, 1.5)), rolling_resistance=draw(st.floats(0, 0.03)),
+            brush=brush,
         )  # fmt: skip
 
     return base._replace(
@@ -149,7 +153,7 @@ def test_a_mirrored_state_moves_mirrored(standard, data):
     sides = {ONE_WHEEL_LEFT: ONE_WHEEL_RIGHT, ONE_WHEEL_RIGHT: ONE_WHEEL_LEFT}
     wheels_other, body_other = moves(car._replace(drive=sides.get(car.drive, car.drive)), **other)
     expected, expected_body = wheels[swap].copy(), body.copy()
-    expected[:, [LATERAL, SLIP_RATE]] *= -1
+    expected[:, [LATERAL, SLIP_RATE, ALIGNING]] *= -1
     expected_body[ODD_BODY] *= -1
     np.testing.assert_allclose(wheels_other, expected, rtol=1e-10, atol=1e-9 * car.mass)
     np.testing.assert_allclose(body_other, expected_body, rtol=1e-10, atol=1e-9 * car.mass)
@@ -213,6 +217,7 @@ def test_nothing_blows_up_at_standstill(standard, drive, vx):
         assert np.isfinite(body).all()
 
 
+@pytest.mark.parametrize("brush", [LINEAR, BRUSH], ids=LAWS)
 @settings(max_examples=400)
 @given(
     st.tuples(*[st.floats(0.0, 900.0)] * 2), st.tuples(*[st.floats(0.05, 12.0)] * 2), st.tuples(*[within(1500)] * 2),
@@ -221,25 +226,30 @@ def test_nothing_blows_up_at_standstill(standard, drive, vx):
 @example((400.0, 400.0), (5.0, 5.0), (1e6, -1e6), 0.9, 15.0, 0.9)  # both wheels slide sideways
 @example((0.0, 700.0), (5.0, 7.0), (0.0, 100.0), 0.9, 15.0, 0.95)  # one in the air
 @example((300.0, 600.0), (0.05, 12.0), (0.0, 0.0), 0.9, 40.0, 0.0)  # they fight without a sum
-def test_solid_axle_forces_add_up_after_the_limit(loads, speed, lateral, friction, stiffness, share):
+def test_solid_axle_forces_add_up_after_the_limit(brush, loads, speed, lateral, friction, stiffness, share):
     loads, speed, lateral = np.array(loads), np.array(speed), np.array(lateral)
     limit = friction * loads
     wanted = GRIP_SHARE * share * limit.sum()
-    peripheral = axle_peripheral_speed(wanted, stiffness, loads, speed, lateral, limit)
-    # Independent of the sum inside: each force from the law in words, then cut to the circle.
+    peripheral = axle_peripheral_speed(brush, wanted, stiffness, loads, speed, lateral, limit)
+    # Independent of the sum inside: each force from the law in words, cut to the circle or what the bristles hold.
     before = stiffness * loads * (peripheral - speed) / np.maximum(speed, CRAWL)
     size = np.hypot(before, lateral)
-    after = before * np.minimum(1.0, np.divide(limit, size, out=np.ones(2), where=size > 0))
+    if brush is LINEAR:
+        held = np.minimum(size, limit)
+    else:
+        held = limit * (1 - (1 - np.minimum(np.divide(size, 3 * limit, out=np.ones(2), where=limit > 0), 1.0)) ** 3)
+    after = before * np.divide(held, size, out=np.ones(2), where=size > 0)
     assert after.sum() == pytest.approx(wanted, rel=0, abs=1e-9 * max(limit.sum(), 1.0))
-    assert axle_force(peripheral, stiffness, loads, speed, lateral, limit)[0] == pytest.approx(after.sum(), rel=1e-9, abs=1e-9)
+    assert axle_force(brush, peripheral, stiffness, loads, speed, lateral, limit)[0] == pytest.approx(after.sum(), rel=1e-9, abs=1e-9)
 
 
-def test_slope_of_the_axles_force(standard):
+@pytest.mark.parametrize("brush", [LINEAR, BRUSH], ids=LAWS)
+def test_slope_of_the_axles_force(brush):
     loads, speed, lateral = np.array([300.0, 500.0]), np.array([4.0, 5.0]), np.array([400.0, 100.0])
     limit = 0.9 * loads
     for peripheral in (4.2, 4.6, 5.3):
-        _, slope = axle_force(peripheral, 15.0, loads, speed, lateral, limit)
-        above, below = (axle_force(peripheral + d, 15.0, loads, speed, lateral, limit)[0] for d in (1e-5, -1e-5))
+        _, slope = axle_force(brush, peripheral, 15.0, loads, speed, lateral, limit)
+        above, below = (axle_force(brush, peripheral + d, 15.0, loads, speed, lateral, limit)[0] for d in (1e-5, -1e-5))
         assert slope == pytest.approx((above - below) / 2e-5, rel=1e-6, abs=0)
 
 
@@ -275,12 +285,13 @@ def energy(car, state):
     return 0.5 * car.mass * (state[0] ** 2 + state[1] ** 2) + 0.5 * car.yaw_inertia * state[2] ** 2
 
 
+@pytest.mark.parametrize("brush", [LINEAR, BRUSH], ids=LAWS)
 @pytest.mark.parametrize("drive", range(4))
 @pytest.mark.parametrize("friction", [0.9, 0.15])
-def test_a_free_car_never_gains_energy(standard, drive, friction):
+def test_a_free_car_never_gains_energy(standard, drive, friction, brush):
     # No drive, no drag, no rolling resistance, tracks that disagree, a spin at the start: only slip is left, and it takes.  The
     # tyres' deflection gives back what it stored; what may not rise is kinetic energy plus the work stored since the start.
-    tyre = standard.front_tyre._replace(rolling_resistance=0.0, friction=friction, pneumatic_trail=0.0)
+    tyre = standard.front_tyre._replace(rolling_resistance=0.0, friction=friction, pneumatic_trail=0.0, brush=brush)
     car = standard._replace(drive=drive, drag_area=0.0, front_tyre=tyre, rear_tyre=tyre)
     runner, totals = Runner(car, [0.25, 0.15, 0, 0]), []
 
@@ -304,11 +315,12 @@ def test_a_free_straight_car_keeps_its_speed(standard):
 
 
 @pytest.mark.parametrize("drive", ["one wheel left", "one wheel right", "differential", "solid axle"])
-@pytest.mark.parametrize("radius", [8.0, -12.0])
-def test_steady_turn_is_where_a_long_run_ends(vehicle, setup_keys, drive, radius):
+@pytest.mark.parametrize(("radius", "law"), [(8.0, LINEAR), (-12.0, LINEAR), (8.0, BRUSH)])
+def test_steady_turn_is_where_a_long_run_ends(vehicle, setup_keys, drive, radius, law):
     # Hands and force of the steady turn, started off it by several per cent; the run must settle on the same wheel forces.  The
     # sail of a drag area settles the speed within 8 s instead of 30 s.
     car, table = vehicle("standard", car={"drive": drive, "drag_area_m2": 3.0}, **setup_keys)
+    car = with_law(car, law)
     turn = steady_turn(car, table, radius, 5.0)
     hands = hands_of(table)
     pose = [np.zeros(4) for _ in range(5)]

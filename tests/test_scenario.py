@@ -22,10 +22,10 @@ from sim.errors import InputError
 from sim.motor import NO_MOTOR
 from sim.scenario import (
     LINKAGES, ArcTable, BatteryTable, CarTable, ClothoidTable, CourseTable, HandsTable, KingpinTable, MotorTable, PaceTable, RaceTable,
-    Scenario, SetupTable, StraightTable, Table, TyreTable,
+    RearTyreTable, Scenario, SetupTable, StraightTable, Table, TyreTable,
 )  # fmt: skip
 from sim.scenario_file import check_scenario, dump_scenario
-from sim.tyre import Tyre
+from sim.tyre import BRUSH, LINEAR, Tyre
 
 SETUPS = [
     {"name": "ideal", "pivot": "stub axles", "linkage": "ideal"},
@@ -54,7 +54,7 @@ BASE = {
 
 # Which table stands where in BASE; a segment's place needs the course to be written.
 TABLES = [
-    (("car",), CarTable), (("car", "tyre"), TyreTable), (("car", "rear_tyre"), TyreTable), (("car", "hands"), HandsTable),
+    (("car",), CarTable), (("car", "tyre"), TyreTable), (("car", "rear_tyre"), RearTyreTable), (("car", "hands"), HandsTable),
     (("car", "kingpin"), KingpinTable), (("course",), CourseTable), (("course", "segments", 0), StraightTable),
     (("course", "segments", 1), ArcTable), (("course", "segments", 2), ClothoidTable), (("pace",), PaceTable),
     (("motor",), MotorTable), (("battery",), BatteryTable), (("race",), RaceTable),
@@ -116,7 +116,8 @@ def refusal(data):
 
 def test_base_is_accepted():
     assert check_scenario(deepcopy(BASE), "quay.toml").setup[3].arm_length_mm == 110.0
-    assert {table for _, table in TABLES} == set(Table.__subclasses__()) - {Scenario}
+    kinds = {kind for table in Table.__subclasses__() for kind in (table, *table.__subclasses__())}
+    assert {table for _, table in TABLES} == kinds - {Scenario}
 
 
 # --- bounds -----------------------------------------------------------------------------------------------------------
@@ -362,6 +363,24 @@ def test_units_are_converted_at_the_edge():
     assert same.rear_tyre == same.front_tyre
 
 
+@pytest.mark.parametrize(("law", "token"), [("linear", LINEAR), ("brush", BRUSH)])
+@pytest.mark.parametrize("rear", [{}, {"friction": 0.7}])
+def test_all_wheels_have_the_law_of_the_tyre(law, token, rear):
+    data = scenario_with(("car", "tyre"), {"law": law})
+    data["car"]["rear_tyre"] = rear
+    car = check_scenario(data, "quay.toml").car.car(1.2)
+    assert car.front_tyre.brush is token
+    assert car.rear_tyre.brush is token
+    assert check_scenario(deepcopy(BASE), "quay.toml").car.car(1.2).front_tyre.brush is LINEAR
+
+
+@pytest.mark.parametrize("place", [("car", "tyre", "law"), ("car", "rear_tyre", "law")])
+def test_no_other_law_and_none_of_the_rear_tyres_own(place):
+    line = refusal(scenario_with(place, "magic" if place[1] == "tyre" else "brush"))
+    assert line.startswith(f"quay.toml: {shown(place)}: ")
+    assert ("linear" in line and "brush" in line) if place[1] == "tyre" else "no such key" in line
+
+
 def test_a_scenario_cannot_be_changed():
     scenario = check_scenario(deepcopy(BASE), "quay.toml")
     for table, key in ((scenario, "title"), (scenario.car, "mass_kg"), (scenario.car.tyre, "friction"), (scenario.setup[0], "name")):
@@ -398,7 +417,7 @@ def scenarios(draw):
     car = draw(tables(CarTable)) | {"drive": draw(st.sampled_from(("one wheel left", "one wheel right", "differential", "solid axle")))}
     car["mass_centre_behind_front_axle_mm"] = draw(st.floats(1, car["wheelbase_mm"] - 1))
     car["kingpin_track_mm"] = draw(st.floats(0, min(2500.0, car["front_track_mm"] + 100)))
-    for key, table in (("tyre", TyreTable), ("rear_tyre", TyreTable), ("hands", HandsTable)):
+    for key, table in (("tyre", TyreTable), ("rear_tyre", RearTyreTable), ("hands", HandsTable)):
         if draw(st.booleans()):
             car[key] = draw(tables(table))
     if draw(st.booleans()):

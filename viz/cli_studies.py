@@ -63,7 +63,7 @@ def spread(
     scenario: ScenarioName,
     samples: Annotated[int, typer.Option("--samples", metavar="N", help="Draws, a power of two: 256 is usual, 1024 is finer.")] = 256,
     literature: Annotated[bool, typer.Option("--literature", help="Let tyre and drag figures without a stated uncertainty range as "
-                                             "widely as the literature has them.")] = False,
+                                             "widely as the literature has them, and the tyre's law be either.")] = False,
     sobol: Annotated[bool, typer.Option("--sobol", help="Find what matters most from a Saltelli design: as many laps again for each "
                                         "unsure number and once more, but numbers that act together are seen.")] = False,
     plot: Annotated[Path | None, typer.Option("--plot", metavar="FILE.png", help="Also draw the gains and what decides them.")] = None,

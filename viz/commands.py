@@ -5,20 +5,21 @@ from typing import Any
 
 import numpy as np
 
-from sim.chassis import WHEELS, single_track
+from sim.chassis import WHEELS, single_track, with_law
 from sim.cornering import SteadyTurn, steady_turn
 from sim.ladder import Rung, rolling_turn
-from sim.motion import ALIGNING_POWER, LATERAL, LATERAL_LOSS, LOAD, LONGITUDINAL, LONGITUDINAL_LOSS
+from sim.motion import ALIGNING, ALIGNING_POWER, LATERAL, LATERAL_LOSS, LOAD, LONGITUDINAL, LONGITUDINAL_LOSS
 from sim.scenario import Scenario
 from sim.steering import Steering
 from sim.steering.angles import angle_rows, hand_range, hands_for_outer, steering_ratio, turning_circle
 from sim.steering.dead_centre import dead_centres
-from sim.steering.kickback import hand_torque, washer_arm
+from sim.steering.kickback import HandTorque, hand_torque, washer_arm
 from sim.steering.pivots import SIDES
 from sim.steering.table import merged_table
 from sim.study import Entry, car_of
 from sim.summary import known
 from sim.trace import pose_columns
+from sim.tyre import LAW_TYPES, LAWS
 
 LADDER_FIGURES = ("steer_left_deg", "steer_right_deg", "sideslip_deg", "scrub_W")
 
@@ -87,24 +88,34 @@ def danger_figures(steering: Steering) -> dict[str, Any]:
 
 
 def hand_torque_figures(scenario: Scenario, entry: Entry, radius: float, speed: float) -> dict[str, Any] | None:
-    """Hand torque that holds a steady turn, by cause; None where there is no such turn."""
-    car, kingpin = car_of(scenario), scenario.car.kingpin
-    turn = steady_turn(car, entry.table, radius, speed)
-    if not turn.converged:
+    """Hand torque that holds a steady turn, by cause, and all of it by both laws of the tyre; None where there is no such turn."""
+    by_law = {law: _held_turn(scenario, entry, radius, speed, law) for law in LAWS}
+    own = by_law[scenario.car.tyre.law]
+    if own is None:
         return None
-    load, side = turn.wheels[None, :2, LOAD], turn.wheels[None, :2, LATERAL]
-    held = hand_torque(
-        entry.steering, np.array([turn.hand]), load, side,
-        -car.front_tyre.rolling_resistance * load, -car.front_tyre.pneumatic_trail * side,
-        washer_arm(kingpin.washer_inner_mm * 1e-3, kingpin.washer_outer_mm * 1e-3, worn=False),
-    )  # fmt: skip
+    hand, held = own
+    kingpin = scenario.car.kingpin
     return {
-        "hand_deg": degrees(turn.hand),
+        "hand_deg": degrees(hand),
         "side_force_N_m": float(held.side[0]), "aligning_N_m": float(held.aligning[0]), "rolling_N_m": float(held.rolling[0]),
         "weight_N_m": float(held.weight[0]), "total_N_m": float(held.total[0]),
+        "total_by_law_N_m": {law: None if one is None else float(one[1].total[0]) for law, one in by_law.items()},
         "washer_dry_N_m": kingpin.friction_dry * float(held.friction[0]),
         "washer_greased_N_m": kingpin.friction_greased * float(held.friction[0]),
     }  # fmt: skip
+
+
+def _held_turn(scenario: Scenario, entry: Entry, radius: float, speed: float, law: str) -> tuple[float, HandTorque] | None:
+    """Hand angle [rad] and hand torque of a steady turn by a law of the tyre; None where there is no such turn."""
+    car, kingpin = with_law(car_of(scenario), LAW_TYPES[law]), scenario.car.kingpin
+    turn = steady_turn(car, entry.table, radius, speed)
+    if not turn.converged:
+        return None
+    load = turn.wheels[None, :2, LOAD]
+    return turn.hand, hand_torque(
+        entry.steering, np.array([turn.hand]), load, turn.wheels[None, :2, LATERAL], -car.front_tyre.rolling_resistance * load,
+        turn.wheels[None, :2, ALIGNING], washer_arm(kingpin.washer_inner_mm * 1e-3, kingpin.washer_outer_mm * 1e-3, worn=False),
+    )  # fmt: skip
 
 
 def corner_result(scenario: Scenario, entries: list[Entry], radius: float, speed: float, ladder: bool) -> dict[str, Any]:
@@ -116,7 +127,10 @@ def corner_result(scenario: Scenario, entries: list[Entry], radius: float, speed
     setups = []
     for entry in entries:
         turn = steady_turn(car, entry.table, radius, speed)
-        setup = {"name": entry.name, **_turn_figures(turn)}
+        torque = hand_torque_figures(scenario, entry, radius, speed)
+        setup = {
+            "name": entry.name, **_turn_figures(turn), "hand_torque_by_law_N_m": torque["total_by_law_N_m"] if torque else None,
+        }  # fmt: skip
         if ladder:
             setup["ladder"] = _ladder(scenario, entry, turn, radius, speed)
         setups.append(setup)

@@ -9,7 +9,8 @@ from sim.race import TELL_APART
 from sim.sample_statistics import Estimate, Interval
 from sim.scenario.uncertainty import FREE_PLAY
 from sim.spread import FIGURES, PairSpread, Shares, Spread
-from sim.uncertainty import NORMAL, PLAY
+from sim.tyre import LAWS
+from sim.uncertainty import LAW, NORMAL, PLAY, UNIFORM
 from viz.spread_numbers import LARGEST_ERROR, best_pairs, is_small, leading, of_rolling, turned
 from viz.tables import PRESSURE_FIRST, SMALL_SHARE, plain_table
 
@@ -219,7 +220,7 @@ def _input_table(spread: Spread, shares: Shares | None, of_gain: bool):
     for index, one in enumerate(spread.inputs):
         low, high = one.middle - one.half, one.middle + one.half
         drawn = {
-            NORMAL: f"{one.middle:g} +- {one.half:g}", PLAY: f"each wheel within +- {one.half:g}",
+            NORMAL: f"{one.middle:g} +- {one.half:g}", PLAY: f"each wheel within +- {one.half:g}", LAW: " or ".join(LAWS),
         }.get(one.kind, f"{low:g} to {high:g}")  # fmt: skip
         cells = []
         if shares is not None:
@@ -255,8 +256,10 @@ def _grounds(spread: Spread, pairs: list[PairSpread]) -> list[str]:
         )
     if any(one.kind == NORMAL for one in spread.inputs):
         lines.append("A +- is the half width that holds 95 % of a normal distribution.")
-    if any(one.kind not in (NORMAL, PLAY) for one in spread.inputs):
+    if any(one.kind == UNIFORM for one in spread.inputs):
         lines.append("A range is drawn evenly. Ranges from the literature are wide, for nobody has measured this car's tyres.")
+    if any(one.kind == LAW for one in spread.inputs):
+        lines.append("Half of the draws have the linear law of the tyre, half the brush: nobody has measured which is nearer.")
     if any(one.kind == PLAY for one in spread.inputs):
         lines.append("Free play: each front wheel stands anywhere in it, and half the sum of both counts as toe-in.")
     lines += [

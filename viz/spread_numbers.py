@@ -6,7 +6,7 @@ from typing import Any
 from sim.race import TELL_APART
 from sim.sample_statistics import Estimate, Interval
 from sim.spread import FIGURES, PairSpread, Shares, Spread
-from sim.uncertainty import NORMAL, PLAY
+from sim.uncertainty import LAW, NORMAL, PLAY
 
 LARGEST_ERROR = 0.25  # of a share, beyond which nobody can say what matters most; a judgement
 
@@ -47,7 +47,8 @@ def _input_numbers(spread: Spread, index: int) -> dict[str, Any]:
     return {
         "path": one.path, "setup": None if one.setup is None else spread.names[one.setup], "distribution": one.kind,
         "value": one.middle if normal else None, "plus_minus": one.half if one.kind in (NORMAL, PLAY) else None,
-        "low": one.middle - one.half, "high": one.middle + one.half, "clipped_share": spread.clipped[index],
+        "low": None if one.kind == LAW else one.middle - one.half, "high": None if one.kind == LAW else one.middle + one.half,
+        "clipped_share": spread.clipped[index],
     }  # fmt: skip
 
 

@@ -8,20 +8,24 @@ import numpy as np
 from rich.table import Table
 from rich.text import Text
 
-from sim.chassis import WHEELS
+from sim.brush import ALL_SLIDES, slip_of_excess
+from sim.chassis import WHEELS, Car
 from sim.energy import RESIDUAL_WARNING, Ledger, causes
 from sim.ladder import Rung
 from sim.lap import Ended
 from sim.paces import POLICIES
 from sim.race import TELL_APART
 from sim.study import Comparison, SetupResult
+from sim.summary import costs_by_law
+from sim.tyre import LAWS, LINEAR, Tyre
 
 # A gain below this share of the rolling loss is called small: a soft or a cold tyre alone changes rolling by more.
 SMALL_SHARE = 0.1
 # Pressure changes the rolling coefficient of a bicycle tyre by a factor of two to three in the range that matters: M. Rothhämel,
 # Int. J. Vehicle Systems Modelling and Testing 17 (2023) 67-80, abstract seen.
 PRESSURE_FIRST = "Look after tyre pressure first."
-TRUSTED_SLIP_DEG = 6.0  # slip angle up to which a linear tyre inside a friction circle is meant to hold
+# The linear law is trusted up to the slip at which its side force lies by this share above that of a tyre that gives way; a judgement.
+TRUSTED_EXCESS = 1 / 3
 TRUSTED_ERROR_M = 0.5  # distance from the line beyond which set-ups no longer drive the same lap
 SLIPPING = ("front tyres slipping sideways", "rear tyres slipping sideways", "tyres slipping lengthways", "motor and gear", "battery")
 SAME_SHARE = 5e-4  # of the drive work: nobody could measure less
@@ -95,17 +99,32 @@ def verdict(more: float, best: Ledger, toe: float) -> str:
     return f"That is as much as {100 * share:.0f} % more rolling resistance."
 
 
-def sliding_lines(results: tuple[SetupResult, ...]) -> list[str]:
+def trusted_slip(tyre: Tyre) -> float:
+    """Slip up to which a tyre's law is trusted [rad]: the linear one to TRUSTED_EXCESS, the brush until all of its contact slides."""
+    return slip_of_excess(tyre, TRUSTED_EXCESS if tyre.brush is LINEAR else ALL_SLIDES)
+
+
+def sliding_lines(results: tuple[SetupResult, ...], car: Car) -> list[str]:
     """Warnings where tyres slip beyond what the tyre law is meant for, or where the cars leave the line."""
     done = [one for one in results if one.finished]
     if not done:
         return []
     lines = []
-    slip, name = max((float(np.degrees(np.arctan(np.abs(one.peak_slips).max()))), one.name) for one in done)
-    if slip > TRUSTED_SLIP_DEG:
+    trusted = np.array([trusted_slip(tyre) for tyre in (car.front_tyre, car.front_tyre, car.rear_tyre, car.rear_tyre)])
+    excess, slip, limit, name = max(
+        (abs(peak) / most, abs(peak), most, one.name) for one in done for peak, most in zip(one.peak_slips, trusted, strict=True)
+    )
+    if excess > 1:
+        linear = car.front_tyre.brush is LINEAR
+        beyond = (
+            f"its side force is {100 * TRUSTED_EXCESS:.0f} % and more above that of a tyre that gives way" if linear else
+            "the whole contact slides, and how a sliding tyre's grip falls nobody has measured"
+        )  # fmt: skip
+        remedy = 'Compare with car.tyre.law = "brush"' if linear else "Do not trust differences between these set-ups"
         lines.append(
-            f'Warning: tyres slip up to {slip:.0f} degrees ("{name}"). Beyond about {TRUSTED_SLIP_DEG:g} degrees the tyre law is a guess: '
-            "do not trust differences between these set-ups. A slower pace or a lower lateral limit keeps the tyres where the model holds."
+            f'Warning: tyres slip up to {np.degrees(np.arctan(slip)):.1f} degrees ("{name}"). Beyond about '
+            f"{np.degrees(np.arctan(limit)):.1f} degrees the {LAWS[0 if linear else 1]} law of the tyre is a guess: {beyond}. "
+            f"{remedy}; a slower pace or a lower lateral limit keeps the tyres where the model holds."
         )
     lines += [
         f'Warning: "{one.name}" stands at the end of its usable lock for {one.at_lock:.1f} s of the lap: there a bend asks for more '
@@ -126,7 +145,7 @@ def run_report(comparison: Comparison, folder: Path | None) -> list[Any]:
     if residuals and max(residuals) > RESIDUAL_WARNING:
         left = f"{max(residuals):.1e} of the drive work"
         lines.append(Text(f"Warning: the energy ledger leaves {left} unexplained; trust no small difference."))
-    lines += [Text(line) for line in sliding_lines(results)]
+    lines += [Text(line) for line in sliding_lines(results, comparison.car)]
     lines += [
         Text(f'"{one.name}" {"gets round, but" if one.ended == Ended.WEAVED else "does not finish: it"} {one.reason}.')
         for one in results
@@ -140,6 +159,7 @@ def run_report(comparison: Comparison, folder: Path | None) -> list[Any]:
     if any(one.ledger and one.ledger.electric for one in results):
         lines += [Text(""), _battery_table(results), *(Text(line) for line in race_lines(comparison))]
     worth = worth_lines(comparison)
+    worth += law_lines(comparison)
     lines += [Text(""), *(Text(line) for line in worth)] if worth else []
     ends = "closed, one flying lap after a run-in lap" if course.closed else "open, driven once"
     tightest = f"tightest bend {course.smallest_radius:.2f} m at {course.smallest_radius_station:.0f} m"
@@ -346,7 +366,7 @@ def _torque_line(torque: dict[str, Any] | None, result: dict[str, Any]) -> str:
     )  # fmt: skip
     return (
         f"Hands hold {turn} with {torque['total_N_m']:+z.2f} N m ({parts}); kingpin washers stick until "
-        f"{torque['washer_greased_N_m']:.2f} N m greased, {torque['washer_dry_N_m']:.2f} dry."
+        f"{torque['washer_greased_N_m']:.2f} N m greased, {torque['washer_dry_N_m']:.2f} dry. {torque_by_law(torque['total_by_law_N_m'])}"
     )
 
 
@@ -375,6 +395,29 @@ def danger_lines(setup: dict[str, Any]) -> list[str]:
     return [
         f"Danger: with the hand wheel at {where} a rod and its arm come in line; the steering can snap over or jam there. "
         f"Fit a stop before the hand wheel passes {stops}."
+    ]
+
+
+LAW_WORDS = {"linear": "tyres that never give way", "brush": "tyres that give way as they slip"}
+
+
+def torque_by_law(torques: dict[str, float | None]) -> str:
+    """The hand torque of a turn by both laws of the tyre, in one sentence.  torques : by law [N m]."""
+    told = (f"{torque:+z.2f} N m with {LAW_WORDS[law]}" for law, torque in torques.items() if torque is not None)
+    return f"By the tyre's law: {', '.join(told)}."
+
+
+def law_lines(comparison: Comparison) -> list[str]:
+    """What the other law of the tyre would make of the geometry's costs: the dearest, in one sentence."""
+    known = [(one, costs_by_law(one, comparison)) for one in comparison.results if one.geometry_cost == one.geometry_cost]
+    told = [(one, costs) for one, costs in known if all(cost == cost for cost in costs.values())]
+    if not told:
+        return []
+    one, costs = max(told, key=lambda pair: pair[0].geometry_cost)
+    (own, cost), (law, other) = costs.items()
+    return [
+        f'The form of the tyre is part of the doubt: the geometry of "{one.name}" costs {_joules(cost)} J with {LAW_WORDS[own]} ("{own}"), '
+        f'{_joules(other)} J with {LAW_WORDS[law]} ("{law}", reckoned from steady turns).'
     ]
 
 
@@ -418,6 +461,8 @@ def corner_report(result: dict[str, Any]) -> list[Any]:
                 f"scrub {setup['scrub_W']:z.1f} W, aligning {setup['aligning_W']:z.1f} W, drive force {setup['drive_force_N']:z.1f} N, "
                 f"hand {setup['hand_deg']:z.2f} deg, sideslip {setup['sideslip_deg']:z.2f} deg"
             ))  # fmt: skip
+            if setup["hand_torque_by_law_N_m"] is not None:
+                lines.append(Text(f"Hand torque. {torque_by_law(setup['hand_torque_by_law_N_m'])}"))
             headings = ("steer\ndeg", "slip\ndeg", "load\nN", "side\nforce N", "drive\nforce N", "slip\nloss W")
             table = plain_table(("wheel", "left"), *((heading, "right") for heading in headings))
             for wheel, row in setup["wheels"].items():

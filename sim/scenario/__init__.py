@@ -10,7 +10,7 @@ from pydantic import Field, model_validator
 
 from sim.battery import NO_BATTERY, Battery
 from sim.motor import NO_MOTOR, Motor
-from sim.scenario.car import BatteryTable, CarTable, HandsTable, KingpinTable, MotorTable, TyreTable
+from sim.scenario.car import BatteryTable, CarTable, HandsTable, KingpinTable, MotorTable, RearTyreTable, TyreTable
 from sim.scenario.course import ArcTable, ClothoidTable, CourseTable, StraightTable
 from sim.scenario.pace import PaceTable, RaceTable
 from sim.scenario.setup import LINKAGES, SetupTable
@@ -19,7 +19,7 @@ from sim.scenario.uncertainty import REMEDY, check_uncertainty, lifted
 
 __all__ = [
     "HOUR", "LINKAGES", "MILLIMETRE", "ArcTable", "BatteryTable", "CarTable", "ClothoidTable", "CourseTable", "HandsTable", "KingpinTable",
-    "MotorTable", "PaceTable", "RaceTable", "Scenario", "SetupTable", "StraightTable", "Table", "TyreTable",
+    "MotorTable", "PaceTable", "RaceTable", "RearTyreTable", "Scenario", "SetupTable", "StraightTable", "Table", "TyreTable",
 ]  # fmt: skip
 
 

@@ -6,7 +6,7 @@ from pydantic import model_validator
 
 from sim.chassis import DRIVES, Car
 from sim.scenario.tables import MILLIMETRE, Table, millimetres, number
-from sim.tyre import Tyre
+from sim.tyre import LAW_TYPES, Tyre
 
 # A kingpin track wider than the front track is a negative kingpin offset; beyond this the keys have been mixed up.
 KINGPIN_TRACK_EXCESS_MM = 100.0
@@ -18,8 +18,8 @@ KINGPIN_TRACK_EXCESS_MM = 100.0
 MEASURED_STIFFNESS, MEASURED_CAMBER_STIFFNESS = (8.6, 20.0), (0.43, 0.86)
 
 
-class TyreTable(Table):
-    """Tyre figures; they are coefficients, so one set serves wheels of any load."""
+class RearTyreTable(Table):
+    """Figures of an axle's tyres; they are coefficients, so one set serves wheels of any load."""
 
     cornering_stiffness_per_rad: float = number(1, 60, "bicycle tyres of this size lie at 8.6 to 20 per rad", 14.0)
     # Above 0.3 the stiffness of a wheel that carries the whole car would turn negative.
@@ -34,8 +34,8 @@ class TyreTable(Table):
     # Bicycle tyres 0.003 to 0.010, small scooter tyres 0.008 to 0.015 (kb.shoelace.biz, scootify.eco, seen); 0.008 is a judgement.
     rolling_resistance: float = number(0, 0.1, "give a coefficient; 0.004 to 0.015 is usual", 0.008)
 
-    def tyre(self) -> Tyre:
-        """The same figures in SI units."""
+    def tyre(self, law: str) -> Tyre:
+        """The same figures in SI units.  law : the law of the car's tyres, one of LAWS."""
         return Tyre(
             cornering_stiffness=self.cornering_stiffness_per_rad,
             load_sensitivity=self.load_sensitivity,
@@ -45,7 +45,14 @@ class TyreTable(Table):
             camber_stiffness=self.camber_stiffness_per_rad,
             friction=self.friction,
             rolling_resistance=self.rolling_resistance,
+            brush=LAW_TYPES[law],
         )
+
+
+class TyreTable(RearTyreTable):
+    """The tyres of all wheels, or of the front ones where the rear ones have figures of their own; the law is that of all of them."""
+
+    law: Literal["linear", "brush"] = "linear"
 
 
 class HandsTable(Table):
@@ -91,7 +98,7 @@ class CarTable(Table):
     hands: HandsTable = HandsTable()
     kingpin: KingpinTable = KingpinTable()
     tyre: TyreTable = TyreTable()
-    rear_tyre: TyreTable | None = None
+    rear_tyre: RearTyreTable | None = None
 
     @model_validator(mode="after")
     def _geometry(self):
@@ -120,8 +127,8 @@ class CarTable(Table):
             drag_area=self.drag_area_m2,
             air_density=air_density,
             drive=DRIVES.index(self.drive),
-            front_tyre=self.tyre.tyre(),
-            rear_tyre=(self.rear_tyre or self.tyre).tyre(),
+            front_tyre=self.tyre.tyre(self.tyre.law),
+            rear_tyre=(self.rear_tyre or self.tyre).tyre(self.tyre.law),
         )
 
 

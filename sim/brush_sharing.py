@@ -1,0 +1,151 @@
+"""What `sim.sharing` does, with tyres of the brush law: each wheel's slip for its part of the wanted force, and the forces that come of it.
+
+The slip along a wheel that leaves a wanted force has no closed form while the contact holds in part.  The passes over the loads find it
+on the way: each takes one Newton step from where the one before stood.  Up to 0.4 of the grip along the wheel the last meets the wanted
+force within QUICK_MISS; where it does not, the wheel counts as rare and is solved to rounding.  The force along is the wanted one in either
+case, so that what is missed is the slip.  On the shipped courses side forces are those of exact slips within 1e-6 N as a rule and 0.02 N
+(1e-4) at most; on a solid axle at most 0.5 N, no more than three passes leave open by themselves there.
+"""
+
+from sim.brush import (
+    STRAIGHT, along_exactly, along_sliding, along_step, bent_along, kept, kept_gripping, kept_moment, reach, slides_whole,
+)  # fmt: skip
+from sim.inlined import piece
+from sim.rear_axle import CRAWL, axle_peripheral_speed, per_speed
+from sim.sharing import ALL, PLAIN, SLIDING, Shared, force_wants
+
+# Which of the passes over the loads it is: the first has nothing to go on from, the last has to meet what is wanted.  Whole numbers would
+# have the pieces compiled for each pass by itself; these are folded away all the same.
+FIRST, BETWEEN, LAST = 0.0, 1.0, 2.0
+QUICK_MISS = 1e-6  # [-] of the grip: what a wheel's slip may miss of the wanted force; no more than the passes leave the loads wrong by
+QUICK_AXLE_MISS = 1e-10  # [-] of the axle's grip: on a solid axle the force itself misses, and the ledger would show it
+NO_GRIP = 1e-9  # [N] in the place of no grip at all, so that a wheel in the air divides by no 0
+
+
+@piece
+def part_kept(sliding, effort):
+    """`sim.brush.kept` as far as the effort goes.  sliding : x [-]; effort : as for `sim.sharing.share_force`."""
+    return kept(sliding) if effort >= SLIDING else kept_gripping(sliding)
+
+
+@piece
+def along_wanted(want, across, full, along, sliding, stage, effort):
+    """Reach along a wheel that has a torque of its own, for its part of the wanted force.
+
+    want : that part [N]; across : reach across [-]; full : 3 mu N [N]
+    along, sliding : reach along and share of the contact that slides from which the pass goes on [-]; stage, effort : of `share_brush`
+    Returns (reach along [-], whether it misses by more than QUICK_MISS).
+    """
+    full = max(full, NO_GRIP)
+    if effort == ALL:
+        return 0.0 if want == 0.0 else along_exactly(3.0 * want / full, across), False
+    if stage == LAST:
+        sliding = max(reach(along, across), STRAIGHT)
+    along = along_step(want, full, along, sliding)
+    if effort == SLIDING:
+        share = 3.0 * want / full
+        along = along_sliding(share, across) if slides_whole(share, across) else along
+    along, missed = 0.0 if want == 0.0 else along, False
+    if stage == LAST:
+        missed = 3.0 * abs(full * along * part_kept(reach(along, across), effort) - want) > QUICK_MISS * full
+    return along, missed
+
+
+@piece
+def held_gripping(along, across, full):
+    """Force along a gripping wheel, and how fast it grows with its reach.
+
+    along, across : reaches [-]; full : 3 mu N [N]
+    Returns (force, slope by the reach along) [N].  Source: see `sim.brush.bent_along`.
+    """
+    sliding = max(reach(along, across), STRAIGHT)
+    part = kept_gripping(sliding)
+    return full * along * part, full * (part - bent_along(along, sliding) / sliding)
+
+
+@piece
+def axle_step(wanted, axle, rates, speed, full, across):
+    """One Newton step to the peripheral speed of a solid axle whose wheels grip.
+
+    wanted : force of both wheels [N]; axle : speed from which the step is taken [m/s]
+    rates : (2,) reach along by the slip's speed [s/m]; speed : (2,) forward [m/s]; full : (2,) 3 mu N [N]; across : (2,) reaches [-]
+    Returns the next speed [m/s].  Source: the balance of one spin speed.
+    """
+    left, left_slope = held_gripping((axle - speed[0]) * rates[0], across[0], full[0])
+    right, right_slope = held_gripping((axle - speed[1]) * rates[1], across[1], full[1])
+    return axle - (left + right - wanted) / (left_slope * rates[0] + right_slope * rates[1])
+
+
+@piece
+def axle_speed_quickly(wanted, axle, rates, speed, full, across, stage):
+    """Peripheral speed of a solid axle whose wheels grip, as far as the passes bring it.
+
+    wanted, rates, speed, full, across : as for `axle_step` [N], [s/m], [m/s], [-]
+    axle : what the pass before found [m/s]; stage : FIRST, BETWEEN or LAST
+    Returns the speed [m/s].  Source: begun in the first pass with the wheels as stiff as the side slip leaves them; a step of Newton's
+    method in each pass, in the last two.
+    """
+    if stage == FIRST:
+        left, right = full[0] * rates[0] * kept_gripping(abs(across[0])), full[1] * rates[1] * kept_gripping(abs(across[1]))
+        axle = (wanted + (left * speed[0] + right * speed[1])) / max(left + right, NO_GRIP)
+    axle = axle_step(wanted, axle, rates, speed, full, across)
+    if stage == LAST:
+        axle = axle_step(wanted, axle, rates, speed, full, across)
+    return axle
+
+
+@piece
+def share_brush(car, drive, brake, loads, speed, across, limit, along, sliding, stage, effort):
+    """Forces of the wheels for the wanted drive and brake force; what `sim.sharing.share_force` does for the linear law.
+
+    car, drive, brake, loads, speed, limit, effort : as there [N], [-], [m/s]
+    across : (4,) reaches across of `sim.brush.across_reach` [-]
+    along, sliding : (4,) reaches along and shares of the contacts that slide, from which the pass goes on [-]
+    stage : FIRST, BETWEEN or LAST
+    Returns Shared.  Source: as there, with the law of `sim.brush`.
+    """
+    front, rear = car.front_tyre, car.rear_tyre
+    wants = force_wants(car, drive, brake, loads, limit, effort)
+    solid, want = wants.solid, wants.force
+    full = 3.0 * limit[0], 3.0 * limit[1], 3.0 * limit[2], 3.0 * limit[3]
+    g0, m0 = along_wanted(want[0], across[0], full[0], along[0], sliding[0], stage, effort)
+    g1, m1 = along_wanted(want[1], across[1], full[1], along[1], sliding[1], stage, effort)
+    g2, m2 = along_wanted(want[2], across[2], full[2], along[2], sliding[2], stage, effort)
+    g3, m3 = along_wanted(want[3], across[3], full[3], along[3], sliding[3], stage, effort)
+    front_slip, rear_slip = 3.0 * front.friction / front.drive_stiffness, 3.0 * rear.friction / rear.drive_stiffness
+    s0, s1, s2, s3 = g0 * front_slip, g1 * front_slip, g2 * rear_slip, g3 * rear_slip
+    if effort > PLAIN:
+        solid_full, both = (max(full[2], NO_GRIP), max(full[3], NO_GRIP)), want[2] + want[3]
+        speeds, sides = (speed[2], speed[3]), (across[2], across[3])
+        rates, axle = (per_speed(speed[2]) / rear_slip, per_speed(speed[3]) / rear_slip), 0.0
+        if effort == ALL:
+            if solid:
+                axle = axle_peripheral_speed(
+                    rear.brush, both, rear.drive_stiffness, (loads[2], loads[3]), speeds, (full[2] * across[2], full[3] * across[3]),
+                    (limit[2], limit[3]),
+                )  # fmt: skip
+        else:
+            axle = axle_speed_quickly(both, speed[2] + along[2] / rates[0], rates, speeds, solid_full, sides, stage)
+        # A solid axle also turns a wheel in the air.
+        g2, g3 = (axle - speed[2]) * rates[0] if solid else g2, (axle - speed[3]) * rates[1] if solid else g3
+        s2, s3 = (axle - speed[2]) * per_speed(speed[2]) if solid else s2, (axle - speed[3]) * per_speed(speed[3]) if solid else s3
+    x0, x1, x2, x3 = reach(g0, across[0]), reach(g1, across[1]), reach(g2, across[2]), reach(g3, across[3])
+    k0, k1, k2, k3 = part_kept(x0, effort), part_kept(x1, effort), part_kept(x2, effort), part_kept(x3, effort)
+    f2, f3 = full[2] * g2 * k2, full[3] * g3 * k3
+    missed = effort < ALL and stage == LAST and not 3.0 * abs(f2 + f3 - (want[2] + want[3])) <= QUICK_AXLE_MISS * (full[2] + full[3])
+    rare = m0 | m1 | (missed if solid else m2 | m3)
+    if effort < SLIDING:
+        rare = rare | (max(max(x0, x1), max(x2, x3)) >= 1.0)
+    elif effort == SLIDING:
+        rare = rare | (solid & (max(x2, x3) >= 1.0))
+    c0, c1, c2, c3 = full[0] * across[0], full[1] * across[1], full[2] * across[2], full[3] * across[3]
+    return Shared(
+        wants.delivered, want, (want[0], want[1], f2 if solid else want[2], f3 if solid else want[3]),
+        (c0 * k0, c1 * k1, c2 * k2, c3 * k3), (s0, s1, s2, s3),
+        (
+            speed[0] + s0 * max(abs(speed[0]), CRAWL), speed[1] + s1 * max(abs(speed[1]), CRAWL),
+            speed[2] + s2 * max(abs(speed[2]), CRAWL), speed[3] + s3 * max(abs(speed[3]), CRAWL),
+        ),
+        rare, (c0 * kept_moment(x0), c1 * kept_moment(x1), c2 * kept_moment(x2), c3 * kept_moment(x3)), (g0, g1, g2, g3),
+        (max(x0, STRAIGHT), max(x1, STRAIGHT), max(x2, STRAIGHT), max(x3, STRAIGHT)),
+    )  # fmt: skip

@@ -1,0 +1,66 @@
+"""What the car's motion asks of its tyres' law: the linear one of `sim.tyre` and `sim.sharing`, or the brush of `sim.brush`.
+
+Each piece takes the law first, LINEAR or BRUSH; the other's text is dropped when a kernel is compiled.  `sides` is what the law carries
+of the side slip through a pass: the linear side force before the limit [N], or a brush's reach across [-].
+"""
+
+from sim.brush import STRAIGHT, across_reach
+from sim.brush_sharing import FIRST, part_kept, share_brush
+from sim.inlined import piece
+from sim.sharing import SLIDING, share_force, side_held
+from sim.tyre import lateral_force
+
+
+@piece
+def side_of(brush, tyre, load, nominal_load, slip, camber):
+    """One wheel's `sides`.  brush : the law; tyre : Tyre; load, nominal_load [N]; slip, camber [rad]."""
+    if brush is None:
+        return lateral_force(tyre, load, nominal_load, slip, camber)
+    return across_reach(tyre, load, nominal_load, slip, camber)
+
+
+@piece
+def sliding_before(brush, sliding, sides, stage):
+    """Shares of the contacts that slide, from which a pass goes on; in the first those of the side slip alone.
+
+    brush : the law; sliding : (4,) of the pass before [-]; sides : (4,); stage : as for `sim.brush_sharing.share_brush`
+    """
+    if brush is None:
+        return sliding
+    if stage == FIRST:
+        return (
+            max(abs(sides[0]), STRAIGHT), max(abs(sides[1]), STRAIGHT), max(abs(sides[2]), STRAIGHT), max(abs(sides[3]), STRAIGHT)
+        )  # fmt: skip
+    return sliding
+
+
+@piece
+def side_forces(brush, sides, limit, sliding, effort):
+    """Side forces from which the driver's wish is reckoned, before it is known what each wheel drives or brakes with.
+
+    brush : the law; sides : (4,); limit : (4,) mu N [N]; sliding : of `sliding_before` [-]; effort : as for `share_by_law`
+    Returns (4,) [N].
+    """
+    if brush is None:
+        if effort >= SLIDING:
+            return (
+                side_held(sides[0], limit[0]), side_held(sides[1], limit[1]), side_held(sides[2], limit[2]), side_held(sides[3], limit[3]),
+            )  # fmt: skip
+        return sides
+    return (
+        3.0 * limit[0] * sides[0] * part_kept(sliding[0], effort), 3.0 * limit[1] * sides[1] * part_kept(sliding[1], effort),
+        3.0 * limit[2] * sides[2] * part_kept(sliding[2], effort), 3.0 * limit[3] * sides[3] * part_kept(sliding[3], effort),
+    )  # fmt: skip
+
+
+@piece
+def share_by_law(brush, car, drive, brake, loads, speed, sides, limit, along, sliding, stage, effort):
+    """Forces of the wheels for the wanted drive and brake force.
+
+    brush : the law; sides : as above
+    car, drive, brake, loads, speed, limit, along, sliding, stage, effort : as for `sim.brush_sharing.share_brush` [N], [-], [m/s]
+    Returns Shared.
+    """
+    if brush is None:
+        return share_force(car, drive, brake, loads, speed, sides, limit, effort)
+    return share_brush(car, drive, brake, loads, speed, sides, limit, along, sliding, stage, effort)
