@@ -1,14 +1,18 @@
 """The energy ledger of a lap: where the drive work went, and what does not add up."""
 
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from sim.chassis import Car
-from sim.lap import (
+from sim.lap_state import (
     AIR, ALIGNING, BATTERY, BATTERY_WARMTH, BRAKES, CHARGE, COPPER, DRIVE_WORK, GEAR, HANDS, HEIGHT, LATERAL, LONGITUDINAL, NO_LOAD,
-    REGENERATED, ROLLING, RUB, STORED, USED_CHARGE, VX, VY, YAW_RATE, Lap,
+    REGENERATED, ROLLING, RUB, STORED, USED_CHARGE, VX, VY, YAW_RATE,
 )  # fmt: skip
+
+if TYPE_CHECKING:
+    from sim.lap import Lap
 
 RESIDUAL_WARNING = 1e-4  # share of the drive work above which a run says so in its first lines
 
@@ -70,13 +74,17 @@ def kinetic_energy(car: Car, state: np.ndarray) -> float:
     return float(0.5 * car.mass * square + 0.5 * car.yaw_inertia * state[YAW_RATE] ** 2)
 
 
-def ledger_of(car: Car, lap: Lap) -> Ledger:
+def ledger_of(car: Car, lap: "Lap") -> Ledger:
     """The ledger of a lap.  car : Car; lap : Lap.  The sums were integrated with the state, in the same steps."""
-    end = lap.end
+    return ledger_between(car, lap.start, lap.end)
+
+
+def ledger_between(car: Car, start: np.ndarray, end: np.ndarray) -> Ledger:
+    """The ledger between two states of a lap.  car : Car; start, end : (STATES,) [SI]."""
     return Ledger(
         drive_work=float(end[DRIVE_WORK]),
         hand_work=float(end[HANDS]),
-        kinetic=kinetic_energy(car, end) - kinetic_energy(car, lap.start),
+        kinetic=kinetic_energy(car, end) - kinetic_energy(car, start),
         air=float(end[AIR]),
         rolling=float(end[ROLLING]),
         brakes=float(end[BRAKES]),

@@ -3,16 +3,17 @@
 The state is kept in path coordinates (station, lateral error, heading error), so that no position has to be searched for.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import IntEnum
 from math import ceil, cos, sin, sqrt
 
 import numpy as np
 
-from sim.chassis import GRAVITY, Car, kinematic_steer
+from sim.chassis import GRAVITY, Car, axle_stiffnesses, kinematic_steer
 from sim.compiled import kernel
 from sim.course import Course
 from sim.driver import Driver, PacePlan, driver_of
+from sim.energy import ledger_between
 from sim.inlined import borrower, piece
 from sim.lap_equations import lap_rate, stage_sum
 from sim.lap_state import (  # most of them for whoever reads a Lap
@@ -37,6 +38,11 @@ LONGEST_STEP = 0.010  # [s]; at 10 ms a lap's drive work and scrub are within 0.
 ROW_TIME = 0.020  # [s] between rows of the trace: 50 Hz
 OFF_COURSE = 2.0  # [m] from the line: the set-up cannot follow
 ROLLING_BACK = -0.05  # [m/s]: a car that rolls back this fast has come to a halt on a hill
+SWING_STEP = 0.8  # of the car's quickest swing on its tyre springs, in radians; above about 2.8 a step makes it grow
+# A lap whose ledger leaves more than this share of the drive work open is driven again with half the step; smooth laps leave 1e-9, laps
+# with long slides 1e-7.  After the last halving ...
+FINE_RESIDUAL, MOST_HALVINGS = 1e-6, 6
+WORST_RESIDUAL = 1e-4  # ... one that leaves more than this has no figures
 FINISH_TOLERANCE = 1e-10  # [m] at the finish line; a lap time to better than 1e-9 s
 
 class Ended(IntEnum):
@@ -48,6 +54,7 @@ class Ended(IntEnum):
     STALLED = 3
     NOT_FINITE = 4
     WEAVED = 5  # it came round, see `sim.weave`
+    LEAKED = 6  # it came round, but its energy ledger does not close
 
 
 @dataclass(frozen=True)
@@ -181,14 +188,36 @@ def observe(car, hands, road, driver, rows, wheels, bodies):
         lap_rate(car, hands, road, driver, rows[i], rate, wheels[i], bodies[i])
 
 
+def swing_rate(car: Car) -> float:
+    """Circular frequency of the car's quickest swing on its tyres' side springs.
+
+    car : Car
+    Returns it [rad/s].  Source: two axle springs C/s under a rigid body, the larger root of its two lateral motions; mechanics.
+    """
+    front_arm, rear_arm = car.front_arm, car.wheelbase - car.front_arm
+    stiff_front, stiff_rear = axle_stiffnesses(car)
+    front, rear = stiff_front / car.front_tyre.relaxation_length, stiff_rear / car.rear_tyre.relaxation_length
+    side = (front + rear) / car.mass
+    turn = (front_arm**2 * front + rear_arm**2 * rear) / car.yaw_inertia
+    mixed = (front_arm * front - rear_arm * rear) ** 2 / (car.mass * car.yaw_inertia)
+    return sqrt(0.5 * (side + turn) + sqrt(0.25 * (side - turn) ** 2 + mixed))
+
+
 def time_step(car: Car, plan: PacePlan) -> float:
-    """Step of a lap: at most LONGEST_STEP, at most the time in which the fastest wheel rolls its relaxation length.
+    """Step of a lap: at most LONGEST_STEP, at most the time in which the fastest wheel rolls its relaxation length, at most SWING_STEP.
 
     car : Car; plan : PacePlan
-    Returns a whole fraction of ROW_TIME [s].  Source: the slip's pole |v|/s is well damped there; stability ends near 2.8.
+    Returns a whole fraction of ROW_TIME [s].  Source: the slip's pole |v|/s is well damped there, and the swing of `swing_rate` is
+    followed; stability of the Runge-Kutta rule ends near 2.8 of either.
     """
     length = min(car.front_tyre.relaxation_length, car.rear_tyre.relaxation_length)
-    return ROW_TIME / ceil(ROW_TIME / min(LONGEST_STEP, length / float(np.max(plan.speed))) - 1e-9)
+    longest = min(LONGEST_STEP, length / float(np.max(plan.speed)), SWING_STEP / swing_rate(car))
+    return ROW_TIME / ceil(ROW_TIME / longest - 1e-9)
+
+
+def finer(ended: int, car: Car, start: np.ndarray, end: np.ndarray) -> bool:
+    """Whether a lap is to be driven again with half the step.  ended : `Ended`; car : Car; start, end : (STATES,) of the lap [SI]."""
+    return ended == Ended.FINISHED and not abs(ledger_between(car, start, end).residual) <= FINE_RESIDUAL
 
 
 def start_state(car: Car, road: Road, hands: Hands) -> np.ndarray:
@@ -224,14 +253,17 @@ def distance_of(course: Course, ended: Ended, done: int, end: np.ndarray) -> flo
     return max(done - run_in, 0) * course.length + part
 
 
-def judged(ended: Ended, extremes: np.ndarray, car: Car, table: SteerTable, course: Course, plan: PacePlan, driver: Driver) -> Ended:
-    """How a lap ended, once it is known whether it weaved.
+def judged(lap: Lap, car: Car, table: SteerTable, course: Course, plan: PacePlan, driver: Driver) -> Ended:
+    """How a lap ended, once it is known whether its figures mean anything.
 
-    ended : as the kernel tells; extremes : (EXTREMES,) of the lap [SI]; car, table, course, plan, driver : as for `drive_lap`
+    lap : as the kernel drove it; car, table, course, plan, driver : as for `drive_lap`
     """
-    if ended == Ended.FINISHED and weaves(float(extremes[TRAVEL]), planned_travel(car, table, course, plan, driver), course.length):
-        return Ended.WEAVED
-    return ended
+    if lap.ended != Ended.FINISHED:
+        return lap.ended
+    if not abs(ledger_between(car, lap.start, lap.end).residual) <= WORST_RESIDUAL:
+        return Ended.LEAKED
+    planned = planned_travel(car, table, course, plan, driver)
+    return Ended.WEAVED if weaves(float(lap.extremes[TRAVEL]), planned, course.length) else Ended.FINISHED
 
 
 def drive_lap(car: Car, table: SteerTable, course: Course, plan: PacePlan, *, laps: int = 1, driver: Driver | None = None,
@@ -240,19 +272,21 @@ def drive_lap(car: Car, table: SteerTable, course: Course, plan: PacePlan, *, la
 
     car, table, course, plan : what is driven, where and how fast
     laps : timed laps; on a closed course a run-in lap comes before them
-    driver : habits, the usual ones where None; step : [s], the usual one where None
+    driver : habits, the usual ones where None; step : [s], kept whatever the ledger leaves; None for the usual one, halved as needed
     Returns the last timed Lap.  A set-up that cannot follow ends with its reason; that is a result, not an error.
     """
-    driver, step = driver or driver_of(car), step or time_step(car, plan)
+    driver = driver or driver_of(car)
     road, hands = road_of(course, plan), hands_of(table)
-    state = start_state(car, road, hands)
     longest = longest_lap(plan)
     rows = np.empty((ceil(longest / ROW_TIME) + 2, STATES))
-    every = max(round(ROW_TIME / step), 1)
     run_in = 1 if course.closed else 0
-    code, count, time, done, start, extremes = integrate(
-        car, hands, road, driver, state, step, every, laps + run_in, longest, rows
-    )
-    distance = distance_of(course, Ended(code), done, state)
-    ended = judged(Ended(code), extremes, car, table, course, plan, driver)
-    return Lap(ended, time, distance, start, state, rows[:count].copy(), extremes, step)
+    tried = step or time_step(car, plan)
+    for _ in range(1 if step else 1 + MOST_HALVINGS):
+        state = start_state(car, road, hands)
+        every = max(round(ROW_TIME / tried), 1)
+        code, count, time, done, start, extremes = integrate(car, hands, road, driver, state, tried, every, laps + run_in, longest, rows)
+        used, tried = tried, 0.5 * tried
+        if not finer(code, car, start, state):
+            break
+    lap = Lap(Ended(code), time, distance_of(course, Ended(code), done, state), start, state, rows[:count].copy(), extremes, used)
+    return replace(lap, ended=judged(lap, car, table, course, plan, driver))

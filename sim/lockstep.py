@@ -15,7 +15,7 @@ from sim.chassis import Car
 from sim.course import Course
 from sim.driver import Driver, PacePlan, driver_of
 from sim.lanes import COUNTS, DRIVER, FIGURES, FRONT_TYRE, LANES, REAR_TYRE, STEP
-from sim.lap import Ended, Lap, distance_of, judged, longest_lap, start_state, time_step
+from sim.lap import MOST_HALVINGS, Ended, Lap, distance_of, finer, judged, longest_lap, start_state, time_step
 from sim.lap_state import EXTREMES, STATES
 from sim.lap_tables import Hands, Road, course_cells, hands_of, road_of
 from sim.lockstep_lanes import integrate_lanes
@@ -119,15 +119,18 @@ def _drive_block(first: int, cars: list[Car], tables: list[SteerTable], pairs: l
     cells = np.concatenate([hands.cells for hands, _ in steerings.values()]), np.concatenate([road.cells for road, _ in roads.values()])
     for brush in (LINEAR, BRUSH):
         some = np.flatnonzero([car.front_tyre.brush is brush for car in cars])
-        if len(some) == 0:
-            continue
-        ended, time, done = np.zeros(len(some), np.int64), np.zeros(len(some)), np.zeros(len(some), np.int64)
-        start, end, extremes = np.zeros((len(some), STATES)), np.zeros((len(some), STATES)), np.zeros((len(some), EXTREMES))
-        integrate_lanes(figures[some], counts[some], begin[some], *cells, Driver(), ended, time, done, start, end, extremes, brush)
-        at = first + some
-        result.ended[at], result.time[at], result.start[at], result.end[at], result.extremes[at] = ended, time, start, end, extremes
-        result.step[at] = figures[some, STEP]
-        for one, place in enumerate(some):
-            car, table, (course, plan) = cars[place], tables[place], pairs[place]
-            result.distance[first + place] = distance_of(course, Ended(ended[one]), int(done[one]), end[one])
-            result.ended[first + place] = judged(Ended(ended[one]), extremes[one], car, table, course, plan, driver_of(car))
+        for _ in range(1 + MOST_HALVINGS):
+            if len(some) == 0:
+                break
+            ended, time, done = np.zeros(len(some), np.int64), np.zeros(len(some)), np.zeros(len(some), np.int64)
+            start, end, extremes = np.zeros((len(some), STATES)), np.zeros((len(some), STATES)), np.zeros((len(some), EXTREMES))
+            integrate_lanes(figures[some], counts[some], begin[some], *cells, Driver(), ended, time, done, start, end, extremes, brush)
+            at = first + some
+            result.ended[at], result.time[at], result.start[at], result.end[at], result.extremes[at] = ended, time, start, end, extremes
+            result.step[at] = figures[some, STEP]
+            for one, place in enumerate(some):
+                result.distance[first + place] = distance_of(pairs[place][0], Ended(ended[one]), int(done[one]), end[one])
+            some = some[[finer(ended[one], cars[place], start[one], end[one]) for one, place in enumerate(some)]]
+            figures[some, STEP] *= 0.5
+    for index, (car, table, (course, plan)) in enumerate(zip(cars, tables, pairs, strict=True), start=first):
+        result.ended[index] = judged(result.lap(index), car, table, course, plan, driver_of(car))

@@ -426,6 +426,8 @@ def _why(lap: Lap, car: Car, table: SteerTable, course: Course) -> str:
             f"weaves: {'its tyres slide and ' if slid else ''}the driver's hands go to and fro more than the course asks for, so its "
             "figures would measure that and not the steering"
         )
+    if lap.ended == Ended.LEAKED:
+        return "leaves its energy ledger open: the simulation cannot follow this car in steps of any useful length, so it has no figures"
     if lap.ended == Ended.NOT_FINITE:
         return f"the simulation broke down {where}: a wheel stopped rolling ahead"
     lock_left, lock_right = degrees(table.lock_left), degrees(table.lock_right)

@@ -28,6 +28,7 @@ PRESSURE_FIRST = "Look after tyre pressure first."
 TRUSTED_EXCESS = 1 / 3
 TRUSTED_ERROR_M = 0.5  # distance from the line beyond which set-ups no longer drive the same lap
 SLIPPING = ("front tyres slipping sideways", "rear tyres slipping sideways", "tyres slipping lengthways", "motor and gear", "battery")
+CAME_ROUND = (Ended.WEAVED, Ended.LEAKED)  # laps that ended at the line, but have no figures
 SAME_SHARE = 5e-4  # of the drive work: nobody could measure less
 WHEEL_WORDS = dict(zip(WHEELS, ("front left", "front right", "rear left", "rear right"), strict=True))
 
@@ -147,7 +148,7 @@ def run_report(comparison: Comparison, folder: Path | None) -> list[Any]:
         lines.append(Text(f"Warning: the energy ledger leaves {left} unexplained; trust no small difference."))
     lines += [Text(line) for line in sliding_lines(results, comparison.car)]
     lines += [
-        Text(f'"{one.name}" {"gets round, but" if one.ended == Ended.WEAVED else "does not finish: it"} {one.reason}.')
+        Text(f'"{one.name}" {"gets round, but" if one.ended in CAME_ROUND else "does not finish: it"} {one.reason}.')
         for one in results
         if not one.finished
     ]
@@ -199,7 +200,7 @@ def _comparison_table(results: tuple[SetupResult, ...]) -> Table:
     )  # fmt: skip
     for one in results:
         if one.ledger is None:
-            table.add_row(Text(one.name), "no figures" if one.ended == Ended.WEAVED else "did not finish", *[""] * 6)
+            table.add_row(Text(one.name), "no figures" if one.ended in CAME_ROUND else "did not finish", *[""] * 6)
             continue
         cost, scrub = ("" if value != value else f"{value:+z.1f}" for value in (one.geometry_cost, one.geometry_scrub))
         load = "" if one.least_load != one.least_load else f"{one.least_load:.0f}"
