@@ -79,8 +79,8 @@ def refusal(path, yard, radius):
 
 @pytest.mark.parametrize(
     ("logs", "radius", "said"),
-    [([UP], 8.0, f"{UP}: at 7.5 m/s at most "), ([UP, DOWN], 8.0, f"{UP} and 1 more: at 7.5 m/s at most "),
-     ([UP], -2.0, "a circle of 2 m costs at least "), ([DOWN], 8.0, "no cornering drag is left (-5."),
+    [([UP], 8.0, f"{UP}: at 7.5 m/s at most "), ([UP, DOWN], 8.0, f"{UP} and 1 more: at 7.5 m/s the car slows down less "),
+     ([UP], -2.0, "a circle of 2 m costs at least "), ([DOWN], 8.0, "no cornering drag is left (-6."),
      ([DOWN], 100.0, "no cornering drag is left (-5.")],
 )  # fmt: skip
 def test_straight_logs_given_as_a_circle_are_refused(yard, logs, radius, said):
