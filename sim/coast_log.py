@@ -10,7 +10,7 @@ from pathlib import Path
 
 import numpy as np
 
-from sim.course.csv_file import _delimiter, _shown, _split, _text
+from sim.course.columns import blank_note, cell_number, cells_of, delimiter_of, is_comment, rows_of, shown_cell, text_of
 from sim.course.gpx_file import _degrees, _local, _refuse_far_points, _root, local_metres
 from sim.course.points import bytes_of, number_from, refuse_too_many
 from sim.errors import InputError
@@ -60,7 +60,8 @@ def read_log(path: Path, source: str) -> Log:
     source : its name in messages
     Returns Log.  Raises InputError with the file, the line, what is wrong and what to do.
 
-    Blank rows are left out and counted; a speed column whose header names the wrong unit is corrected and said.
+    Rows with a blank cell are left out and counted, rows without anything in them are passed over and said; a speed column whose
+    header names the wrong unit is corrected and said.
     """
     try:
         return _forward(_gpx(path, source) if path.suffix.lower() == ".gpx" else _csv(path, source))
@@ -82,18 +83,18 @@ def running_median(values: np.ndarray, width: int = SPIKE) -> np.ndarray:
 def _header(lines: list[str], source: str) -> tuple[int, str, dict[str, int]]:
     for index, line in enumerate(lines):
         bare = line.strip()
-        if not bare or bare.startswith("#"):
-            continue
-        delimiter = _delimiter(bare)
-        names = [name.lower() for name in _split(bare, delimiter)]
         place = f"line {index + 1}"
+        if not bare or is_comment(bare, place, source):
+            continue
+        delimiter = delimiter_of(bare)
+        names = [name.lower() for name in cells_of(bare, delimiter)]
         columns = {name: names.index(name) for name in COLUMNS if name in names}
         if double := next((name for name in columns if names.count(name) > 1), None):
             raise InputError(source, place, f"column {double} stands twice", "keep one of them")
         if "time_s" not in columns or len(columns) < 2:
             missing = "time_s" if "time_s" not in columns else "speed_m_per_s or speed_km_per_h"
             near = get_close_matches(missing[:13], [name for name in names if name not in COLUMNS], n=1, cutoff=0.5)
-            meant = f" (is {_shown(near[0])} meant?)" if near else ""
+            meant = f" (is {shown_cell(near[0])} meant?)" if near else ""
             raise InputError(source, place, f"there is no column {missing}{meant}", NAME_THEM)
         if "speed_m_per_s" in columns and "speed_km_per_h" in columns:
             raise InputError(source, place, "there are two speed columns", "keep one of them")
@@ -102,13 +103,11 @@ def _header(lines: list[str], source: str) -> tuple[int, str, dict[str, int]]:
 
 
 def _csv(path: Path, source: str) -> Log:
-    lines = _text(bytes_of(path), source).split("\n")
+    lines = text_of(bytes_of(path), source).split("\n")
     header, delimiter, columns = _header(lines, source)
     rows, numbers, blank = [], [], 0
-    for number, line in enumerate(lines[header + 1 :], start=header + 2):
-        if not line.strip() or line.lstrip().startswith("#"):
-            continue
-        cells = _split(line, delimiter)
+    blanks: list[int] = []
+    for number, cells in rows_of(lines, header, delimiter, source, blanks):
         row = [cells[at] if at < len(cells) else "" for at in columns.values()]
         if any(cell.lower() in BLANK for cell in row):
             blank += 1
@@ -125,7 +124,7 @@ def _csv(path: Path, source: str) -> Log:
         speed = values["speed_km_per_h"] * KILOMETRE_AN_HOUR
     log = Log(
         source=source, time=values["time_s"], speed=speed, distance=values.get("distance_m"), x=None, y=None,
-        line=np.array(numbers), left_out={"blank": blank} if blank else {},
+        line=np.array(numbers), left_out={"blank": blank} if blank else {}, notes=blank_note(blanks),
     )  # fmt: skip
     return log if speed is None else _unit_checked(log, kmh)
 
@@ -142,11 +141,9 @@ def _forward(log: Log) -> Log:
 
 
 def _number(cell: str, column: str, place: str, delimiter: str, source: str) -> float:
-    value = number_from(cell.replace(",", ".") if delimiter != "," and "." not in cell else cell)
-    if value is None:
-        raise InputError(source, place, f"{_shown(cell)} in column {column} is not a number", "write a plain number, such as 12.5")
+    value = cell_number(cell, column, delimiter, place, source)
     if abs(value) > LATEST_TIME:
-        raise InputError(source, place, f"{_shown(cell)} in column {column} is absurdly large", "correct the row or delete it")
+        raise InputError(source, place, f"{shown_cell(cell)} in column {column} is absurdly large", "correct the row or delete it")
     return value
 
 
@@ -221,7 +218,7 @@ def _clock(text: str, place: str, source: str) -> float:
         instant = datetime.fromisoformat(text)
         value = (instant if instant.tzinfo else instant.replace(tzinfo=UTC)).timestamp()
     except (ValueError, OverflowError, OSError):
-        raise InputError(source, place, f"{_shown(text)} is no time", "correct the point or delete it") from None
+        raise InputError(source, place, f"{shown_cell(text)} is no time", "correct the point or delete it") from None
     if not isfinite(value):
-        raise InputError(source, place, f"{_shown(text)} is no time", "correct the point or delete it")
+        raise InputError(source, place, f"{shown_cell(text)} is no time", "correct the point or delete it")
     return value

@@ -160,7 +160,8 @@ class Problem:
 
         inside = np.clip(parameters, self.low, self.high)[free] / scales[free]
         limits = self.low[free] / scales[free], self.high[free] / scales[free]
-        found = least_squares(misses, inside, jacobian, limits, loss=loss, xtol=self.stop, ftol=self.stop, gtol=self.stop, max_nfev=MOST_STEPS)
+        ends = dict.fromkeys(("xtol", "ftol", "gtol"), self.stop)
+        found = least_squares(misses, inside, jacobian, limits, loss=loss, max_nfev=MOST_STEPS, **ends)
         return full(found.x)
 
 

@@ -153,7 +153,8 @@ def driven_in_time(body, steering, radius, seconds):
     angles, x, y = stance(body, steering, steer)
     along, across = at_contacts(angles, x, y, ahead, aside, turning)
     clock = np.linspace(0.0, seconds, 121)
-    found = solve_ivp(rates, (0.0, seconds), [ahead, aside, turning, *(-across / along)], t_eval=clock, rtol=1e-8, atol=1e-9, method="LSODA")
+    begin = [ahead, aside, turning, *(-across / along)]
+    found = solve_ivp(rates, (0.0, seconds), begin, t_eval=clock, rtol=1e-8, atol=1e-9, method="LSODA")
     speeds = np.hypot(found.y[0], found.y[1])
     way_turns = found.y[2] + CubicSpline(clock, np.arctan2(found.y[1], found.y[0]))(clock, 1)
     return clock, speeds, speeds / way_turns
@@ -171,7 +172,7 @@ def test_the_two_ways_agree_with_each_other(steering):
 
 @pytest.mark.parametrize(("steering", "radius"), CASES)
 def test_the_program_and_the_independent_formulation_agree(vehicle, steering, radius):
-    """Within 2 %: the program's steady turn is driven, this one coasts, and the drive's push carries some of the turn."""
+    """Within 2 %: the program's steady turn is driven, this one coasts; a drive pushes along the car and not along its path."""
     car, table = vehicle("standard", linkage=steering)
     _, _, drag = log_of(Body(), steering, radius)
     speeds = np.linspace(0.5, 4.5, 5)

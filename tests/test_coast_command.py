@@ -66,7 +66,7 @@ def test_the_shipped_logs():
     assert result["warnings"] == []
     assert json.loads(json.dumps(result, allow_nan=False)) == result
     text = words(result)
-    assert text.startswith("rolling coefficient 0.00812 +- 0.00016 (2 %), drag area 0.192 +- 0.014 m2, correlation -0.97 ")
+    assert text.startswith("rolling coefficient 0.00812 +- 0.00017 (2 %), drag area 0.192 +- 0.015 m2, correlation -0.97 ")
     for part in ("95 % interval", "reduced chi-square", "bound hit", "start value", "points used", "never on a public road"):
         assert part in text
 
@@ -79,6 +79,43 @@ def test_one_way_is_told_and_widened():
     assert one["assumed_wind_spread_m_per_s"] == 0.5
     assert "one direction only" in words(one)
     assert "within 0.2 % and a wind along it of 0.5 m/s" in words(one)
+
+
+def against_the_wind(tmp_path, wind, slope=0.0):
+    heavy = MASS + WHEELS
+    clock = np.linspace(0.0, 60.0, 241)
+    speed = coast_motion(clock, 9.0, (0.008 + slope) * MASS * GRAVITY / heavy, 0.5 * 1.225 * 0.20 / heavy, wind)[0]
+    speed = speed + 0.02 * np.random.default_rng(1).standard_normal(len(clock))
+    return written(tmp_path / "windy.csv", (clock, speed), "time_s,speed_m_per_s")
+
+
+@pytest.mark.parametrize(("wind", "slope", "said"), [(6.0, 0.0, "a headwind of "), (-3.0, 0.01, "a tailwind of ")])
+def test_a_fitted_wind_beyond_what_was_assumed_is_told(tmp_path, wind, slope, said):
+    """On a real log a headwind of 5.4 m/s came out where 0 +- 0.5 was assumed, and stood in the table without a word."""
+    result = coast_result([against_the_wind(tmp_path, wind, slope)], [], MASS, WHEELS)
+    first = result["warnings"][0]
+    assert first.startswith(f"don't trust these figures: to meet the log, the fit needs {said}")
+    assert " m/s where it assumed 0 +- 0.5 m/s. That is a sign that the log holds something else than a free roll" in first
+    assert f"{abs(result['headwind_m_per_s']['value']):.1f} m/s where" in first
+    assert abs(result["headwind_m_per_s"]["value"]) > 1.0
+
+
+def test_a_fitted_slope_beyond_what_was_assumed_is_told(tmp_path):
+    clock, speed, _ = noisy(slope=-0.015)
+    first = coast_result([written(tmp_path / "falls.csv", (clock, speed), "time_s,speed_m_per_s")], [], MASS, WHEELS)["warnings"][0]
+    assert "the fit needs a slope of " in first
+    assert " % down where it assumed 0 +- 0.2 %." in first
+
+
+@pytest.mark.parametrize("wind", [0.0, 0.8])
+def test_a_light_wind_is_within_what_was_assumed(tmp_path, wind):
+    result = coast_result([against_the_wind(tmp_path, wind)], [], MASS, WHEELS)
+    assert not any("don't trust" in one for one in result["warnings"])
+
+
+def test_both_ways_assume_nothing_of_wind_and_slope():
+    result = coast_result([UP], [DOWN], MASS, WHEELS)
+    assert not any("don't trust" in one for one in result["warnings"])
 
 
 def test_both_logs_named_one_way_are_noticed():
@@ -197,7 +234,8 @@ def test_blank_tails_repeated_and_backward_times_and_rest(tmp_path):
     path.write_text("time_s,speed_m_per_s\n" + "\n".join([*rows, *rest, ",", ",", "95.0,"]) + "\n")
     result = coast_result([path], [], MASS, WHEELS)
     left = result["points_left_out"]
-    assert left["blank"] == 3
+    assert left["blank"] == 1  # a time without a speed
+    assert result["notes"] == [f"{path}: 2 blank rows inside the data were passed over (lines 137, 138)."]
     assert left["with a repeated time"] == 1
     assert left["with a time that runs back"] == 1
     assert left["at rest"] >= 10

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import numpy as np
 
-from sim.course.points import number_from
+from sim.course.columns import blank_note, cell_number, cells_of, delimiter_of, is_comment, refuse_extra_cells, rows_of, shown_cell, text_of
 from sim.errors import InputError
 from sim.steering.arrangement import Steering
 from sim.steering.table import hand_where
@@ -75,26 +75,26 @@ def read_readings(path: Path, source: str) -> Readings:
 
     Columns by name: left_deg, right_deg, and optionally hand_deg and reading_error_deg, whose cells may be empty.  Cells
     stand between commas, semicolons or tabs; with the latter two a decimal comma may stand.  Lines that begin with # are
-    comments.
+    comments; blank rows are passed over and said.
     """
     # Not splitlines(), which also breaks at form feeds and the like, where an editor counts no new line.
     lines = _text(path, source).split("\n")
-    rows = [(number, line) for number, line in enumerate(lines, start=1) if line.strip(" \t;,") and not line.lstrip().startswith("#")]
-    if not rows:
+    head = next((number for number, line in enumerate(lines, start=1)
+                 if line.strip(" \t;,") and not is_comment(line, f"line {number}", source)), None)  # fmt: skip
+    if head is None:
         raise InputError(source, "", "the file holds no readings", _NAME_THEM)
-    (head, header), *rows = rows
-    mark = next((sign for sign in ("\t", ";") if sign in header), ",")
-    names = [name.lower() for name in _cells(header, mark)]
+    mark = delimiter_of(lines[head - 1])
+    names = [name.lower() for name in cells_of(lines[head - 1], mark)]
     _check_names(names, source, head)
+    blanks: list[int] = []
+    rows = list(rows_of(lines, head - 1, mark, source, blanks))
     if not rows:
         raise InputError(source, f"line {head}", "no readings follow the column names", "write one pair of angles a line, below them")
     table = {column: np.full(len(rows), nan) for column in COLUMNS}
-    for index, (number, line) in enumerate(rows):
-        cells, place = _cells(line, mark), f"line {number}"
-        if len(cells) > len(names):
-            remedy = "keep one cell a column" + ("; a decimal comma needs semicolons between the cells" if mark == "," else "")
-            raise InputError(source, place, f"has {len(cells)} cells where the first line names {len(names)}", remedy)
-        for column, cell in zip(names, [*cells, *[""] * (len(names) - len(cells))], strict=True):
+    for index, (number, cells) in enumerate(rows):
+        place = f"line {number}"
+        refuse_extra_cells(cells, names, mark, place, source)
+        for column, cell in zip(names, [*cells, *[""] * len(names)], strict=False):
             if column in table:
                 table[column][index] = _value(cell, column, mark, source, place)
     stated = np.isfinite(table["reading_error_deg"])
@@ -102,7 +102,8 @@ def read_readings(path: Path, source: str) -> Readings:
     return Readings(
         source=source, left=np.radians(table["left_deg"]), right=np.radians(table["right_deg"]), hand=np.radians(table["hand_deg"]),
         error=np.where(stated, np.radians(table["reading_error_deg"]), USUAL_ERROR), error_stated=bool(stated.all()),
-        line=np.array([number for number, _ in rows]), notes=tuple(f"Column {_shown(name)} is not used." for name in ignored),
+        line=np.array([number for number, _ in rows]),
+        notes=(*(f"Column {shown_cell(name)} is not used." for name in ignored), *blank_note(blanks)),
     )  # fmt: skip
 
 
@@ -112,11 +113,9 @@ def _text(path: Path, source: str) -> str:
             raise InputError(source, "", "is a folder", "name the table of readings inside it")
         if path.stat().st_size > LARGEST_FILE:
             raise InputError(source, "", "the file is far too large for bench readings", "name a CSV with one pair of angles a line")
-        text = path.read_text(encoding="utf-8-sig")
+        text = text_of(path.read_bytes(), source)
     except InputError:
         raise
-    except UnicodeDecodeError:
-        raise InputError(source, "", "the file is not text in UTF-8", "save it as CSV in UTF-8") from None
     except FileNotFoundError:
         raise InputError(source, "", "there is no such file", "check the name and the folder") from None
     except (OSError, ValueError) as fault:
@@ -127,20 +126,11 @@ def _text(path: Path, source: str) -> str:
     return text
 
 
-def _cells(line: str, mark: str) -> list[str]:
-    return [cell.strip().strip('"').strip() for cell in line.split(mark)]
-
-
-def _shown(text: str) -> str:
-    short = text if len(text) <= 30 else text[:27] + "..."
-    return '"' + "".join(sign if sign.isprintable() else "?" for sign in short) + '"'
-
-
 def _check_names(names: list[str], source: str, head: int) -> None:
     for needed in COLUMNS[:2]:
         if needed not in names:
             near = get_close_matches(needed, [name for name in names if name and name not in COLUMNS], n=1)
-            meant = f" (is {_shown(near[0])} meant?)" if near else ""
+            meant = f" (is {shown_cell(near[0])} meant?)" if near else ""
             raise InputError(source, f"line {head}", f"there is no column {needed}{meant}", _NAME_THEM)
     for column in COLUMNS:
         if names.count(column) > 1:
@@ -153,9 +143,7 @@ def _value(cell: str, column: str, mark: str, source: str, place: str) -> float:
         if column in COLUMNS[2:]:
             return nan
         raise InputError(source, place, f"there is no {column}", "complete the pair or delete the line")
-    value = number_from(cell.replace(",", ".") if mark != "," and "." not in cell else cell)
-    if value is None:
-        raise InputError(source, place, f"{_shown(cell)} in column {column} is not a number", "write a plain number, such as 12.5")
+    value = cell_number(cell, column, mark, place, source)
     if column == "reading_error_deg":
         if not SMALLEST_ERROR_DEG <= value <= LARGEST_ERROR_DEG:
             problem = f"a reading error of {value:g} degrees is not between {SMALLEST_ERROR_DEG:g} and {LARGEST_ERROR_DEG:g}"

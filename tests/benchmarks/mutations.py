@@ -98,7 +98,7 @@ MUTATIONS = (
     Mutation("coast_motion.py", "side * way - headwind * time", "side * way + headwind * time",
              ("test_coastdown.py::test_closed_form_against_an_integrator",)),
     Mutation("coast_circle.py", " + car.yaw_inertia / radius**2", "",
-             ("test_coastdown.py::test_a_circle_gives_its_cornering_drag",)),
+             ("test_coast_circle_truth.py::test_a_log_without_noise_gives_the_drag",)),
     Mutation("course/centreline.py", "0.5 * (curvature[1:, None] - curvature[:-1, None])", "(curvature[1:, None] - curvature[:-1, None])",
              ("course/test_course_segments.py", "published/test_published_clothoid.py")),
     Mutation("course/segments.py", "/ reach) ** 3 / 6.0", "/ reach) ** 3 / 3.0",

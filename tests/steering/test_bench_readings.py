@@ -84,7 +84,7 @@ NAME_THEM = "name the columns left_deg and right_deg in the first line (hand_deg
         (HEAD + "81,9\n", "floor.csv: line 2: 81 in column left_deg is more than 80 degrees; give degrees, positive to the left"),
         (
             HEAD + "10,5,9,5\n",
-            "floor.csv: line 2: has 4 cells where the first line names 2; keep one cell a column; "
+            "floor.csv: line 2: has 4 cells where the header names 2; keep one cell a column; "
             "a decimal comma needs semicolons between the cells",
         ),
         (
@@ -95,7 +95,7 @@ NAME_THEM = "name the columns left_deg and right_deg in the first line (hand_deg
             "left_deg,right_deg,hand_deg\n1,1,1081\n",
             "floor.csv: line 2: 1081 in column hand_deg is more than 1080 degrees; give degrees, positive to the left",
         ),
-        (b"left_deg,right_deg\n\xff\xfe,1\n", "floor.csv: the file is not text in UTF-8; save it as CSV in UTF-8"),
+        (b"left_deg,right_deg\n\xff\xfe,1\n", "floor.csv: line 2: is not UTF-8 text; save the file as CSV in UTF-8"),
     ],
 )
 def test_refusals(read, content, line):
