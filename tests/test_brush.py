@@ -18,7 +18,10 @@ from sim.driver import Pace, plan_pace
 from sim.energy import ledger_of
 from sim.lap import ERROR, VX, VY, Ended, drive_lap
 from sim.law_doubt import other_cost, steady_costs
+from sim.lockstep import drive_batch
 from sim.motion import ALIGNING, COMMON, LATERAL, LATERAL_LOSS, LOAD, LONGITUDINAL, LONGITUDINAL_LOSS, motion
+from sim.scenario import TyreTable
+from sim.scenario.uncertainty import bounds_of
 from sim.sharing import ALL, GRIP_SHARE, SLIDING
 from sim.tyre import BRUSH, LINEAR, Tyre, cornering_stiffness
 
@@ -183,8 +186,8 @@ def test_ledger_of_a_lap_closes(vehicle, setup_keys, bend, drive):
 
 @pytest.mark.parametrize("drive", ["one wheel left", "solid axle"])
 def test_a_lap_on_a_circle_is_the_steady_turn(vehicle, circle, setup_keys, drive):
-    # At the circle and speed that are really driven.  The turn is given its drive force; a lap's first pass reckons it from side forces that
-    # know nothing yet of the slip along the wheels, which is large on a solid axle, and three passes leave a little of that in the loads.
+    # At the circle and speed that are really driven.  The turn is given its drive force; a lap's first pass reckons it from side forces
+    # that know nothing yet of the slip along the wheels, large on a solid axle, and three passes leave a little of that in the loads.
     car, table = vehicle("standard", car={"drive": drive}, **setup_keys)
     car, course = with_law(car, BRUSH), circle(8.0)
     plan = plan_pace(course, car, Pace(target=4.5, lateral_limit=3.0, braking_limit=1.5, power=600.0))
@@ -238,3 +241,36 @@ def test_what_is_not_rare_is_the_same_with_all_that_is(vehicle, data):
     for found in lesser:
         if not found.rare:
             assert found == everything
+
+
+def test_drawn_cars_end_in_a_result_and_alike_in_step(vehicle, bend):
+    # 150 lawful cars over the whole range of each tyre key, all drives: each lap ends with a finite ledger or a cause; the first of each
+    # drive again alone, bit for bit.
+    rng = np.random.default_rng(11)
+
+    def drawn():
+        keys = bounds_of(TyreTable)
+        tyre = {key: float(rng.uniform(low, high)) for key, (low, high) in keys.items()}
+        return tyre | {"law": "brush", "relaxation_length_mm": float(rng.uniform(40, 400))}  # a longer step limit keeps the test short
+
+    course, cars, tables, ways = bend(straight=8.0), [], [], []
+    for index in range(150):
+        linkage = ("ideal", "parallel")[index % 2]
+        car, table = vehicle("standard", car={"drive": DRIVES[index % 4]}, tyre=drawn(), linkage=linkage)
+        cars.append(car)
+        tables.append(table)
+        limit, braking = float(rng.uniform(0.5, 5)), float(rng.uniform(0.3, 4))
+        ways.append((course, plan_pace(course, car, Pace(target=float(rng.uniform(1, 9)), lateral_limit=limit, braking_limit=braking,
+                                                         power=float(rng.uniform(100, 2000))))))  # fmt: skip
+    found = drive_batch(cars, tables, ways)
+    assert (found.ended == Ended.FINISHED).sum() > 50
+    for index, car in enumerate(cars):
+        lap = found.lap(index)
+        if lap.ended == Ended.FINISHED:
+            ledger = ledger_of(car, lap)
+            assert np.isfinite(lap.end).all()
+            assert ledger.longitudinal.min() >= -1e-9
+            assert abs(ledger.residual) <= 1e-4
+        if index < 8:
+            alone = drive_lap(car, tables[index], *ways[index])
+            np.testing.assert_array_equal(alone.end, lap.end)
