@@ -3,8 +3,8 @@
 The slip along a wheel that leaves a wanted force has no closed form while the contact holds in part.  The passes over the loads find it
 on the way: each takes one Newton step from where the one before stood.  Up to 0.4 of the grip along the wheel the last meets the wanted
 force within QUICK_MISS; where it does not, the wheel counts as rare and is solved to rounding.  The force along is the wanted one in either
-case, so that what is missed is the slip.  On the shipped courses side forces are those of exact slips within 1e-6 N as a rule and 0.02 N
-(1e-4) at most; on a solid axle at most 0.5 N, no more than three passes leave open by themselves there.
+case, so that what is missed is the slip.  On the shipped courses side forces are those of slips that are exact in every pass within
+1e-6 N as a rule and 0.02 N (1e-4) at most; on a solid axle 0.5 N at most, which is what three passes leave open by themselves there.
 """
 
 from sim.brush import (
@@ -37,17 +37,17 @@ def along_wanted(want, across, full, along, sliding, stage, effort):
     Returns (reach along [-], whether it misses by more than QUICK_MISS).
     """
     full = max(full, NO_GRIP)
-    if effort == ALL:
-        return 0.0 if want == 0.0 else along_exactly(3.0 * want / full, across), False
     if stage == LAST:
         sliding = max(reach(along, across), STRAIGHT)
     along = along_step(want, full, along, sliding)
-    if effort == SLIDING:
+    if effort >= SLIDING:
         share = 3.0 * want / full
         along = along_sliding(share, across) if slides_whole(share, across) else along
     along, missed = 0.0 if want == 0.0 else along, False
     if stage == LAST:
-        missed = 3.0 * abs(full * along * part_kept(reach(along, across), effort) - want) > QUICK_MISS * full
+        missed = not 3.0 * abs(full * along * part_kept(reach(along, across), effort) - want) <= QUICK_MISS * full
+        if effort == ALL and missed:
+            along, missed = along_exactly(3.0 * want / full, across), False
     return along, missed
 
 
@@ -114,30 +114,34 @@ def share_brush(car, drive, brake, loads, speed, across, limit, along, sliding, 
     g3, m3 = along_wanted(want[3], across[3], full[3], along[3], sliding[3], stage, effort)
     front_slip, rear_slip = 3.0 * front.friction / front.drive_stiffness, 3.0 * rear.friction / rear.drive_stiffness
     s0, s1, s2, s3 = g0 * front_slip, g1 * front_slip, g2 * rear_slip, g3 * rear_slip
-    if effort > PLAIN:
-        solid_full, both = (max(full[2], NO_GRIP), max(full[3], NO_GRIP)), want[2] + want[3]
-        speeds, sides = (speed[2], speed[3]), (across[2], across[3])
-        rates, axle = (per_speed(speed[2]) / rear_slip, per_speed(speed[3]) / rear_slip), 0.0
-        if effort == ALL:
-            if solid:
-                axle = axle_peripheral_speed(
-                    rear.brush, both, rear.drive_stiffness, (loads[2], loads[3]), speeds, (full[2] * across[2], full[3] * across[3]),
-                    (limit[2], limit[3]),
-                )  # fmt: skip
-        else:
-            axle = axle_speed_quickly(both, speed[2] + along[2] / rates[0], rates, speeds, solid_full, sides, stage)
-        # A solid axle also turns a wheel in the air.
-        g2, g3 = (axle - speed[2]) * rates[0] if solid else g2, (axle - speed[3]) * rates[1] if solid else g3
-        s2, s3 = (axle - speed[2]) * per_speed(speed[2]) if solid else s2, (axle - speed[3]) * per_speed(speed[3]) if solid else s3
     x0, x1, x2, x3 = reach(g0, across[0]), reach(g1, across[1]), reach(g2, across[2]), reach(g3, across[3])
+    missed = False
+    if effort > PLAIN:
+        # A solid axle also turns a wheel in the air.
+        axle_full, both, speeds, sides = (max(full[2], NO_GRIP), max(full[3], NO_GRIP)), want[2] + want[3], speed[2:], across[2:]
+        rates = per_speed(speed[2]) / rear_slip, per_speed(speed[3]) / rear_slip
+        axle = axle_speed_quickly(both, speed[2] + along[2] / rates[0], rates, speeds, axle_full, sides, stage)
+        a2, a3 = (axle - speed[2]) * rates[0], (axle - speed[3]) * rates[1]
+        y2, y3 = reach(a2, across[2]), reach(a3, across[3])
+        if stage == LAST:
+            force = full[2] * a2 * kept_gripping(y2) + full[3] * a3 * kept_gripping(y3)
+            missed = not 3.0 * abs(force - both) <= QUICK_AXLE_MISS * (full[2] + full[3])
+        if effort >= SLIDING:
+            missed = missed | (not (y2 < 1.0)) | (not (y3 < 1.0))
+        if effort == ALL and solid and missed:
+            axle = axle_peripheral_speed(
+                rear.brush, both, rear.drive_stiffness, loads[2:], speeds, (full[2] * across[2], full[3] * across[3]), limit[2:]
+            )
+            a2, a3, missed = (axle - speed[2]) * rates[0], (axle - speed[3]) * rates[1], False
+            y2, y3 = reach(a2, across[2]), reach(a3, across[3])
+        g2, g3, x2, x3 = a2 if solid else g2, a3 if solid else g3, y2 if solid else x2, y3 if solid else x3
+        s2 = (axle - speed[2]) * per_speed(speed[2]) if solid else s2
+        s3 = (axle - speed[3]) * per_speed(speed[3]) if solid else s3
     k0, k1, k2, k3 = part_kept(x0, effort), part_kept(x1, effort), part_kept(x2, effort), part_kept(x3, effort)
     f2, f3 = full[2] * g2 * k2, full[3] * g3 * k3
-    missed = effort < ALL and stage == LAST and not 3.0 * abs(f2 + f3 - (want[2] + want[3])) <= QUICK_AXLE_MISS * (full[2] + full[3])
     rare = m0 | m1 | (missed if solid else m2 | m3)
     if effort < SLIDING:
-        rare = rare | (max(max(x0, x1), max(x2, x3)) >= 1.0)
-    elif effort == SLIDING:
-        rare = rare | (solid & (max(x2, x3) >= 1.0))
+        rare = rare | (not (max(max(x0, x1), max(x2, x3)) < 1.0))
     c0, c1, c2, c3 = full[0] * across[0], full[1] * across[1], full[2] * across[2], full[3] * across[3]
     return Shared(
         wants.delivered, want, (want[0], want[1], f2 if solid else want[2], f3 if solid else want[3]),

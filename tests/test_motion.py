@@ -237,7 +237,7 @@ def test_solid_axle_forces_add_up_after_the_limit(brush, loads, speed, lateral, 
     if brush is LINEAR:
         held = np.minimum(size, limit)
     else:
-        held = limit * (1 - (1 - np.minimum(np.divide(size, 3 * limit, out=np.ones(2), where=limit > 0), 1.0)) ** 3)
+        held = limit * (1 - (1 - np.minimum(np.divide(size, 3 * limit, out=np.ones(2), where=limit > 1e-200), 1.0)) ** 3)
     after = before * np.divide(held, size, out=np.ones(2), where=size > 0)
     assert after.sum() == pytest.approx(wanted, rel=0, abs=1e-9 * max(limit.sum(), 1.0))
     assert axle_force(brush, peripheral, stiffness, loads, speed, lateral, limit)[0] == pytest.approx(after.sum(), rel=1e-9, abs=1e-9)

@@ -10,11 +10,14 @@ import numpy as np
 import pytest
 from rich.console import Console
 
+from sim.chassis import with_law
 from sim.ladder import Rung
 from sim.scenario_file import check_scenario
 from sim.study import compare, entries_of
+from sim.summary import summary
+from sim.tyre import BRUSH, LINEAR
 from viz.commands import angles_result, corner_result
-from viz.tables import angles_report, corner_report, finding, run_report
+from viz.tables import LAW_WORDS, angles_report, corner_report, finding, law_lines, run_report, sliding_lines
 
 YARD = (Path(__file__).parent / "scenarios" / "yard.toml").read_text(encoding="utf-8")
 WIDTHS = [80, 120]
@@ -96,6 +99,44 @@ def test_run_report_columns_stand_under_their_headings(comparison):
     assert re.fullmatch(r"short lock +did not finish *", lines[at + 2])
     assert len({len(line) for line in lines[at - 1 : at + 4]}) == 1  # all as wide as the table
     assert "Written to" not in lines[-1]
+
+
+def test_run_tells_the_costs_by_both_laws(comparison, yard):
+    # Whichever law is driven, the other one's cost stands beside it; JSON and words say the same.
+    brush = compare(yard(("[car]", "[car.tyre]\nlaw = \"brush\"\n\n[car]")), Path(), "yard.toml")
+    told = []
+    for driven, order in ((comparison, ("linear", "brush")), (brush, ("brush", "linear"))):
+        costs = summary(driven)["setups"][2]["geometry_cost_by_law_J"]
+        assert tuple(costs) == order
+        assert costs[order[0]] == summary(driven)["setups"][2]["geometry_cost_J"]
+        (line,) = law_lines(driven)
+        words = [LAW_WORDS[law] for law in order]
+        assert masked(line) == (
+            f'The form of the tyre is part of the doubt: the geometry of "turntable" costs # J with {words[0]} ("{order[0]}"), '
+            f'# J with {words[1]} ("{order[1]}", reckoned from steady turns).'
+        )
+        told.append(costs)
+        assert line in " ".join(printed(run_report(driven, None), 120).split())
+    # Each was driven once and reckoned once: to what a sum of steady turns can tell.
+    for law in ("linear", "brush"):
+        assert told[0][law] == pytest.approx(told[1][law], rel=0.05, abs=0)
+    assert abs(told[0]["brush"] / told[0]["linear"] - 1) > 0.02
+    assert summary(driven)["setups"][1]["geometry_cost_by_law_J"] == {"brush": None, "linear": None}  # did not get round
+
+
+@pytest.mark.parametrize(("law", "trusted_deg", "words"), [
+    (LINEAR, 3.54, "side force is 33 % and more above that of a tyre that gives way"), (BRUSH, 12.68, "the whole contact slides"),
+])  # fmt: skip
+def test_the_warning_stands_where_the_law_ends(comparison, law, trusted_deg, words):
+    # Stiffness 12, friction 0.9: a third more at 3.54 degrees; all of a brush slides at atan(3 x 0.9 / 12) = 12.68 degrees.
+    car, ideal = with_law(comparison.car, law), comparison.results[0]
+    for factor, warns in ((0.99, False), (1.01, True)):
+        peaks = np.array([0.0, -np.tan(np.radians(factor * trusted_deg)), 0.01, 0.0])
+        lines = sliding_lines((replace(ideal, peak_slips=peaks),), car)
+        assert len(lines) == warns
+        if warns:
+            assert f"Beyond about {trusted_deg:.1f} degrees" in lines[0]
+            assert words in lines[0]
 
 
 @pytest.mark.parametrize("width", WIDTHS)
@@ -244,6 +285,7 @@ def test_corner_report(yard, width, radius):
     scenario = yard()
     text = printed(corner_report(corner_result(scenario, entries_of(scenario, "yard.toml"), radius, 3.0, True)), width)
     figures = "scrub # W, aligning # W, drive force # N, hand # deg, sideslip # deg"
+    torque = "Hand torque: # N m with tyres that never give way (linear), # N m with tyres that give way as they slip (brush)."
     head = "steer slip load side drive slip wheel deg deg N force N force N loss W"
     wheels = " ".join(f"{wheel} # # # # # #" for wheel in ("front left", "front right", "rear left", "rear right"))
     ladder = "left wheel right wheel sideslip scrub rung of the ladder deg deg deg W"
@@ -251,8 +293,9 @@ def test_corner_report(yard, width, radius):
     side = "left" if radius > 0 else "right"
     in_order(masked(text), [
         f"Steady turn to the {side}: radius # m at # m/s, # m/s# sideways.",
-        f"ideal {figures} {head} {wheels} {ladder} {rungs}", "short lock There is no such turn: ", "slipping four wheels no such turn",
-        f"turntable {figures} {head} {wheels} {ladder} {rungs}",
+        f"ideal {figures} {torque} {head} {wheels} {ladder} {rungs}", "short lock There is no such turn: ",
+        "slipping four wheels no such turn",
+        f"turntable {figures} {torque} {head} {wheels} {ladder} {rungs}",
     ])  # fmt: skip
 
 

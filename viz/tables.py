@@ -367,7 +367,8 @@ def _torque_line(torque: dict[str, Any] | None, result: dict[str, Any]) -> str:
     )  # fmt: skip
     return (
         f"Hands hold {turn} with {torque['total_N_m']:+z.2f} N m ({parts}); kingpin washers stick until "
-        f"{torque['washer_greased_N_m']:.2f} N m greased, {torque['washer_dry_N_m']:.2f} dry. {torque_by_law(torque['total_by_law_N_m'])}"
+        f"{torque['washer_greased_N_m']:.2f} N m greased, {torque['washer_dry_N_m']:.2f} dry. "
+        f"By the tyre's law: {torque_by_law(torque['total_by_law_N_m'])}."
     )
 
 
@@ -403,9 +404,10 @@ LAW_WORDS = {"linear": "tyres that never give way", "brush": "tyres that give wa
 
 
 def torque_by_law(torques: dict[str, float | None]) -> str:
-    """The hand torque of a turn by both laws of the tyre, in one sentence.  torques : by law [N m]."""
-    told = (f"{torque:+z.2f} N m with {LAW_WORDS[law]}" for law, torque in torques.items() if torque is not None)
-    return f"By the tyre's law: {', '.join(told)}."
+    """The hand torque of a turn by both laws of the tyre in words.  torques : by law [N m]; None where it has no such turn."""
+    return ", ".join(
+        f"{'no such turn' if torque is None else f'{torque:+z.2f} N m'} with {LAW_WORDS[law]} ({law})" for law, torque in torques.items()
+    )
 
 
 def law_lines(comparison: Comparison) -> list[str]:
@@ -463,7 +465,7 @@ def corner_report(result: dict[str, Any]) -> list[Any]:
                 f"hand {setup['hand_deg']:z.2f} deg, sideslip {setup['sideslip_deg']:z.2f} deg"
             ))  # fmt: skip
             if setup["hand_torque_by_law_N_m"] is not None:
-                lines.append(Text(f"Hand torque. {torque_by_law(setup['hand_torque_by_law_N_m'])}"))
+                lines.append(Text(f"Hand torque: {torque_by_law(setup['hand_torque_by_law_N_m'])}."))
             headings = ("steer\ndeg", "slip\ndeg", "load\nN", "side\nforce N", "drive\nforce N", "slip\nloss W")
             table = plain_table(("wheel", "left"), *((heading, "right") for heading in headings))
             for wheel, row in setup["wheels"].items():
