@@ -40,8 +40,8 @@ OFF_COURSE = 2.0  # [m] from the line: the set-up cannot follow
 ROLLING_BACK = -0.05  # [m/s]: a car that rolls back this fast has come to a halt on a hill
 SWING_STEP = 0.8  # of the car's quickest swing on its tyre springs, in radians; above about 2.8 a step makes it grow
 # A lap whose ledger leaves more than this share of the drive work open is driven again with half the step; smooth laps leave 1e-9, laps
-# with long slides 1e-7.  After the last halving ...
-FINE_RESIDUAL, MOST_HALVINGS = 1e-6, 6
+# with long slides 1e-7.  After the last halving, or at the least step, which is what a lap of minutes can be waited for ...
+FINE_RESIDUAL, MOST_HALVINGS, LEAST_STEP = 1e-6, 3, 5e-5  # [-], [-], [s]
 WORST_RESIDUAL = 1e-4  # ... one that leaves more than this has no figures
 FINISH_TOLERANCE = 1e-10  # [m] at the finish line; a lap time to better than 1e-9 s
 
@@ -211,13 +211,16 @@ def time_step(car: Car, plan: PacePlan) -> float:
     followed; stability of the Runge-Kutta rule ends near 2.8 of either.
     """
     length = min(car.front_tyre.relaxation_length, car.rear_tyre.relaxation_length)
-    longest = min(LONGEST_STEP, length / float(np.max(plan.speed)), SWING_STEP / swing_rate(car))
+    longest = max(min(LONGEST_STEP, length / float(np.max(plan.speed)), SWING_STEP / swing_rate(car)), LEAST_STEP)
     return ROW_TIME / ceil(ROW_TIME / longest - 1e-9)
 
 
-def finer(ended: int, car: Car, start: np.ndarray, end: np.ndarray) -> bool:
-    """Whether a lap is to be driven again with half the step.  ended : `Ended`; car : Car; start, end : (STATES,) of the lap [SI]."""
-    return ended == Ended.FINISHED and not abs(ledger_between(car, start, end).residual) <= FINE_RESIDUAL
+def finer(ended: int, step: float, car: Car, start: np.ndarray, end: np.ndarray) -> bool:
+    """Whether a lap is to be driven again with half the step.
+
+    ended : `Ended`; step : that it was driven with [s]; car : Car; start, end : (STATES,) of the lap [SI]
+    """
+    return ended == Ended.FINISHED and step >= 2 * LEAST_STEP and not abs(ledger_between(car, start, end).residual) <= FINE_RESIDUAL
 
 
 def start_state(car: Car, road: Road, hands: Hands) -> np.ndarray:
@@ -286,7 +289,7 @@ def drive_lap(car: Car, table: SteerTable, course: Course, plan: PacePlan, *, la
         every = max(round(ROW_TIME / tried), 1)
         code, count, time, done, start, extremes = integrate(car, hands, road, driver, state, tried, every, laps + run_in, longest, rows)
         used, tried = tried, 0.5 * tried
-        if not finer(code, car, start, state):
+        if not finer(code, used, car, start, state):
             break
     lap = Lap(Ended(code), time, distance_of(course, Ended(code), done, state), start, state, rows[:count].copy(), extremes, used)
     return replace(lap, ended=judged(lap, car, table, course, plan, driver))

@@ -130,7 +130,7 @@ def _drive_block(first: int, cars: list[Car], tables: list[SteerTable], pairs: l
             result.step[at] = figures[some, STEP]
             for one, place in enumerate(some):
                 result.distance[first + place] = distance_of(pairs[place][0], Ended(ended[one]), int(done[one]), end[one])
-            some = some[[finer(ended[one], cars[place], start[one], end[one]) for one, place in enumerate(some)]]
+            some = some[[finer(ended[one], figures[place, STEP], cars[place], start[one], end[one]) for one, place in enumerate(some)]]
             figures[some, STEP] *= 0.5
     for index, (car, table, (course, plan)) in enumerate(zip(cars, tables, pairs, strict=True), start=first):
         result.ended[index] = judged(result.lap(index), car, table, course, plan, driver_of(car))
