@@ -523,8 +523,8 @@ def test_terminal_of_any_width_loses_no_figure(scrubwise, monkeypatch, words, co
 
 def test_first_use_is_announced_on_standard_error_alone(scrubwise, refused, written, monkeypatch):
     monkeypatch.setattr(sim.compiled, "first_use", lambda kernel: True)
-    once = "Preparing the fast code for this machine, about 20 seconds, this once ...\n"
-    always = "Preparing the fast code for this machine, about 20 seconds, every time, since no folder for it can be written ...\n"
+    once = "Preparing the fast code for this machine, about 40 seconds, this once ...\n"
+    always = "Preparing the fast code for this machine, about 40 seconds, every time, since no folder for it can be written ...\n"
     for cache, line in ((Path("anywhere"), once), (None, always)):
         monkeypatch.setattr(sim.compiled, "CACHE", cache)
         for words in (["run", "yard.toml"], ["angles", "yard.toml"], ["corner", "yard.toml", "--radius", "8", "--speed", "3"]):

@@ -55,7 +55,7 @@ def announce_first_use(kernel: str) -> None:
 
     if first_use(kernel):
         again = "every time, since no folder for it can be written" if CACHE is None else "this once"
-        long = COMPILED_IN.get(kernel, "about 20 seconds")
+        long = COMPILED_IN.get(kernel, "about 40 seconds")
         typer.echo(f"Preparing the fast code for this machine, {long}, {again} ...", err=True)
 
 
