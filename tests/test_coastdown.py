@@ -133,11 +133,11 @@ def test_intervals_cover_the_truth_with_errors_that_hang_together_quickly(both_w
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize("rows", [60, 200])
-@pytest.mark.parametrize("alike", [0.0, 0.2, 0.4, 0.6, 0.8, 0.9])
+@pytest.mark.parametrize(("alike", "rows"), [(0.0, 100), (0.2, 100), (0.5, 100), (0.8, 60), (0.8, 100), (0.8, 200), (0.9, 100)])
 @pytest.mark.parametrize("both_ways", [True, False], ids=["both ways", "one way"])
 def test_intervals_cover_the_truth_with_errors_that_hang_together(both_ways, alike, rows):
-    share = covered(200, both_ways, alike=alike, rows=rows)
+    # 400 draws of a 95 % band: 0.92 or more but for once in some hundreds.
+    share = covered(400, both_ways, alike=alike, rows=rows)
     assert (share >= 0.92).all(), share
 
 
