@@ -357,8 +357,8 @@ def test_numbers_for_json(small):
     assert set(result["setups"][0]["shares"]) == {"car.tyre.cornering_stiffness_per_rad", "car.mass_kg"}
     assert result["setups"][0]["battery_Wh"] is None
     assert result["inputs"][0] == {
-        "path": "car.tyre.cornering_stiffness_per_rad", "setup": None, "distribution": "normal", "value": 12.0, "plus_minus": 3.0,
-        "low": 9.0, "high": 15.0, "clipped_share": 0.0,
+        "path": "car.tyre.cornering_stiffness_per_rad", "setup": None, "distribution": "normal", "value": 14.0, "plus_minus": 3.0,
+        "low": 11.0, "high": 17.0, "clipped_share": 0.0,
     }  # fmt: skip
 
 

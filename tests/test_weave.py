@@ -16,7 +16,7 @@ from sim.lockstep import drive_batch
 from sim.motion import BODY_COLUMNS, LATERAL_LOSS, LONGITUDINAL_LOSS, WHEEL_COLUMNS
 from sim.scenario_file import find_scenario, load_scenario
 from sim.study import compare
-from sim.tyre import Tyre
+from sim.tyre import LINEAR, Tyre
 from sim.weave import planned_travel, weaves
 
 SPEEDS = (0.1, 0.2, 0.4, 0.7, 1.0, 1.4, 2.0, 3.0, 4.0, 6.0, 8.0, 10.0, 12.0, 15.0)  # [m/s]
@@ -29,7 +29,7 @@ USUAL_MARGIN, LEAST_MARGIN = 0.5, 0.0
 
 
 def tyre(stiffness, relaxation, trail):
-    return Tyre(stiffness, 0.0, 15.0, relaxation, trail, 0.0, 0.9, 0.008)
+    return Tyre(stiffness, 0.0, 15.0, relaxation, trail, 0.0, 0.9, 0.008, LINEAR)
 
 
 def drawn_car(rng, wide):

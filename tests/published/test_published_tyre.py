@@ -41,6 +41,10 @@ def brush(slip_deg):
     return force, -BRUSH_TYRE.pneumatic_trail * full * across * kept_moment(across), force * sin(radians(slip_deg))
 
 
+@pytest.mark.outside(
+    "T5", what="Brush tyre with a parabola of pressure: side force, aligning moment, trail and drag from 0.5 to 10 degrees",
+    source="Pacejka, Tire and Vehicle Dynamics, ch. 3 (from memory; the values are worked out)", how="memory",
+)  # fmt: skip
 @pytest.mark.parametrize(("slip_deg", "side", "moment", "trail_mm", "drag"), [
     (0.5, 42.0669, -0.65076, 15.4696, 0.3671), (1, 81.0817, -1.15974, 14.3033, 1.4151), (2, 150.4306, -1.81566, 12.0697, 5.2500),
     (3, 208.9836, -2.08557, 9.9796, 10.9374), (5, 297.3562, -1.87087, 6.2917, 25.9163), (8, 371.5318, -0.83353, 2.2435, 51.7072),
@@ -54,6 +58,9 @@ def test_brush_tyre_from_memory(within_published, slip_deg, side, moment, trail_
     within_published(ours[2], drag, 5e-5)
 
 
+@pytest.mark.outside(
+    "T5", what="The same tyre slides altogether from 13.4957 degrees on", source="Pacejka, ch. 3 (from memory; worked out)", how="memory",
+)  # fmt: skip
 def test_brush_tyre_slides_altogether_from_memory(within_published):
     # Full sliding at tan a = 1 / theta, 13.4957 degrees; beyond it the grip, 400 N, and no moment.
     within_published(degrees(atan(slip_of_excess(BRUSH_TYRE, ALL_SLIDES))), 13.4957, 5e-5)

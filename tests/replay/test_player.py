@@ -137,7 +137,7 @@ def test_j_goes_to_the_largest_difference_and_then_to_the_next(car_park):
     spread = np.ptp([np.interp(stations, one.station, one.total) for one in car_park.drives], axis=0)
     bends = [(stations > low) & (stations < high) for low, high in ((6.0, 15.5), (21.5, 30.7))]
     player = Player.opened(car_park)
-    assert 5 < player.station < 26
+    assert 5 < player.station < 31  # before or in one of the two bends
     places = []
     for _ in range(3):
         player.do("telling")
