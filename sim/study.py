@@ -7,14 +7,14 @@ from pathlib import Path
 
 import numpy as np
 
-from sim.chassis import Car, kinematic_steer, single_track
+from sim.chassis import Car, characteristic_speed, kinematic_steer, single_track, understeer_gradient
 from sim.course import Arc, Clothoid, Course, Straight, course_from_segments, read_course
 from sim.driver import Pace, PacePlan, plan_pace
 from sim.energy import Ledger, causes, ledger_of
 from sim.equivalents import NO_YARDSTICKS, Yardsticks, drive_yardstick, guesses
 from sim.errors import InputError
 from sim.ladder import Rung, rolling_lap
-from sim.lap import ERROR_SQUARED, FARTHEST, LEAST_LOAD, OFF_COURSE, PEAK_SLIP, STATION, Ended, Lap, drive_lap
+from sim.lap import ERROR_SQUARED, FARTHEST, LEAST_LOAD, OFF_COURSE, PEAK_SLIP, STATION, VX, VY, Ended, Lap, drive_lap
 from sim.law_doubt import steady_costs
 from sim.paces import PacedPlan, plans_for_time
 from sim.race import Race, RaceResult, furthest_pace, laps_on_charge, race_result
@@ -27,6 +27,7 @@ from sim.trace import Trace, no_trace, time_at_lock, trace_of, trace_of_rolling
 SLOWEST_PACE, FASTEST_PACE = 1.0, 15.0  # [m/s] between which the best race pace is sought
 # A car with more than this is none of the cars that a loss could be compared with.
 MOST_ROLLING, MOST_TOE_DEG, MOST_MASS = 0.2, 15.0, 1500.0  # [-], [degrees], [kg]
+NEAR_SPINNING = 0.75  # of the critical speed, from which no driver holds an oversteering car on tyres that take time; a judgement
 NEARBY = 4.0  # [m] before and after the place where a lap ended: the bend that ended it
 
 
@@ -435,7 +436,13 @@ def _why(lap: Lap, car: Car, table: SteerTable, course: Course) -> str:
     lock = lock_left if left > lock_left else -lock_right if right < lock_right else None
     if lock is not None:
         return f"runs {OFF_COURSE:g} m off the line {where}: at full lock ({lock:.0f} deg) it does not turn enough"
-    return f"slides {OFF_COURSE:g} m off the line {where}: not enough grip for this pace"
+    speed = float(np.hypot(lap.end[VX], lap.end[VY]))
+    if understeer_gradient(car) < 0 and speed > NEAR_SPINNING * characteristic_speed(car):
+        return (
+            f"swings {OFF_COURSE:g} m off the line {where}: its rear tyres give way sooner than the front ones, and from "
+            f"{characteristic_speed(car):.1f} m/s on such a car spins by itself; give it stiffer rear tyres or a slower pace"
+        )
+    return f"slides {OFF_COURSE:g} m off the line {where}: not enough grip for this pace; lower pace.lateral_limit_m_per_s2 or the target"
 
 
 def _steer_needed_near(course: Course, car: Car, station: float) -> tuple[float, float]:

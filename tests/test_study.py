@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 
 from sim.ladder import Rung
+from sim.lap import Ended
 from sim.scenario_file import find_scenario, load_scenario, shipped_names
 from sim.study import compare
 from sim.summary import summary
@@ -63,6 +64,20 @@ def compared(scenario_of, tmp_path):
     return run
 
 
+def test_a_car_that_spins_by_itself_is_told_so():
+    """Rear tyres a third as stiff as the front ones, on a straight: no bend asks for grip there."""
+    scenario = load_scenario(find_scenario("first-bend"))
+    soft = scenario.car.tyre.model_copy(update={"cornering_stiffness_per_rad": 4.0})
+    changed = scenario.model_copy(update={
+        "car": scenario.car.model_copy(update={"rear_tyre": soft}), "setup": scenario.setup[:1],
+        "pace": scenario.pace.model_copy(update={"target_m_per_s": 13.0, "drive_power_W": 3000.0, "lateral_limit_m_per_s2": 20.0}),
+    })  # fmt: skip
+    (result,) = compare(changed, Path(), "first-bend").results
+    # sqrt(-g l / K) with K = 1/14 - 1/4, the textbook's critical speed: 9.08 m/s
+    assert result.ended == Ended.OFF_COURSE
+    assert "its rear tyres give way sooner than the front ones, and from 9.1 m/s on such a car spins by itself" in result.reason
+
+
 def test_a_lap_that_stands_at_its_lock_says_so():
     """3 m asks for atan(1.5 / sqrt(3^2 - 0.68^2)) = 27.2 degrees, and a driver for a little more where the bend begins."""
     scenario = load_scenario(find_scenario("car-park"))
@@ -108,7 +123,8 @@ def test_a_slippery_road(compared, drive):
     results = compared(friction=0.1, drive=drive)
     for name in ("ideal", "turntable"):
         assert not results[name].finished
-        assert re.fullmatch(rf"slides 2 m off the line {WHERE}: not enough grip for this pace", results[name].reason)
+        remedy = "lower pace.lateral_limit_m_per_s2 or the target"
+        assert re.fullmatch(rf"slides 2 m off the line {WHERE}: not enough grip for this pace; {remedy}", results[name].reason)
 
 
 @pytest.mark.parametrize("drive", ["one wheel left", "solid axle"])

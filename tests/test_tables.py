@@ -165,7 +165,7 @@ def test_run_report_names_the_model(yard, rung, words):
     rolling = rung == Rung.ROLLING_BICYCLE
     assert ("rubber dragged m" in text) != rolling  # nothing slips on that rung
     if rolling:
-        assert "All set-ups need the same drive work here to within # %: on this course and on this rung the steering makes no " in text
+        assert "All set-ups need the same drive work here to within # %: on this course and on this rung of the ladder the " in text
 
 
 def test_run_report_of_a_straight_and_of_a_loop(yard):
@@ -243,7 +243,7 @@ def test_finding_without_rolling_resistance_compares_with_nothing(found):
 @pytest.mark.parametrize("more", [0.0, 1e-4])
 def test_finding_of_equal_set_ups(found, more):
     assert found(more) == (
-        "All set-ups need the same drive work here to within 0.05 %: on this course and on this rung the steering makes no difference."
+        "All set-ups need the same drive work here to within 0.05 %: on this course the steering makes no difference."
     )
 
 

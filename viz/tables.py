@@ -28,6 +28,7 @@ PRESSURE_FIRST = "Look after tyre pressure first."
 TRUSTED_EXCESS = 1 / 3
 TRUSTED_ERROR_M = 0.5  # distance from the line beyond which set-ups no longer drive the same lap
 SLIPPING = ("front tyres slipping sideways", "rear tyres slipping sideways", "tyres slipping lengthways", "motor and gear", "battery")
+MOSTLY_TOE = 0.9  # of a geometry's cost, above which toe is what costs
 CAME_ROUND = (Ended.WEAVED, Ended.LEAKED)  # laps that ended at the line, but have no figures
 SAME_SHARE = 5e-4  # of the drive work: nobody could measure less
 WHEEL_WORDS = dict(zip(WHEELS, ("front left", "front right", "rear left", "rear right"), strict=True))
@@ -50,13 +51,17 @@ def finding(comparison: Comparison) -> str:
         (name, ledger), several = done[0], len(comparison.results) > 1
         share = 100 * ledger.scrub / ledger.drive_work if ledger.drive_work > 0 else 0.0
         return f'{"Only " if several else ""}"{name}" gets round; {share:.1f} % of its drive work is dragged off its tyres.'
-    (best_name, best), (worst_name, worst) = (pick(done, key=lambda one: one[1].drive_work) for pick in (min, max))
+    least = min(ledger.drive_work for _, ledger in done)
+    # Of those that nobody could tell apart the first stands for all, as the reader's own order has it.
+    best_name, best = next(one for one in done if one[1].drive_work <= least * (1 + SAME_SHARE))
+    worst_name, worst = max(done, key=lambda one: one[1].drive_work)
     more = worst.drive_work - best.drive_work
     missing = len(comparison.results) - len(done)
     if best.drive_work <= 0 or more < SAME_SHARE * best.drive_work:
         all_who = f"The {len(done)} set-ups that get round" if missing else "All set-ups"
         same = f"{all_who} need the same drive work here to within {100 * SAME_SHARE:g} %"
-        return f"{same}: on this course and on this rung the steering makes no difference."
+        rung = "" if comparison.rung == Rung.SLIPPING_FOUR_WHEELS else " and on this rung of the ladder"
+        return f"{same}: on this course{rung} the steering makes no difference."
     high, low = causes(worst), causes(best)
     cause = max(high, key=lambda name: high[name] - low[name])
     percent = 100 * more / best.drive_work
@@ -125,7 +130,7 @@ def sliding_lines(results: tuple[SetupResult, ...], car: Car) -> list[str]:
         lines.append(
             f'Warning: tyres slip up to {np.degrees(np.arctan(slip)):.1f} degrees ("{name}"). Beyond about '
             f"{np.degrees(np.arctan(limit)):.1f} degrees the {LAWS[0 if linear else 1]} law of the tyre is a guess: {beyond}. "
-            f"{remedy}; a slower pace or a lower lateral limit keeps the tyres where the model holds."
+            f"{remedy}; less toe, wheels that agree, or a slower pace where the bend asks for the slip, lessen it."
         )
     lines += [
         f'Warning: "{one.name}" stands at the end of its usable lock for {one.at_lock:.1f} s of the lap: there a bend asks for more '
@@ -259,9 +264,12 @@ def race_lines(comparison: Comparison) -> list[str]:
 
 def worth_lines(comparison: Comparison) -> list[str]:
     """What the dearest geometry is worth in everyday terms, and where scrub went that the motor does not pay."""
-    costed = [one for one in comparison.results if one.geometry_cost > 0]
+    ideal = comparison.reference.ledger
+    costed = [one for one in comparison.results if ideal and one.geometry_cost > SAME_SHARE * ideal.drive_work]
+    # What toe costs is told with the finding; here the geometry of arms and pivots comes first.
+    costed = [one for one in costed if not one.toe_cost > MOSTLY_TOE * one.geometry_cost] or costed
     if not costed:
-        return []
+        return elsewhere_lines(comparison)
     dearest = max(costed, key=lambda one: one.geometry_cost)
     worth = comparison.yardsticks.equivalents(dearest.geometry_cost)
     parts = [

@@ -30,7 +30,9 @@ class PaceTable(Table):
     @model_validator(mode="after")
     def _current(self):
         if (self.policy == "steady current") != (self.current_A is not None):
-            raise ValueError('current_A|the key belongs to policy "steady current" and to no other|add or leave out')
+            if self.current_A is None:
+                raise ValueError('current_A|the key is missing, and policy "steady current" needs it|give the motor current in amperes')
+            raise ValueError('current_A|the key belongs to policy "steady current" and to no other|leave it out')
         if self.policy == "steady current" and self.target_m_per_s == "furthest":
             raise ValueError('target_m_per_s|"furthest" seeks a speed, but a steady current sets it|give a speed, or another policy')
         return self
