@@ -7,7 +7,7 @@ from typing import Any
 
 import numba
 
-from sim.compiled import CACHE
+from sim.kernels.compiled import CACHE
 
 # Who holds an array is not counted in here.  Counting costs a locked memory access for each array and call, in all as much as a fifth
 # of the arithmetic of a lap.

@@ -1,6 +1,6 @@
 """The ladder of models: from a rolling bicycle to the slipping car, one set of formulas.
 
-The two slipping rungs are the equations of `sim.lap`; this room holds the two rolling ones, which need no time integration:
+The two slipping rungs are the equations of `sim.lap.drive`; this room holds the two rolling ones, which need no time integration:
 the car is exactly on the line at the planned speed, and what is left is geometry.
 """
 
@@ -9,14 +9,14 @@ from enum import IntEnum
 
 import numpy as np
 
-from sim.chassis import GRAVITY, SOLID_AXLE, Car, kinematic_steer, wheel_loads
-from sim.cornering import rolling_guess
-from sim.course import Course
-from sim.driver import PacePlan
-from sim.energy import Ledger
-from sim.lap import Hands, front_pose, hands_of
-from sim.steering import SteerTable
-from sim.tyre import cornering_stiffness
+from sim.car.chassis import GRAVITY, SOLID_AXLE, Car, kinematic_steer, wheel_loads
+from sim.car.tyre import cornering_stiffness
+from sim.course.centreline import Course
+from sim.lap.ledger import Ledger
+from sim.lap_tables import Hands, front_pose, hands_of
+from sim.pace.driver import PacePlan
+from sim.steering.table import SteerTable
+from sim.turn.steady import rolling_guess
 
 CURVATURES = 160  # curvatures at which a set-up's rolling turn is found; between them the slips are interpolated
 WEIGHT_ROUNDS = 30  # the wheels' speeds weigh the squares; each round changes them by the square of the slips

@@ -4,15 +4,13 @@ from typing import NamedTuple
 
 import numpy as np
 
-from sim.cells import cell_at, cubic_cells
-from sim.compiled import kernel
-from sim.course import Course
-from sim.driver import PacePlan
+from sim.course.centreline import Course
 from sim.inlined import piece
-from sim.steering.table import (
-    COLUMNS, LEFT_CAMBER, LEFT_STEER, LEFT_X, LEFT_Y, RIGHT_CAMBER, RIGHT_STEER, RIGHT_X, RIGHT_Y, SteerTable,
-)  # fmt: skip
-from sim.trigonometry import sine_cosine
+from sim.kernels.compiled import kernel
+from sim.kernels.cubics import cell_at, cubic_cells
+from sim.kernels.trigonometry import sine_cosine
+from sim.pace.driver import PacePlan
+from sim.steering.table import COLUMNS, LEFT_CAMBER, LEFT_STEER, LEFT_X, LEFT_Y, RIGHT_CAMBER, RIGHT_STEER, RIGHT_X, RIGHT_Y, SteerTable
 
 CURVATURE, SLOPE, PLAN, DIRECTION = 0, 1, 2, 3
 ROADS = 4  # columns of a road

@@ -8,10 +8,13 @@ import numpy as np
 import pytest
 from hypothesis import settings
 
-from sim.course import Arc, Course, Straight, course_from_segments
-from sim.scenario import CarTable, SetupTable
-from sim.scenario_file import check_scenario
-from sim.steering import build_steering, steer_table
+from sim.course.centreline import Course
+from sim.course.segments import Arc, Straight, course_from_segments
+from sim.scenario.car import CarTable
+from sim.scenario.file import check_scenario
+from sim.scenario.setup import SetupTable
+from sim.steering.arrangement import build_steering
+from sim.steering.table import steer_table
 
 # Drawn cases are the same in every run; the first call of a kernel compiles it, so no case has a deadline.
 settings.register_profile("suite", derandomize=True, deadline=None)
@@ -44,6 +47,51 @@ SETUPS = {
     "leaning kingpins": {"linkage": "cross rod", "kingpin_inclination_deg": 9.0, "caster_deg": 7.0, **KINKED},
     "turntable": {"pivot": "turntable"},
 }
+ARM = {"arm_length_mm": 110.0, "arm_angle_deg": 13.9}
+FORWARD_ARM = {"arm_length_mm": 110.0, "arm_angle_deg": -166.0}
+# Every arrangement with rods; a new linkage joins this list and nothing else.
+REAL_LINKAGES = {
+    "cross rod": {"linkage": "cross rod", **ARM},
+    "cross rod ahead": {"linkage": "cross rod", **FORWARD_ARM, "arm_joint_height_mm": 150.0},
+    "centre arm": {
+        "linkage": "centre arm",
+        **ARM,
+        "drop_arm_length_mm": 70.0,
+        "drop_arm_behind_front_axle_mm": 107.0,
+    },
+    "centre arm ahead, joints apart": {
+        "linkage": "centre arm",
+        **FORWARD_ARM,
+        "drop_arm_length_mm": 60.0,
+        "drop_arm_behind_front_axle_mm": -90.0,
+        "drop_arm_joint_spacing_mm": 80.0,
+        "drop_arm_pivot_height_mm": 240.0,
+    },
+    "rack": {
+        "linkage": "rack",
+        **ARM,
+        "rack_behind_front_axle_mm": 140.0,
+        "rack_length_mm": 320.0,
+        "rack_mm_per_turn": 60.0,
+    },
+    "rack ahead of arms behind": {
+        "linkage": "rack",
+        **ARM,
+        "rack_behind_front_axle_mm": 60.0,
+        "rack_length_mm": 280.0,
+        "rack_mm_per_turn": 45.0,
+        "arm_joint_height_mm": 260.0,
+    },
+}
+LAWS = {
+    "ideal": {"linkage": "ideal"},
+    "parallel": {"linkage": "parallel"},
+    "fraction 0.4": {"linkage": "fraction", "fraction": 0.4},
+    "fraction -0.6": {"linkage": "fraction", "fraction": -0.6},
+    "fraction 1.5": {"linkage": "fraction", "fraction": 1.5},
+}
+TURNTABLE = {"turntable": {"pivot": "turntable"}}
+ALL = REAL_LINKAGES | LAWS | TURNTABLE
 
 
 @cache
@@ -130,6 +178,53 @@ def mirrored():
 def orders():
     """Observed orders of an error between steps that halve (or distances that double): log2 of successive ratios."""
     return lambda errors: np.log2(np.abs(np.asarray(errors[:-1])) / np.abs(np.asarray(errors[1:])))
+
+
+@pytest.fixture
+def car():
+    """The car of the starter scenario."""
+    return CarTable(
+        mass_kg=145.0,
+        wheelbase_mm=1500.0,
+        front_track_mm=900.0,
+        rear_track_mm=860.0,
+        kingpin_track_mm=740.0,
+        mass_centre_behind_front_axle_mm=820.0,
+        mass_centre_height_mm=330.0,
+        yaw_inertia_kg_m2=38.0,
+        wheel_radius_mm=203.0,
+        drive="one wheel left",
+    )
+
+
+@pytest.fixture
+def setup_of():
+    """A set-up from its keys."""
+    return lambda **keys: SetupTable(**{"name": "tried", "pivot": "stub axles"} | keys)
+
+
+@pytest.fixture
+def build(car, setup_of):
+    """Steering of the car from the keys of a set-up."""
+    return lambda **keys: build_steering(setup_of(**keys), car, "tried.toml", "setup[0]")
+
+
+@pytest.fixture(params=REAL_LINKAGES.values(), ids=list(REAL_LINKAGES))
+def real_keys(request):
+    """The keys of each arrangement with rods."""
+    return dict(request.param)
+
+
+@pytest.fixture(params=LAWS.values(), ids=list(LAWS))
+def law_keys(request):
+    """The keys of each arrangement that follows a law."""
+    return dict(request.param)
+
+
+@pytest.fixture(params=ALL.values(), ids=list(ALL))
+def any_keys(request):
+    """The keys of each arrangement."""
+    return dict(request.param)
 
 
 def pytest_addoption(parser):

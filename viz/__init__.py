@@ -1,1 +1,1 @@
-"""What a person sees: terminal, page and paper. It imports `sim`, never the other way."""
+"""What a person sees: terminal, window, page and paper. It imports `sim`, never the other way."""

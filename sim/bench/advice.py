@@ -6,18 +6,18 @@ from math import ceil, radians
 
 import numpy as np
 
-from sim.chassis import Car, axle_loads
+from sim.bench.as_built import ROD_LEFT, ROD_RIGHT, Combination, Plan
+from sim.bench.fit import BenchFit
+from sim.bench.readings import difference_at
+from sim.car.chassis import Car, axle_loads
 from sim.errors import InputError
 from sim.ladder import rolling_turn
-from sim.scenario import MILLIMETRE
+from sim.scenario.tables import MILLIMETRE
 from sim.steering.arrangement import HAND_LIMIT, Steering
-from sim.steering.as_built import ROD_LEFT, ROD_RIGHT, Combination, Plan
-from sim.steering.bench import BenchFit
-from sim.steering.linkages import equivalent_steer
 from sim.steering.linkages.cross_rod import CrossRod
 from sim.steering.linkages.parts import TwoRods
+from sim.steering.linkages.rolling import equivalent_steer
 from sim.steering.pivots import LEFT, RIGHT, SIGNS
-from sim.steering.readings import difference_at
 from sim.steering.table import hand_where, steer_table
 
 # A rod end whose eye must lie flat turns by halves.  Common practice, no source. [turns]
@@ -102,7 +102,7 @@ def running_straight(plan: Plan, errors: np.ndarray) -> tuple[float, float]:
     """How a car with errors runs straight ahead.
 
     plan : Plan
-    errors : as in `sim.steering.bench` [turns and rad]
+    errors : as in `sim.bench.fit` [turns and rad]
     Returns (hand angle, toe-in of each wheel) [rad]: where the two wheels ask for opposite curvatures, both toe in alike.
     Raises InputError where that takes more than half the lock.
     """
@@ -131,7 +131,7 @@ def outcome(plan: Plan, errors: np.ndarray, car: Car) -> Outcome:
     """What a car with errors does straight ahead, and how far its wheels miss the plan in turns.
 
     plan : Plan
-    errors : as in `sim.steering.bench` [turns and rad]
+    errors : as in `sim.bench.fit` [turns and rad]
     car : in SI units
     Returns Outcome.  Raises InputError as `running_straight`.
     """

@@ -7,11 +7,12 @@ from math import degrees, radians
 import numpy as np
 
 from sim.errors import InputError
-from sim.scenario import CarTable, SetupTable
+from sim.scenario.car import CarTable
+from sim.scenario.setup import SetupTable
 from sim.steering.arrangement import Steering, build_steering
-from sim.steering.linkages import LINKAGES, Linkage
+from sim.steering.linkages.catalogue import LINKAGES
 from sim.steering.linkages.cross_rod import CrossRod, joined
-from sim.steering.linkages.parts import TwoRods
+from sim.steering.linkages.parts import Linkage, TwoRods
 from sim.steering.pivots import LEFT, RIGHT
 
 # Errors of the car as built, in the order of every vector here; a cross rod is ROD_LEFT and has no ROD_RIGHT.

@@ -8,13 +8,11 @@ from math import radians
 
 import numpy as np
 
+from sim.bench.as_built import ERRORS, KINDS, ROD_RIGHT, USUAL, ZERO_HAND, Combination, Plan, basis_of, kinds_of, largest_sizes, usual_sizes
+from sim.bench.misfit import Misfit
+from sim.bench.readings import Readings
 from sim.errors import InputError
-from sim.steering.as_built import (
-    ERRORS, KINDS, ROD_RIGHT, USUAL, ZERO_HAND, Combination, Plan, basis_of, kinds_of, largest_sizes, usual_sizes,
-)  # fmt: skip
-from sim.steering.linkages import UnbuildableError
-from sim.steering.misfit import Misfit
-from sim.steering.readings import Readings
+from sim.steering.linkages.parts import UnbuildableError
 
 # Standard errors that serve a builder: a rod to half a turn at 95 %, an arm to a degree.  Telling one error more may not
 # spoil one already told beyond this, unless it grows by less than GROWTH.  Judgement. [turns or rad]

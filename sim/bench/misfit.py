@@ -9,10 +9,10 @@ from math import inf
 
 import numpy as np
 
+from sim.bench.as_built import ZERO_LEFT, Plan, largest_sizes, usual_sizes
+from sim.bench.readings import Readings
 from sim.steering.arrangement import Steering
-from sim.steering.as_built import ZERO_LEFT, Plan, largest_sizes, usual_sizes
-from sim.steering.linkages import UnbuildableError
-from sim.steering.readings import Readings
+from sim.steering.linkages.parts import UnbuildableError
 
 DIFFERENCE = 1e-5  # step of central differences, as a share of USUAL: errs by its square, rounding leaves ten digits
 HAND_STEP = 1e-6  # of the hand angle's central difference [rad]

@@ -7,8 +7,8 @@ from pathlib import Path
 
 import numpy as np
 
-from sim.course.columns import blank_note, cell_number, cells_of, delimiter_of, is_comment, refuse_extra_cells, rows_of, shown_cell, text_of
 from sim.errors import InputError
+from sim.files.columns import blank_note, cell_number, cells_of, delimiter_of, is_comment, refuse_extra_cells, rows_of, shown_cell, text_of
 from sim.steering.arrangement import Steering
 from sim.steering.table import hand_where
 

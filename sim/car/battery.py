@@ -3,7 +3,7 @@
 from math import sqrt
 from typing import NamedTuple
 
-from sim.compiled import kernel
+from sim.kernels.compiled import kernel
 
 
 class Battery(NamedTuple):

@@ -1,6 +1,6 @@
 """The brush tyre: bristles that stand in a parabola of pressure, hold at the front of the contact and slide at its end.
 
-Beside the linear law of `sim.tyre`, with the same figures: what that law would give is what the bristles ask for, and the part `kept`
+Beside the linear law of `sim.car.tyre`, with the same figures: what that law would give is what the bristles ask for, and the part `kept`
 of it is what they hold.
 
 Derived here.  A bristle that has come as far as z of the contact length 2 a_c behind its front is bent by z times the slip, so it
@@ -22,9 +22,9 @@ memory); combined slip as in M. Gafvert, J. Svendenius, TFRT-7606, Lund 2003, se
 
 from math import sqrt
 
-from sim.compiled import kernel
+from sim.car.tyre import Tyre, side_share
 from sim.inlined import piece
-from sim.tyre import Tyre, side_share
+from sim.kernels.compiled import kernel
 
 # A wheel whose bristles are not bent at all: where a quotient would be 0 / 0, this makes it 0.  Any number does that squared still counts.
 STRAIGHT = 1e-150
@@ -123,7 +123,7 @@ def along_sliding(share, across):
 def along_exactly(share, across):
     """Reach along the wheel that leaves a wanted force, to rounding.
 
-    share : force along over mu N, at most `sim.sharing.GRIP_SHARE` in size [-]; across : reach across [-]
+    share : force along over mu N, at most `sim.car.traction.GRIP_SHARE` in size [-]; across : reach across [-]
     Returns the reach along [-].  Source: Newton's method from no reach; the force is concave in the reach, so that no step goes too far.
     """
     if slides_whole(share, across):

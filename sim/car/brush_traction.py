@@ -1,4 +1,4 @@
-"""What `sim.sharing` does, with tyres of the brush law: each wheel's slip for its part of the wanted force, and the forces that come of it.
+"""What `sim.car.traction` does, with tyres of the brush law: each wheel's slip for its part of the wanted force, and the forces that come of it.
 
 The slip along a wheel that leaves a wanted force has no closed form while the contact holds in part.  The passes over the loads find it
 on the way: each takes one Newton step from where the one before stood.  Up to 0.4 of the grip along the wheel the last meets the wanted
@@ -7,12 +7,12 @@ case, so that what is missed is the slip.  On the shipped courses side forces ar
 1e-6 N as a rule and 0.02 N (1e-4) at most; on a solid axle 0.5 N at most, which is what three passes leave open by themselves there.
 """
 
-from sim.brush import (
+from sim.car.brush import (
     STRAIGHT, along_exactly, along_sliding, along_step, bent_along, kept, kept_gripping, kept_moment, reach, slides_whole,
 )  # fmt: skip
+from sim.car.rear_axle import CRAWL, axle_peripheral_speed, per_speed
+from sim.car.traction import ALL, PLAIN, SLIDING, Shared, force_wants
 from sim.inlined import piece
-from sim.rear_axle import CRAWL, axle_peripheral_speed, per_speed
-from sim.sharing import ALL, PLAIN, SLIDING, Shared, force_wants
 
 # Which of the passes over the loads it is: the first has nothing to go on from, the last has to meet what is wanted.  Whole numbers would
 # have the pieces compiled for each pass by itself; these are folded away all the same.
@@ -24,7 +24,7 @@ NO_GRIP = 1e-9  # [N] in the place of no grip at all, so that a wheel in the air
 
 @piece
 def part_kept(sliding, effort):
-    """`sim.brush.kept` as far as the effort goes.  sliding : x [-]; effort : as for `sim.sharing.share_force`."""
+    """`sim.car.brush.kept` as far as the effort goes.  sliding : x [-]; effort : as for `sim.car.traction.share_force`."""
     return kept(sliding) if effort >= SLIDING else kept_gripping(sliding)
 
 
@@ -56,7 +56,7 @@ def held_gripping(along, across, full):
     """Force along a gripping wheel, and how fast it grows with its reach.
 
     along, across : reaches [-]; full : 3 mu N [N]
-    Returns (force, slope by the reach along) [N].  Source: see `sim.brush.bent_along`.
+    Returns (force, slope by the reach along) [N].  Source: see `sim.car.brush.bent_along`.
     """
     sliding = max(reach(along, across), STRAIGHT)
     part = kept_gripping(sliding)
@@ -96,13 +96,13 @@ def axle_speed_quickly(wanted, axle, rates, speed, full, across, stage):
 
 @piece
 def share_brush(car, drive, brake, loads, speed, across, limit, along, sliding, stage, effort):
-    """Forces of the wheels for the wanted drive and brake force; what `sim.sharing.share_force` does for the linear law.
+    """Forces of the wheels for the wanted drive and brake force; what `sim.car.traction.share_force` does for the linear law.
 
     car, drive, brake, loads, speed, limit, effort : as there [N], [-], [m/s]
-    across : (4,) reaches across of `sim.brush.across_reach` [-]
+    across : (4,) reaches across of `sim.car.brush.across_reach` [-]
     along, sliding : (4,) reaches along and shares of the contacts that slide, from which the pass goes on [-]
     stage : FIRST, BETWEEN or LAST
-    Returns Shared.  Source: as there, with the law of `sim.brush`.
+    Returns Shared.  Source: as there, with the law of `sim.car.brush`.
     """
     front, rear = car.front_tyre, car.rear_tyre
     wants = force_wants(car, drive, brake, loads, limit, effort)

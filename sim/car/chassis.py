@@ -6,11 +6,11 @@ from typing import NamedTuple
 
 import numpy as np
 
-from sim.battery import NO_BATTERY, Battery
-from sim.compiled import kernel
+from sim.car.battery import NO_BATTERY, Battery
+from sim.car.motor import NO_MOTOR, Motor
+from sim.car.tyre import Tyre, cornering_stiffness
 from sim.inlined import piece
-from sim.motor import NO_MOTOR, Motor
-from sim.tyre import Tyre, cornering_stiffness
+from sim.kernels.compiled import kernel
 
 GRAVITY = 9.81  # [m/s2]
 WHEELS = ("front_left", "front_right", "rear_left", "rear_right")
@@ -48,7 +48,7 @@ def single_track(car: Car) -> Car:
 
 
 def with_law(car: Car, brush: bool | None) -> Car:
-    """The same car on tyres of a law.  car : Car; brush : LINEAR or BRUSH of `sim.tyre`."""
+    """The same car on tyres of a law.  car : Car; brush : LINEAR or BRUSH of `sim.car.tyre`."""
     return car._replace(front_tyre=car.front_tyre._replace(brush=brush), rear_tyre=car.rear_tyre._replace(brush=brush))
 
 
@@ -233,7 +233,7 @@ def axle_stiffnesses(car: Car) -> tuple[float, float]:
     """Cornering stiffness of both wheels of the front and of the rear axle at their static loads.
 
     car : Car
-    Returns (front, rear) [N/rad].  Source: `sim.tyre.cornering_stiffness`.
+    Returns (front, rear) [N/rad].  Source: `sim.car.tyre.cornering_stiffness`.
     """
     nominal = car.mass * GRAVITY / 4
     front, rear = axle_loads(car)

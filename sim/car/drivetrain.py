@@ -3,9 +3,9 @@
 from math import inf
 from typing import NamedTuple
 
-from sim.battery import battery_current
+from sim.car.battery import battery_current
+from sim.car.motor import idle_current, most_braking, most_force, motor_current, motor_power
 from sim.inlined import piece
-from sim.motor import idle_current, most_braking, most_force, motor_current, motor_power
 
 STILL = 1e-9  # [m/s]; below it the car stands
 CREEP = 0.5  # [m/s]; below it a power gives no more force
@@ -45,7 +45,7 @@ def electric_flow(car, force, power, braking, braked, rolled):
     force : of the driven wheels, 0 or more [N]; power : what they are driven with [W]
     braking : force with which the brakes hold the driven wheels, 0 or more [N]; braked : its power, below 0 [W]
     rolled : peripheral speed of the driven wheels [m/s]
-    Returns ElectricFlow.  Source: `sim.motor` and `sim.battery`; copper I^2 R, no load I_0 k_t w, gear the rest, battery R_i I_b^2.
+    Returns ElectricFlow.  Source: `sim.car.motor` and `sim.car.battery`; copper I^2 R, no load I_0 k_t w, gear the rest, battery R_i I_b^2.
     With a freewheel the motor takes nothing while it neither drives nor brakes.  Without one it turns with the wheels: the battery pays
     its no-load drag, less what the brakes would have to hold anyway, which stays in the brakes' power.
     """

@@ -1,14 +1,14 @@
-"""What the car's motion asks of its tyres' law: the linear one of `sim.tyre` and `sim.sharing`, or the brush of `sim.brush`.
+"""What the car's motion asks of its tyres' law: the linear one of `sim.car.tyre` and `sim.car.traction`, or the brush of `sim.car.brush`.
 
 Each piece takes the law first, LINEAR or BRUSH; the other's text is dropped when a kernel is compiled.  `sides` is what the law carries
 of the side slip through a pass: the linear side force before the limit [N], or a brush's reach across [-].
 """
 
-from sim.brush import STRAIGHT, across_reach
-from sim.brush_sharing import FIRST, part_kept, share_brush
+from sim.car.brush import STRAIGHT, across_reach
+from sim.car.brush_traction import FIRST, part_kept, share_brush
+from sim.car.traction import SLIDING, share_force, side_held
+from sim.car.tyre import lateral_force
 from sim.inlined import piece
-from sim.sharing import SLIDING, share_force, side_held
-from sim.tyre import lateral_force
 
 
 @piece
@@ -23,7 +23,7 @@ def side_of(brush, tyre, load, nominal_load, slip, camber):
 def sliding_before(brush, sliding, sides, stage):
     """Shares of the contacts that slide, from which a pass goes on; in the first those of the side slip alone.
 
-    brush : the law; sliding : (4,) of the pass before [-]; sides : (4,); stage : as for `sim.brush_sharing.share_brush`
+    brush : the law; sliding : (4,) of the pass before [-]; sides : (4,); stage : as for `sim.car.brush_traction.share_brush`
     """
     if brush is None:
         return sliding
@@ -58,7 +58,7 @@ def share_by_law(brush, car, drive, brake, loads, speed, sides, limit, along, sl
     """Forces of the wheels for the wanted drive and brake force.
 
     brush : the law; sides : as above
-    car, drive, brake, loads, speed, limit, along, sliding, stage, effort : as for `sim.brush_sharing.share_brush` [N], [-], [m/s]
+    car, drive, brake, loads, speed, limit, along, sliding, stage, effort : as for `sim.car.brush_traction.share_brush` [N], [-], [m/s]
     Returns Shared.
     """
     if brush is None:

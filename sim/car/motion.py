@@ -6,21 +6,18 @@ The steady turn and the lap read the same text: one evaluation of all forces.
 from math import sqrt
 from typing import NamedTuple
 
-from sim.battery import charge_rate
-from sim.chassis import (
+from sim.car.battery import charge_rate
+from sim.car.brush_traction import BETWEEN, FIRST, LAST
+from sim.car.chassis import (
     GRAVITY, ONE_WHEEL_LEFT, ONE_WHEEL_RIGHT, contact_velocity, least_load, loads_without_lifted, plate_loads, plate_shares,
 )  # fmt: skip
-from sim.brush_sharing import BETWEEN, FIRST, LAST
+from sim.car.drivetrain import STILL, electric_flow, motor_limit, power_limit
+from sim.car.laws import share_by_law, side_forces, side_of, sliding_before
+from sim.car.rear_axle import CRAWL
+from sim.car.traction import ALL, COMMON, NONE, limited
+from sim.car.tyre import relaxation_rate
 from sim.inlined import borrower, piece
-from sim.laws import share_by_law, side_forces, side_of, sliding_before
-from sim.motor_flow import STILL, electric_flow, motor_limit, power_limit
-from sim.rear_axle import CRAWL as CRAWL
-from sim.rear_axle import axle_force as axle_force
-from sim.rear_axle import axle_peripheral_speed as axle_peripheral_speed
-from sim.sharing import ALL, COMMON, NONE, limited
-from sim.sharing import GRIP_SHARE as GRIP_SHARE
-from sim.trigonometry import sine_cosine
-from sim.tyre import relaxation_rate
+from sim.kernels.trigonometry import sine_cosine
 
 # Columns of the wheels' results, one row a wheel
 (LOAD, LONGITUDINAL, LATERAL, DRIVE_SLIP, SLIP_RATE, LATERAL_LOSS, LONGITUDINAL_LOSS, RUB_SPEED, PERIPHERAL, ALIGNING) = range(10)
@@ -94,7 +91,7 @@ def wheel_rates(tyre, lateral, longitudinal, peripheral, slip, forward, side):
     """What one wheel does with its forces.
 
     tyre : Tyre; lateral, longitudinal : forces [N]; peripheral, forward, side : speeds [m/s]; slip : lateral [rad]
-    Returns (rate of the slip [rad/s], lateral loss [W], longitudinal loss [W], rub speed [m/s]).  Source: `sim.tyre`; force times slip
+    Returns (rate of the slip [rad/s], lateral loss [W], longitudinal loss [W], rub speed [m/s]).  Source: `sim.car.tyre`; force times slip
     speed.
     """
     along, across = peripheral - forward, slip * forward
@@ -211,7 +208,7 @@ def load_pass(car, ahead, left, shares, x, y, slips, cambers, forward, cosines, 
     forward : (4,), cosines, sines, towards : (2,) of `wheel_directions`; rolls : (4,) rolling resistance per load [-]
     pull_along : air and slope along the path [N]; air_x, air_y [N]; ux, uy : direction of travel [-]
     most : most drive force [N]; tracking, wanted, effort : as for `motion`
-    along, sliding, stage : as for `sim.brush_sharing.share_brush`, of the pass before [-]
+    along, sliding, stage : as for `sim.car.brush_traction.share_brush`, of the pass before [-]
     Returns (LIFTED, loads, rolling resistances, Shared, ahead, left [N], whether something was left out).
     """
     weight = car.mass * GRAVITY
@@ -337,7 +334,7 @@ def car_motion(car, vx, vy, yaw_rate, slips, steers, steer_rates, x, y, cambers,
     power : most drive power [W], read when tracking
     wheels : (4, WHEEL_COLUMNS) written: forces [N], slips, losses [W], speeds [m/s], moments that turn the wheel [N m]
     body : (BODY_COLUMNS,) written: dvx/dt, dvy/dt [m/s2], dr/dt [rad/s2], DRIVE_FORCE [N], powers [W], LIFTED (0, 1; 2 tips over)
-    Source: Newton's and Euler's equations in car axes with the tyre of `sim.tyre` and the loads of `sim.chassis`;
+    Source: Newton's and Euler's equations in car axes with the tyre of `sim.car.tyre` and the loads of `sim.car.chassis`;
     textbook.  Air drag acts against the velocity through the air.  The loads follow the force that the ground gives beside gravity's
     pull along the slope.
     """

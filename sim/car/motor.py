@@ -6,7 +6,7 @@ Figures are seen from the driven wheels' treads: force and peripheral speed in, 
 from math import sqrt
 from typing import NamedTuple
 
-from sim.compiled import kernel
+from sim.kernels.compiled import kernel
 
 
 class Motor(NamedTuple):

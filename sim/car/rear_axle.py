@@ -1,9 +1,9 @@
 """A solid axle: one spin speed for both rear wheels, whose forces after the friction limit add up to what is wanted."""
 
-from sim.compiled import kernel
+from sim.car.brush import kept, reach
+from sim.car.tyre import friction_scale, slides
 from sim.inlined import piece
-from sim.brush import kept, reach
-from sim.tyre import friction_scale, slides
+from sim.kernels.compiled import kernel
 
 # Below this forward speed [m/s] rolling resistance and drive slip are taken as proportional to speed, so that both stay finite.
 CRAWL = 0.02
@@ -45,7 +45,7 @@ def wheel_hold(brush, before, lateral, limit):
 
     brush : LINEAR or BRUSH; before, lateral : linear forces along and across [N]; limit : mu N [N]
     Returns (part [-], slope [-]).  Source: on the circle d/dF (F m / hypot(F, L)) = m L^2 / hypot^3; the brush's as in
-    `sim.brush.along_step` until all of the contact slides, on the circle from there on.
+    `sim.car.brush.along_step` until all of the contact slides, on the circle from there on.
     """
     square = before * before + lateral * lateral
     if brush is None:

@@ -1,4 +1,4 @@
-"""The tyre: linear with a relaxation length, held inside the friction circle.  Floats in, floats out.  `sim.brush` is the other law.
+"""The tyre: linear with a relaxation length, held inside the friction circle.  Floats in, floats out.  `sim.car.brush` is the other law.
 
 Axes of a wheel (ISO 8855): x the way it points, y to its left.  `slip` is the lateral slip a, positive for a force to the left.
 """
@@ -74,7 +74,7 @@ def lateral_force(tyre, load, nominal_load, slip, camber):
     slip : lateral slip a [rad]
     camber : lean of the wheel's top to the left [rad]
     Returns F_y, positive to the left [N].  Holds below about 0.02 rad, where a brush gives a tenth less at the usual stiffness and dry
-    grip (`sim.brush.slip_of_excess`).  Source: linear tyre, e.g. Pacejka, Tire and Vehicle Dynamics, ch. 1 (from memory).
+    grip (`sim.car.brush.slip_of_excess`).  Source: linear tyre, e.g. Pacejka, Tire and Vehicle Dynamics, ch. 1 (from memory).
     """
     return load * side_share(tyre, load, nominal_load, slip, camber)
 

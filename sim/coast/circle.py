@@ -8,16 +8,16 @@ from math import hypot, pi, sin, sqrt
 
 import numpy as np
 
-from sim.chassis import DIFFERENTIAL, GRAVITY, Car
-from sim.coast_echo import errors_of, noise_with
-from sim.coast_problem import DIFFERENCE, Problem, bounds_of, row_scatter, without_wild
-from sim.coast_runs import STRAIGHT, Coast
-from sim.coastdown import FittedCoast
-from sim.cornering import steady_turn
+from sim.car.chassis import DIFFERENTIAL, GRAVITY, Car
+from sim.car.motion import ALIGNING_POWER, LATERAL_LOSS
+from sim.coast.echo import errors_of, noise_with
+from sim.coast.fit import FittedCoast
+from sim.coast.residuals import DIFFERENCE, Problem, bounds_of, row_scatter, without_wild
+from sim.coast.runs import STRAIGHT, Coast
 from sim.errors import InputError
-from sim.motion import ALIGNING_POWER, LATERAL_LOSS
-from sim.scenario import TyreTable
+from sim.scenario.car import TyreTable
 from sim.steering.table import SteerTable
+from sim.turn.steady import steady_turn
 
 GRID = 60  # steps of the integration over a coast; its error is near 1e-7 m/s
 SPEEDS = 4  # at which the measured drag and the model's are set side by side

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from sim.coast_problem import Problem
+from sim.coast.residuals import Problem
 
 CONFIDENCE = 0.95
 # The likenesses that are tried, by the factor sqrt((1 + r) / (1 - r)) that each puts on the error of a mean: from errors that take

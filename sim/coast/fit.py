@@ -12,9 +12,9 @@ from math import sqrt
 
 import numpy as np
 
-from sim.coast_echo import errors_of, noise_with
-from sim.coast_problem import SCALES, Problem, row_scatter, without_wild
-from sim.coast_runs import Coast
+from sim.coast.echo import errors_of, noise_with
+from sim.coast.residuals import SCALES, Problem, row_scatter, without_wild
+from sim.coast.runs import Coast
 
 OPPOSED = 15.0  # variance ratio; chance exceeds it once in a million with many rows
 

@@ -10,10 +10,10 @@ from pathlib import Path
 
 import numpy as np
 
-from sim.course.columns import blank_note, cell_number, cells_of, delimiter_of, is_comment, rows_of, shown_cell, text_of
 from sim.course.gpx_file import _degrees, _local, _refuse_far_points, _root, local_metres
 from sim.course.points import bytes_of, number_from, refuse_too_many
 from sim.errors import InputError
+from sim.files.columns import blank_note, cell_number, cells_of, delimiter_of, is_comment, rows_of, shown_cell, text_of
 
 KILOMETRE_AN_HOUR = 1 / 3.6  # [m/s]
 COLUMNS = ("time_s", "speed_m_per_s", "speed_km_per_h", "distance_m")

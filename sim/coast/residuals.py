@@ -7,11 +7,11 @@ from math import sqrt
 
 import numpy as np
 
-from sim.chassis import GRAVITY
-from sim.coast_log import FASTEST_LOG, FEWEST_ROWS
-from sim.coast_motion import coast_motion
-from sim.coast_runs import Coast, scatter
-from sim.scenario import CarTable, TyreTable
+from sim.car.chassis import GRAVITY
+from sim.coast.log import FASTEST_LOG, FEWEST_ROWS
+from sim.coast.motion import coast_motion
+from sim.coast.runs import Coast, scatter
+from sim.scenario.car import CarTable, TyreTable
 
 START_ROLLING, START_DRAG_AREA = 0.008, 0.20  # where the search begins: the scenario's usual car
 # What a test in one direction cannot see: a road that looks level, air that feels still. Standard deviations; judgement, no source.

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import numpy as np
 
-from sim.coast_log import FEWEST_ROWS, Log, read_log, running_median
+from sim.coast.log import FEWEST_ROWS, Log, read_log, running_median
 from sim.errors import InputError
 
 # The bounds are judgements for small cars with 0.05 to 0.5 m/s2 of coasting deceleration; no source.

@@ -8,12 +8,13 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from sim.contest_file import as_table, is_name, name_in, only_known, printable, read_tables, refuse_link
-from sim.contest_rules import RULES, TABLES, Rules, numeric_keys
+from sim.contest.file import as_table, is_name, name_in, only_known, printable, read_tables, refuse_link
+from sim.contest.rules import RULES, TABLES, Rules, numeric_keys
 from sim.errors import InputError
-from sim.scenario import Scenario, SetupTable
-from sim.scenario_file import check_scenario
-from sim.steering import ideal_setup
+from sim.scenario.file import check_scenario
+from sim.scenario.scenario import Scenario
+from sim.scenario.setup import SetupTable
+from sim.steering.arrangement import ideal_setup
 
 MOST_ENTRIES = 200
 ENTRY_BYTES = 20_000  # an entry that a team writes, comments and all, is below 3000

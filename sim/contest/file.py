@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import Any, TypeGuard
 
 from sim.errors import InputError
-from sim.scenario_file import line_of_deep_key, parse_toml
+from sim.scenario.file import line_of_deep_key, parse_toml
 
 LONGEST_NAME = 80  # as every text of a scenario
 _EXAMPLE = "compare with the shipped class-contest"

@@ -6,12 +6,14 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from sim.contest_file import as_table, is_number, only_known, read_tables, refuse_link
+from sim.contest.file import as_table, is_number, only_known, read_tables, refuse_link
 from sim.errors import InputError
-from sim.race import TELL_APART
-from sim.scenario import LINKAGES, CarTable, Scenario, SetupTable
-from sim.scenario_file import SCENARIO_BYTES, check_scenario, shipped_folder
-from sim.steering import ideal_setup
+from sim.scenario.car import CarTable
+from sim.scenario.file import SCENARIO_BYTES, check_scenario, shipped_folder
+from sim.scenario.scenario import Scenario
+from sim.scenario.setup import LINKAGES, SetupTable
+from sim.steering.arrangement import ideal_setup
+from sim.study.race import TELL_APART
 
 RULES = "rules.toml"
 PIVOTS = ("stub axles", "turntable")

@@ -12,18 +12,21 @@ from typing import Any
 
 import numpy as np
 
-from sim.chassis import WHEELS
-from sim.contest_entries import Accepted, Refused, read_entries, refused
-from sim.contest_rules import RULES, Rules, read_rules
-from sim.course import Course
-from sim.driver import PacePlan, plan_pace
+from sim.car.chassis import WHEELS
+from sim.contest.entries import Accepted, Refused, read_entries, refused
+from sim.contest.rules import RULES, Rules, read_rules
+from sim.course.centreline import Course
 from sim.errors import InputError
 from sim.ladder import Rung
-from sim.scenario import HOUR, MILLIMETRE, CarTable, Scenario, SetupTable
-from sim.steering import FrontWheels, Steering, ideal_setup
-from sim.steering.linkages import equivalent_steer, ideal_inner
+from sim.pace.driver import PacePlan, plan_pace
+from sim.scenario.car import CarTable
+from sim.scenario.scenario import Scenario
+from sim.scenario.setup import SetupTable
+from sim.scenario.tables import HOUR, MILLIMETRE
+from sim.steering.arrangement import FrontWheels, Steering, ideal_setup
+from sim.steering.linkages.rolling import equivalent_steer, ideal_inner
 from sim.steering.table import hand_where
-from sim.study import (
+from sim.study.compare import (
     Comparison, Runs, SetupResult, car_of, check_lock, costed_against, course_of, make_entry, pace_of, race_of, yardsticks_of,
 )  # fmt: skip
 

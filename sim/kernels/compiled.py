@@ -22,7 +22,7 @@ def _user_cache() -> Path:
     return Path(os.environ.get("XDG_CACHE_HOME", Path.home() / ".cache"))
 
 
-HERE = Path(__file__).resolve().parent
+HERE = Path(__file__).resolve().parents[1]  # the folder of `sim`
 
 
 def _digest(files: list[Path]) -> str:
@@ -77,6 +77,6 @@ def kernel(function):
 def first_use(name: str) -> bool:
     """Whether a kernel has still to be compiled here, so that the caller can say that it takes a while.
 
-    name : of the kernel with its room, such as "lap.integrate"
+    name : of the kernel with its file, such as "drive.integrate"
     """
     return CACHE is None or next(CACHE.rglob(f"{name}-*.nbi"), None) is None

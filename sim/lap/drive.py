@@ -9,30 +9,21 @@ from math import ceil, cos, sin, sqrt
 
 import numpy as np
 
-from sim.chassis import GRAVITY, Car, axle_stiffnesses, kinematic_steer
-from sim.compiled import kernel
-from sim.course import Course
-from sim.driver import Driver, PacePlan, driver_of
-from sim.energy import ledger_between
+from sim.car.chassis import GRAVITY, Car, axle_stiffnesses, kinematic_steer
+from sim.car.motion import BODY_COLUMNS, LIFTED, LOAD, WHEEL_COLUMNS
+from sim.course.centreline import Course
 from sim.inlined import borrower, piece
-from sim.lap_equations import lap_rate, stage_sum
-from sim.lap_state import (  # most of them for whoever reads a Lap
-    AIR, ALIGNING, BATTERY, BATTERY_WARMTH, BRAKES, CHARGE, COPPER, DRIVE_WORK, ERROR, ERROR_SQUARED, EXTREMES, FARTHEST, GEAR,
-    HANDS, HEADING, HEIGHT, LATERAL, LEAST_LOAD, LEDGER, LONGITUDINAL, NO_LOAD, PEAK_SLIP, REGENERATED, ROLLING, RUB, SLIPS,
-    STATES, STATION, STEER, STORED, TRAVEL, USED_CHARGE, VX, VY, YAW_RATE,
+from sim.kernels.compiled import kernel
+from sim.lap.equations import lap_rate, stage_sum
+from sim.lap.ledger import ledger_between
+from sim.lap.state import (
+    ERROR, EXTREMES, FARTHEST, HEADING, LEAST_LOAD, LEDGER, PEAK_SLIP, SLIPS, STATES, STATION, STEER, TRAVEL, VX, VY, YAW_RATE,
 )  # fmt: skip
-from sim.lap_tables import CURVATURE, PLAN, Hands, Road, front_pose, hands_of, road_of
-from sim.motion import BODY_COLUMNS, LIFTED, LOAD, WHEEL_COLUMNS
+from sim.lap.weave import planned_travel, weaves
+from sim.lap_tables import CURVATURE, PLAN, Hands, Road, hands_of, road_of
+from sim.pace.driver import Driver, PacePlan, driver_of
 from sim.steering.table import SteerTable
-from sim.weave import planned_travel, weaves
 
-__all__ = [
-    "AIR", "ALIGNING", "BATTERY", "BATTERY_WARMTH", "BRAKES", "CHARGE", "COPPER", "DRIVE_WORK", "ERROR", "ERROR_SQUARED", "EXTREMES",
-    "FARTHEST", "FINISH_TOLERANCE", "GEAR", "HANDS", "HEADING", "HEIGHT", "LATERAL", "LEAST_LOAD", "LEDGER", "LONGEST_STEP",
-    "LONGITUDINAL", "NO_LOAD", "OFF_COURSE", "PEAK_SLIP", "REGENERATED", "ROLLING", "ROW_TIME", "RUB", "SLIPS", "STATES", "STATION",
-    "STEER", "STORED", "TRAVEL", "USED_CHARGE", "VX", "VY", "YAW_RATE", "Ended", "Hands", "Lap", "Road", "drive_lap", "front_pose",
-    "hands_of", "judged", "lap_rate", "observe", "road_of", "start_state", "time_step",
-]  # fmt: skip
 
 LONGEST_STEP = 0.010  # [s]; at 10 ms a lap's drive work and scrub are within 0.1 % of a step four times finer
 ROW_TIME = 0.020  # [s] between rows of the trace: 50 Hz
@@ -53,7 +44,7 @@ class Ended(IntEnum):
     OFF_COURSE = 2
     STALLED = 3
     NOT_FINITE = 4
-    WEAVED = 5  # it came round, see `sim.weave`
+    WEAVED = 5  # it came round, see `sim.lap.weave`
     LEAKED = 6  # it came round, but its energy ledger does not close
 
 
@@ -181,7 +172,7 @@ def observe(car, hands, road, driver, rows, wheels, bodies):
 
     car, hands, road, driver : as for `lap_rate`
     rows : (n, STATES) [SI]
-    wheels : (n, 4, WHEEL_COLUMNS), bodies : (n, BODY_COLUMNS) written, see `sim.motion.car_motion`
+    wheels : (n, 4, WHEEL_COLUMNS), bodies : (n, BODY_COLUMNS) written, see `sim.car.motion.car_motion`
     """
     rate = np.empty(STATES)
     for i in range(len(rows)):

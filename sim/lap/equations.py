@@ -3,19 +3,19 @@
 from math import sqrt
 from typing import NamedTuple
 
-from sim.battery import charge_rate
-from sim.cells import cell_at
-from sim.chassis import GRAVITY
-from sim.driver import heading_off, preview_distance, steer_demand, understeer_factor
+from sim.car.battery import charge_rate
+from sim.car.chassis import GRAVITY
+from sim.car.drivetrain import electric_flow, motor_limit, power_limit
+from sim.car.motion import Motion, note_motion, whole_motion
 from sim.inlined import borrower, piece
-from sim.lap_state import (
+from sim.kernels.cubics import cell_at
+from sim.kernels.trigonometry import sine_cosine
+from sim.lap.state import (
     AIR, ALIGNING, BATTERY, BATTERY_WARMTH, BRAKES, CHARGE, COPPER, DRIVE_WORK, ERROR, ERROR_SQUARED, GEAR, HANDS, HEADING, HEIGHT,
     LATERAL, LONGITUDINAL, NO_LOAD, REGENERATED, ROLLING, RUB, SLIPS, STATION, STEER, STORED, USED_CHARGE, VX, VY, YAW_RATE,
 )  # fmt: skip
 from sim.lap_tables import Sight, look, pose_of, road_cell, wheel_x, wheel_y, wind_in_car
-from sim.motion import Motion, note_motion, whole_motion
-from sim.motor_flow import electric_flow, motor_limit, power_limit
-from sim.trigonometry import sine_cosine
+from sim.pace.driver import heading_off, preview_distance, steer_demand, understeer_factor
 
 
 class LapMotion(NamedTuple):
@@ -112,7 +112,7 @@ def note_four(rate, place, stride, lane, values):
 def note_flow(rate, stride, lane, flow):
     """Write the rates of what motor and battery do, but for the charge by the rate law.
 
-    rate, stride, lane : as for `note_rates` [SI/s]; flow : sim.motor_flow.ElectricFlow
+    rate, stride, lane : as for `note_rates` [SI/s]; flow : sim.car.drivetrain.ElectricFlow
     """
     rate[BRAKES * stride + lane] -= flow.regenerated
     rate[BATTERY * stride + lane], rate[COPPER * stride + lane] = flow.battery, flow.copper
@@ -157,7 +157,7 @@ def lap_rate(car, hands, road, driver, state, rate, wheels, body):
     car, hands, road, driver : what is driven, where and how
     state : (STATES,) [SI]
     rate : (STATES,) written: its rate of change [SI/s]
-    wheels, body : written, see `sim.motion.car_motion`
+    wheels, body : written, see `sim.car.motion.car_motion`
     Source: `car_motion` in path coordinates, ds/dt = v_t / (1 - e k), de/dt = v_n, d(heading error)/dt = r - k ds/dt (derived
     here).  Gravity's pull is the slope of a height that depends on the station alone, so that a closed lap gives all of it back.
     """

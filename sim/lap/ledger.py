@@ -5,14 +5,14 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from sim.chassis import Car
-from sim.lap_state import (
+from sim.car.chassis import Car
+from sim.lap.state import (
     AIR, ALIGNING, BATTERY, BATTERY_WARMTH, BRAKES, CHARGE, COPPER, DRIVE_WORK, GEAR, HANDS, HEIGHT, LATERAL, LONGITUDINAL, NO_LOAD,
     REGENERATED, ROLLING, RUB, STORED, USED_CHARGE, VX, VY, YAW_RATE,
 )  # fmt: skip
 
 if TYPE_CHECKING:
-    from sim.lap import Lap
+    from sim.lap.drive import Lap
 
 RESIDUAL_WARNING = 1e-4  # share of the drive work above which a run says so in its first lines
 

@@ -7,10 +7,10 @@ giving figures.
 
 import numpy as np
 
-from sim.chassis import Car
-from sim.compiled import kernel
-from sim.course import Course
-from sim.driver import Driver, PacePlan, steer_demand, understeer_factor
+from sim.car.chassis import Car
+from sim.course.centreline import Course
+from sim.kernels.compiled import kernel
+from sim.pace.driver import Driver, PacePlan, steer_demand, understeer_factor
 from sim.steering.table import SteerTable
 
 # Laps of 500 drawn cars on the shipped courses that keep to their line make 0.9 to 1.2 times the planned way, and at most 0.003 rad for
@@ -25,7 +25,7 @@ def planned_steers(car, driver, curvature, speed, least, most, steers):
 
     car : Car; driver : Driver; curvature : (n,) of the line [1/m]; speed : (n,) planned [m/s]
     least, most : steer at the locks [rad]; steers : (n,) written, equivalent single-track steer [rad]
-    Source: `sim.driver.steer_demand` without error.
+    Source: `sim.pace.driver.steer_demand` without error.
     """
     for i in range(len(curvature)):
         factor = understeer_factor(driver, speed[i] * speed[i])

@@ -6,12 +6,12 @@ from typing import NamedTuple
 
 import numpy as np
 
-from sim.chassis import GRAVITY, Car, axle_stiffnesses
-from sim.compiled import kernel
-from sim.course import Course
+from sim.car.chassis import GRAVITY, Car, axle_stiffnesses
+from sim.car.motor import most_force, steady_force
+from sim.course.centreline import Course
 from sim.inlined import piece
-from sim.motor import most_force, steady_force
-from sim.trigonometry import arc_tangent
+from sim.kernels.compiled import kernel
+from sim.kernels.trigonometry import arc_tangent
 
 # A driver cannot plan slower than this on a standing start; the car would never leave.
 LEAST_CRUISE = 0.3  # [m/s]
@@ -43,7 +43,7 @@ class Driver(NamedTuple):
 
 
 # What the linear study of car, tyre and hands asks of the preview distance, so that the driver answers his line and never his own
-# steering; `tests/test_weave.py` shows the margin that they leave over the whole range of keys.
+# steering; `tests/lap/test_weave.py` shows the margin that they leave over the whole range of keys.
 REAR_ARMS = 2.2  # distances of the mass centre from the rear axle: steering moves it sideways at once by that share of the wheelbase
 RELAXATION_LENGTHS = 2.5  # of both axles together: a tyre's force builds up over a distance, and its swing is damped over one
 UNLIKE_LENGTHS = 5.0  # ... and of their difference, which makes one axle answer before the other

@@ -5,9 +5,9 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from sim.chassis import Car
-from sim.course import Course
-from sim.driver import FASTEST, Pace, PacePlan, plan_pace
+from sim.car.chassis import Car
+from sim.course.centreline import Course
+from sim.pace.driver import FASTEST, Pace, PacePlan, plan_pace
 
 POLICIES = {
     "limits": "brake late, drive up to the speed again",

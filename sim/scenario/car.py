@@ -4,9 +4,9 @@ from typing import Literal
 
 from pydantic import model_validator
 
-from sim.chassis import DRIVES, Car
+from sim.car.chassis import DRIVES, Car
+from sim.car.tyre import LAW_TYPES, Tyre
 from sim.scenario.tables import MILLIMETRE, Table, millimetres, number
-from sim.tyre import LAW_TYPES, Tyre
 
 # A kingpin track wider than the front track is a negative kingpin offset; beyond this the keys have been mixed up.
 KINGPIN_TRACK_EXCESS_MM = 100.0

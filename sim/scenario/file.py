@@ -10,7 +10,7 @@ import tomli_w
 from pydantic import BaseModel, ValidationError
 
 from sim.errors import InputError
-from sim.scenario import Scenario
+from sim.scenario.scenario import Scenario
 
 EXAMPLE = "compare with `scrubwise new`"
 SCENARIO_BYTES = 500_000  # no scenario that a person writes is larger; a larger file is some other kind of file
@@ -37,7 +37,7 @@ _SEGMENTS = "write a list such as segments = [{straight_m = 20}, {radius_m = 8, 
 
 def shipped_folder() -> Path:
     """Folder of the shipped scenarios: inside the installed package, or at the top of a checkout."""
-    inside = Path(__file__).resolve().parent / "scenarios"
+    inside = Path(__file__).resolve().parents[1] / "scenarios"
     return inside if inside.is_dir() else inside.parent.parent / "scenarios"
 
 

@@ -8,19 +8,14 @@ from typing import Annotated, Any
 
 from pydantic import Field, model_validator
 
-from sim.battery import NO_BATTERY, Battery
-from sim.motor import NO_MOTOR, Motor
-from sim.scenario.car import BatteryTable, CarTable, HandsTable, KingpinTable, MotorTable, RearTyreTable, TyreTable
-from sim.scenario.course import ArcTable, ClothoidTable, CourseTable, StraightTable
+from sim.car.battery import NO_BATTERY, Battery
+from sim.car.motor import NO_MOTOR, Motor
+from sim.scenario.car import BatteryTable, CarTable, MotorTable
+from sim.scenario.course import CourseTable
 from sim.scenario.pace import PaceTable, RaceTable
-from sim.scenario.setup import LINKAGES, SetupTable
+from sim.scenario.setup import SetupTable
 from sim.scenario.tables import HOUR, MILLIMETRE, Table, Text
 from sim.scenario.uncertainty import REMEDY, check_uncertainty, lifted
-
-__all__ = [
-    "HOUR", "LINKAGES", "MILLIMETRE", "ArcTable", "BatteryTable", "CarTable", "ClothoidTable", "CourseTable", "HandsTable", "KingpinTable",
-    "MotorTable", "PaceTable", "RaceTable", "RearTyreTable", "Scenario", "SetupTable", "StraightTable", "Table", "TyreTable",
-]  # fmt: skip
 
 
 class Scenario(Table):

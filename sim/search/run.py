@@ -1,8 +1,8 @@
 """Search: the arms, rods and toe that serve a course best, how flat the best is, and what it gains in a lap in time.
 
-Candidates are judged by the sum of steady turns (`sim.stations`); the winner, what the team has, and the members of a trade-off are
+Candidates are judged by the sum of steady turns (`sim.turn.stations`); the winner, what the team has, and the members of a trade-off are
 then driven in time.  Same scenario, same options, same seed: same answer, whatever number of workers drives the laps and wherever it was
-stopped on the way (`sim.search_kept`).
+stopped on the way (`sim.search.kept`).
 """
 
 from collections.abc import Callable, Mapping, Sequence
@@ -12,19 +12,21 @@ from pathlib import Path
 
 import numpy as np
 
-from sim.batch import COLUMNS, Job, drive_jobs
-from sim.course import Course
-from sim.driver import plan_pace
+from sim.course.centreline import Course
 from sim.errors import InputError
-from sim.race import laps_on_charge
-from sim.scenario import HOUR, RearTyreTable, Scenario, SetupTable
-from sim.scenario.car import MEASURED_STIFFNESS
-from sim.search_kept import KeptJudge
-from sim.search_optimise import Problem, best_point, expected, flat_range, front_points, least_change
-from sim.search_setups import FreeKey, free_keys, inner_angles, largest_inner, sketch, with_keys
-from sim.stations import station_sum, stations_of
-from sim.study import car_of, course_of, make_entry, pace_of, steer_needed, target_of
-from sim.workers import Workers
+from sim.pace.driver import plan_pace
+from sim.scenario.car import MEASURED_STIFFNESS, RearTyreTable
+from sim.scenario.scenario import Scenario
+from sim.scenario.setup import SetupTable
+from sim.scenario.tables import HOUR
+from sim.search.kept import KeptJudge
+from sim.search.optimise import Problem, best_point, expected, flat_range, front_points, least_change
+from sim.search.setups import FreeKey, free_keys, inner_angles, largest_inner, sketch, with_keys
+from sim.study.compare import car_of, course_of, make_entry, pace_of, steer_needed, target_of
+from sim.study.jobs import COLUMNS, Job, drive_jobs
+from sim.study.race import laps_on_charge
+from sim.study.workers import Workers
+from sim.turn.stations import station_sum, stations_of
 
 # What can be made least: name to its unit; the same names are attributes of Figures.
 OBJECTIVES = {

@@ -8,13 +8,16 @@ from math import inf, nan, pi, radians
 import numpy as np
 
 from sim.errors import InputError
-from sim.scenario import MILLIMETRE, CarTable, SetupTable
-from sim.steering import Steering, SteerTable
+from sim.scenario.car import CarTable
+from sim.scenario.setup import SetupTable
+from sim.scenario.tables import MILLIMETRE
 from sim.steering.angles import turning_circle
-from sim.steering.arrangement import STEEPEST, assemble
+from sim.steering.arrangement import STEEPEST, Steering, assemble
 from sim.steering.kickback import levers
-from sim.steering.linkages import UnbuildableError, equivalent_steer, ideal_inner, ideal_outer, rolling_steer
+from sim.steering.linkages.parts import UnbuildableError
+from sim.steering.linkages.rolling import equivalent_steer, ideal_inner, ideal_outer, rolling_steer
 from sim.steering.pivots import LEFT, RIGHT
+from sim.steering.table import SteerTable
 
 MOST_KEYS = 6  # free at once; the search's time grows with them, and a team cannot make sense of more
 # Bounds where the user gives none, beside what the team has: lengths as shares, angles and places as steps.  Judgements.

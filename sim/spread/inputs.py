@@ -6,11 +6,12 @@ from dataclasses import dataclass
 import numpy as np
 from pydantic import ValidationError
 
+from sim.car.tyre import LAWS
 from sim.errors import InputError
-from sim.scenario import CarTable, Scenario, SetupTable
-from sim.scenario.car import MEASURED_CAMBER_STIFFNESS, MEASURED_STIFFNESS
+from sim.scenario.car import MEASURED_CAMBER_STIFFNESS, MEASURED_STIFFNESS, CarTable
+from sim.scenario.scenario import Scenario
+from sim.scenario.setup import SetupTable
 from sim.scenario.uncertainty import FREE_PLAY, PER_DEVIATION, Number, bounds_of, numbers_of
-from sim.tyre import LAWS
 
 NORMAL, UNIFORM, PLAY, LAW = "normal", "uniform", "free play", "either law"
 # Ranges in which a number lies when nobody has measured it, drawn uniformly because nothing favours one part of them. [key's unit]
@@ -44,7 +45,7 @@ class Input:
     """One unsure number.
 
     path : its place in the scenario; setup : the index of the set-up that it belongs to, None for what all share
-    kind : NORMAL (95 % within `middle` +- `half`), UNIFORM (within them), PLAY (see `drawn`) or LAW (a place in `sim.tyre.LAWS`)
+    kind : NORMAL (95 % within `middle` +- `half`), UNIFORM (within them), PLAY (see `drawn`) or LAW (a place in `sim.car.tyre.LAWS`)
     middle, half : [the key's unit]; low, high : the key's bounds [the key's unit]
     """
 

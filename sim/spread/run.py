@@ -11,16 +11,16 @@ from pathlib import Path
 
 import numpy as np
 
-from sim.batch import COLUMNS, Job, drive_jobs
 from sim.errors import InputError
-from sim.kept_rows import open_store
-from sim.sample_statistics import (
+from sim.scenario.scenario import Scenario
+from sim.spread.inputs import Input, check_cars, drawn, inputs_of, unit_points, variant
+from sim.spread.statistics import (
     DRAWS_A_TERM, POWERS, Estimate, Interval, Resamples, additive_shares, chance_below, estimate, interval_of, sobol_shares,
 )  # fmt: skip
-from sim.scenario import Scenario
-from sim.study import car_of, check_lock, course_of, entries_of, target_of
-from sim.uncertainty import Input, check_cars, drawn, inputs_of, unit_points, variant
-from sim.workers import Workers
+from sim.store.rows import open_store
+from sim.study.compare import car_of, check_lock, course_of, entries_of, target_of
+from sim.study.jobs import COLUMNS, Job, drive_jobs
+from sim.study.workers import Workers
 
 # What is told of every set-up; set-ups are compared by the first.
 FIGURES = (
@@ -96,9 +96,9 @@ def spread(
     """Drive every set-up with many draws of the scenario's unsure numbers.
 
     scenario : Scenario; folder : where a relative course file is looked for; source : the scenario's name in messages
-    samples : draws, a power of two; seed : of the draws; literature : as for `uncertainty.inputs_of`
+    samples : draws, a power of two; seed : of the draws; literature : as for `spread.inputs.inputs_of`
     sobol : also drive a Saltelli design, which takes as many draws again for each input and once more
-    workers, store : of `batch.drive_jobs`; progress : called with the laps driven, the laps in all and a word
+    workers, store : of `study.jobs.drive_jobs`; progress : called with the laps driven, the laps in all and a word
     Returns a Spread.  Raises InputError for what cannot be drawn, built or driven at all.
     """
     if not FEWEST_SAMPLES <= samples <= MOST_SAMPLES or samples & (samples - 1):
@@ -163,7 +163,7 @@ def statistics(
 
     evaluate : Evaluate; values : (n, inputs) the inputs at the first half of the points [any unit], for the additive fit
     owners : of each input, the set-up that it belongs to, or None
-    points : of `uncertainty.unit_points` [-]; seed : of the sampling errors' bootstrap
+    points : of `spread.inputs.unit_points` [-]; seed : of the sampling errors' bootstrap
     sobol : whether shares come from a Saltelli design instead of the additive fit
     Returns the set-ups and every pair of them, by the first figure.
     """

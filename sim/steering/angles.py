@@ -4,9 +4,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from sim.scenario import MILLIMETRE, CarTable
+from sim.scenario.car import CarTable
+from sim.scenario.tables import MILLIMETRE
 from sim.steering.arrangement import FrontWheels, Steering
-from sim.steering.linkages import equivalent_steer, rolling_steer
+from sim.steering.linkages.rolling import equivalent_steer, rolling_steer
 from sim.steering.pivots import RIGHT, SIGNS
 from sim.steering.table import hand_where
 

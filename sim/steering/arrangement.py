@@ -7,9 +7,12 @@ from math import degrees, pi, radians
 import numpy as np
 
 from sim.errors import InputError
-from sim.scenario import MILLIMETRE, CarTable, SetupTable
-from sim.steering.linkages import LINKAGES, Linkage, UnbuildableError, equivalent_steer, rolling_steer
-from sim.steering.linkages.parts import turned_key
+from sim.scenario.car import CarTable
+from sim.scenario.setup import SetupTable
+from sim.scenario.tables import MILLIMETRE
+from sim.steering.linkages.catalogue import LINKAGES
+from sim.steering.linkages.parts import Linkage, UnbuildableError, turned_key
+from sim.steering.linkages.rolling import equivalent_steer, rolling_steer
 from sim.steering.pivots import LEFT, RIGHT, SIDES, SIGNS, FrontWheel, stub_axles, turntable_axle
 
 HAND_LIMIT = "hand wheel limit"

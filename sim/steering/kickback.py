@@ -9,7 +9,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from sim.chassis import GRAVITY
+from sim.car.chassis import GRAVITY
 from sim.steering.arrangement import Steering
 from sim.steering.pivots import LEFT, RIGHT, FrontWheel, rotated
 

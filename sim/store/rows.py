@@ -6,7 +6,7 @@ from tempfile import TemporaryFile
 
 import numpy as np
 
-from sim.course import Course
+from sim.course.centreline import Course
 from sim.errors import InputError
 
 

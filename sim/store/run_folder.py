@@ -16,7 +16,7 @@ run puts it back.  -old is never removed in place: half of it would then look li
 The lock is the operating system's (flock, or a locked byte on Windows), not the file's presence: it ends with the
 process that holds it, however that process ends.  So whoever holds it knows that every leftover is a dead one's,
 without guessing from process numbers or ages, and a live run's files are never touched.  A second run to the same
-folder waits a little (`folderlock.PATIENCE_S`) for the first, then is refused.
+folder waits a little (`store.lock.PATIENCE_S`) for the first, then is refused.
 """
 
 import errno
@@ -31,7 +31,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from sim.errors import InputError
-from sim.folderlock import held
+from sim.store.lock import held
 
 MARKER = "scrubwise-run.json"  # inside the folder; what makes a folder ours
 FORMAT = 1

@@ -7,21 +7,26 @@ from pathlib import Path
 
 import numpy as np
 
-from sim.chassis import Car, characteristic_speed, kinematic_steer, single_track, understeer_gradient
-from sim.course import Arc, Clothoid, Course, Straight, course_from_segments, read_course
-from sim.driver import Pace, PacePlan, plan_pace
-from sim.energy import Ledger, causes, ledger_of
-from sim.equivalents import NO_YARDSTICKS, Yardsticks, drive_yardstick, guesses
+from sim.car.chassis import Car, characteristic_speed, kinematic_steer, single_track, understeer_gradient
+from sim.course.centreline import Course
+from sim.course.reading import read_course
+from sim.course.segments import Arc, Clothoid, Straight, course_from_segments
 from sim.errors import InputError
 from sim.ladder import Rung, rolling_lap
-from sim.lap import ERROR_SQUARED, FARTHEST, LEAST_LOAD, OFF_COURSE, PEAK_SLIP, STATION, VX, VY, Ended, Lap, drive_lap
-from sim.law_doubt import steady_costs
-from sim.paces import PacedPlan, plans_for_time
-from sim.race import Race, RaceResult, furthest_pace, laps_on_charge, race_result
-from sim.scenario import ClothoidTable, Scenario, SetupTable, StraightTable
-from sim.steering import Steering, SteerTable, build_steering, ideal_setup, steer_table
-from sim.steering.table import merged_table
-from sim.trace import Trace, no_trace, time_at_lock, trace_of, trace_of_rolling
+from sim.lap.drive import OFF_COURSE, Ended, Lap, drive_lap
+from sim.lap.ledger import Ledger, causes, ledger_of
+from sim.lap.state import ERROR_SQUARED, FARTHEST, LEAST_LOAD, PEAK_SLIP, STATION, VX, VY
+from sim.lap.trace import Trace, no_trace, time_at_lock, trace_of, trace_of_rolling
+from sim.pace.driver import Pace, PacePlan, plan_pace
+from sim.pace.policies import PacedPlan, plans_for_time
+from sim.scenario.course import ClothoidTable, StraightTable
+from sim.scenario.scenario import Scenario
+from sim.scenario.setup import SetupTable
+from sim.steering.arrangement import Steering, build_steering, ideal_setup
+from sim.steering.table import SteerTable, merged_table, steer_table
+from sim.study.equivalents import NO_YARDSTICKS, Yardsticks, drive_yardstick, guesses
+from sim.study.law_doubt import steady_costs
+from sim.study.race import Race, RaceResult, furthest_pace, laps_on_charge, race_result
 
 
 SLOWEST_PACE, FASTEST_PACE = 1.0, 15.0  # [m/s] between which the best race pace is sought

@@ -11,8 +11,8 @@ from math import degrees, nan, sqrt
 
 import numpy as np
 
-from sim.chassis import GRAVITY, Car, axle_stiffnesses
-from sim.energy import Ledger
+from sim.car.chassis import GRAVITY, Car, axle_stiffnesses
+from sim.lap.ledger import Ledger
 
 # Of the largest loss that is asked for: each yardstick is driven at these shares of what a formula guesses for it.
 SHARES = (1 / 64, 1 / 16, 1 / 4, 1 / 2, 1.0)

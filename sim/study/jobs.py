@@ -1,7 +1,7 @@
 """Many laps: jobs in blocks of fixed membership, on threads of this machine or on a cluster, kept as they finish.
 
 A block's content depends on the jobs' order alone, and a lap on its own job alone, so that the table of figures is the same bit for
-bit whatever number of workers drove it and in whatever order.  A block is driven in lock step, see `sim.lockstep`.
+bit whatever number of workers drove it and in whatever order.  A block is driven in lock step, see `sim.lap.lockstep.batch`.
 """
 
 import hashlib
@@ -14,24 +14,28 @@ from pathlib import Path
 
 import numpy as np
 
-from sim.chassis import WHEELS, Car
-from sim.compiled import DIGEST
-from sim.course import Course
-from sim.driver import Pace, PacePlan, plan_pace
-from sim.energy import ledger_of
+from sim.car.chassis import WHEELS, Car
+from sim.course.centreline import Course
 from sim.errors import InputError
-from sim.kept_rows import course_bytes, keep_rows, kept_rows, open_store
-from sim.lap import Ended, Lap, drive_lap
-from sim.lap_state import FARTHEST, LEAST_LOAD, PEAK_SLIP
-from sim.lockstep import drive_batch
-from sim.race import laps_on_charge, race_result
-from sim.scenario import HOUR, MILLIMETRE, CarTable, Scenario, SetupTable
-from sim.steering import SteerTable, build_steering, steer_table
-from sim.study import car_of, pace_of, race_of
-from sim.workers import Workers, blocks_done
+from sim.kernels.compiled import DIGEST
+from sim.lap.drive import Ended, Lap, drive_lap
+from sim.lap.ledger import ledger_of
+from sim.lap.lockstep.batch import drive_batch
+from sim.lap.state import FARTHEST, LEAST_LOAD, PEAK_SLIP
+from sim.pace.driver import Pace, PacePlan, plan_pace
+from sim.scenario.car import CarTable
+from sim.scenario.scenario import Scenario
+from sim.scenario.setup import SetupTable
+from sim.scenario.tables import HOUR, MILLIMETRE
+from sim.steering.arrangement import build_steering
+from sim.steering.table import SteerTable, steer_table
+from sim.store.rows import course_bytes, keep_rows, kept_rows, open_store
+from sim.study.compare import car_of, pace_of, race_of
+from sim.study.race import laps_on_charge, race_result
+from sim.study.workers import Workers, blocks_done
 
 BLOCK = 128  # jobs; large enough to hide what handing out a block costs, small enough for a lively progress bar
-FEWEST_IN_STEP = 8  # laps; fewer are sooner driven one by one than in a group of `sim.lanes.LANES`, to the same figures
+FEWEST_IN_STEP = 8  # laps; fewer are sooner driven one by one than in a group of `sim.lap.lockstep.lanes.LANES`, to the same figures
 TABLES = 512  # steer tables that are kept, 0.1 MB each
 STEERED = ("wheelbase_mm", "front_track_mm", "kingpin_track_mm", "wheel_radius_mm")  # what a set-up's steering reads of its car
 COLUMNS = (

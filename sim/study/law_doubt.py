@@ -8,12 +8,12 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from sim.chassis import Car, with_law
-from sim.course import Course
-from sim.driver import PacePlan
-from sim.stations import station_sum, stations_of
-from sim.steering import SteerTable
-from sim.tyre import BRUSH, LINEAR
+from sim.car.chassis import Car, with_law
+from sim.car.tyre import BRUSH, LINEAR
+from sim.course.centreline import Course
+from sim.pace.driver import PacePlan
+from sim.steering.table import SteerTable
+from sim.turn.stations import station_sum, stations_of
 
 
 # A sum of steady turns and a lap in time that differ by a greater factor do not tell of the same thing.
@@ -30,7 +30,7 @@ def steady_costs(car: Car, course: Course, plan: PacePlan, tables: Sequence[Stee
 
     car, course, plan : what is driven, where and how fast; the plan is kept
     tables : of the set-ups; ideal : of the steering that the cost is reckoned from
-    Returns (2, n) costs of one lap [J], the car's own law first; NaN where a lap has a turn without equilibrium.  Source: `sim.stations`.
+    Returns (2, n) costs of one lap [J], the car's own law first; NaN where a lap has a turn without equilibrium.  Source: `sim.turn.stations`.
     """
     stations = stations_of(course, car, plan)
     cars = car, other_law(car)

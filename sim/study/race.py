@@ -4,7 +4,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from math import inf
 
-from sim.battery import Battery
+from sim.car.battery import Battery
 
 # Lap counts nearer than this to each other are not told apart: tyre figures, wind and the driver's line move a lap's energy by more.
 # A judgement, until `spread` has been run on the scenario.  [share]

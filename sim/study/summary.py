@@ -4,12 +4,12 @@ from typing import Any
 
 import numpy as np
 
-from sim.chassis import WHEELS
-from sim.energy import Electric, Ledger, causes
-from sim.law_doubt import other_cost
-from sim.scenario import HOUR
-from sim.study import Comparison, PaceResult, SetupResult
-from sim.tyre import LAWS
+from sim.car.chassis import WHEELS
+from sim.car.tyre import LAWS
+from sim.lap.ledger import Electric, Ledger, causes
+from sim.scenario.tables import HOUR
+from sim.study.compare import Comparison, PaceResult, SetupResult
+from sim.study.law_doubt import other_cost
 
 
 def known(value: float) -> float | None:
@@ -35,7 +35,7 @@ def summary(comparison: Comparison) -> dict[str, Any]:
 
 
 def pace_summary(paces: list[PaceResult], length: float) -> list[dict[str, Any]]:
-    """The pace policies as plain numbers.  paces : of `study.compare_paces`; length : of the lap [m]."""
+    """The pace policies as plain numbers.  paces : of `study.compare.compare_paces`; length : of the lap [m]."""
     rows = []
     for one in paces:
         ledger, pace = one.result.ledger, one.paced.pace

@@ -13,8 +13,8 @@ from typing import Any
 
 import numpy as np
 
-from sim.compiled import DIGEST
 from sim.errors import InputError
+from sim.kernels.compiled import DIGEST
 
 ANSWER_WITHIN = 10  # [s] for the scheduler
 WORKER_WITHIN = 30  # [s] for the first worker, and for a new one where all are gone

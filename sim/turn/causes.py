@@ -5,9 +5,9 @@ from typing import NamedTuple
 
 import numpy as np
 
-from sim.chassis import DIFFERENTIAL, ONE_WHEEL_LEFT, ONE_WHEEL_RIGHT, Car, tip_limit
-from sim.motion import LATERAL, LOAD, LONGITUDINAL
-from sim.sharing import GRIP_SHARE
+from sim.car.chassis import DIFFERENTIAL, ONE_WHEEL_LEFT, ONE_WHEEL_RIGHT, Car, tip_limit
+from sim.car.motion import LATERAL, LOAD, LONGITUDINAL
+from sim.car.traction import GRIP_SHARE
 from sim.steering.table import SteerTable
 
 # How near to tipping the turn that failed must be, as a share: a turn and the next lie 1e-4 of the way apart, and drag tilts the load
@@ -38,7 +38,7 @@ class Ending(NamedTuple):
     drive: float  # wanted force of its driven wheels [N]
     x: np.ndarray  # (4,) its contact points from the mass centre [m]
     y: np.ndarray
-    wheels: np.ndarray  # its wheels, columns of `sim.motion`
+    wheels: np.ndarray  # its wheels, columns of `sim.car.motion`
     steers_on: bool  # whether the very turn that failed is found with a wider lock
 
 
@@ -65,7 +65,7 @@ def drive_share(car: Car, drive: float, loads: np.ndarray) -> float:
     """How much of what its driven wheels can give a car asks for.
 
     car : Car; drive : wanted force [N]; loads : (4,) of the wheels [N]
-    Returns the share, 1 where they give no more [-].  Source: as `sim.sharing.share_force` limits it.
+    Returns the share, 1 where they give no more [-].  Source: as `sim.car.traction.share_force` limits it.
     """
     left, right = (car.rear_tyre.friction * float(load) for load in loads[2:])
     both = 2 * min(left, right) if car.drive == DIFFERENTIAL else left + right
@@ -76,7 +76,7 @@ def drive_share(car: Car, drive: float, loads: np.ndarray) -> float:
 def grip_shares(car: Car, wheels: np.ndarray) -> tuple[float, float]:
     """How much of its grip each axle uses.
 
-    car : Car; wheels : columns of `sim.motion` [N]
+    car : Car; wheels : columns of `sim.car.motion` [N]
     Returns (front, rear), 1 where both wheels of an axle slide [-].
     """
     used, load = np.hypot(wheels[:, LATERAL], wheels[:, LONGITUDINAL]), wheels[:, LOAD]

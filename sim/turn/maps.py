@@ -6,16 +6,14 @@ from math import floor, inf
 
 import numpy as np
 
-from sim.chassis import Car
-from sim.compiled import kernel
-from sim.cornering import BALANCED, JUMP, find_turn, rolling_guess, slides_or_lifts, steady_turn
-from sim.lap import Hands, hands_of
-from sim.motion import (
-    BODY_COLUMNS, DRIVE_POWER, LATERAL_LOSS, LIFTED, LONGITUDINAL_LOSS, WHEEL_COLUMNS,
-)  # fmt: skip
-from sim.race import TELL_APART
-from sim.steering import SteerTable
-from sim.turn_causes import Cause
+from sim.car.chassis import Car
+from sim.car.motion import BODY_COLUMNS, DRIVE_POWER, LATERAL_LOSS, LIFTED, LONGITUDINAL_LOSS, WHEEL_COLUMNS
+from sim.kernels.compiled import kernel
+from sim.lap_tables import Hands, hands_of
+from sim.steering.table import SteerTable
+from sim.study.race import TELL_APART
+from sim.turn.causes import Cause
+from sim.turn.steady import BALANCED, JUMP, find_turn, rolling_guess, slides_or_lifts, steady_turn
 
 SHARPNESS = 1e-4  # [m/s] of the speeds at which turns, or grip, end
 LIMIT_STEP = 0.01  # [m/s] to which a limit that is told is rounded down
@@ -57,7 +55,7 @@ def sweep(car, hands, curvature, speeds, first, start, places, scrub, drive, sta
     """Steady turns of one radius at rising speeds, each begun from the one before, until there is none.
 
     car : Car; hands : Hands; curvature : of the path [1/m]; speeds : (n,) rising, above 0 [m/s]
-    first : index of the speed to begin with; start : (3,) guess there, see `sim.cornering.turn_misses`
+    first : index of the speed to begin with; start : (3,) guess there, see `sim.turn.steady.turn_misses`
     places : (n, 3), scrub, drive : (n,) written while turns are found [W]; state : (n,) written, State
     Returns the index of the first speed without a turn, n where there is none.
     """
@@ -111,7 +109,7 @@ def turn_map(car: Car, table: SteerTable, radii: np.ndarray, speeds: np.ndarray)
 
     car : Car; table : SteerTable
     radii : (n,) of the mass centre's path, positive to the left, none 0 [m]; speeds : (m,) rising, above 0 [m/s]
-    Returns a TurnMap.  Where the turns of a radius end, `sim.cornering.steady_turn` has the last word and names the limit; at higher
+    Returns a TurnMap.  Where the turns of a radius end, `sim.turn.steady.steady_turn` has the last word and names the limit; at higher
     speeds the limit is taken to be the same, but for turns near those of the next wider radius, or near rolling beyond a small lock.
     Raises ValueError for a radius of 0 or speeds that do not rise from above 0.
     """
@@ -187,7 +185,7 @@ def limits_of(car: Car, table: SteerTable, radius: float, speeds: np.ndarray) ->
 
     car : Car; table : SteerTable; radius : of the mass centre's path, positive to the left, not 0 [m]
     speeds : (n,) rising, above 0, the last as fast as is looked [m/s]
-    Returns Limits.  Source: steps that are halved to SHARPNESS; at `holds_to` itself `sim.cornering.steady_turn` finds a turn.
+    Returns Limits.  Source: steps that are halved to SHARPNESS; at `holds_to` itself `sim.turn.steady.steady_turn` finds a turn.
     Raises ValueError as `turn_map`.
     """
     row = turn_map(car, table, np.array([radius]), speeds)

@@ -1,7 +1,7 @@
 """A lap as a sum of steady turns: no integration in time, for studies that try hundreds of set-ups.
 
 At each station the car is in the steady turn of the planned speed and the line's curvature; the equations are those of
-`sim.cornering`.  What the plan's acceleration and the slope ask for acts as an added pull along the path, so that drive, brakes,
+`sim.turn.steady`.  What the plan's acceleration and the slope ask for acts as an added pull along the path, so that drive, brakes,
 motor and battery carry the forces that they carry on the road.
 
 When it may be used: to rank set-ups of one car on one course and pace, where curvature changes over more than a few relaxation
@@ -17,17 +17,17 @@ from typing import NamedTuple
 
 import numpy as np
 
-from sim.chassis import GRAVITY, ONE_WHEEL_LEFT, ONE_WHEEL_RIGHT, Car, axle_loads
-from sim.compiled import kernel
-from sim.cornering import find_turn, rolling_guess, turn_misses
-from sim.course import Course
-from sim.driver import LEAST_CRUISE, PacePlan, resistance
-from sim.lap import Hands, hands_of
-from sim.motion import (
+from sim.car.chassis import GRAVITY, ONE_WHEEL_LEFT, ONE_WHEEL_RIGHT, Car, axle_loads
+from sim.car.motion import (
     ALIGNING_POWER, BATTERY_POWER, BODY_COLUMNS, BRAKE_POWER, CHARGE_RATE, DRIVE_POWER, LATERAL_LOSS, LIFTED, LOAD, LONGITUDINAL_LOSS,
     ROLLING_POWER, RUB_SPEED, WHEEL_COLUMNS,
 )  # fmt: skip
-from sim.steering import SteerTable
+from sim.course.centreline import Course
+from sim.kernels.compiled import kernel
+from sim.lap_tables import Hands, hands_of
+from sim.pace.driver import LEAST_CRUISE, PacePlan, resistance
+from sim.steering.table import SteerTable
+from sim.turn.steady import find_turn, rolling_guess, turn_misses
 
 # Pieces of a course; within each all is taken as constant.  With 160 the scrub of the shipped courses is within 1 % of the sum over
 # every single station, and the difference between two set-ups is nearer still.
@@ -49,7 +49,7 @@ class Stations(NamedTuple):
     curvature: np.ndarray  # mean of the piece [1/m]
     speed: np.ndarray  # root of the mean square [m/s]
     pull: np.ndarray  # against the motion along the path: air drag, slope and the plan's acceleration [N]
-    guess: np.ndarray  # (n, 3) the rolling bicycle's turn, see `sim.cornering.rolling_guess`
+    guess: np.ndarray  # (n, 3) the rolling bicycle's turn, see `sim.turn.steady.rolling_guess`
     air: float  # loss of the whole lap to air drag [J]
     beyond: float  # work that the plan asks for where it asks more than GRIP_USED [J]
     time: float  # that the plan takes [s]
@@ -140,7 +140,7 @@ def _air_push(course: Course, plan: PacePlan) -> np.ndarray:
 def settle(car, hands, speed, curvature, unknown, inverse, misses, steers, slips, wheels, body):
     """Broyden's method from a neighbour's turn and its inverse Jacobian: one evaluation a step where Newton's takes seven.
 
-    car, hands, speed, curvature, unknown, misses, steers, slips, wheels, body : as for `sim.cornering.turn_misses` [m/s], [1/m]
+    car, hands, speed, curvature, unknown, misses, steers, slips, wheels, body : as for `sim.turn.steady.turn_misses` [m/s], [1/m]
     inverse : (3, 3) of the Jacobian, changed in place [-]
     Returns the largest miss [-].  Source: Broyden's "good" update, textbook.
     """
@@ -177,7 +177,7 @@ def settle(car, hands, speed, curvature, unknown, inverse, misses, steers, slips
 def fresh_inverse(car, hands, speed, curvature, unknown, inverse, misses, steers, slips, wheels, body):
     """Inverse Jacobian of a steady turn by differences.
 
-    car, hands, speed, curvature, unknown, steers, slips, wheels, body : as for `sim.cornering.turn_misses` [m/s], [1/m]
+    car, hands, speed, curvature, unknown, steers, slips, wheels, body : as for `sim.turn.steady.turn_misses` [m/s], [1/m]
     inverse : (3, 3) written [-]; misses : (3,) work space
     Source: inverse of a 3 x 3 matrix by cofactors.  A singular one gives steps that are not finite, and the thorough solver is asked.
     """
@@ -268,8 +268,8 @@ def station_sum(car: Car, table: SteerTable, stations: Stations) -> StationSum:
     """A lap's losses as the sum of its steady turns.
 
     car : Car; table : SteerTable of the set-up; stations : Stations of this car's course and pace [SI]
-    Returns a StationSum; the module's text says when it may be used.  Source: the equations of `sim.cornering`, summed over the distance;
-    the balance of energy is that of `sim.motion`, so drive work = air + rolling + brakes + slip + aligning + what the pull stores.
+    Returns a StationSum; the module's text says when it may be used.  Source: the equations of `sim.turn.steady`, summed over the distance;
+    the balance of energy is that of `sim.car.motion`, so drive work = air + rolling + brakes + slip + aligning + what the pull stores.
     """
     hands, sums = hands_of(table), np.empty(SUMS)
     sum_turns(car, hands, stations.length, stations.curvature, stations.speed, stations.pull, stations.guess, sums)

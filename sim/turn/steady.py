@@ -5,13 +5,13 @@ from math import asin, atan, cos, sin, sqrt
 
 import numpy as np
 
-from sim.cells import cell_of, cubic
-from sim.chassis import GRAVITY, Car, contact_velocity
-from sim.compiled import kernel
-from sim.lap import Hands, front_pose, hands_of
-from sim.motion import ACCEL_X, ACCEL_Y, ACCEL_YAW, BODY_COLUMNS, LATERAL, LIFTED, LOAD, LONGITUDINAL, WHEEL_COLUMNS, car_motion
+from sim.car.chassis import GRAVITY, Car, contact_velocity
+from sim.car.motion import ACCEL_X, ACCEL_Y, ACCEL_YAW, BODY_COLUMNS, LATERAL, LIFTED, LOAD, LONGITUDINAL, WHEEL_COLUMNS, car_motion
+from sim.kernels.compiled import kernel
+from sim.kernels.cubics import cell_of, cubic
+from sim.lap_tables import Hands, front_pose, hands_of
 from sim.steering.table import HAND, SteerTable
-from sim.turn_causes import MORE_LOCK, Cause, Ending, cause_of, widened
+from sim.turn.causes import MORE_LOCK, Cause, Ending, cause_of, widened
 
 # Largest miss of the three balances, as a share of the weight (and weight x wheelbase): four digits above rounding.
 BALANCED = 1e-12
@@ -39,7 +39,7 @@ class SteadyTurn:
     place: np.ndarray  # (3,) of `turn_misses`, whence a turn near this one is found
     steers: np.ndarray  # [rad]
     slips: np.ndarray  # [rad]
-    wheels: np.ndarray  # columns of `sim.motion`
+    wheels: np.ndarray  # columns of `sim.car.motion`
     body: np.ndarray
 
 
@@ -52,7 +52,7 @@ def turn_misses(car, hands, speed, curvature, unknown, misses, steers, slips, wh
     unknown : (3,) sideslip [rad], equivalent steer [rad], drive force as a share of the weight
     misses : (3,) written: accelerations as shares of gravity, and the yaw moment's as a share of weight x wheelbase
     steers, slips, wheels, body : written
-    Source: the equations of `sim.motion` with all rates zero; steady slip a = -v_y / |v_x|.
+    Source: the equations of `sim.car.motion` with all rates zero; steady slip a = -v_y / |v_x|.
     """
     vx, vy, yaw_rate = speed * cos(unknown[0]), speed * sin(unknown[0]), speed * curvature
     rates, x, y, cambers = np.empty(4), np.empty(4), np.empty(4), np.empty(4)
@@ -137,7 +137,7 @@ def find_turn(car, hands, speed, curvature, unknown, steers, slips, wheels, body
 def slides_or_lifts(car, wheels, body):
     """What the wheels do in a turn: 0 all carry and grip, 1 one lifts, 2 one has no grip left.
 
-    car : Car; wheels, body : as written by `sim.motion.car_motion` [N]
+    car : Car; wheels, body : as written by `sim.car.motion.car_motion` [N]
     """
     for i in range(4):
         grip = (car.front_tyre if i < 2 else car.rear_tyre).friction * wheels[i, LOAD]

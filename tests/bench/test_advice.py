@@ -5,14 +5,14 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from sim.chassis import GRAVITY
+from sim.bench.advice import STEP, UNSCREWED, Turns, advise, outcome, rolling_resistance, running_straight, static_toe
+from sim.bench.as_built import ERRORS, ROD_LEFT, ROD_RIGHT, Combination, make_plan
+from sim.bench.fit import fit_readings
+from sim.bench.readings import Readings
+from sim.car.chassis import GRAVITY
 from sim.errors import InputError
 from sim.ladder import rolling_turn
-from sim.steering import steer_table
-from sim.steering.advice import STEP, UNSCREWED, Turns, advise, outcome, rolling_resistance, running_straight, static_toe
-from sim.steering.as_built import ERRORS, ROD_LEFT, ROD_RIGHT, Combination, make_plan
-from sim.steering.bench import fit_readings
-from sim.steering.readings import Readings
+from sim.steering.table import steer_table
 
 HALF = np.radians(0.5)
 CENTRE_ARM = {

@@ -7,10 +7,11 @@ import numpy as np
 import pytest
 from rich.console import Console
 
+from sim.bench.as_built import make_plan
 from sim.errors import InputError
-from sim.scenario_file import find_scenario, load_scenario, shipped_folder
-from sim.steering.as_built import make_plan
-from viz.bench import bench_report, bench_result
+from sim.scenario.file import find_scenario, load_scenario, shipped_folder
+from viz.bench.numbers import bench_result
+from viz.bench.report import bench_report
 
 SETUP = "drop arm and two rods"
 CROSS = "kinked arms, cross rod"
@@ -273,9 +274,10 @@ def test_scattered_readings_widen_the_errors(quay_loop, made):
 
 
 def test_bootstrap_intervals(quay_loop, made, monkeypatch):
-    from viz import bench
+    from viz.bench import numbers
 
-    monkeypatch.setattr(bench, "repeated_fits", lambda fit: fit.values + np.outer(np.linspace(-1, 1, 41), np.sqrt(np.diag(fit.covariance))))
+    spread = np.linspace(-1, 1, 41)
+    monkeypatch.setattr(numbers, "repeated_fits", lambda fit: fit.values + np.outer(spread, np.sqrt(np.diag(fit.covariance))))
     result = bench_result(quay_loop, "quay-loop", made(SETUP, (1.0, 1.0), np.linspace(-50, 50, 30), noise_deg=0.5), SETUP, True)
     rod = result["fitted"][0]
     # Replicates spread evenly over one standard error to both sides: the middle 95 % of them

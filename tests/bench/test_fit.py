@@ -5,14 +5,14 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from sim.errors import InputError
-from sim.scenario import SetupTable
-from sim.steering.as_built import (
+from sim.bench.as_built import (
     ARM_LEFT, ARM_RIGHT, ERRORS, MOST, ROD_LEFT, ROD_RIGHT, ZERO_HAND, ZERO_LEFT, ZERO_RIGHT, Combination, make_plan,
 )  # fmt: skip
-from sim.steering.bench import UNLIKELY, covariance_of, fit_readings, repeated_fits
-from sim.steering.misfit import Misfit
-from sim.steering.readings import Readings
+from sim.bench.fit import UNLIKELY, covariance_of, fit_readings, repeated_fits
+from sim.bench.misfit import Misfit
+from sim.bench.readings import Readings
+from sim.errors import InputError
+from sim.scenario.setup import SetupTable
 
 HALF = np.radians(0.5)
 NORMAL_95 = 1.959964

@@ -3,8 +3,8 @@
 import numpy as np
 import pytest
 
+from sim.bench.readings import USUAL_ERROR, Readings, check_against_plan, difference_at, read_readings
 from sim.errors import InputError
-from sim.steering.readings import USUAL_ERROR, Readings, check_against_plan, difference_at, read_readings
 
 CENTRE_ARM = {
     "linkage": "centre arm", "arm_length_mm": 110.0, "arm_angle_deg": 13.9, "drop_arm_length_mm": 70.0,

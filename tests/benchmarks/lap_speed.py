@@ -12,12 +12,15 @@ import time
 
 import numpy as np
 
-from sim.driver import driver_of, plan_pace
-from sim.energy import ledger_of
-from sim.lap import STATES, drive_lap, hands_of, lap_rate, road_of, start_state, time_step
-from sim.motion import BODY_COLUMNS, WHEEL_COLUMNS
-from sim.scenario_file import find_scenario, load_scenario
-from sim.study import car_of, course_of, entries_of, pace_of
+from sim.car.motion import BODY_COLUMNS, WHEEL_COLUMNS
+from sim.lap.drive import drive_lap, start_state, time_step
+from sim.lap.equations import lap_rate
+from sim.lap.ledger import ledger_of
+from sim.lap.state import STATES
+from sim.lap_tables import hands_of, road_of
+from sim.pace.driver import driver_of, plan_pace
+from sim.scenario.file import find_scenario, load_scenario
+from sim.study.compare import car_of, course_of, entries_of, pace_of
 
 REPEATS = 5
 PLAIN_SECONDS = 4.0  # of simulated time for the plain Python run; the whole lap would take minutes

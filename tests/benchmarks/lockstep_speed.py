@@ -16,14 +16,16 @@ from pathlib import Path
 
 import numpy as np
 
-from sim import lockstep
-from sim.driver import driver_of, plan_pace
-from sim.lanes import DRIVER, FIGURES, LANES, POWER
-from sim.lap import EXTREMES, LEAST_LOAD, LEDGER, ROW_TIME, STATES, hands_of, integrate, road_of, start_state, time_step
-from sim.lockstep import drive_batch
-from sim.lockstep_lanes import integrate_lanes
-from sim.scenario_file import find_scenario, load_scenario
-from sim.study import car_of, course_of, entries_of, pace_of
+from sim.lap.drive import ROW_TIME, integrate, start_state, time_step
+from sim.lap.lockstep import batch
+from sim.lap.lockstep.batch import drive_batch
+from sim.lap.lockstep.integrate import integrate_lanes
+from sim.lap.lockstep.lanes import DRIVER, FIGURES, LANES, POWER
+from sim.lap.state import EXTREMES, LEAST_LOAD, LEDGER, STATES
+from sim.lap_tables import hands_of, road_of
+from sim.pace.driver import driver_of, plan_pace
+from sim.scenario.file import find_scenario, load_scenario
+from sim.study.compare import car_of, course_of, entries_of, pace_of
 
 REPEATS = 5
 FLAGS = {
@@ -85,11 +87,11 @@ def prepared(car, course, plan, table):
     def catch(*args):
         caught["args"] = args
 
-    kernel, lockstep.integrate_lanes = lockstep.integrate_lanes, catch
+    kernel, batch.integrate_lanes = batch.integrate_lanes, catch
     try:
         drive_batch([car] * LANES, [table] * LANES, [(course, plan)])
     finally:
-        lockstep.integrate_lanes = kernel
+        batch.integrate_lanes = kernel
     return caught["args"]
 
 

@@ -14,14 +14,14 @@ from pathlib import Path
 import numpy as np
 import pygame
 
-from sim.scenario_file import find_scenario, load_scenario
-from sim.study import compare
-from viz.folder import write_run
-from viz.replay.bench_model import REAL_KINDS
-from viz.replay.bench_window import Bench
+from sim.scenario.file import find_scenario, load_scenario
+from sim.study.compare import compare
+from viz.replay.bench.model import REAL_KINDS
+from viz.replay.bench.window import Bench
 from viz.replay.player import Player
 from viz.replay.run_data import Drive, Replay, read_run
 from viz.replay.stage import Stage
+from viz.run.folder import write_run
 
 SIZE, SAMPLES, PICTURES, DRAGS = (1280, 720), 100_000, 300, 30
 

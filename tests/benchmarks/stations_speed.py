@@ -8,13 +8,13 @@ import time
 
 import numpy as np
 
-from sim.driver import plan_pace
-from sim.energy import ledger_of
-from sim.lap import drive_lap
-from sim.maps import turn_map
-from sim.scenario_file import find_scenario, load_scenario
-from sim.stations import station_sum, stations_of
-from sim.study import car_of, course_of, entries_of, pace_of
+from sim.lap.drive import drive_lap
+from sim.lap.ledger import ledger_of
+from sim.pace.driver import plan_pace
+from sim.scenario.file import find_scenario, load_scenario
+from sim.study.compare import car_of, course_of, entries_of, pace_of
+from sim.turn.maps import turn_map
+from sim.turn.stations import station_sum, stations_of
 
 REPEATS = 7
 

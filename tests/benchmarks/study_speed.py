@@ -14,10 +14,10 @@ from pathlib import Path
 
 import numpy as np
 
-from sim.batch import COLUMNS, Job, drive_jobs
-from sim.scenario_file import find_scenario, load_scenario
-from sim.study import course_of
-from sim.workers import Workers
+from sim.scenario.file import find_scenario, load_scenario
+from sim.study.compare import course_of
+from sim.study.jobs import COLUMNS, Job, drive_jobs
+from sim.study.workers import Workers
 
 REPEATS = 3
 

@@ -8,22 +8,21 @@ from hypothesis import example, given, settings
 from hypothesis import strategies as st
 from scipy.integrate import quad
 
-from sim.brush import (
-    ALL_SLIDES, STRAIGHT, across_reach, along_exactly, along_step, kept, kept_moment, reach, slip_of_excess,
-)  # fmt: skip
-from sim.brush_sharing import QUICK_MISS
-from sim.chassis import DRIVES, with_law
-from sim.cornering import steady_turn
-from sim.driver import Pace, plan_pace
-from sim.energy import ledger_of
-from sim.lap import ERROR, VX, VY, Ended, drive_lap
-from sim.law_doubt import other_cost, steady_costs
-from sim.lockstep import drive_batch
-from sim.motion import ALIGNING, COMMON, LATERAL, LATERAL_LOSS, LOAD, LONGITUDINAL, LONGITUDINAL_LOSS, motion
-from sim.scenario import TyreTable
+from sim.car.brush import ALL_SLIDES, STRAIGHT, across_reach, along_exactly, along_step, kept, kept_moment, reach, slip_of_excess
+from sim.car.brush_traction import QUICK_MISS
+from sim.car.chassis import DRIVES, with_law
+from sim.car.motion import ALIGNING, LATERAL, LATERAL_LOSS, LOAD, LONGITUDINAL, LONGITUDINAL_LOSS, motion
+from sim.car.traction import ALL, COMMON, GRIP_SHARE, SLIDING
+from sim.car.tyre import BRUSH, LINEAR, Tyre, cornering_stiffness
+from sim.lap.drive import Ended, drive_lap
+from sim.lap.ledger import ledger_of
+from sim.lap.lockstep.batch import drive_batch
+from sim.lap.state import ERROR, VX, VY
+from sim.pace.driver import Pace, plan_pace
+from sim.scenario.car import TyreTable
 from sim.scenario.uncertainty import bounds_of
-from sim.sharing import ALL, GRIP_SHARE, SLIDING
-from sim.tyre import BRUSH, LINEAR, Tyre, cornering_stiffness
+from sim.study.law_doubt import other_cost, steady_costs
+from sim.turn.steady import steady_turn
 
 TYRE = Tyre(12.0, 0.1, 15.0, 0.12, 0.015, 0.0, 0.9, 0.008, BRUSH)
 NOMINAL = 300.0
@@ -67,7 +66,7 @@ def bristles(tyre, load, slip, drive_slip):
 @example(300.0, 0.224, 0.0, 12.0, 15.0, 0.9)  # hardly anything sticks
 @example(500.0, 0.3, -0.2, 12.0, 15.0, 0.9)  # all of it slides
 def test_forces_and_moment_are_those_of_the_bristles(load, slip, drive_slip, stiffness, along, friction):
-    # Independent of the closed forms: nothing of sim.brush is read on that side.
+    # Independent of the closed forms: nothing of sim.car.brush is read on that side.
     tyre = TYRE._replace(cornering_stiffness=stiffness, drive_stiffness=along, friction=friction)
     ours, theirs = wheel(tyre, load, slip, drive_slip), bristles(tyre, load, slip, drive_slip)
     grip = friction * load

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from sim.chassis import (
+from sim.car.chassis import (
     DIFFERENTIAL, GRAVITY, axle_loads, characteristic_speed, contact_velocity, kinematic_steer, lift_limit, single_track, tip_limit,
     understeer_gradient, wheel_loads, yaw_velocity_gain,
 )  # fmt: skip

@@ -7,15 +7,17 @@ import pytest
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
-from sim.chassis import DIFFERENTIAL, DRIVES, GRAVITY, ONE_WHEEL_LEFT, ONE_WHEEL_RIGHT, SOLID_AXLE, with_law
-from sim.cornering import steady_turn
-from sim.lap import front_pose, hands_of
-from sim.motion import (
-    ACCEL_X, ACCEL_Y, ACCEL_YAW, AIR_POWER, ALIGNING, ALIGNING_POWER, BODY_COLUMNS, BRAKE_POWER, CRAWL, DRIVE_FORCE, DRIVE_POWER,
-    DRIVE_SLIP, GRIP_SHARE, HAND_POWER, HEIGHT_POWER, LATERAL, LATERAL_LOSS, LIFTED, LOAD, LONGITUDINAL, LONGITUDINAL_LOSS, PERIPHERAL,
-    ROLLING_POWER, RUB_SPEED, SLIP_RATE, STORED_POWER, WHEEL_COLUMNS, axle_force, axle_peripheral_speed, car_motion,
+from sim.car.chassis import DIFFERENTIAL, DRIVES, GRAVITY, ONE_WHEEL_LEFT, ONE_WHEEL_RIGHT, SOLID_AXLE, with_law
+from sim.car.motion import (
+    ACCEL_X, ACCEL_Y, ACCEL_YAW, AIR_POWER, ALIGNING, ALIGNING_POWER, BODY_COLUMNS, BRAKE_POWER, DRIVE_FORCE, DRIVE_POWER, DRIVE_SLIP,
+    HAND_POWER, HEIGHT_POWER, LATERAL, LATERAL_LOSS, LIFTED, LOAD, LONGITUDINAL, LONGITUDINAL_LOSS, PERIPHERAL, ROLLING_POWER, RUB_SPEED,
+    SLIP_RATE, STORED_POWER, WHEEL_COLUMNS, car_motion,
 )  # fmt: skip
-from sim.tyre import BRUSH, LAWS, LINEAR
+from sim.car.rear_axle import CRAWL, axle_force, axle_peripheral_speed
+from sim.car.traction import GRIP_SHARE
+from sim.car.tyre import BRUSH, LAWS, LINEAR
+from sim.lap_tables import front_pose, hands_of
+from sim.turn.steady import steady_turn
 
 X, Y = np.array([0.82, 0.82, -0.68, -0.68]), np.array([0.45, -0.45, 0.43, -0.43])
 STILL = np.zeros(4)

@@ -4,9 +4,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from sim.battery import Battery, battery_current, charge_rate
-from sim.motor import Motor, most_braking, most_force, motor_current, motor_power, steady_force
-from sim.motor_flow import electric_flow
+from sim.car.battery import Battery, battery_current, charge_rate
+from sim.car.drivetrain import electric_flow
+from sim.car.motor import Motor, most_braking, most_force, motor_current, motor_power, steady_force
 
 MOTOR = Motor(winding_resistance=0.1, torque_constant=0.1, no_load_current=2.0, current_limit=60.0, gear=29.0, efficiency=0.95,
               regenerates=True)  # fmt: skip

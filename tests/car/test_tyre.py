@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from sim.tyre import LINEAR, Tyre, cornering_stiffness, force_before_limit, friction_scale, lateral_force, relaxation_rate
+from sim.car.tyre import LINEAR, Tyre, cornering_stiffness, force_before_limit, friction_scale, lateral_force, relaxation_rate
 
 TYRE = Tyre(12.0, 0.1, 15.0, 0.12, 0.015, 0.8, 0.9, 0.008, LINEAR)
 FORCE = st.floats(-2000, 2000, allow_subnormal=False)

@@ -12,14 +12,14 @@ from pathlib import Path
 import pytest
 import typer
 
-import sim.compiled
-import sim.study
-import viz.cli
-import viz.plots
-from sim.scenario_file import shipped_names
-from viz.cli import GOES_ON, INTERRUPTED, app, main
+import sim.kernels.compiled
+import sim.study.compare
+import viz.cli.entry
+import viz.run.plots
+from sim.scenario.file import shipped_names
+from viz.cli.entry import GOES_ON, INTERRUPTED, app, main
 
-YARD = (Path(__file__).parent / "scenarios" / "yard.toml").read_text(encoding="utf-8")
+YARD = (Path(__file__).parents[1] / "scenarios" / "yard.toml").read_text(encoding="utf-8")
 COMMAND = [sys.executable, "-m", "viz.cli"]
 QUIET = {key: value for key, value in os.environ.items() if key not in ("COLUMNS", "PYTHONUNBUFFERED", "FORCE_COLOR", "NO_COLOR")}
 posix_only = pytest.mark.skipif(sys.platform == "win32", reason="uses what POSIX systems alone have")
@@ -49,7 +49,7 @@ def place(tmp_path, monkeypatch):
 def scrubwise(place, monkeypatch, capsys):
     """Run the command in this process: (exit code, standard output, standard error)."""
     monkeypatch.setattr(sys, "excepthook", sys.excepthook)
-    monkeypatch.setattr(sim.compiled, "first_use", lambda kernel: False)
+    monkeypatch.setattr(sim.kernels.compiled, "first_use", lambda kernel: False)
 
     def run(*words):
         monkeypatch.setattr(sys, "argv", ["scrubwise", *map(str, words)])
@@ -97,10 +97,10 @@ def written(place):
 @pytest.fixture(scope="session")
 def warm():
     """The fast code is made, so that another process finds it."""
-    from sim.scenario_file import check_scenario
+    from sim.scenario.file import check_scenario
 
     tomllib = pytest.importorskip("tomllib")
-    sim.study.compare(check_scenario(tomllib.loads(YARD), "yard.toml"), Path(), "yard.toml")
+    sim.study.compare.compare(check_scenario(tomllib.loads(YARD), "yard.toml"), Path(), "yard.toml")
 
 
 def process(*words, cwd, env=None, **more):
@@ -123,7 +123,7 @@ def test_help(scrubwise, words):
 def test_help_opens_no_heavy_room(place):
     probe = (
         "import sys\n"
-        "from viz.cli import main\n"
+        "from viz.cli.entry import main\n"
         "sys.argv = ['scrubwise', 'run', '--help']\n"
         "try: main()\n"
         "except SystemExit: pass\n"
@@ -386,7 +386,7 @@ def test_a_fault_in_the_program_is_no_bad_input(scrubwise, monkeypatch):
     def broken(*_, **__):
         raise ZeroDivisionError("a fault of ours")
 
-    monkeypatch.setattr(sim.study, "compare", broken)
+    monkeypatch.setattr(sim.study.compare, "compare", broken)
     with pytest.raises(ZeroDivisionError, match="a fault of ours"):
         scrubwise("run", "yard.toml", "--json")
 
@@ -411,7 +411,7 @@ def stop(*_, **__):
 STOPPED = "scrubwise: stopped before the end; nothing is left half written\n"
 
 
-@pytest.mark.parametrize(("module", "name"), [(sim.study, "compare"), (viz.plots, "write_plots")], ids=["driving", "writing"])
+@pytest.mark.parametrize(("module", "name"), [(sim.study.compare, "compare"), (viz.run.plots, "write_plots")], ids=["driving", "writing"])
 def test_interrupted(scrubwise, place, monkeypatch, module, name):
     result_of(scrubwise, "run", "yard.toml", "--out", "kept")
     before = {file.name: file.read_bytes() for file in (place / "kept").iterdir()}
@@ -427,7 +427,7 @@ def test_interrupted_as_other_versions_of_the_library_tell_it(scrubwise, monkeyp
     def ended(**_):
         raise how
 
-    monkeypatch.setattr(viz.cli, "app", ended)
+    monkeypatch.setattr(viz.cli.entry, "app", ended)
     assert scrubwise("run", "yard.toml") == (INTERRUPTED, "", STOPPED)
 
 
@@ -522,11 +522,11 @@ def test_terminal_of_any_width_loses_no_figure(scrubwise, monkeypatch, words, co
 
 
 def test_first_use_is_announced_on_standard_error_alone(scrubwise, refused, written, monkeypatch):
-    monkeypatch.setattr(sim.compiled, "first_use", lambda kernel: True)
+    monkeypatch.setattr(sim.kernels.compiled, "first_use", lambda kernel: True)
     once = "Preparing the fast code for this machine, about 40 seconds, this once ...\n"
     always = "Preparing the fast code for this machine, about 40 seconds, every time, since no folder for it can be written ...\n"
     for cache, line in ((Path("anywhere"), once), (None, always)):
-        monkeypatch.setattr(sim.compiled, "CACHE", cache)
+        monkeypatch.setattr(sim.kernels.compiled, "CACHE", cache)
         for words in (["run", "yard.toml"], ["angles", "yard.toml"], ["corner", "yard.toml", "--radius", "8", "--speed", "3"]):
             code, out, err = scrubwise(*words, "--json")
             assert (code, err) == (0, line)
@@ -542,7 +542,7 @@ def test_first_use_is_announced_on_standard_error_alone(scrubwise, refused, writ
     assert " is left for the bend " in refused(*straight)
 
 
-CACHE_PROBE = "from sim import compiled; print(compiled.CACHE, compiled.first_use('lap.integrate'))"
+CACHE_PROBE = "from sim.kernels import compiled; print(compiled.CACHE, compiled.first_use('drive.integrate'))"
 
 
 @posix_only

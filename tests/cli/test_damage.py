@@ -12,13 +12,13 @@ from pathlib import Path
 
 import pytest
 
-from sim.course import Course
+from sim.course.centreline import Course
 from sim.errors import InputError
-from sim.scenario_file import check_scenario, shipped_folder
-from sim.study import course_of
-from viz.cli import main
+from sim.scenario.file import check_scenario, shipped_folder
+from sim.study.compare import course_of
+from viz.cli.entry import main
 
-YARD = (Path(__file__).parent / "scenarios" / "yard.toml").read_text(encoding="utf-8")
+YARD = (Path(__file__).parents[1] / "scenarios" / "yard.toml").read_text(encoding="utf-8")
 MORE_SETUPS = """
 [car.rear_tyre]
 friction = 0.8
@@ -191,7 +191,7 @@ def place(tmp_path, monkeypatch):
     monkeypatch.chdir(tmp_path)
     monkeypatch.setattr(sys, "argv", sys.argv)
     monkeypatch.setattr(sys, "excepthook", sys.excepthook)
-    monkeypatch.setattr("sim.compiled.first_use", lambda kernel: False)
+    monkeypatch.setattr("sim.kernels.compiled.first_use", lambda kernel: False)
     return tmp_path
 
 

@@ -10,13 +10,14 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from rich.console import Console
 
-from sim.chassis import GRAVITY
-from sim.coast_circle import CircleProblem, fit_circle, least_drag
-from sim.coast_runs import Coast
+from sim.car.chassis import GRAVITY
+from sim.coast.circle import CircleProblem, fit_circle, least_drag
+from sim.coast.runs import Coast
 from sim.errors import InputError
-from sim.scenario_file import find_scenario, load_scenario, shipped_folder
-from viz.cli import main
-from viz.coast import circle_coast_result, coast_report
+from sim.scenario.file import find_scenario, load_scenario, shipped_folder
+from viz.cli.entry import main
+from viz.coast.numbers import circle_coast_result
+from viz.coast.report import coast_report
 
 MASS, WHEELS = 145.0, 4.0
 UP, DOWN = shipped_folder() / "coast-up.csv", shipped_folder() / "coast-down.csv"
@@ -94,7 +95,7 @@ def test_straight_logs_given_as_a_circle_are_refused(yard, logs, radius, said):
 
 
 def test_the_command_refuses_straight_logs_in_one_line(monkeypatch, capsys):
-    monkeypatch.setattr("viz.cli_floor.announce_first_use", lambda *kernels: None)
+    monkeypatch.setattr("viz.cli.floor.announce_first_use", lambda *kernels: None)
     monkeypatch.setattr(sys, "excepthook", sys.excepthook)
     line = "scrubwise coast coast-down --mass 145 --rotating-mass 4 --circle-radius 8 --scenario first-bend"
     monkeypatch.setattr(sys, "argv", line.split())
@@ -219,7 +220,6 @@ def test_the_interval_of_the_rising_part_holds_it(yard, vehicle):
     fit = fit_circle([Coast("made.csv", 1, clock, speed, None, np.arange(len(clock)))], car, WHEELS, 8.0)
     true = MASS * fit.reference**4 / (yard.car.tyre.cornering_stiffness_per_rad * GRAVITY * 64)
     assert abs(fit.rising - true) < 1.5 * fit.rising_half_width < 0.2 * true
-
 
 
 LAWFUL = given(

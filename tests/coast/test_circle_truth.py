@@ -15,8 +15,8 @@ from scipy.integrate import solve_ivp
 from scipy.interpolate import CubicSpline
 from scipy.optimize import root
 
-from sim.coast_circle import fit_circle, model_drag
-from sim.coast_runs import Coast
+from sim.coast.circle import fit_circle, model_drag
+from sim.coast.runs import Coast
 
 WEIGHT_PER_MASS = 9.80665
 START, SLOWEST = 5.0, 0.3  # [m/s]; a log ends at 0.4

@@ -12,12 +12,13 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from rich.console import Console
 
-from sim.chassis import GRAVITY
-from sim.coast_motion import coast_motion
+from sim.car.chassis import GRAVITY
+from sim.coast.motion import coast_motion
 from sim.errors import InputError
-from sim.scenario import CarTable, TyreTable
-from sim.scenario_file import find_scenario, load_scenario, shipped_folder
-from viz.coast import circle_coast_result, coast_fragment, coast_report, coast_result, write_coast_plot
+from sim.scenario.car import CarTable, TyreTable
+from sim.scenario.file import find_scenario, load_scenario, shipped_folder
+from viz.coast.numbers import circle_coast_result, coast_fragment, coast_result, write_coast_plot
+from viz.coast.report import coast_report
 
 MASS, WHEELS = 145.0, 4.0
 UP, DOWN = shipped_folder() / "coast-up.csv", shipped_folder() / "coast-down.csv"

@@ -7,12 +7,12 @@ import numpy as np
 import pytest
 from scipy.integrate import solve_ivp
 
-from sim.chassis import GRAVITY
-from sim.coast_circle import fit_circle, model_drag
-from sim.coast_motion import coast_motion
-from sim.coast_problem import SLOPE_SPREAD, WIND_SPREAD, Problem
-from sim.coast_runs import Coast
-from sim.coastdown import fit_coast, opposed
+from sim.car.chassis import GRAVITY
+from sim.coast.circle import fit_circle, model_drag
+from sim.coast.fit import fit_coast, opposed
+from sim.coast.motion import coast_motion
+from sim.coast.residuals import SLOPE_SPREAD, WIND_SPREAD, Problem
+from sim.coast.runs import Coast
 from sim.errors import InputError
 
 MASS, WHEELS, AIR = 145.0, 4.0, 1.225

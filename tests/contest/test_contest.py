@@ -10,13 +10,13 @@ from pathlib import Path
 import pytest
 from pytest import approx  # noqa: PT013  read as a word of the comparison
 
-import sim.contest
-from sim.contest import contest_result, shared_places
-from sim.contest_entries import ENTRY_BYTES, MOST_ENTRIES, read_entries
-from sim.contest_rules import SCORES, find_contest, read_rules
+import sim.contest.run
+from sim.contest.entries import ENTRY_BYTES, MOST_ENTRIES, read_entries
+from sim.contest.rules import SCORES, find_contest, read_rules
+from sim.contest.run import contest_result, shared_places
 from sim.errors import InputError
-from sim.scenario_file import load_scenario, shipped_folder
-from sim.study import compare
+from sim.scenario.file import load_scenario, shipped_folder
+from sim.study.compare import compare
 
 SHIPPED = shipped_folder() / "class-contest"
 RULES = """
@@ -159,7 +159,7 @@ def test_ranks_and_tells_why_not(contest):
 
 
 def test_figures_are_those_of_run(contest):
-    """The same set-ups through `study.compare`: the same laps, to the last bit."""
+    """The same set-ups through `study.compare.compare`: the same laps, to the last bit."""
     folder = contest()
     result, _ = contest_result(folder)
     rules = read_rules(folder)
@@ -207,14 +207,14 @@ def test_each_rule_counts_its_own_figure(contest, rule):
 
 
 def test_a_fault_of_one_entry_is_its_own(contest, monkeypatch):
-    make_entry = sim.contest.make_entry
+    make_entry = sim.contest.run.make_entry
 
     def broken(setup, *args):
         if setup.name == "Toe":
             raise ZeroDivisionError("made up")
         return make_entry(setup, *args)
 
-    monkeypatch.setattr(sim.contest, "make_entry", broken)
+    monkeypatch.setattr(sim.contest.run, "make_entry", broken)
     result, _ = contest_result(contest(), workers=2)
     assert [one["team"] for one in result["entries"]] == ["Kink", "Wagon", "Straight", "Short"]
     assert result["refused"][0]["reason"] == (
@@ -523,7 +523,7 @@ def test_command_line(tmp_path, monkeypatch, capsys):
     import json
     import sys
 
-    from viz.cli import main
+    from viz.cli.entry import main
 
     def say(*words):
         monkeypatch.setattr(sys, "argv", ["scrubwise", "contest", *words])
@@ -532,7 +532,7 @@ def test_command_line(tmp_path, monkeypatch, capsys):
         told = capsys.readouterr()
         return ended.value.code, told.out, told.err
 
-    monkeypatch.setattr("sim.compiled.first_use", lambda kernel: False)
+    monkeypatch.setattr("sim.kernels.compiled.first_use", lambda kernel: False)
     monkeypatch.chdir(tmp_path)
     code, out, _ = say("class-contest", "--json")
     assert code == 0

@@ -7,17 +7,15 @@ from string import Formatter
 
 import pytest
 
-import viz.contest
-from sim.contest import MOST_REPLAYED, contest_result
-from sim.contest_rules import SCORES, find_contest
-from sim.runstore import MARKER, check_target
-from sim.scenario_file import load_scenario, shipped_folder
-from viz.contest import PAGES, contest_pages, contest_report, sheet_name, write_contest
-from viz.contest_words import (
-    QUESTIONS, READ_AGAIN, RULE_WORDS, WRITE_AGAIN, finding, question_for, safety_words, score_words, sheet_lines,
-)  # fmt: skip
+import viz.contest.report
+from sim.contest.rules import SCORES, find_contest
+from sim.contest.run import MOST_REPLAYED, contest_result
+from sim.scenario.file import load_scenario, shipped_folder
+from sim.store.run_folder import MARKER, check_target
+from viz.cli.shell import print_report
+from viz.contest.report import PAGES, contest_pages, contest_report, sheet_name, write_contest
+from viz.contest.words import QUESTIONS, READ_AGAIN, RULE_WORDS, WRITE_AGAIN, finding, question_for, safety_words, score_words, sheet_lines
 from viz.replay.run_data import read_run
-from viz.shell import print_report
 
 VOID = {"meta", "br"}
 RULES = (shipped_folder() / "class-contest" / "rules.toml").read_text(encoding="utf-8")
@@ -287,7 +285,7 @@ def test_written_whole_or_not_at_all(held, written, tmp_path, monkeypatch, befor
     out = tmp_path / "run"
     if before:
         write_contest(result, comparison, folder, out)
-    write, told = viz.contest._write, []
+    write, told = viz.contest.report._write, []
 
     def failing(path, text):
         told.append(path.name)
@@ -295,7 +293,7 @@ def test_written_whole_or_not_at_all(held, written, tmp_path, monkeypatch, befor
             raise OSError(28, "No space left on device", str(path))
         write(path, text)
 
-    monkeypatch.setattr(viz.contest, "_write", failing)
+    monkeypatch.setattr(viz.contest.report, "_write", failing)
     with pytest.raises(ValueError, match="no space left on the drive"):
         write_contest(result, comparison, folder, out)
     assert "team-002-wagon.html" in told

@@ -5,7 +5,8 @@ from math import pi
 import numpy as np
 import pytest
 
-from sim.course import csv_file, read_course
+from sim.course import csv_file
+from sim.course.reading import read_course
 from sim.errors import InputError
 
 BEND = 10.0  # [m] radius of the stadium's bends

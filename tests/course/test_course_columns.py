@@ -2,10 +2,10 @@
 
 import pytest
 
-from sim.coast_log import read_log
+from sim.bench.readings import read_readings
+from sim.coast.log import read_log
 from sim.course.csv_file import read_points
 from sim.errors import InputError
-from sim.steering.readings import read_readings
 
 # A reader, its header, a row of two numbers that it takes, and how its notes and its numbers are had.
 TABLES = {

@@ -6,8 +6,8 @@ import os
 import numpy as np
 import pytest
 
-from sim.course import read_course
 from sim.course.csv_file import read_points
+from sim.course.reading import read_course
 from sim.errors import InputError
 
 ROWS = [(0.0, 0.0), (10.0, 0.5), (20.0, 2.0), (30.0, 4.5), (40.0, 8.0)]

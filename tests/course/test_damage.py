@@ -8,7 +8,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from sim.course import read_course
+from sim.course.reading import read_course
 from sim.errors import InputError
 
 LONGEST_TIME = 2.0  # [s]

@@ -5,8 +5,8 @@ from math import pi
 import numpy as np
 import pytest
 
-from sim.course import read_course
 from sim.course.height_noise import rounding_step, scatter
+from sim.course.reading import read_course
 from sim.errors import InputError
 
 LAP = 2.0 * (300.0 - 80.0) + 2.0 * (200.0 - 80.0) + 2.0 * pi * 40.0

@@ -6,8 +6,8 @@ import gpxpy
 import numpy as np
 import pytest
 
-from sim.course import read_course
 from sim.course.gpx_file import local_metres, radii_of_curvature, read_points
+from sim.course.reading import read_course
 from sim.errors import InputError
 
 TRACK = (

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from sim.course import read_course
+from sim.course.reading import read_course
 
 
 def _length(points):

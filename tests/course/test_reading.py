@@ -8,7 +8,7 @@ from math import pi
 import numpy as np
 import pytest
 
-from sim.course import read_course
+from sim.course.reading import read_course
 from sim.errors import InputError
 
 
@@ -246,7 +246,8 @@ def test_real_loop(real_course):
 
 
 def test_importing_the_package_stays_quick():
-    probe = "import sys, sim.course; print(sorted({'scipy', 'gpxpy', 'defusedxml', 'matplotlib', 'viz'} & set(sys.modules)))"
+    rooms = "sim.course.reading, sim.course.segments"
+    probe = f"import sys, {rooms}; print(sorted({{'scipy', 'gpxpy', 'defusedxml', 'matplotlib', 'viz'}} & set(sys.modules)))"
     run = subprocess.run([sys.executable, "-c", probe], capture_output=True, text=True, check=True)
     assert run.stdout.strip() == "[]"
 

@@ -5,7 +5,7 @@ from math import cos, pi, sin
 import numpy as np
 import pytest
 
-from sim.course import Arc, Clothoid, Straight, course_from_segments
+from sim.course.segments import Arc, Clothoid, Straight, course_from_segments
 from sim.errors import InputError
 
 STADIUM = [Straight(40.0), Arc(8.0, pi), Straight(40.0), Arc(8.0, pi)]

@@ -46,8 +46,8 @@ def text_of(name):
 
 
 def test_there_is_something_to_check():
-    assert "sim.motion.car_motion" in FUNCTIONS
-    assert "sim.lap.Lap" in ALL
+    assert "sim.car.motion.car_motion" in FUNCTIONS
+    assert "sim.lap.drive.Lap" in ALL
     assert len(FUNCTIONS) > 80
 
 

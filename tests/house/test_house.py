@@ -1,4 +1,4 @@
-"""The walls of the house: sim knows no screen, prints nothing, and its files stay readable."""
+"""The walls of the house: sim knows no screen, prints nothing, and every file says what it is."""
 
 import ast
 import subprocess

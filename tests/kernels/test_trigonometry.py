@@ -5,7 +5,7 @@ from math import pi
 import numpy as np
 import pytest
 
-from sim.trigonometry import EIGHTH_TANGENT, STEEP_TANGENT, arc_tangent, sine_cosine
+from sim.kernels.trigonometry import EIGHTH_TANGENT, STEEP_TANGENT, arc_tangent, sine_cosine
 
 LAST_BIT = 2.0**-52  # of numbers between 1 and 2; both our result and the library's are within half of it
 

@@ -8,15 +8,15 @@ import numpy as np
 import pytest
 from rich.console import Console
 
-from sim.scenario_file import check_scenario
-from sim.steering import build_steering
-from sim.study import entries_of
-from viz.checks import CAUTIONS, CHECKS
-from viz.commands import angles_result
-from viz.knock import contact_points, knock_report, knock_result, write_knock_plot
-from viz.tables import angles_report
+from sim.scenario.file import check_scenario
+from sim.steering.arrangement import build_steering
+from sim.study.compare import entries_of
+from viz.corner.numbers import angles_result
+from viz.knock.report import contact_points, knock_report, knock_result, write_knock_plot
+from viz.run.report import angles_report
+from viz.shared.checks import CAUTIONS, CHECKS
 
-YARD = (Path(__file__).parent / "scenarios" / "yard.toml").read_text(encoding="utf-8")
+YARD = (Path(__file__).parents[1] / "scenarios" / "yard.toml").read_text(encoding="utf-8")
 
 
 @pytest.fixture(scope="module")

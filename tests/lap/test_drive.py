@@ -8,17 +8,20 @@ import sys
 import numpy as np
 import pytest
 
-from sim.chassis import GRAVITY
-from sim.cornering import steady_turn
-from sim.driver import Pace, driver_of, plan_pace
-from sim.energy import ledger_of
-from sim.lap import (
-    ALIGNING, DRIVE_WORK, ERROR, FARTHEST, HANDS, HEADING, HEIGHT, LATERAL, LEAST_LOAD, LEDGER, LONGEST_STEP, LONGITUDINAL, ROW_TIME,
-    STATES, STATION, STEER, VX, VY, YAW_RATE, Ended, drive_lap, front_pose, hands_of, lap_rate, observe, road_of, start_state, time_step,
+from sim.car.chassis import GRAVITY
+from sim.car.motion import ACCEL_X, ACCEL_Y, BODY_COLUMNS, LATERAL_LOSS, LOAD, LONGITUDINAL_LOSS, WHEEL_COLUMNS
+from sim.car.motion import LATERAL as LATERAL_FORCE
+from sim.car.motion import LONGITUDINAL as LONGITUDINAL_FORCE
+from sim.lap.drive import LONGEST_STEP, ROW_TIME, Ended, drive_lap, observe, start_state, time_step
+from sim.lap.equations import lap_rate
+from sim.lap.ledger import ledger_of
+from sim.lap.state import (
+    ALIGNING, DRIVE_WORK, ERROR, FARTHEST, HANDS, HEADING, HEIGHT, LATERAL, LEAST_LOAD, LEDGER, LONGITUDINAL, STATES, STATION, STEER, VX,
+    VY, YAW_RATE,
 )  # fmt: skip
-from sim.motion import ACCEL_X, ACCEL_Y, BODY_COLUMNS, LATERAL_LOSS, LOAD, LONGITUDINAL_LOSS, WHEEL_COLUMNS
-from sim.motion import LATERAL as LATERAL_FORCE
-from sim.motion import LONGITUDINAL as LONGITUDINAL_FORCE
+from sim.lap_tables import front_pose, hands_of, road_of
+from sim.pace.driver import Pace, driver_of, plan_pace
+from sim.turn.steady import steady_turn
 
 DRIVE_NAMES = ["one wheel left", "one wheel right", "differential", "solid axle"]
 STEPS = [0.02, 0.01, 0.005, 0.0025]  # [s]
@@ -284,13 +287,16 @@ def test_the_driven_wheel_is_the_named_one(vehicle, bend):
 SHORT_LAPS = """
 import json, sys
 import numba, numpy as np
-from sim.chassis import DRIVES
-from sim.cornering import steady_turn
-from sim.course import Arc, Straight, course_from_segments
-from sim.driver import Pace, plan_pace
-from sim.lap import drive_lap, lap_rate
-from sim.scenario import CarTable, SetupTable
-from sim.steering import build_steering, steer_table
+from sim.car.chassis import DRIVES
+from sim.turn.steady import steady_turn
+from sim.course.segments import Arc, Straight, course_from_segments
+from sim.pace.driver import Pace, plan_pace
+from sim.lap.drive import drive_lap
+from sim.lap.equations import lap_rate
+from sim.scenario.car import CarTable
+from sim.scenario.setup import SetupTable
+from sim.steering.arrangement import build_steering
+from sim.steering.table import steer_table
 
 def short_laps():
     results = {"plain": type(lap_rate).__name__ == "function"}

@@ -5,13 +5,13 @@ from math import atan, cos, pi, radians, sin, tan
 import numpy as np
 import pytest
 
-from sim.chassis import GRAVITY, kinematic_steer, single_track
-from sim.cornering import steady_turn
-from sim.driver import Pace, plan_pace
+from sim.car.chassis import GRAVITY, kinematic_steer, single_track
+from sim.car.motion import LATERAL_LOSS, LOAD, LONGITUDINAL_LOSS
 from sim.ladder import Rung, rolling_lap, rolling_turn
-from sim.lap import front_pose, hands_of
-from sim.motion import LATERAL_LOSS, LOAD, LONGITUDINAL_LOSS
-from sim.steering import merged_table
+from sim.lap_tables import front_pose, hands_of
+from sim.pace.driver import Pace, plan_pace
+from sim.steering.table import merged_table
+from sim.turn.steady import steady_turn
 
 # What the rolling rungs leave out: trail, rolling resistance, air, and the end of grip
 BARE = {"pneumatic_trail_mm": 0.0, "rolling_resistance": 0.0, "friction": 2.0}

@@ -3,10 +3,11 @@
 import numpy as np
 import pytest
 
-from sim.chassis import GRAVITY
-from sim.driver import Pace, plan_pace
-from sim.energy import RESIDUAL_WARNING, Electric, Ledger, kinetic_energy, ledger_of
-from sim.lap import STATES, VX, VY, YAW_RATE, drive_lap
+from sim.car.chassis import GRAVITY
+from sim.lap.drive import drive_lap
+from sim.lap.ledger import RESIDUAL_WARNING, Electric, Ledger, kinetic_energy, ledger_of
+from sim.lap.state import STATES, VX, VY, YAW_RATE
+from sim.pace.driver import Pace, plan_pace
 
 
 def ledger(**changes):

@@ -3,15 +3,15 @@
 import numpy as np
 import pytest
 
-from sim.battery import Battery
-from sim.chassis import DRIVES, with_law
-from sim.driver import Pace, plan_pace
-from sim.energy import ledger_of
-from sim.lanes import LANES
-from sim.lap import Ended, drive_lap
-from sim.lockstep import BLOCK, drive_batch
-from sim.motor import Motor
-from sim.tyre import BRUSH, LINEAR
+from sim.car.battery import Battery
+from sim.car.chassis import DRIVES, with_law
+from sim.car.motor import Motor
+from sim.car.tyre import BRUSH, LINEAR
+from sim.lap.drive import Ended, drive_lap
+from sim.lap.ledger import ledger_of
+from sim.lap.lockstep.batch import BLOCK, drive_batch
+from sim.lap.lockstep.lanes import LANES
+from sim.pace.driver import Pace, plan_pace
 
 MOTOR = Motor(
     winding_resistance=0.1, torque_constant=0.1, no_load_current=2.0, current_limit=60.0, gear=6.0 / 0.203, efficiency=0.95,

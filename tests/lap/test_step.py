@@ -4,12 +4,12 @@ import numpy as np
 import pytest
 from scipy.linalg import eigh
 
-from sim.chassis import axle_stiffnesses
-from sim.driver import Pace, plan_pace
-from sim.energy import ledger_of
-from sim.lap import ROW_TIME, Ended, drive_lap, swing_rate, time_step
-from sim.lockstep import drive_batch
-from sim.study import compare
+from sim.car.chassis import axle_stiffnesses
+from sim.lap.drive import ROW_TIME, Ended, drive_lap, swing_rate, time_step
+from sim.lap.ledger import ledger_of
+from sim.lap.lockstep.batch import drive_batch
+from sim.pace.driver import Pace, plan_pace
+from sim.study.compare import compare
 
 
 def stiff(car):
@@ -56,7 +56,7 @@ def test_an_open_ledger_is_driven_finer_and_many_laps_do_as_one(vehicle, bend, m
     course = bend(8.0)
     ways = [(course, plan_pace(course, car, Pace(6.0, 3.0, 1.5, 600.0))) for car, _ in cars]
     usual = [drive_lap(car, table, *way) for (car, table), way in zip(cars, ways, strict=True)]
-    monkeypatch.setattr("sim.lap.FINE_RESIDUAL", 1e-11)
+    monkeypatch.setattr("sim.lap.drive.FINE_RESIDUAL", 1e-11)
     finer = [drive_lap(car, table, *way) for (car, table), way in zip(cars, ways, strict=True)]
     assert all(new.step < old.step for new, old in zip(finer, usual, strict=True))
     batch = drive_batch([car for car, _ in cars], [table for _, table in cars], ways)
@@ -67,7 +67,7 @@ def test_an_open_ledger_is_driven_finer_and_many_laps_do_as_one(vehicle, bend, m
 
 
 def test_a_ledger_that_stays_open_gives_no_figures(scenario_of, tmp_path, monkeypatch):
-    from viz.tables import run_report
+    from viz.run.report import run_report
 
     text = """
 title = "Yard"
@@ -91,7 +91,7 @@ name = "ideal"
 pivot = "stub axles"
 linkage = "ideal"
 """
-    monkeypatch.setattr("sim.lap.WORST_RESIDUAL", 0.0)
+    monkeypatch.setattr("sim.lap.drive.WORST_RESIDUAL", 0.0)
     found = compare(scenario_of(text), tmp_path, "yard.toml")
     (result,) = found.results
     assert result.ended == Ended.LEAKED

@@ -5,19 +5,20 @@ from math import pi
 import numpy as np
 import pytest
 
-from sim.chassis import GRAVITY, Car, characteristic_speed
-from sim.cornering import steady_turn
-from sim.driver import Driver, Pace, driver_of, plan_pace, understeer_factor
-from sim.energy import ledger_of
-from sim.lap import (
-    ERROR, FARTHEST, HEADING, SLIPS, STATES, STATION, STEER, TRAVEL, VX, VY, YAW_RATE, Ended, drive_lap, hands_of, lap_rate, road_of,
-)  # fmt: skip
-from sim.lockstep import drive_batch
-from sim.motion import BODY_COLUMNS, LATERAL_LOSS, LONGITUDINAL_LOSS, WHEEL_COLUMNS
-from sim.scenario_file import find_scenario, load_scenario
-from sim.study import compare
-from sim.tyre import LINEAR, Tyre
-from sim.weave import planned_travel, weaves
+from sim.car.chassis import GRAVITY, Car, characteristic_speed
+from sim.car.motion import BODY_COLUMNS, LATERAL_LOSS, LONGITUDINAL_LOSS, WHEEL_COLUMNS
+from sim.car.tyre import LINEAR, Tyre
+from sim.lap.drive import Ended, drive_lap
+from sim.lap.equations import lap_rate
+from sim.lap.ledger import ledger_of
+from sim.lap.lockstep.batch import drive_batch
+from sim.lap.state import ERROR, FARTHEST, HEADING, SLIPS, STATES, STATION, STEER, TRAVEL, VX, VY, YAW_RATE
+from sim.lap.weave import planned_travel, weaves
+from sim.lap_tables import hands_of, road_of
+from sim.pace.driver import Driver, Pace, driver_of, plan_pace, understeer_factor
+from sim.scenario.file import find_scenario, load_scenario
+from sim.study.compare import compare
+from sim.turn.steady import steady_turn
 
 SPEEDS = (0.1, 0.2, 0.4, 0.7, 1.0, 1.4, 2.0, 3.0, 4.0, 6.0, 8.0, 10.0, 12.0, 15.0)  # [m/s]
 LOOP = [VY, YAW_RATE, SLIPS, SLIPS + 1, SLIPS + 2, SLIPS + 3, STEER, ERROR, HEADING]  # what swings; speed and station do not
@@ -110,7 +111,7 @@ def margins(jacobian, car):
 
 def test_the_linearised_lap_is_the_single_track_car(jacobian):
     """Against the linear single-track car with relaxation, written out here: lateral and yaw motion as in any textbook (e.g.
-    Gillespie, ch. 6, from memory), first-order relaxation, the driver's law of `sim.driver` with its preview distance."""
+    Gillespie, ch. 6, from memory), first-order relaxation, the driver's law of `sim.pace.driver` with its preview distance."""
     rng = np.random.default_rng(3)
     for _ in range(20):
         car = drawn_car(rng, wide=False)
@@ -235,8 +236,8 @@ def test_many_laps_judge_weaving_as_one_does(vehicle, circle, monkeypatch):
     car, table = vehicle("standard")
     course = circle(12.0)
     plan = plan_pace(course, car, Pace(2.0, 3.0, 1.5, 600.0))
-    monkeypatch.setattr("sim.lockstep.driver_of", lambda car: HASTY)
-    monkeypatch.setattr("sim.lockstep.Driver", lambda: HASTY)
+    monkeypatch.setattr("sim.lap.lockstep.batch.driver_of", lambda car: HASTY)
+    monkeypatch.setattr("sim.lap.lockstep.batch.Driver", lambda: HASTY)
     batch = drive_batch([car] * 3, [table] * 3, [(course, plan)])
     alone = drive_lap(car, table, course, plan, driver=HASTY)
     assert [Ended(code) for code in batch.ended] == [Ended.WEAVED] * 3
@@ -264,11 +265,11 @@ def test_hands_at_rest_make_no_way(vehicle, circle):
 
 
 def test_a_weaving_setup_is_said_and_not_compared(shipped, monkeypatch):
-    from viz.tables import run_report
+    from viz.run.report import run_report
 
     scenario, folder = shipped("car-park")
     usual = drive_lap
-    monkeypatch.setattr("sim.study.drive_lap", lambda car, table, *rest, **keys: usual(
+    monkeypatch.setattr("sim.study.compare.drive_lap", lambda car, table, *rest, **keys: usual(
         car, table, *rest, **keys, driver=HASTY._replace(nearest=0.8) if abs(table.lock_left - table.lock_right) < 1.9 else None
     ))  # fmt: skip
     found = compare(scenario, folder, "car-park")

@@ -1,6 +1,6 @@
 """The manual cannot go stale: its commands run, what it shows is what they print, and every key, bound and default in it is true.
 
-`pytest tests/test_examples.py --store-answers` writes what its examples print into README.md anew.
+`pytest tests/manual/test_examples.py --store-answers` writes what its examples print into README.md anew.
 """
 
 import re
@@ -12,11 +12,11 @@ from typing import Any
 import pytest
 from pydantic import BaseModel
 
-from sim.scenario import Scenario
-from sim.scenario_file import shipped_folder, shipped_names
-from viz.cli import app, main
+from sim.scenario.file import shipped_folder, shipped_names
+from sim.scenario.scenario import Scenario
+from viz.cli.entry import app, main
 
-MANUAL = Path(__file__).parents[1] / "README.md"
+MANUAL = Path(__file__).parents[2] / "README.md"
 TEXT = MANUAL.read_text(encoding="utf-8")
 # A fenced block that begins with a command holds what the command prints.
 BLOCK = re.compile(r"^```\n\$ (scrubwise [^\n]*)\n(.*?)^```$", re.M | re.S)
@@ -31,7 +31,7 @@ def printed(tmp_path, monkeypatch, capsys):
     monkeypatch.chdir(tmp_path)
     monkeypatch.setenv("COLUMNS", "80")
     monkeypatch.setattr(sys, "excepthook", sys.excepthook)
-    monkeypatch.setattr("sim.compiled.first_use", lambda kernel: False)
+    monkeypatch.setattr("sim.kernels.compiled.first_use", lambda kernel: False)
 
     def run(line):
         monkeypatch.setattr(sys, "argv", shlex.split(line))
@@ -64,7 +64,7 @@ def test_block_shows_what_the_command_prints(line, printed, request):
         MANUAL.write_text(BLOCK.sub(lambda match: f"```\n$ {line}\n{now}```" if match[1] == line else match[0], text), encoding="utf-8")
         pytest.skip("written anew")
     shown = BLOCKS[line]
-    assert shown, f"README.md shows nothing for `{line}`; run pytest tests/test_examples.py --store-answers"
+    assert shown, f"README.md shows nothing for `{line}`; run pytest tests/manual/test_examples.py --store-answers"
     if "--help" in line:
         assert shown == now
     else:

@@ -9,8 +9,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy.integrate import solve_ivp
 
-from sim.chassis import GRAVITY, kinematic_steer
-from sim.driver import LEAST_CRUISE, Pace, PacePlan, limit_speed, plan_pace, resistance, steer_demand
+from sim.car.chassis import GRAVITY, kinematic_steer
+from sim.pace.driver import LEAST_CRUISE, Pace, PacePlan, limit_speed, plan_pace, resistance, steer_demand
 
 LIMITS: dict[str, Any] = {"target": 8.0, "lateral_limit": 2.5, "braking_limit": 1.2, "power": 500.0, "start": None}
 

@@ -13,7 +13,7 @@ from math import degrees, pi, sqrt
 import numpy as np
 import pytest
 
-from sim.course import Clothoid, course_from_segments
+from sim.course.segments import Clothoid, course_from_segments
 
 
 def _end(length, end_curvature):

@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 from scipy.optimize import brentq
 
-from sim.coast_motion import coast_motion, stop_of
+from sim.coast.motion import coast_motion, stop_of
 
 KMH = 1 / 3.6
 TABLE = [  # mass [kg], A [N], C [N/(km/h)^2], time [s]

@@ -9,10 +9,10 @@ from math import hypot, pi, radians, sqrt
 import numpy as np
 import pytest
 
-from sim.chassis import GRAVITY
-from sim.cornering import steady_turn
+from sim.car.chassis import GRAVITY
+from sim.car.motion import LATERAL_LOSS, LOAD
 from sim.ladder import rolling_turn
-from sim.motion import LATERAL_LOSS, LOAD
+from sim.turn.steady import steady_turn
 
 BARE = {"pneumatic_trail_mm": 0.0, "rolling_resistance": 0.0}
 E4 = [(3, 25.644, 483.4), (4, 9.684, 243.4), (5, 4.3254, 135.9), (8, 0.7275, 36.57), (12, 0.1489, 11.23), (20, 0.0197, 2.470)]

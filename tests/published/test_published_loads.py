@@ -6,9 +6,9 @@ import numpy as np
 import pytest
 from scipy.optimize import brentq
 
-from sim.chassis import GRAVITY, tip_limit, wheel_loads
-from sim.lap import front_pose, hands_of
-from sim.maps import SHARPNESS, turn_map
+from sim.car.chassis import GRAVITY, tip_limit, wheel_loads
+from sim.lap_tables import front_pose, hands_of
+from sim.turn.maps import SHARPNESS, turn_map
 
 X = np.array([0.8, 0.8, -0.7, -0.7])  # reference car K
 Y = np.array([0.4, -0.4, 0.35, -0.35])

@@ -5,8 +5,8 @@ from math import pi
 import pytest
 from scipy.optimize import brentq, minimize_scalar
 
-from sim.battery import Battery, discharge_time
-from sim.motor import Motor, best_efficiency, most_force, motor_current, motor_power, stall_current
+from sim.car.battery import Battery, discharge_time
+from sim.car.motor import Motor, best_efficiency, most_force, motor_current, motor_power, stall_current
 
 HOUR = 3600.0
 

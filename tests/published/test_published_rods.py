@@ -9,9 +9,10 @@ from math import degrees
 import numpy as np
 import pytest
 
-from sim.scenario import CarTable, SetupTable
-from sim.steering.advice import running_straight
-from sim.steering.as_built import ERRORS, ROD_LEFT, ROD_RIGHT, make_plan
+from sim.bench.advice import running_straight
+from sim.bench.as_built import ERRORS, ROD_LEFT, ROD_RIGHT, make_plan
+from sim.scenario.car import CarTable
+from sim.scenario.setup import SetupTable
 from sim.steering.threads import COARSE_MM, engagement_turns, minor_diameter, pitch_diameter
 
 # M1: diameter, pitch, d_2, D_1 mm.  ISO 724 from memory; pitches, H = 0.866 P and 1.0825 P read in public tables of ISO 261 and 68-1.

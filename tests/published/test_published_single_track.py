@@ -9,12 +9,10 @@ from math import degrees, radians
 import numpy as np
 import pytest
 
-from sim.chassis import (
-    GRAVITY, axle_loads, characteristic_speed, kinematic_steer, single_track, understeer_gradient, yaw_velocity_gain,
-)  # fmt: skip
-from sim.cornering import steady_turn
-from sim.motion import LATERAL
-from sim.steering import merged_table
+from sim.car.chassis import GRAVITY, axle_loads, characteristic_speed, kinematic_steer, single_track, understeer_gradient, yaw_velocity_gain
+from sim.car.motion import LATERAL
+from sim.steering.table import merged_table
+from sim.turn.steady import steady_turn
 
 FOOT, MILE_PER_HOUR = 0.3048, 0.44704
 ANGLES = [12.5, 25.0, 50.0, 100.0, 200.0]  # radii that halve the angle, at one speed [m]

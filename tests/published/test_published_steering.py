@@ -10,11 +10,12 @@ import numpy as np
 import pytest
 from scipy.optimize import brentq, minimize_scalar
 
-from sim.chassis import GRAVITY, kinematic_steer, tip_limit
-from sim.scenario import CarTable, SetupTable
-from sim.steering import build_steering
+from sim.car.chassis import GRAVITY, kinematic_steer, tip_limit
+from sim.scenario.car import CarTable
+from sim.scenario.setup import SetupTable
 from sim.steering.angles import steering_ratio, turning_circle
-from sim.steering.linkages import equivalent_steer, ideal_inner, ideal_outer
+from sim.steering.arrangement import build_steering
+from sim.steering.linkages.rolling import equivalent_steer, ideal_inner, ideal_outer
 
 
 def car_of(wheelbase, track, kingpin_track=None, rear_track=None, tyre_width=0.050, radius=0.203):

@@ -4,8 +4,8 @@ from math import atan, degrees, radians, sin, tan
 
 import pytest
 
-from sim.brush import ALL_SLIDES, across_reach, kept, kept_moment, slip_of_excess
-from sim.tyre import BRUSH, Tyre, relaxation_rate
+from sim.car.brush import ALL_SLIDES, across_reach, kept, kept_moment, slip_of_excess
+from sim.car.tyre import BRUSH, Tyre, relaxation_rate
 
 
 @pytest.mark.outside(

@@ -12,14 +12,15 @@ import pytest
 from scipy.integrate import quad, solve_ivp
 from scipy.optimize import brentq
 
-from sim.battery import Battery
-from sim.course import Straight, course_from_segments, read_course
-from sim.driver import Pace, plan_pace
-from sim.energy import ledger_of
-from sim.lap import Ended, drive_lap
-from sim.motor import Motor
-from sim.scenario_file import find_scenario
-from sim.study import compare
+from sim.car.battery import Battery
+from sim.car.motor import Motor
+from sim.course.reading import read_course
+from sim.course.segments import Straight, course_from_segments
+from sim.lap.drive import Ended, drive_lap
+from sim.lap.ledger import ledger_of
+from sim.pace.driver import Pace, plan_pace
+from sim.scenario.file import find_scenario
+from sim.study.compare import compare
 
 MASS, WHEELBASE, FRONT_ARM, HEIGHT = 145.0, 1.5, 0.82, 0.33  # the standard car of the tests [kg], [m]
 ROLLING, DRAG_AREA, AIR, DRIVE_STIFFNESS, GRAVITY = 0.008, 0.20, 1.225, 15.0, 9.81

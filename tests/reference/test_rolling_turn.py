@@ -12,7 +12,7 @@ import numpy as np
 import pytest
 from scipy.optimize import root
 
-from sim.chassis import GRAVITY
+from sim.car.chassis import GRAVITY
 from sim.ladder import rolling_turn
 
 SETUPS = {

@@ -1,6 +1,6 @@
 """The car's motion against a second derivation: Kane's method and rigid-body kinematics by SymPy's mechanics, solved by SciPy.
 
-Nothing here reads a formula of `sim.motion` or `sim.cornering`: wheel velocities and the equations of motion come from
+Nothing here reads a formula of `sim.car.motion` or `sim.turn.steady`: wheel velocities and the equations of motion come from
 `sympy.physics.mechanics`; the loads are the least-squares loads that balance the car (equal springs are that); the wheel's
 pose is taken from the linkage itself, not from the sampled table.
 """
@@ -13,12 +13,11 @@ import sympy as sm
 import sympy.physics.mechanics as me
 from scipy.optimize import root
 
-from sim.chassis import DIFFERENTIAL, GRAVITY, ONE_WHEEL_LEFT, ONE_WHEEL_RIGHT, SOLID_AXLE
-from sim.cornering import steady_turn
-from sim.motion import (
-    ACCEL_X, ACCEL_Y, ACCEL_YAW, BODY_COLUMNS, DRIVE_SLIP, LATERAL, LOAD, LONGITUDINAL, PERIPHERAL, SLIP_RATE, WHEEL_COLUMNS,
-    car_motion,
+from sim.car.chassis import DIFFERENTIAL, GRAVITY, ONE_WHEEL_LEFT, ONE_WHEEL_RIGHT, SOLID_AXLE
+from sim.car.motion import (
+    ACCEL_X, ACCEL_Y, ACCEL_YAW, BODY_COLUMNS, DRIVE_SLIP, LATERAL, LOAD, LONGITUDINAL, PERIPHERAL, SLIP_RATE, WHEEL_COLUMNS, car_motion,
 )  # fmt: skip
+from sim.turn.steady import steady_turn
 
 AGREE = 1e-8  # relative; both solvers stop near 1e-12, the sampled pose of the wheels is good to about 1e-11 rad
 PIVOTS = {

@@ -7,15 +7,15 @@ import numpy as np
 import pygame
 import pytest
 
-from sim.chassis import WHEELS, kinematic_steer
-from sim.runstore import run_folder
-from sim.scenario_file import dump_scenario, find_scenario, load_scenario
-from sim.study import car_of, compare, entries_of
-from sim.steering.linkages import equivalent_steer
+from sim.car.chassis import WHEELS, kinematic_steer
+from sim.scenario.file import dump_scenario, find_scenario, load_scenario
+from sim.steering.linkages.rolling import equivalent_steer
 from sim.steering.table import hand_where
-from viz.folder import write_run
+from sim.store.run_folder import run_folder
+from sim.study.compare import car_of, compare, entries_of
 from viz.replay import pens
 from viz.replay.run_data import read_run
+from viz.run.folder import write_run
 
 RADIUS, SPEED, STEP = 4.0, 1.5, 0.02  # of the mass centre's path [m], [m/s], between samples [s]
 SCENARIO = """

@@ -7,14 +7,15 @@ import numpy as np
 import pygame
 import pytest
 
-from sim.cornering import steady_turn
 from sim.errors import InputError
-from sim.steering import build_steering, steer_table
-from sim.steering.linkages import ideal_inner
+from sim.steering.arrangement import build_steering
+from sim.steering.linkages.rolling import ideal_inner
 from sim.steering.pivots import LEFT, RIGHT
-from viz.replay import bench_scene
-from viz.replay.bench_model import KINDS, REAL_KINDS, SPEEDS, TURN_DIALS, TURNTABLE, BenchModel, fragment, quick_table, slip_losses
-from viz.replay.bench_window import Bench
+from sim.steering.table import steer_table
+from sim.turn.steady import steady_turn
+from viz.replay.bench import scene
+from viz.replay.bench.model import KINDS, REAL_KINDS, SPEEDS, TURNTABLE, TURN_DIALS, BenchModel, fragment, quick_table, slip_losses
+from viz.replay.bench.window import Bench
 from viz.replay.looks import BAD, BLUE, GOOD, ORANGE
 from viz.replay.pens import NotePen
 
@@ -96,18 +97,18 @@ def test_error_of_the_inner_wheel(model, hand):
     pose = model.pose()
     wanted = float(ideal_inner(abs(hand), 0.740, 1.5))
     assert pose.error == pytest.approx(abs(hand) - wanted, rel=0, abs=1e-12)
-    words, colour = bench_scene.error_words(pose)
+    words, colour = scene.error_words(pose)
     assert ("left" if hand > 0 else "right") in words
     assert f"should turn {degrees(wanted):.1f}°" in words
     assert "too little" in words
     assert colour == BAD
-    left, right = bench_scene.crossings(pose, 1.5)
+    left, right = scene.crossings(pose, 1.5)
     assert abs(left - right) == pytest.approx(0.740, rel=0, abs=1e-9)
 
 
 def test_the_curve_is_the_error_at_each_angle(model):
     model.choose_kind("cross rod")
-    curve = bench_scene.curve_of(model.built)
+    curve = scene.curve_of(model.built)
     hands = np.linspace(model.built.steering.lock_right, model.built.steering.lock_left, len(curve))
     for index in (5, 30, 44):
         model.turn_hand(hands[index] - model.hand)
@@ -280,13 +281,13 @@ def test_a_left_turn_is_drawn_to_the_left(bench, where):
 
 def test_at_the_lock_it_says_why_it_stops(model):
     model.choose_kind("cross rod")
-    assert bench_scene.stop_words(model.built.steering, model.hand) == ""
+    assert scene.stop_words(model.built.steering, model.hand) == ""
     model.turn_hand(-10.0)
     words = "It stops here: the right arm and its rod come within 15 degrees of one line"
-    assert bench_scene.stop_words(model.built.steering, model.hand) == words
+    assert scene.stop_words(model.built.steering, model.hand) == words
     model.choose_kind("parallel")
     model.turn_hand(10.0)
-    assert bench_scene.stop_words(model.built.steering, model.hand) == "It stops here: hand wheel limit"
+    assert scene.stop_words(model.built.steering, model.hand) == "It stops here: hand wheel limit"
 
 
 @pytest.mark.parametrize("side", [LEFT, RIGHT])
@@ -294,7 +295,7 @@ def test_rod_and_arm_straight_ahead(model, side):
     """The rod lies along the axle and the arm is kinked 13.9 degrees from straight behind: 76.1 degrees between them."""
     model.choose_kind("cross rod")
     assert model.pose().rod_angles == pytest.approx([radians(90 - 13.9)] * 2, rel=0, abs=1e-9)
-    assert bench_scene.line_words(model.pose()) == ""
+    assert scene.line_words(model.pose()) == ""
     model.turn_hand((1, -1)[side] * 0.5)
     assert int(np.argmin(model.pose().rod_angles)) == side
 
@@ -310,14 +311,14 @@ def test_a_caution_where_a_steering_can_snap_over(model, kind):
     arm, (start, end) = pose.joints[RIGHT] - pose.pins[RIGHT], pose.rods[-1]
     drawn = np.angle(complex(*(end - start)) / complex(*arm)) % np.pi
     assert degrees(min(drawn, np.pi - drawn)) == pytest.approx(15.0, rel=0, abs=1e-6)
-    words = bench_scene.line_words(pose)
+    words = scene.line_words(pose)
     assert words.startswith("Caution: right rod 15° from in line")
     assert "snap over" in words
     assert "fingers" in words
     warned = []
     for _ in range(30):
         pose = model.pose()
-        warned.append(bool(bench_scene.line_words(pose)))
+        warned.append(bool(scene.line_words(pose)))
         assert warned[-1] == (pose.rod_angles.min() < radians(20))
         model.turn_hand(model.hand_step)
     assert set(warned) == {True, False}
@@ -328,7 +329,7 @@ def test_steering_without_rods_has_no_caution(model):
         model.choose_kind(kind)
         model.turn_hand(10.0)
         assert model.pose().rod_angles is None
-        assert bench_scene.line_words(model.pose()) == ""
+        assert scene.line_words(model.pose()) == ""
 
 
 def test_ring_or_bar_of_the_axle_lines(model, replay):
@@ -337,7 +338,7 @@ def test_ring_or_bar_of_the_axle_lines(model, replay):
         model.choose_kind(kind)
         model.turn_hand(0.4)
         pen = NotePen()
-        bench_scene.draw_axles(pen, model.pose(), replay.body)
+        scene.draw_axles(pen, model.pose(), replay.body)
         inks[kind] = {call[-1].colour for call in pen.calls}
     assert GOOD in inks["ideal"]
     assert BAD not in inks["ideal"]

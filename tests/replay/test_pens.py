@@ -72,7 +72,7 @@ def test_notes_are_rounded_and_without_minus_zero():
 def test_no_ink_has_letters_that_are_too_small(replay):
     """Every word of the page and of the bench at its smallest is at least 14 pixels high."""
     from viz.replay import pens
-    from viz.replay.bench_window import Bench
+    from viz.replay.bench.window import Bench
     from viz.replay.player import Player
     from viz.replay.stage import Stage
 

@@ -6,11 +6,11 @@ import numpy as np
 import pytest
 
 from sim.errors import InputError
-from sim.scenario_file import find_scenario, load_scenario
-from sim.study import compare
-from sim.summary import summary
-from viz.folder import write_run
+from sim.scenario.file import find_scenario, load_scenario
+from sim.study.compare import compare
+from sim.study.summary import summary
 from viz.replay.run_data import read_run, separate_peaks
+from viz.run.folder import write_run
 
 RADIUS = 4.0
 

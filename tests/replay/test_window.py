@@ -12,7 +12,7 @@ import pytest
 
 from sim.errors import InputError
 from viz.replay import window as window_module
-from viz.replay.bench_help import KEYS as KEYS_OF_BENCH
+from viz.replay.bench.help import KEYS as KEYS_OF_BENCH
 from viz.replay.player import ACTIONS
 from viz.replay.window import KEYS, Window, open_display, watch
 

@@ -5,9 +5,9 @@ from re import fullmatch
 
 import pytest
 
-from viz.replay.bench_help import draw_bench_help
-from viz.replay.bench_model import KINDS, REAL_KINDS
-from viz.replay.bench_window import Bench
+from viz.replay.bench.help import draw_bench_help
+from viz.replay.bench.model import KINDS, REAL_KINDS
+from viz.replay.bench.window import Bench
 from viz.replay.panels import SMALL, draw_help
 from viz.replay.pens import NotePen, text_width, wrapped
 from viz.replay.player import Player

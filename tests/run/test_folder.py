@@ -10,12 +10,12 @@ import numpy as np
 import pytest
 
 from sim.ladder import Rung
-from sim.runstore import MARKER
-from sim.scenario_file import load_scenario
-from sim.study import compare
-from viz.folder import flat, rows_of, trace_names, write_run
+from sim.scenario.file import load_scenario
+from sim.store.run_folder import MARKER
+from sim.study.compare import compare
+from viz.run.folder import flat, rows_of, trace_names, write_run
 
-YARD = (Path(__file__).parent / "scenarios" / "yard.toml").read_text(encoding="utf-8")
+YARD = (Path(__file__).parents[1] / "scenarios" / "yard.toml").read_text(encoding="utf-8")
 SEGMENTS = "segments = [{straight_m = 8}, {radius_m = 4, turn_deg = 90}, {straight_m = 4}]"
 BEND = "x_m,y_m\n0,0\n4,0\n8,0.2\n12,1.2\n15,3\n17,6\n18,10\n18,14\n18,18\n"
 WHEELS = ("front_left", "front_right", "rear_left", "rear_right")

@@ -14,16 +14,17 @@ from matplotlib.collections import LineCollection
 from matplotlib.colors import to_rgba
 from matplotlib.font_manager import FontProperties
 
-from sim.chassis import Car
-from sim.course import Course
-from sim.driver import PacePlan
-from sim.energy import Ledger
+from sim.car.chassis import Car
+from sim.course.centreline import Course
 from sim.ladder import Rung
-from sim.scenario import Scenario
-from sim.lap import Ended
-from sim.study import Comparison, SetupResult
-from sim.trace import Trace
-from viz import course_plot, losses_plot, plots, sheets, slip_plot
+from sim.lap.drive import Ended
+from sim.lap.ledger import Ledger
+from sim.lap.trace import Trace
+from sim.pace.driver import PacePlan
+from sim.scenario.scenario import Scenario
+from sim.study.compare import Comparison, SetupResult
+from viz.run import course_plot, losses_plot, plots, slip_plot
+from viz.shared import figures
 
 FILES = ["course.png", "losses.png", "slip.png"]
 LONG = "Größe — 轮胎 🚲 x$^2$ \N{RIGHT-TO-LEFT OVERRIDE}very long name of a set-up with all its arms and rods, ok"[:80]
@@ -182,7 +183,7 @@ def test_files_are_written_without_a_warning_at_the_figures_size(comparison, tmp
     for path, figure in zip(paths, FIGURES, strict=True):
         head = path.read_bytes()[:24]
         assert head[:8] == b"\x89PNG\r\n\x1a\n"
-        size = figure(comparison).get_size_inches() * sheets.DPI
+        size = figure(comparison).get_size_inches() * figures.DPI
         assert struct.unpack(">II", head[16:24]) == tuple(int(side + 1e-6) for side in size)
 
 
@@ -196,7 +197,7 @@ def test_same_comparison_same_bytes_and_no_date(tmp_path):
 
 
 def test_plots_need_no_window_and_no_shared_state():
-    probe = "import sys, viz.plots; print(sorted({'matplotlib.pyplot', 'sim.lap', 'tkinter'} & set(sys.modules)))"
+    probe = "import sys, viz.run.plots; print(sorted({'matplotlib.pyplot', 'sim.lap.drive', 'tkinter'} & set(sys.modules)))"
     assert subprocess.run([sys.executable, "-c", probe], capture_output=True, text=True).stdout.strip() == "[]"
 
 
@@ -230,29 +231,29 @@ def test_text_is_large_enough_inside_the_page_and_apart(comparison, draw):
 
 def test_folded_lines_fit_and_lose_nothing():
     for words in (LONG, "W" * 80, "short", "a b"):
-        lines = sheets.folded(words, 1.5, 9.0)
-        assert "".join(lines).replace(" ", "") == sheets.plain(words).replace(" ", "")
-        assert all(sheets.text_width(line, 9.0) <= 1.5 for line in lines)
-    two = sheets.folded(LONG, 1.5, 9.0, most=2)
+        lines = figures.folded(words, 1.5, 9.0)
+        assert "".join(lines).replace(" ", "") == figures.plain(words).replace(" ", "")
+        assert all(figures.text_width(line, 9.0) <= 1.5 for line in lines)
+    two = figures.folded(LONG, 1.5, 9.0, most=2)
     assert len(two) == 2
     assert two[-1].endswith("…")
-    assert sheets.text_width(two[-1], 9.0) <= 1.5
-    assert sheets.folded("a b", 1.5, 9.0, most=1) == ["a b"]
+    assert figures.text_width(two[-1], 9.0) <= 1.5
+    assert figures.folded("a b", 1.5, 9.0, most=1) == ["a b"]
 
 
 def test_text_is_no_wider_than_thought():
     renderer = FigureCanvasAgg(course_plot.course_figure(FOUR)).get_renderer()
     for words in ("drop arm and two rods, kinked", "W" * 30, "turntable axle: tips over", "illicit little fill"):
         for weight in ("normal", "bold"):
-            for size in (sheets.SMALL, sheets.NAME):
-                font = FontProperties(family=sheets.FONT, size=size, weight=weight)
-                drawn = renderer.get_text_width_height_descent(words, font, False)[0] / sheets.DPI
+            for size in (figures.SMALL, figures.NAME):
+                font = FontProperties(family=figures.FONT, size=size, weight=weight)
+                drawn = renderer.get_text_width_height_descent(words, font, False)[0] / figures.DPI
                 # Letters are fitted to whole dots: a tenth is spare room, not an error.
-                assert drawn <= sheets.text_width(words, size, weight) <= 1.12 * drawn
+                assert drawn <= figures.text_width(words, size, weight) <= 1.12 * drawn
 
 
 def test_signs_that_the_font_lacks_become_squares():
-    assert sheets.plain("Größe β 輪🚲\u200b\u2028x$") == "Größe β □□□□x$"
+    assert figures.plain("Größe β 輪🚲\u200b\u2028x$") == "Größe β □□□□x$"
     assert "x$^2$" in said(slip_plot.slip_figure(TWELVE))  # a dollar sign starts no formula
 
 
@@ -276,7 +277,7 @@ def test_greatest_power_has_the_colour_of_the_scales_top():
     for line, power in zip(lines, powers, strict=True):
         assert line.get_array().max() == pytest.approx(power.max(), rel=1e-12, abs=0)
         assert (line.norm.vmin, line.norm.vmax) == (0.0, pytest.approx(max(map(np.max, powers)), rel=1e-12, abs=0))
-        assert len(line.get_segments()) < sheets.MOST_POINTS
+        assert len(line.get_segments()) < figures.MOST_POINTS
     colours = lines[0].cmap
     worst = lines[2]
     np.testing.assert_allclose(worst.get_colors()[worst.get_array().argmax()], colours(1.0), rtol=0, atol=1e-12)
@@ -430,7 +431,7 @@ def test_slip_lines_are_the_traces_angles_in_degrees():
             assert to_rgba(lines[name].get_color()) == to_rgba(colour)
             assert (y.min(), y.max()) == pytest.approx((angles.min(), angles.max()), rel=1e-12, abs=1e-12)
             np.testing.assert_allclose(y, np.interp(x, one.trace.station, angles), rtol=1e-9, atol=1e-9)
-            assert len(x) <= sheets.MOST_POINTS
+            assert len(x) <= figures.MOST_POINTS
         assert axes.get_ylim() == rows[0].get_ylim()
         assert axes.get_xlim() == (0.0, COURSE.length)
     worst = max(np.degrees(np.arctan(np.abs(one.trace.slip).max())) for one in FOUR.results[:3])
@@ -457,7 +458,7 @@ def test_peaks_kept():
 
 
 def test_of_many_set_ups_six_are_drawn_with_the_best_and_the_worst():
-    drawn = sheets.drawn_results(TWELVE)
+    drawn = figures.drawn_results(TWELVE)
     assert len(drawn) == 6
     places = [next(i for i, one in enumerate(TWELVE.results) if one is it) for it in drawn]
     assert places == sorted(places)
@@ -468,4 +469,4 @@ def test_of_many_set_ups_six_are_drawn_with_the_best_and_the_worst():
         assert "Drawn: 6 of 12 set-ups" in said(draw(TWELVE))
         assert "Drawn:" not in said(draw(FOUR))
     assert len(bars(losses_plot.losses_figure(TWELVE))["air drag"]) == 11  # the losses show all
-    assert sheets.drawn_results(FOUR) == list(FOUR.results)
+    assert figures.drawn_results(FOUR) == list(FOUR.results)

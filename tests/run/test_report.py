@@ -10,16 +10,16 @@ import numpy as np
 import pytest
 from rich.console import Console
 
-from sim.chassis import with_law
+from sim.car.chassis import with_law
+from sim.car.tyre import BRUSH, LINEAR
 from sim.ladder import Rung
-from sim.scenario_file import check_scenario
-from sim.study import compare, entries_of
-from sim.summary import summary
-from sim.tyre import BRUSH, LINEAR
-from viz.commands import angles_result, corner_result
-from viz.tables import LAW_WORDS, angles_report, corner_report, finding, law_lines, run_report, sliding_lines
+from sim.scenario.file import check_scenario
+from sim.study.compare import compare, entries_of
+from sim.study.summary import summary
+from viz.corner.numbers import angles_result, corner_result
+from viz.run.report import LAW_WORDS, angles_report, corner_report, finding, law_lines, run_report, sliding_lines
 
-YARD = (Path(__file__).parent / "scenarios" / "yard.toml").read_text(encoding="utf-8")
+YARD = (Path(__file__).parents[1] / "scenarios" / "yard.toml").read_text(encoding="utf-8")
 WIDTHS = [80, 120]
 
 

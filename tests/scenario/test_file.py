@@ -7,7 +7,7 @@ import sys
 import pytest
 
 from sim.errors import InputError
-from sim.scenario_file import SCENARIO_BYTES, find_scenario, load_scenario, shipped_folder, shipped_names
+from sim.scenario.file import SCENARIO_BYTES, find_scenario, load_scenario, shipped_folder, shipped_names
 
 TEXT = """\
 # The lines of this scenario are counted in the tests below.

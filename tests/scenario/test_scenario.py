@@ -15,17 +15,19 @@ import tomli_w
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from sim.battery import NO_BATTERY
-from sim.chassis import Car
-from sim.driver import Pace, plan_pace
+from sim.car.battery import NO_BATTERY
+from sim.car.chassis import Car
+from sim.car.motor import NO_MOTOR
+from sim.car.tyre import BRUSH, LINEAR, Tyre
 from sim.errors import InputError
-from sim.motor import NO_MOTOR
-from sim.scenario import (
-    LINKAGES, ArcTable, BatteryTable, CarTable, ClothoidTable, CourseTable, HandsTable, KingpinTable, MotorTable, PaceTable, RaceTable,
-    RearTyreTable, Scenario, SetupTable, StraightTable, Table, TyreTable,
-)  # fmt: skip
-from sim.scenario_file import check_scenario, dump_scenario
-from sim.tyre import BRUSH, LINEAR, Tyre
+from sim.pace.driver import Pace, plan_pace
+from sim.scenario.car import BatteryTable, CarTable, HandsTable, KingpinTable, MotorTable, RearTyreTable, TyreTable
+from sim.scenario.course import ArcTable, ClothoidTable, CourseTable, StraightTable
+from sim.scenario.file import check_scenario, dump_scenario
+from sim.scenario.pace import PaceTable, RaceTable
+from sim.scenario.scenario import Scenario
+from sim.scenario.setup import LINKAGES, SetupTable
+from sim.scenario.tables import Table
 
 SETUPS = [
     {"name": "ideal", "pivot": "stub axles", "linkage": "ideal"},

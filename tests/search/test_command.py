@@ -11,10 +11,10 @@ import tomllib
 import numpy as np
 import pytest
 
-from sim.scenario import SetupTable
-from sim.scenario_file import find_scenario, load_scenario
-from viz.cli import INTERRUPTED, main
-from viz.search import search_fragment
+from sim.scenario.file import find_scenario, load_scenario
+from sim.scenario.setup import SetupTable
+from viz.cli.entry import INTERRUPTED, main
+from viz.search.numbers import search_fragment
 
 COMMAND = [sys.executable, "-m", "viz.cli", "search"]
 QUIET = {key: value for key, value in os.environ.items() if key not in ("COLUMNS", "FORCE_COLOR", "NO_COLOR")}
@@ -35,7 +35,7 @@ def searched(tmp_path, monkeypatch, capsys):
     """Run the command in this process and an empty folder: (exit code, standard output, standard error)."""
     monkeypatch.chdir(tmp_path)
     monkeypatch.setattr(sys, "excepthook", sys.excepthook)
-    monkeypatch.setattr("sim.compiled.first_use", lambda kernel: False)
+    monkeypatch.setattr("sim.kernels.compiled.first_use", lambda kernel: False)
 
     def run(*words):
         monkeypatch.setattr(sys, "argv", ["scrubwise", "search", *words])

@@ -11,12 +11,12 @@ from rich.console import Console
 from rich.table import Table
 
 from sim.errors import InputError
-from sim.scenario import SetupTable
-from sim.scenario_file import find_scenario, load_scenario
-from sim.search import search
-from viz.search import parse_free, parse_limits, parse_objectives, search_fragment, search_result
-from viz.search_report import search_report
-from viz.search_words import finding, three
+from sim.scenario.file import find_scenario, load_scenario
+from sim.scenario.setup import SetupTable
+from sim.search.run import search
+from viz.search.numbers import parse_free, parse_limits, parse_objectives, search_fragment, search_result
+from viz.search.report import search_report
+from viz.search.words import finding, three
 
 
 @pytest.fixture(scope="module")

@@ -7,17 +7,19 @@ from math import radians
 import numpy as np
 import pytest
 
-from sim.batch import COLUMNS
+import sim.search.run
 from sim.errors import InputError
-from sim.scenario import CarTable, SetupTable
-from sim.scenario_file import check_scenario, find_scenario, load_scenario
-from sim.search import FLAT_LEAST, FLAT_SHARE, LIMITS, Judge, new_name, search
-from sim.search_optimise import Problem, best_point, flat_range, front_points, least_change
-from sim.search_setups import free_keys, sketch, with_keys
-from sim.study import course_of
-from sim.workers import Workers
-from viz.search import search_result
-from viz.search_report import search_report
+from sim.scenario.car import CarTable
+from sim.scenario.file import check_scenario, find_scenario, load_scenario
+from sim.scenario.setup import SetupTable
+from sim.search.optimise import Problem, best_point, flat_range, front_points, least_change
+from sim.search.run import FLAT_LEAST, FLAT_SHARE, LIMITS, Judge, new_name, search
+from sim.search.setups import free_keys, sketch, with_keys
+from sim.study.compare import course_of
+from sim.study.jobs import COLUMNS
+from sim.study.workers import Workers
+from viz.search.numbers import search_result
+from viz.search.report import search_report
 
 BEND = """
 [course]
@@ -202,7 +204,7 @@ def test_what_cannot_be_searched_is_refused(try_search, keys, line):
 def test_laps_are_taken_up_again_from_the_store(try_search, tmp_path, monkeypatch):
     first = try_search(ROD, objectives=("error",), store=tmp_path)
     assert list(tmp_path.glob("block-*.npy"))
-    monkeypatch.setattr("sim.batch.drive_block", None)  # so that a lap that is driven again would fail
+    monkeypatch.setattr("sim.study.jobs.drive_block", None)  # so that a lap that is driven again would fail
     again = try_search(ROD, objectives=("error",), store=tmp_path)
     assert again.gains == first.gains
 
@@ -210,7 +212,6 @@ def test_laps_are_taken_up_again_from_the_store(try_search, tmp_path, monkeypatc
 @pytest.fixture
 def judged(monkeypatch):
     """How many set-ups have been sampled since."""
-    import sim.search
 
     calls = []
 
@@ -218,7 +219,7 @@ def judged(monkeypatch):
         calls.append(words[0])
         return sketch(*words)
 
-    monkeypatch.setattr(sim.search, "sketch", counted)
+    monkeypatch.setattr(sim.search.run, "sketch", counted)
     return calls
 
 
@@ -266,7 +267,7 @@ def test_kept_candidates_serve_no_other_question(try_search, tmp_path, judged):
 
 def test_candidates_are_written_while_a_search_runs(try_search, tmp_path, monkeypatch):
     # A kill at any moment costs the time since the last writing: here every candidate is written, and the laps are never driven.
-    monkeypatch.setattr("sim.search_kept.EVERY", 0.0)
+    monkeypatch.setattr("sim.search.kept.EVERY", 0.0)
     seen = []
 
     def killed(*_):

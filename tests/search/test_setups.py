@@ -6,11 +6,13 @@ import numpy as np
 import pytest
 
 from sim.errors import InputError
-from sim.scenario import CarTable, SetupTable
-from sim.search_setups import free_keys, inner_angles, largest_inner, outer_errors, sketch, with_keys
-from sim.steering import build_steering, steer_table
+from sim.scenario.car import CarTable
+from sim.scenario.setup import SetupTable
+from sim.search.setups import free_keys, inner_angles, largest_inner, outer_errors, sketch, with_keys
 from sim.steering.angles import turning_circle
-from sim.steering.linkages import equivalent_steer, ideal_outer
+from sim.steering.arrangement import build_steering
+from sim.steering.linkages.rolling import equivalent_steer, ideal_outer
+from sim.steering.table import steer_table
 
 
 CAR = CarTable(

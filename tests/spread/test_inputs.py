@@ -8,16 +8,16 @@ import numpy as np
 import pytest
 import tomli_w
 
-from sim.batch import COLUMNS, Job, drive_jobs
 from sim.errors import InputError
+from sim.scenario.file import check_scenario, dump_scenario
 from sim.scenario.uncertainty import numbers_of
-from sim.scenario_file import check_scenario, dump_scenario
-from sim.study import course_of
-from sim.uncertainty import LITERATURE, NORMAL, PLAY, UNIFORM, WET_FRICTION, Input, check_cars, drawn, inputs_of, unit_points, variant
-from sim.workers import Workers
+from sim.spread.inputs import LITERATURE, NORMAL, PLAY, UNIFORM, WET_FRICTION, Input, check_cars, drawn, inputs_of, unit_points, variant
+from sim.study.compare import course_of
+from sim.study.jobs import COLUMNS, Job, drive_jobs
+from sim.study.workers import Workers
 
 # The car of the small scenario, with a differential.
-YARD = Path(__file__).parent / "scenarios" / "yard.toml"
+YARD = Path(__file__).parents[1] / "scenarios" / "yard.toml"
 CAR = YARD.read_text(encoding="utf-8").partition("[course]")[0].replace("one wheel left", "differential")
 TEXT = CAR + """
 [car.tyre]

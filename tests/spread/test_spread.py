@@ -9,22 +9,22 @@ import numpy as np
 import pytest
 from rich.console import Console
 
-import sim.batch
-import sim.spread
-from sim.batch import BLOCK, COLUMNS, Job, drive_jobs
+import sim.study.compare
+import sim.study.jobs
 from sim.errors import InputError
-from sim.sample_statistics import Estimate, Interval
-from sim.scenario_file import check_scenario, find_scenario, load_scenario
-from sim.spread import FIGURES, PairSpread, SetupSpread, Shares, Spread, spread
-from sim.study import course_of
-from sim.uncertainty import NORMAL, PLAY, UNIFORM, Input, drawn, inputs_of, unit_points, variant
-from sim.workers import Workers
-from viz.spread import finding, number_words, spread_report
-from viz.spread_numbers import best_pairs, is_small, leading, spread_result
-from viz.spread_plot import write_spread_plot
+from sim.scenario.file import check_scenario, find_scenario, load_scenario
+from sim.spread.inputs import NORMAL, PLAY, UNIFORM, Input, drawn, inputs_of, unit_points, variant
+from sim.spread.run import FIGURES, PairSpread, SetupSpread, Shares, Spread, spread
+from sim.spread.statistics import Estimate, Interval
+from sim.study.compare import course_of
+from sim.study.jobs import BLOCK, COLUMNS, Job, drive_jobs
+from sim.study.workers import Workers
+from viz.spread.numbers import best_pairs, is_small, leading, spread_result
+from viz.spread.plot import write_spread_plot
+from viz.spread.report import finding, number_words, spread_report
 
 # The car of the small scenario, with a differential.
-YARD = Path(__file__).parent / "scenarios" / "yard.toml"
+YARD = Path(__file__).parents[1] / "scenarios" / "yard.toml"
 CAR = YARD.read_text(encoding="utf-8").partition("[course]")[0].replace("one wheel left", "differential")
 TEXT = CAR + """
 [course]
@@ -92,8 +92,8 @@ def test_same_bytes_by_one_worker_or_two(scenario, small):
 
 def test_a_finer_study_takes_up_the_laps_of_a_coarser_one(scenario, tmp_path, monkeypatch):
     driven = []
-    original = sim.batch._figures
-    monkeypatch.setattr(sim.batch, "_figures", lambda *of: driven.append(1) or original(*of))
+    original = sim.study.jobs._figures
+    monkeypatch.setattr(sim.study.jobs, "_figures", lambda *of: driven.append(1) or original(*of))
     ideal = scenario.model_copy(update={"setup": scenario.setup[:1], "uncertainty": {"car.mass_kg": 10.0}})
     coarse = spread(ideal, HERE, "tried.toml", samples=BLOCK, store=tmp_path)
     assert len(driven) == BLOCK
@@ -108,7 +108,7 @@ def test_stopped_study_goes_on_where_it_stopped(scenario, small, tmp_path, monke
         if done:
             raise KeyboardInterrupt
 
-    monkeypatch.setattr(sim.batch, "BLOCK", 16)
+    monkeypatch.setattr(sim.study.jobs, "BLOCK", 16)
     with pytest.raises(KeyboardInterrupt):
         spread(scenario, HERE, "tried.toml", samples=32, store=tmp_path, progress=stop)
     assert len(list(tmp_path.glob("*.npy"))) == 1
@@ -168,7 +168,7 @@ def test_race_day_drives_at_the_pace_that_gets_furthest(monkeypatch):
     path = find_scenario("race-day")
     race = load_scenario(path, "race-day")
     race = race.model_copy(update={"setup": race.setup[:1]})
-    monkeypatch.setattr(sim.study.Runs, "furthest", lambda *of: (5.5, 1.0))  # the search itself is tested elsewhere
+    monkeypatch.setattr(sim.study.compare.Runs, "furthest", lambda *of: (5.5, 1.0))  # the search itself is tested elsewhere
     study = spread(race, path.parent, "race-day", samples=16, literature=True)
     assert study.target == 5.5
     for key in ("battery_Wh", "laps_per_charge", "race_distance_m"):

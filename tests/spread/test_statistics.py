@@ -7,9 +7,9 @@ import pytest
 from scipy.special import ndtr, ndtri
 from scipy.stats import sobol_indices, uniform
 
-from sim.sample_statistics import Resamples, additive_shares, chance_below, interval_of, sobol_shares
-from sim.spread import FIGURES, statistics
-from sim.uncertainty import unit_points
+from sim.spread.inputs import unit_points
+from sim.spread.run import FIGURES, statistics
+from sim.spread.statistics import Resamples, additive_shares, chance_below, interval_of, sobol_shares
 
 SAMPLES = 256  # the default of the command
 # Two set-ups whose figures are sums of normal inputs: three that both share, one of each set-up's own.

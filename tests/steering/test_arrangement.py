@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 
 from sim.errors import InputError
-from sim.steering import build_steering, ideal_setup, steer_table
-from sim.steering.arrangement import LOCK_SLACK
+from sim.steering.arrangement import LOCK_SLACK, build_steering, ideal_setup
+from sim.steering.table import steer_table
 
 ARM = {"arm_length_mm": 110.0, "arm_angle_deg": 13.9}
 RACK = {"linkage": "rack", "rack_behind_front_axle_mm": 140.0, "rack_length_mm": 320.0, "rack_mm_per_turn": 60.0} | ARM

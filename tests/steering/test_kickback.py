@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 from scipy.spatial.transform import Rotation
 
+from sim.steering.arrangement import build_steering, ideal_setup
 from sim.steering.kickback import (
     Hands, hand_torque, kick, levers, speed_kept, steering_inertia, step_impulse, swing_rates, torque_arms, washer_arm,
 )  # fmt: skip
@@ -155,13 +156,12 @@ def test_washer_arm_limits():
 
 def test_aligning_torque_upright():
     """Upright kingpins and equal rates: the hands hold the sum of the aligning torques, turned round."""
-    import sim.steering as room
-    from sim.scenario import CarTable
+    from sim.scenario.car import CarTable
 
     car = CarTable(mass_kg=145.0, wheelbase_mm=1500.0, front_track_mm=900.0, rear_track_mm=860.0, kingpin_track_mm=740.0,
                    mass_centre_behind_front_axle_mm=820.0, mass_centre_height_mm=330.0, yaw_inertia_kg_m2=38.0, wheel_radius_mm=203.0,
                    drive="differential")  # fmt: skip
-    parallel = room.build_steering(room.ideal_setup().model_copy(update={"linkage": "parallel"}), car, "x", "setup[0]")
+    parallel = build_steering(ideal_setup().model_copy(update={"linkage": "parallel"}), car, "x", "setup[0]")
     held = hand_torque(parallel, np.array([0.2]), NOTHING, NOTHING, NOTHING, np.array([[-1.5, -2.5]]))
     assert held.total[0] == pytest.approx(4.0, rel=1e-8, abs=0)
     # Rolling drag pulls both wheels back on equal arms: left and right cancel.

@@ -7,8 +7,8 @@ import pytest
 from scipy.optimize import brentq
 from scipy.spatial.transform import Rotation
 
-from sim.steering import build_steering
-from sim.steering.linkages import ideal_inner, ideal_outer, rolling_steer
+from sim.steering.arrangement import build_steering
+from sim.steering.linkages.rolling import ideal_inner, ideal_outer, rolling_steer
 from sim.steering.pivots import LEFT, RIGHT
 
 SIDES = (1.0, -1.0)

@@ -9,9 +9,11 @@ from hypothesis import strategies as st
 from pydantic import ValidationError
 
 from sim.errors import InputError
-from sim.scenario import CarTable, SetupTable
-from sim.steering import build_steering, merged_table, steer_table
+from sim.scenario.car import CarTable
+from sim.scenario.setup import SetupTable
 from sim.steering.angles import angle_rows, hand_range, steering_ratio, turning_circle
+from sim.steering.arrangement import build_steering
+from sim.steering.table import merged_table, steer_table
 
 ARMS: dict[str, Any] = {
     "arm_length_mm": st.floats(10, 600),

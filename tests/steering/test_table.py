@@ -3,23 +3,12 @@
 import numpy as np
 import pytest
 
-from sim.steering import merged_table, steer_table
-from sim.steering.linkages import equivalent_steer
+from sim.steering.arrangement import LOCK_MARGIN
+from sim.steering.linkages.rolling import equivalent_steer
 from sim.steering.table import (
-    CELLS,
-    COLUMNS,
-    HAND,
-    LEFT_CAMBER,
-    LEFT_STEER,
-    LEFT_X,
-    LEFT_Y,
-    LOCK_MARGIN,
-    RIGHT_CAMBER,
-    RIGHT_STEER,
-    RIGHT_X,
-    RIGHT_Y,
-    hand_where,
-)
+    CELLS, COLUMNS, HAND, LEFT_CAMBER, LEFT_STEER, LEFT_X, LEFT_Y, RIGHT_CAMBER, RIGHT_STEER, RIGHT_X, RIGHT_Y, hand_where, merged_table,
+    steer_table,
+)  # fmt: skip
 
 WHEELBASE = 1.5
 SWAPPED = [HAND, RIGHT_STEER, LEFT_STEER, RIGHT_X, LEFT_X, RIGHT_Y, LEFT_Y, RIGHT_CAMBER, LEFT_CAMBER]

@@ -21,9 +21,10 @@ from pathlib import Path
 import pytest
 
 import sim
-from sim import folderlock, runstore
 from sim.errors import InputError
-from sim.runstore import MARKER, check_target, open_run, run_folder
+from sim.store import lock
+from sim.store import run_folder as runstore
+from sim.store.run_folder import MARKER, check_target, open_run, run_folder
 
 posix_only = pytest.mark.skipif(sys.platform == "win32", reason="uses what POSIX systems alone have")
 FILES = ("summary.json", "plots/wheels.png")  # one at the top, one deeper: each file costs every fault loop some turns
@@ -46,7 +47,7 @@ def quick_place(tmp_path, monkeypatch):
 
 @pytest.fixture
 def impatient(monkeypatch):
-    monkeypatch.setattr(folderlock, "PATIENCE_S", 0.05)
+    monkeypatch.setattr(lock, "PATIENCE_S", 0.05)
 
 
 def fill(folder: Path, word: str) -> None:
@@ -486,7 +487,7 @@ def failing_call(n, strike, once=True, names=COUNTED):
         counted(builtins, "open")
         counted(io, "open")
         if sys.platform != "win32":
-            counted(folderlock.fcntl, "flock")
+            counted(lock.fcntl, "flock")
         yield fault
 
 
@@ -724,13 +725,13 @@ def test_reader_is_not_held_up_by_a_run_that_is_being_written(tmp_path, impatien
 @posix_only
 def test_lock_file_that_the_last_holder_removes_while_we_wait_guards_nothing(tmp_path, monkeypatch, impatient):
     target = tmp_path / "lap"
-    real, last_holder = folderlock.fcntl.flock, iter([beside(target, "lock").unlink])
+    real, last_holder = lock.fcntl.flock, iter([beside(target, "lock").unlink])
 
     def flock(handle, operation):
         next(last_holder, lambda: None)()
         real(handle, operation)
 
-    monkeypatch.setattr(folderlock.fcntl, "flock", flock)
+    monkeypatch.setattr(lock.fcntl, "flock", flock)
     with run_folder(target) as part:
         fill(part, "first")
         assert "another run is being written here" in refusal(target, enter)
@@ -756,7 +757,7 @@ def test_reader_that_looks_in_the_middle_of_a_swap_looks_again(tmp_path, monkeyp
 WRITER = """
 import sys
 from pathlib import Path
-from sim.runstore import run_folder
+from sim.store.run_folder import run_folder
 target, word = Path(sys.argv[1]), sys.argv[2]
 turns = int(sys.argv[3])
 print("ready", flush=True)

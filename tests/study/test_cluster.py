@@ -14,16 +14,16 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-import sim.batch
-import sim.workers
-from sim.batch import Job, drive_jobs
+import sim.study.jobs
+import sim.study.workers
 from sim.errors import InputError
-from sim.scenario_file import load_scenario
-from sim.study import course_of
-from sim.workers import Workers
+from sim.scenario.file import load_scenario
+from sim.study.compare import course_of
+from sim.study.jobs import Job, drive_jobs
+from sim.study.workers import Workers
 
 pytestmark = pytest.mark.slow
-YARD = Path(__file__).parent / "scenarios" / "yard.toml"
+YARD = Path(__file__).parents[1] / "scenarios" / "yard.toml"
 STARTED_WITHIN = 60  # [s]; the machine may be busy
 
 
@@ -89,7 +89,7 @@ def course():
 
 @pytest.fixture
 def small_blocks(monkeypatch):
-    monkeypatch.setattr(sim.batch, "BLOCK", 10)
+    monkeypatch.setattr(sim.study.jobs, "BLOCK", 10)
 
 
 @pytest.mark.usefixtures("small_blocks")
@@ -153,7 +153,7 @@ NO_WORKER = "start workers, then try again; with --resume the finished laps are 
 
 
 def test_a_cluster_without_workers_is_refused(scheduler, course, jobs, monkeypatch):
-    monkeypatch.setattr(sim.workers, "WORKER_WITHIN", 2)
+    monkeypatch.setattr(sim.study.workers, "WORKER_WITHIN", 2)
     with pytest.raises(InputError) as fault:
         drive_jobs(course, jobs, Workers(cluster=scheduler))
     assert str(fault.value) == f"--cluster: the scheduler at {scheduler} has no worker; {NO_WORKER}"
@@ -163,7 +163,7 @@ def test_a_cluster_without_workers_is_refused(scheduler, course, jobs, monkeypat
 def test_a_cluster_whose_last_worker_dies_is_not_waited_for_without_end(two_workers, course, jobs, tmp_path, monkeypatch):
     address, workers = two_workers
     many = [Job(job.scenario, job.setup, 3.0 - 0.01 * number) for number in range(20) for job in jobs]
-    monkeypatch.setattr(sim.workers, "WORKER_WITHIN", 4)
+    monkeypatch.setattr(sim.study.workers, "WORKER_WITHIN", 4)
     seen = []
 
     def kill_both(done, of):
@@ -181,7 +181,7 @@ def test_a_cluster_whose_last_worker_dies_is_not_waited_for_without_end(two_work
 
 
 def test_what_takes_a_connection_and_never_speaks_is_no_scheduler(course, jobs, monkeypatch):
-    monkeypatch.setattr(sim.workers, "ANSWER_WITHIN", 1)
+    monkeypatch.setattr(sim.study.workers, "ANSWER_WITHIN", 1)
     with socket.create_server(("127.0.0.1", 0)) as mute:
         address = f"tcp://127.0.0.1:{mute.getsockname()[1]}"
         with pytest.raises(InputError) as fault:
@@ -190,14 +190,14 @@ def test_what_takes_a_connection_and_never_speaks_is_no_scheduler(course, jobs, 
 
 
 def test_workers_of_another_version_are_refused(two_workers, course, jobs, monkeypatch):
-    monkeypatch.setattr(sim.workers, "DIGEST", "another")
+    monkeypatch.setattr(sim.study.workers, "DIGEST", "another")
     with pytest.raises(InputError) as fault:
         drive_jobs(course, jobs, Workers(cluster=two_workers[0]))
     assert str(fault.value) == "--cluster: a worker runs another version of scrubwise, or none; install the same on every machine"
 
 
 def test_a_scheduler_that_is_not_there_is_refused(course, jobs, monkeypatch):
-    monkeypatch.setattr(sim.workers, "ANSWER_WITHIN", 1)
+    monkeypatch.setattr(sim.study.workers, "ANSWER_WITHIN", 1)
     with pytest.raises(InputError) as fault:
         drive_jobs(course, jobs, Workers(cluster="tcp://127.0.0.1:9"))
     assert str(fault.value) == (

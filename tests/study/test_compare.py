@@ -8,11 +8,11 @@ import numpy as np
 import pytest
 
 from sim.ladder import Rung
-from sim.lap import Ended
-from sim.scenario_file import find_scenario, load_scenario, shipped_names
-from sim.study import compare
-from sim.summary import summary
-from viz.tables import sliding_lines
+from sim.lap.drive import Ended
+from sim.scenario.file import find_scenario, load_scenario, shipped_names
+from sim.study.compare import compare
+from sim.study.summary import summary
+from viz.run.report import sliding_lines
 
 SCENARIO = """
 title = "tried"

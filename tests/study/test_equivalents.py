@@ -5,13 +5,13 @@ from math import nan
 import numpy as np
 import pytest
 
-from sim.energy import ledger_of
-from sim.equivalents import NO_YARDSTICKS, Yardstick, drive_yardstick, guesses
-from sim.lap import drive_lap
-from sim.scenario_file import find_scenario, load_scenario
-from sim.study import compare
-from sim.tyre import cornering_stiffness
-from viz.tables import elsewhere_lines, finding, worth_lines
+from sim.car.tyre import cornering_stiffness
+from sim.lap.drive import drive_lap
+from sim.lap.ledger import ledger_of
+from sim.scenario.file import find_scenario, load_scenario
+from sim.study.compare import compare
+from sim.study.equivalents import NO_YARDSTICKS, Yardstick, drive_yardstick, guesses
+from viz.run.report import elsewhere_lines, finding, worth_lines
 
 HELD = 0.05  # of a loss: an equivalent that is off by more misleads a team
 
@@ -111,7 +111,7 @@ def test_a_small_difference_that_needs_arms_is_called_small(compared):
 
 
 def test_guesses_are_the_textbook_forms(vehicle, circle):
-    from sim.driver import Pace, plan_pace
+    from sim.pace.driver import Pace, plan_pace
 
     car, table = vehicle("K")
     course = circle(12.0)

@@ -6,19 +6,19 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-import sim.batch
-from sim.batch import COLUMNS, FEWEST_IN_STEP, STEERED, Job, drive_block, drive_jobs
-from sim.driver import plan_pace
-from sim.energy import ledger_of
+import sim.study.jobs
 from sim.errors import InputError
-from sim.lap import Ended, drive_lap
-from sim.scenario import SetupTable
-from sim.scenario_file import check_scenario
-from sim.study import car_of, course_of, make_entry, pace_of
-from sim.workers import Workers
+from sim.lap.drive import Ended, drive_lap
+from sim.lap.ledger import ledger_of
+from sim.pace.driver import plan_pace
+from sim.scenario.file import check_scenario
+from sim.scenario.setup import SetupTable
+from sim.study.compare import car_of, course_of, make_entry, pace_of
+from sim.study.jobs import COLUMNS, FEWEST_IN_STEP, STEERED, Job, drive_block, drive_jobs
+from sim.study.workers import Workers
 
 # The car of the small scenario, with a differential.
-YARD = Path(__file__).parent / "scenarios" / "yard.toml"
+YARD = Path(__file__).parents[1] / "scenarios" / "yard.toml"
 CAR = YARD.read_text(encoding="utf-8").partition("[course]")[0].replace("one wheel left", "differential")
 TEXT = CAR + """
 [course]
@@ -109,7 +109,7 @@ def test_few_laps_and_many_have_the_same_figures(course, jobs, figures, count):
 @pytest.mark.parametrize("threads", [2, 5])
 @pytest.mark.parametrize("block", [3, 16])
 def test_figures_do_not_depend_on_workers_or_order(course, jobs, figures, threads, block, monkeypatch):
-    monkeypatch.setattr(sim.batch, "BLOCK", block)
+    monkeypatch.setattr(sim.study.jobs, "BLOCK", block)
     order = np.random.default_rng(0).permutation(len(jobs))
     rows = drive_jobs(course, [jobs[index] for index in order], Workers(threads=threads))
     np.testing.assert_array_equal(rows, figures[order])
@@ -129,7 +129,7 @@ SETUPS = [
 @pytest.mark.parametrize("keys", SETUPS, ids=lambda keys: keys.get("linkage", "turntable"))
 def test_steering_reads_nothing_of_the_car_but_what_the_kept_tables_are_known_by(scenario, keys):
     setup = SetupTable.model_validate({"name": "tried", "pivot": "stub axles"} | keys)
-    kept = sim.batch._steering(setup, *(getattr(scenario.car, key) for key in STEERED))
+    kept = sim.study.jobs._steering(setup, *(getattr(scenario.car, key) for key in STEERED))
     made = make_entry(setup, scenario, "tried.toml", "setup").table
     np.testing.assert_array_equal(kept.cells, made.cells)
     assert (kept.first, kept.spacing, kept.lock_left, kept.lock_right) == (made.first, made.spacing, made.lock_left, made.lock_right)
@@ -147,7 +147,7 @@ def test_jobs_of_different_laps_are_not_driven_together(course, jobs):
 
 @pytest.fixture
 def small_blocks(monkeypatch):
-    monkeypatch.setattr(sim.batch, "BLOCK", 4)
+    monkeypatch.setattr(sim.study.jobs, "BLOCK", 4)
 
 
 @pytest.fixture
@@ -159,7 +159,7 @@ def driven(monkeypatch):
         starts.append(start)
         return original(course, jobs, start)
 
-    monkeypatch.setattr(sim.batch, "drive_block", counted)
+    monkeypatch.setattr(sim.study.jobs, "drive_block", counted)
     return starts
 
 
@@ -199,7 +199,7 @@ def test_another_program_or_course_takes_nothing_up(course, jobs, tmp_path, driv
     drive_jobs(course, jobs, Workers(), store=tmp_path)
     driven.clear()
     drive_jobs(bend(radius=7.0, straight=4.0), jobs, Workers(), store=tmp_path)
-    monkeypatch.setattr(sim.batch, "DIGEST", "another")
+    monkeypatch.setattr(sim.study.jobs, "DIGEST", "another")
     drive_jobs(course, jobs, Workers(), store=tmp_path)
     assert len(driven) == 2 * len(jobs) // 4
 

@@ -6,18 +6,18 @@ from math import inf, pi
 import numpy as np
 import pytest
 
-from sim.battery import Battery
-from sim.chassis import GRAVITY
-from sim.course import Arc, Straight, course_from_segments
-from sim.driver import Pace, plan_pace
-from sim.energy import ledger_of
-from sim.lap import Ended, drive_lap
-from sim.motor import Motor, steady_force
-from sim.paces import POLICIES, plans_for_time
-from sim.race import Race, furthest_pace, laps_on_charge, race_result
-from sim.scenario_file import find_scenario, load_scenario
-from sim.study import compare, compare_paces
-from sim.summary import pace_summary
+from sim.car.battery import Battery
+from sim.car.chassis import GRAVITY
+from sim.car.motor import Motor, steady_force
+from sim.course.segments import Arc, Straight, course_from_segments
+from sim.lap.drive import Ended, drive_lap
+from sim.lap.ledger import ledger_of
+from sim.pace.driver import Pace, plan_pace
+from sim.pace.policies import POLICIES, plans_for_time
+from sim.scenario.file import find_scenario, load_scenario
+from sim.study.compare import compare, compare_paces
+from sim.study.race import Race, furthest_pace, laps_on_charge, race_result
+from sim.study.summary import pace_summary
 
 MOTOR = Motor(winding_resistance=0.1, torque_constant=0.1, no_load_current=2.0, current_limit=60.0, gear=29.0, efficiency=0.95,
               regenerates=False)  # fmt: skip
@@ -260,7 +260,7 @@ def test_hill_gives_back_what_it_took(vehicle):
 
 
 def test_race_day_finds_a_pace_and_says_who_cannot_be_told_apart():
-    from viz.tables import race_lines
+    from viz.run.report import race_lines
 
     path = find_scenario("race-day")
     scenario = load_scenario(path)

@@ -1,6 +1,6 @@
 """Every shipped scenario: all set-ups finish near the line, the ledger closes, and the answers are the stored ones.
 
-The stored answers guard against a change that nobody meant.  Where one is meant, `pytest tests/test_shipped.py --store-answers`
+The stored answers guard against a change that nobody meant.  Where one is meant, `pytest tests/study/test_shipped.py --store-answers`
 writes them anew, and the change log says why.
 """
 
@@ -11,11 +11,11 @@ from pathlib import Path
 import pytest
 
 from sim.ladder import Rung
-from sim.scenario_file import find_scenario, load_scenario, shipped_names
-from sim.study import compare
-from sim.summary import summary
+from sim.scenario.file import find_scenario, load_scenario, shipped_names
+from sim.study.compare import compare
+from sim.study.summary import summary
 
-STORED = Path(__file__).parent / "stored"
+STORED = Path(__file__).parents[1] / "stored"
 RUNGS = [Rung.SLIPPING_BICYCLE, Rung.SLIPPING_FOUR_WHEELS]
 RESIDUAL = 1e-6  # of the drive work: what any lap may leave unexplained
 # Seen: within 0.10 m of the line everywhere and within 0.05 m by root mean square, both in the tightest bends at a walk.
@@ -73,7 +73,7 @@ def test_answers_are_the_stored_ones(name, rung, request):
         STORED.mkdir(exist_ok=True)
         file.write_text(json.dumps(now, indent=1) + "\n", encoding="utf-8")
         pytest.skip("stored anew")
-    assert file.is_file(), f"{file.name} is not stored; run pytest tests/test_shipped.py --store-answers"
+    assert file.is_file(), f"{file.name} is not stored; run pytest tests/study/test_shipped.py --store-answers"
     stored = json.loads(file.read_text(encoding="utf-8"))
     found = {place: (value, tolerance) for place, value, tolerance in figures(now, 0.0)}
     expected = {place: value for place, value, _ in figures(stored, 0.0)}

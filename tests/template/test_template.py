@@ -17,22 +17,22 @@ import pypdfium2.raw as raw
 import pytest
 from rich.console import Console
 
+from sim.bench.advice import advise
+from sim.bench.as_built import make_plan
+from sim.bench.fit import fit_readings
+from sim.bench.readings import Readings, read_readings
 from sim.errors import InputError
-from sim.scenario_file import check_scenario
-from sim.steering import build_steering
-from sim.steering.advice import advise
-from sim.steering.as_built import make_plan
-from sim.steering.bench import fit_readings
+from sim.scenario.file import check_scenario
+from sim.steering.arrangement import build_steering
 from sim.steering.pivots import rotated
-from sim.steering.readings import Readings, read_readings
-from sim.study import car_of
-from viz import template_paper
-from viz.checks import CAUTIONS, CHECKS
-from viz.template import template_report, template_result
-from viz.template_pages import build_pages
-from viz.template_paper import BOLD, MARGIN, OVERLAP, PAPERS, cut_to, plain_settings, window_of
-from viz.template_plan import plan_template
-from viz.template_sheet import TICKS
+from sim.study.compare import car_of
+from viz.shared.checks import CAUTIONS, CHECKS
+from viz.template import paper as template_paper
+from viz.template.numbers import template_report, template_result
+from viz.template.pages import build_pages
+from viz.template.paper import BOLD, MARGIN, OVERLAP, PAPERS, cut_to, plain_settings, window_of
+from viz.template.plan import plan_template
+from viz.template.scale import TICKS
 
 POINT = 25.4 / 72  # [mm]
 CAR = {
@@ -654,15 +654,15 @@ def test_names_with_odd_signs(tmp_path):
 WRITE = """
 import sys
 from pathlib import Path
-from sim.scenario_file import find_scenario, load_scenario
-from viz.template import template_result
+from sim.scenario.file import find_scenario, load_scenario
+from viz.template.numbers import template_result
 template_result(load_scenario(find_scenario("car-park")), "car-park", None, Path(sys.argv[1]), "a4")
 """
 
 
 @pytest.mark.slow
 def test_same_bytes_in_every_process(tmp_path, monkeypatch):
-    from sim.scenario_file import find_scenario, load_scenario
+    from sim.scenario.file import find_scenario, load_scenario
 
     path = tmp_path / "one.pdf"
     template_result(load_scenario(find_scenario("car-park")), "car-park", None, path, "a4")

@@ -5,15 +5,15 @@ from math import radians, sin, sqrt
 import numpy as np
 import pytest
 
-from sim.chassis import DIFFERENTIAL, GRAVITY, ONE_WHEEL_LEFT, ONE_WHEEL_RIGHT, SOLID_AXLE, single_track, tip_limit
-from sim.cornering import steady_turn
+from sim.car.chassis import DIFFERENTIAL, GRAVITY, ONE_WHEEL_LEFT, ONE_WHEEL_RIGHT, SOLID_AXLE, single_track, tip_limit
+from sim.car.motion import LATERAL, LOAD, LONGITUDINAL, WHEEL_COLUMNS
 from sim.errors import InputError
-from sim.maps import State, turn_map
-from sim.motion import LATERAL, LOAD, LONGITUDINAL, WHEEL_COLUMNS
-from sim.scenario_file import find_scenario, load_scenario
+from sim.scenario.file import find_scenario, load_scenario
 from sim.steering.table import HAND, LEFT_STEER, RIGHT_STEER, merged_table
-from sim.study import car_of, entries_of
-from sim.turn_causes import MORE_LOCK, Cause, Ending, cause_of, drive_share, grip_shares, widened
+from sim.study.compare import car_of, entries_of
+from sim.turn.causes import MORE_LOCK, Cause, Ending, cause_of, drive_share, grip_shares, widened
+from sim.turn.maps import State, turn_map
+from sim.turn.steady import steady_turn
 
 GRIP = (Cause.FRONT, Cause.REAR, Cause.SPINS)
 

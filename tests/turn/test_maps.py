@@ -7,14 +7,14 @@ import numpy as np
 import pytest
 from rich.console import Console
 
-from sim.chassis import GRAVITY, tip_limit
-from sim.cornering import steady_turn
-from sim.maps import ENDS_OF, LIMIT_STEP, Limits, State, TurnMap, level_with_best, limits_of, turn_map
-from sim.motion import ACCEL_X, ACCEL_Y, ACCEL_YAW, DRIVE_POWER, LATERAL_LOSS, LONGITUDINAL_LOSS
-from sim.scenario_file import find_scenario, load_scenario
-from sim.study import car_of, entries_of
-from viz import map_areas
-from viz import maps as pictures
+from sim.car.chassis import GRAVITY, tip_limit
+from sim.car.motion import ACCEL_X, ACCEL_Y, ACCEL_YAW, DRIVE_POWER, LATERAL_LOSS, LONGITUDINAL_LOSS
+from sim.scenario.file import find_scenario, load_scenario
+from sim.study.compare import car_of, entries_of
+from sim.turn.maps import ENDS_OF, LIMIT_STEP, Limits, State, TurnMap, level_with_best, limits_of, turn_map
+from sim.turn.steady import steady_turn
+from viz.corner import map_areas
+from viz.corner import map as pictures
 
 RADII, SPEEDS = np.array([3.0, 6.0, 15.0]), np.linspace(0.5, 12.0, 24)
 

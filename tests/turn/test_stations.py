@@ -5,16 +5,16 @@ from itertools import pairwise
 import numpy as np
 import pytest
 
-from sim.chassis import GRAVITY
-from sim.cornering import steady_turn
-from sim.course import Arc, course_from_segments
-from sim.driver import Pace, plan_pace
-from sim.energy import ledger_of
-from sim.lap import drive_lap
-from sim.motion import ALIGNING_POWER, DRIVE_POWER, LATERAL_LOSS, LONGITUDINAL_LOSS, RUB_SPEED
-from sim.scenario_file import find_scenario, load_scenario
-from sim.stations import station_sum, stations_of
-from sim.study import car_of, course_of, entries_of, pace_of
+from sim.car.chassis import GRAVITY
+from sim.car.motion import ALIGNING_POWER, DRIVE_POWER, LATERAL_LOSS, LONGITUDINAL_LOSS, RUB_SPEED
+from sim.course.segments import Arc, course_from_segments
+from sim.lap.drive import drive_lap
+from sim.lap.ledger import ledger_of
+from sim.pace.driver import Pace, plan_pace
+from sim.scenario.file import find_scenario, load_scenario
+from sim.study.compare import car_of, course_of, entries_of, pace_of
+from sim.turn.stations import station_sum, stations_of
+from sim.turn.steady import steady_turn
 
 PACE = Pace(target=5.0, lateral_limit=3.0, braking_limit=1.5, power=600.0)
 

@@ -8,12 +8,12 @@ from math import atan, cos, hypot, radians, sin, sqrt, tan
 import numpy as np
 import pytest
 
-from sim.chassis import GRAVITY, tip_limit
-from sim.cornering import solve_three, steady_turn
-from sim.motion import (
-    ACCEL_X, ACCEL_Y, ACCEL_YAW, AIR_POWER, ALIGNING_POWER, DRIVE_POWER, LATERAL, LATERAL_LOSS, LOAD, LONGITUDINAL,
-    LONGITUDINAL_LOSS, ROLLING_POWER,
+from sim.car.chassis import GRAVITY, tip_limit
+from sim.car.motion import (
+    ACCEL_X, ACCEL_Y, ACCEL_YAW, AIR_POWER, ALIGNING_POWER, DRIVE_POWER, LATERAL, LATERAL_LOSS, LOAD, LONGITUDINAL, LONGITUDINAL_LOSS,
+    ROLLING_POWER,
 )  # fmt: skip
+from sim.turn.steady import solve_three, steady_turn
 
 DRIVE_NAMES = ["one wheel left", "one wheel right", "differential", "solid axle"]
 

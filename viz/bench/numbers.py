@@ -7,20 +7,20 @@ from typing import Any
 
 import numpy as np
 
-from sim.errors import InputError
-from sim.scenario import Scenario, SetupTable
-from sim.scenario_file import file_or_shipped_table
-from sim.steering.advice import Advice, Outcome, advise, static_toe
-from sim.steering.as_built import (
+from sim.bench.advice import Advice, Outcome, advise, static_toe
+from sim.bench.as_built import (
     ARM_LEFT, ARM_RIGHT, ERRORS, KINDS, MOST, ROD_LEFT, ROD_RIGHT, ZERO_HAND, ZERO_LEFT, ZERO_RIGHT, Combination, make_plan,
 )  # fmt: skip
-from sim.steering.bench import FEWEST_SPARE, NORMAL_95, UNLIKELY, BenchFit, fit_readings, repeated_fits
-from sim.steering.readings import check_against_plan, read_readings
-from sim.study import car_of
-from sim.summary import known
-from viz.bench_words import FITS, SCATTERS, TOO_GOOD, UNJUDGED, bench_report
+from sim.bench.fit import FEWEST_SPARE, NORMAL_95, UNLIKELY, BenchFit, fit_readings, repeated_fits
+from sim.bench.readings import check_against_plan, read_readings
+from sim.errors import InputError
+from sim.scenario.file import file_or_shipped_table
+from sim.scenario.scenario import Scenario
+from sim.scenario.setup import SetupTable
+from sim.study.compare import car_of
+from sim.study.summary import known
+from viz.bench.report import FITS, SCATTERS, TOO_GOOD, UNJUDGED
 
-__all__ = ["bench_report", "bench_result"]
 
 Parts = tuple[tuple[int, float], ...]  # an error and how much of it
 # Which errors (and how much of each) a reported value is made of: alone where the readings tell it, else as the sum or

@@ -8,16 +8,16 @@ from typing import Any
 import typer
 
 from sim.errors import InputError
-from viz import cli_floor, cli_laps, cli_studies
+from viz.cli import floor, laps, studies
 
 app = typer.Typer(
     name="scrubwise", add_completion=False, pretty_exceptions_enable=False, rich_markup_mode=None,
     help="What does the steering of a small electric car cost? Laps every set-up of a scenario and compares them.",
 )  # fmt: skip
-app.command(epilog=cli_laps.RUN_EPILOG)(cli_laps.run)
+app.command(epilog=laps.RUN_EPILOG)(laps.run)
 COMMANDS = (
-    cli_floor.angles, cli_laps.corner, cli_floor.template, cli_floor.bench, cli_floor.knock, cli_floor.coast, cli_studies.search,
-    cli_studies.spread, cli_studies.contest, cli_studies.watch, cli_laps.new,
+    floor.angles, laps.corner, floor.template, floor.bench, floor.knock, floor.coast, studies.search,
+    studies.spread, studies.contest, studies.watch, laps.new,
 )  # fmt: skip
 for command in COMMANDS:
     app.command()(command)
@@ -64,6 +64,3 @@ def _end(line: str, code: int) -> None:
     print(line, file=sys.stderr)  # noqa: T201
     sys.exit(code)
 
-
-if __name__ == "__main__":
-    main()

@@ -7,8 +7,8 @@ from typing import Annotated
 import typer
 
 from sim.errors import InputError
-from viz.files import write_file
-from viz.shell import Json, ScenarioName, announce_first_use, check_turn, load, numbers, print_json, print_report
+from viz.cli.shell import Json, ScenarioName, announce_first_use, check_turn, load, numbers, print_json, print_report
+from viz.shared.files import write_file
 
 
 def angles(
@@ -21,23 +21,23 @@ def angles(
     as_json: Json = False,
 ) -> None:  # fmt: skip
     """Wheel angles over the hand wheel's range, error against ideal, turning circles, lock and hand torque."""
-    from sim.study import entries_of
-    from viz.commands import angles_result
+    from sim.study.compare import entries_of
+    from viz.corner.numbers import angles_result
 
     loaded, _ = load(scenario)
     check_turn(radius, speed)
     rows = numbers(outer, "--outer", 0.0, 89.0) if outer is not None else None
     entries = entries_of(loaded, scenario)
-    announce_first_use("cornering.find_turn")
+    announce_first_use("steady.find_turn")
     result = angles_result(loaded, entries, rows, radius, speed)
     if checks:
-        from viz.checks import checks_report, checks_result
+        from viz.shared.checks import checks_report, checks_result
 
         result |= checks_result()
     if as_json:
         print_json(result)
         return
-    from viz.tables import angles_report
+    from viz.run.report import angles_report
 
     print_report(angles_report(result) + (checks_report() if checks else []))
 
@@ -51,7 +51,7 @@ def knock(
     as_json: Json = False,
 ) -> None:  # fmt: skip
     """Kick-back lever arms, hand torque over a step, tip margin."""
-    from viz.knock import knock_report, knock_result, write_knock_plot
+    from viz.knock.report import knock_report, knock_result, write_knock_plot
 
     loaded, path = load(scenario)
     radius = loaded.car.wheel_radius_mm
@@ -78,7 +78,7 @@ def template(
     as_json: Json = False,
 ) -> None:
     """True-size floor protractor with this car's target pairs, and a sheet for the readings."""
-    from viz.template import template_report, template_result
+    from viz.template.numbers import template_report, template_result
 
     loaded, _ = load(scenario)
     result = template_result(loaded, scenario, setup, out, paper)
@@ -96,7 +96,8 @@ def bench(
     as_json: Json = False,
 ) -> None:
     """Fits measured left/right angles; what to turn, and by how much."""
-    from viz.bench import bench_report, bench_result
+    from viz.bench.numbers import bench_result
+    from viz.bench.report import bench_report
 
     loaded, _ = load(scenario)
     result = bench_result(loaded, scenario, readings, setup, bootstrap)
@@ -123,8 +124,9 @@ def coast(
     as_json: Json = False,
 ) -> None:  # fmt: skip
     """Rolling coefficient and drag area from logs of a car that rolls out, with uncertainty."""
-    from sim.scenario_file import file_or_shipped_table
-    from viz.coast import circle_coast_result, coast_fragment, coast_report, coast_result, write_coast_plot
+    from sim.scenario.file import file_or_shipped_table
+    from viz.coast.numbers import circle_coast_result, coast_fragment, coast_result, write_coast_plot
+    from viz.coast.report import coast_report
 
     logs, back = [file_or_shipped_table(log) for log in logs], [file_or_shipped_table(log) for log in back or []]
     if circle_radius is None:
@@ -140,7 +142,7 @@ def coast(
         loaded, _ = load(scenario)
         result = circle_coast_result(
             logs, mass, circle_radius, loaded, scenario, setup, rotating_mass, air_density,
-            modelling=partial(announce_first_use, "cornering.find_turn"),
+            modelling=partial(announce_first_use, "steady.find_turn"),
         )  # fmt: skip
     if fragment is not None:
         text = coast_fragment(result)

@@ -7,8 +7,8 @@ from typing import Annotated, Any
 import typer
 
 from sim.errors import InputError
-from viz.files import write_file
-from viz.shell import Json, ScenarioName, announce_first_use, check_turn, load, print_json, print_report, progress, write
+from viz.cli.shell import Json, ScenarioName, announce_first_use, check_turn, load, print_json, print_report, progress, write
+from viz.shared.files import write_file
 
 RUN_EPILOG = "The run folder holds the tables, a 50 Hz trace of each set-up for spreadsheets, the plots and the scenario."
 
@@ -24,9 +24,9 @@ def run(
 ) -> None:  # fmt: skip
     """Lap every set-up, print the comparison and write the run folder: the main job."""
     from sim.ladder import Rung
-    from sim.runstore import check_target
-    from sim.study import compare, compare_paces
-    from sim.summary import pace_summary, summary
+    from sim.store.run_folder import check_target
+    from sim.study.compare import compare, compare_paces
+    from sim.study.summary import pace_summary, summary
 
     loaded, path = load(scenario)
     labels = {rung.label.replace(" ", "-"): rung for rung in Rung}
@@ -39,13 +39,13 @@ def run(
         comparison = compare(loaded, path.parent, scenario, labels[model], tell)
         ways = compare_paces(loaded, scenario, comparison, tell) if paces else []
     if folder is not None:
-        from viz.folder import write_run
+        from viz.run.folder import write_run
 
         write_run(comparison, path.parent, folder)
     if as_json:
         print_json(summary(comparison) | ({"paces": pace_summary(ways, comparison.course.length)} if paces else {}))
         return
-    from viz.tables import pace_report, run_report
+    from viz.run.report import pace_report, run_report
 
     report = run_report(comparison, folder)
     print_report(report + (pace_report(pace_summary(ways, comparison.course.length), loaded.setup[0].name) if paces else []))
@@ -63,17 +63,17 @@ def corner(
     as_json: Json = False,
 ) -> None:  # fmt: skip
     """The steady turn of every set-up, wheel by wheel."""
-    from sim.study import entries_of
-    from viz.commands import corner_result
+    from sim.study.compare import entries_of
+    from viz.corner.numbers import corner_result
 
     loaded, _ = load(scenario)
     check_turn(radius, speed)
     entries = entries_of(loaded, scenario)
-    announce_first_use("cornering.find_turn")
+    announce_first_use("steady.find_turn")
     result = corner_result(loaded, entries, radius, speed, ladder)
     lines: list[Any] = []
     if map_plot is not None or map_csv is not None:
-        from viz.maps import make_maps, map_report, map_result, write_map_csv, write_map_plot
+        from viz.corner.map import make_maps, map_report, map_result, write_map_csv, write_map_plot
 
         made = make_maps(loaded, entries, radius, speed)
         result["map"] = map_result(made)
@@ -85,7 +85,7 @@ def corner(
     if as_json:
         print_json(result)
         return
-    from viz.tables import corner_report
+    from viz.run.report import corner_report
 
     print_report(corner_report(result) + lines)
 
@@ -95,7 +95,7 @@ def new(
     as_json: Json = False,
 ) -> None:
     """Write a commented starter scenario that runs as it is."""
-    from sim.scenario_file import shipped_folder
+    from sim.scenario.file import shipped_folder
 
     text = (shipped_folder() / "starter.toml").read_text(encoding="utf-8")
     try:

@@ -16,13 +16,13 @@ ScenarioName = Annotated[str, typer.Argument(metavar="SCENARIO", help="A scenari
 Json = Annotated[bool, typer.Option("--json", help="Print one JSON document and nothing else.")]
 
 PIPE_WIDTH = 120  # columns; into a file or a pipe
-LOCK_STEP = "lockstep_lanes.integrate_lanes"  # the kernel of studies that drive many laps
+LOCK_STEP = "integrate.integrate_lanes"  # the kernel of studies that drive many laps
 COMPILED_IN = {LOCK_STEP: "about half a minute"}
 NAME_WIDTH = 12  # columns that are left for a name; narrower ones are hard to read
 
 
 def load(name: str):
-    from sim.scenario_file import find_scenario, load_scenario
+    from sim.scenario.file import find_scenario, load_scenario
 
     path = find_scenario(name)
     return load_scenario(path, name), path
@@ -51,7 +51,7 @@ def numbers(text: str, option: str, low: float, high: float) -> list[float]:
 
 def announce_first_use(kernel: str) -> None:
     """Say that a kernel has still to be compiled, where that is so."""
-    from sim.compiled import CACHE, first_use
+    from sim.kernels.compiled import CACHE, first_use
 
     if first_use(kernel):
         again = "every time, since no folder for it can be written" if CACHE is None else "this once"
@@ -60,7 +60,7 @@ def announce_first_use(kernel: str) -> None:
 
 
 @contextmanager
-def progress(what: str, quiet: bool, kernel: str = "lap.integrate") -> Iterator[Callable[[int, int, str], None]]:
+def progress(what: str, quiet: bool, kernel: str = "drive.integrate") -> Iterator[Callable[[int, int, str], None]]:
     """A progress line with the remaining time on a terminal; elsewhere only a word, at the first step, when the fast code must be made.
 
     By the first step the input has been checked: bad input ends with one line and nothing before it.

@@ -7,8 +7,8 @@ from typing import Annotated
 import typer
 
 from sim.errors import InputError
-from viz.files import write_file
-from viz.shell import LOCK_STEP, Json, ScenarioName, load, print_json, print_report, progress
+from viz.cli.shell import LOCK_STEP, Json, ScenarioName, load, print_json, print_report, progress
+from viz.shared.files import write_file
 
 WorkerCount = Annotated[int | None, typer.Option("--workers", metavar="N", help="Threads of this machine that drive laps; left out: one "
                                                  "a core. The figures do not depend on it.")]  # fmt: skip
@@ -38,9 +38,9 @@ def search(
     as_json: Json = False,
 ) -> None:  # fmt: skip
     """The best arms, rods and toe for this course within bounds, and whether the gain is worth it."""
-    from sim.search import search as find_best
-    from viz.search import parse_free, parse_limits, parse_objectives, search_result
-    from viz.search_report import search_report
+    from sim.search.run import search as find_best
+    from viz.search.numbers import parse_free, parse_limits, parse_objectives, search_result
+    from viz.search.report import search_report
 
     loaded, path = load(scenario)
     chosen, wanted, limits = parse_free(free or []), parse_objectives(objective or []), parse_limits(limit or [])
@@ -74,7 +74,7 @@ def spread(
     as_json: Json = False,
 ) -> None:  # fmt: skip
     """How sure the comparison is, whether two set-ups can be told apart, and which unsure number decides it."""
-    from sim.spread import spread as study
+    from sim.spread.run import spread as study
 
     loaded, path = load(scenario)
     who = crew(workers, cluster)
@@ -84,15 +84,15 @@ def spread(
             progress=tell,
         )  # fmt: skip
     if plot is not None:
-        from viz.spread_plot import write_spread_plot
+        from viz.spread.plot import write_spread_plot
 
         write_file(plot, ".png", lambda made: write_spread_plot(found, made))
     if as_json:
-        from viz.spread_numbers import spread_result
+        from viz.spread.numbers import spread_result
 
         print_json(spread_result(found))
     else:
-        from viz.spread import spread_report
+        from viz.spread.report import spread_report
 
         print_report([*spread_report(found), *([f"Written to {plot}"] if plot is not None else [])])
 
@@ -106,10 +106,10 @@ def contest(
     as_json: Json = False,
 ) -> None:  # fmt: skip
     """Run a class's entries under one set of rules and rank them."""
-    from sim.contest import contest_result
-    from sim.contest_rules import find_contest
-    from sim.runstore import check_target
-    from viz.contest import contest_report, write_contest
+    from sim.contest.rules import find_contest
+    from sim.contest.run import contest_result
+    from sim.store.run_folder import check_target
+    from viz.contest.report import contest_report, write_contest
 
     path, threads = find_contest(folder), crew(workers, None).threads
     target = out if out is not None else None if as_json else Path(f"{path.resolve().name}-contest")
@@ -127,7 +127,7 @@ def contest(
 
 def crew(threads: int | None, cluster: str | None):
     """Who drives the laps.  Raises InputError for a number of threads out of bounds, and for a cluster that does not answer."""
-    from sim.workers import Workers, check_cluster
+    from sim.study.workers import Workers, check_cluster
 
     if cluster is not None:
         if threads is not None:

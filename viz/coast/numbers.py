@@ -6,19 +6,20 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from sim.coast_echo import CONFIDENCE
-from sim.coast_problem import SLOPE_SPREAD, WIND_SPREAD, bounds_of
-from sim.coast_runs import read_coasts, turned_by_heading
-from sim.coastdown import CoastFit, Fitted, FittedCoast, fit_coast, opposed
+from sim.coast.echo import CONFIDENCE
+from sim.coast.fit import CoastFit, Fitted, FittedCoast, fit_coast, opposed
+from sim.coast.residuals import SLOPE_SPREAD, WIND_SPREAD, bounds_of
+from sim.coast.runs import read_coasts, turned_by_heading
 from sim.errors import InputError
-from sim.scenario import CarTable, CourseTable, Scenario
-from sim.summary import known
-from viz.coast_words import circle_warnings, coast_report, coast_sentence, plus_minus, straight_warnings
+from sim.scenario.car import CarTable
+from sim.scenario.course import CourseTable
+from sim.scenario.scenario import Scenario
+from sim.study.summary import known
+from viz.coast.report import circle_warnings, coast_sentence, plus_minus, straight_warnings
 
 if TYPE_CHECKING:
-    from sim.coast_circle import CircleFit
+    from sim.coast.circle import CircleFit
 
-__all__ = ["circle_coast_result", "coast_fragment", "coast_report", "coast_result", "write_coast_plot"]
 
 USUAL_DENSITY = 1.225  # [kg/m3]; sea level at 15 degrees C
 LARGEST_CIRCLE = 200.0  # [m]
@@ -71,8 +72,8 @@ def circle_coast_result(
     Returns plain numbers for JSON.  Raises InputError as `coast_result`, for a set-up that there is not or cannot be built, and for
     logs that cannot be of this circle.
     """
-    from sim.coast_circle import MIDDLE, TRAIL_SPREAD, fit_circle, model_drag, turns_of
-    from sim.study import car_of, make_entry
+    from sim.coast.circle import MIDDLE, TRAIL_SPREAD, fit_circle, model_drag, turns_of
+    from sim.study.compare import car_of, make_entry
 
     if not scenario.car.wheelbase_mm * 1e-3 <= abs(radius) <= LARGEST_CIRCLE:
         problem = f"{radius:g} is not between the wheelbase ({scenario.car.wheelbase_mm * 1e-3:g}) and {LARGEST_CIRCLE:g} in size"

@@ -8,13 +8,13 @@ from typing import TYPE_CHECKING, Any
 
 from rich.text import Text
 
-from sim.chassis import GRAVITY
-from sim.coast_problem import SLOPE_SPREAD, WIND_SPREAD
-from sim.coastdown import CoastFit, Fitted
-from viz.tables import plain_table
+from sim.car.chassis import GRAVITY
+from sim.coast.fit import CoastFit, Fitted
+from sim.coast.residuals import SLOPE_SPREAD, WIND_SPREAD
+from viz.run.report import plain_table
 
 if TYPE_CHECKING:
-    from sim.coast_circle import CircleFit
+    from sim.coast.circle import CircleFit
 
 # Bounds of what is called well separated, and of a chi-square that is called far from 1.  Judgements.
 LOOSE, ALIKE, ILL = 0.5, 0.99, 1000.0
@@ -110,7 +110,7 @@ def _bound_warnings(fit: CoastFit) -> list[str]:
 
 def circle_warnings(fit: CircleFit, wheels_given: bool) -> list[str]:
     """What is doubtful about a circle's fit.  wheels_given : whether the wheels' spin was given."""
-    from sim.coast_circle import turns_of
+    from sim.coast.circle import turns_of
 
     warnings = []
     pushed = [f"{speed:.1f}" for speed, drag, half in zip(fit.speeds, fit.drag, fit.half_width, strict=True) if drag + half < 0]

@@ -8,15 +8,15 @@ from typing import Any
 
 from rich.text import Text
 
-from sim.runstore import run_folder
-from sim.study import Comparison
-from viz.contest_words import (
+from sim.store.run_folder import run_folder
+from sim.study.compare import Comparison
+from viz.contest.words import (
     READ_AGAIN, RULE_WORDS, WRITE_AGAIN, best_entry, chosen_words, finding, ground_and_gaps, joules, metres, place_words, placed,
     question_for, safety_words, score_words, sheet_lines,
 )  # fmt: skip
-from viz.files import interruptible
-from viz.folder import fill_run
-from viz.tables import plain_table
+from viz.run.folder import fill_run
+from viz.run.report import plain_table
+from viz.shared.files import interruptible
 
 PAGES = "pages"  # folder within the run folder, so that no page can take the name of a course file
 FIGURES = {
@@ -48,7 +48,7 @@ def contest_report(result: dict[str, Any]) -> list[Any]:
 def write_contest(result: dict[str, Any], comparison: Comparison, folder: Path, out: Path) -> None:
     """Write a contest's run folder with the pages in it, whole or not at all.
 
-    result, comparison : of `sim.contest.contest_result`; folder : of the contest; out : to write or replace
+    result, comparison : of `sim.contest.run.contest_result`; folder : of the contest; out : to write or replace
     Raises InputError where the folder can't be written; what stood there before then still stands.
     """
     with run_folder(out) as made:
@@ -66,7 +66,7 @@ def contest_pages(result: dict[str, Any]) -> dict[str, str]:
     from jinja2 import Environment, FileSystemLoader, StrictUndefined
 
     room = Environment(
-        loader=FileSystemLoader(Path(__file__).parent / "templates"), autoescape=True, undefined=StrictUndefined, trim_blocks=True,
+        loader=FileSystemLoader(Path(__file__).parent / "pages"), autoescape=True, undefined=StrictUndefined, trim_blocks=True,
         keep_trailing_newline=True,
     )  # fmt: skip
     everyone = [*result["entries"], *result["refused"]]

@@ -2,8 +2,8 @@
 
 from typing import Any
 
-from sim.race import TELL_APART
-from viz.tables import PRESSURE_FIRST, SMALL_SHARE, WHEEL_WORDS
+from sim.study.race import TELL_APART
+from viz.run.report import PRESSURE_FIRST, SMALL_SHARE, WHEEL_WORDS
 
 MOST_NAMED = 3  # teams in one sentence
 UNITS = {"mm": " mm", "deg": "°", "kg": " kg"}
@@ -16,7 +16,7 @@ TURNTABLE = (
     "is for walking speed. See what `scrubwise knock` says of it."
 )
 _ARMS = "the arms on the kingpins"
-# One question for each kind of entry of `sim.contest`; braces take the entry's figures.
+# One question for each kind of entry of `sim.contest.run`; braces take the entry's figures.
 QUESTIONS = {
     "lock": (
         "Your wheels could not turn far enough for the tightest bend. Sketch your arms and rods from above with the hand wheel "

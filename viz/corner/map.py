@@ -13,13 +13,13 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from rich.text import Text
 
-from sim.maps import LIMIT_STEP, Limits, State, TurnMap, level_with_best, limits_of, turn_map
-from sim.race import TELL_APART
-from sim.scenario import Scenario
-from sim.study import Entry, car_of
-from sim.summary import known
-from viz.map_areas import best_areas, beyond_end, finer
-from viz.tables import plain_table
+from sim.scenario.scenario import Scenario
+from sim.study.compare import Entry, car_of
+from sim.study.race import TELL_APART
+from sim.study.summary import known
+from sim.turn.maps import LIMIT_STEP, Limits, State, TurnMap, level_with_best, limits_of, turn_map
+from viz.corner.map_areas import best_areas, beyond_end, finer
+from viz.run.report import plain_table
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -53,7 +53,7 @@ class Maps:
     radii: np.ndarray  # [m], positive to the left
     speeds: np.ndarray  # [m/s]
     maps: tuple[TurnMap, ...]
-    level: np.ndarray  # (set-ups, radii, speeds), see `sim.maps.level_with_best`
+    level: np.ndarray  # (set-ups, radii, speeds), see `sim.turn.maps.level_with_best`
     asked: tuple[float, float]  # the radius and speed that the command was asked for
     shown: tuple[float, ...]  # radii of the table [m]
     limits: tuple[tuple[Limits, ...], ...]  # of each set-up at the radii of the table

@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from sim.maps import TurnMap, level_with_best
+from sim.turn.maps import TurnMap, level_with_best
 
 FINER = 4  # points between two of the grid
 LEAST_PART = 0.002  # of a map: smaller parts of an area are drawn as their surroundings

@@ -5,21 +5,21 @@ from typing import Any
 
 import numpy as np
 
-from sim.chassis import WHEELS, single_track, with_law
-from sim.cornering import SteadyTurn, steady_turn
+from sim.car.chassis import WHEELS, single_track, with_law
+from sim.car.motion import ALIGNING, ALIGNING_POWER, LATERAL, LATERAL_LOSS, LOAD, LONGITUDINAL, LONGITUDINAL_LOSS
+from sim.car.tyre import LAWS, LAW_TYPES
 from sim.ladder import Rung, rolling_turn
-from sim.motion import ALIGNING, ALIGNING_POWER, LATERAL, LATERAL_LOSS, LOAD, LONGITUDINAL, LONGITUDINAL_LOSS
-from sim.scenario import Scenario
-from sim.steering import Steering
+from sim.lap.trace import pose_columns
+from sim.scenario.scenario import Scenario
 from sim.steering.angles import angle_rows, hand_range, hands_for_outer, steering_ratio, turning_circle
+from sim.steering.arrangement import Steering
 from sim.steering.dead_centre import dead_centres
 from sim.steering.kickback import HandTorque, hand_torque, washer_arm
 from sim.steering.pivots import SIDES
 from sim.steering.table import merged_table
-from sim.study import Entry, car_of
-from sim.summary import known
-from sim.trace import pose_columns
-from sim.tyre import LAW_TYPES, LAWS
+from sim.study.compare import Entry, car_of
+from sim.study.summary import known
+from sim.turn.steady import SteadyTurn, steady_turn
 
 LADDER_FIGURES = ("steer_left_deg", "steer_right_deg", "sideslip_deg", "scrub_W")
 

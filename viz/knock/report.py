@@ -8,16 +8,17 @@ import numpy as np
 from rich.table import Table
 from rich.text import Text
 
-from sim.chassis import GRAVITY, axle_loads, lift_limit, tip_limit
-from sim.scenario import CarTable, Scenario
-from sim.steering import Steering, build_steering
+from sim.car.chassis import GRAVITY, axle_loads, lift_limit, tip_limit
+from sim.scenario.car import CarTable
+from sim.scenario.scenario import Scenario
 from sim.steering.angles import steering_ratio
+from sim.steering.arrangement import Steering, build_steering
 from sim.steering.kickback import Hands, kick, levers, step_force, torque_arms
-from sim.steering.linkages import equivalent_steer
+from sim.steering.linkages.rolling import equivalent_steer
 from sim.steering.table import hand_where
-from sim.study import car_of
-from viz.commands import danger_figures
-from viz.tables import danger_lines, plain_table
+from sim.study.compare import car_of
+from viz.corner.numbers import danger_figures
+from viz.run.report import danger_lines, plain_table
 
 STEERS_DEG = (0.0, 5.0, 10.0, 15.0, 20.0, 25.0, 30.0, 35.0, 40.0)
 WARNING = (

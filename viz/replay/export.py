@@ -6,14 +6,14 @@ from pathlib import Path
 from typing import TYPE_CHECKING, cast
 
 import numpy as np
-import pygame
 
 from sim.errors import InputError
-from viz.files import write_file
 from viz.replay.looks import BAD, CARD, FAINT, GOOD, GRID, INK, LOOKS, MOST_SHOWN, PAPER, POWER_COLOURS, SOFT
 from viz.replay.player import Player
+from viz.replay.quiet import pygame
 from viz.replay.run_data import Replay, read_run
 from viz.replay.stage import Stage
+from viz.shared.files import write_file
 
 if TYPE_CHECKING:
     from PIL.Image import Image

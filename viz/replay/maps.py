@@ -3,12 +3,12 @@
 from dataclasses import dataclass, field
 
 import numpy as np
-import pygame
 
 from viz.replay.looks import CARD, FAINT, GRID, INK, PAPER, POWER_COLOURS, SOFT, level
 from viz.replay.panels import box, sign
 from viz.replay.pens import Ink, PygamePen
 from viz.replay.player import Player
+from viz.replay.quiet import pygame
 from viz.replay.run_data import Drive
 from viz.replay.view import Rect, View
 

@@ -3,14 +3,14 @@
 from math import hypot
 
 import numpy as np
-import pygame
 
-from sim.chassis import GRAVITY
+from sim.car.chassis import GRAVITY
 from viz.replay import scene
-from viz.replay.looks import BAD, CARD, FAINT, INK, MOST_SHOWN, SOFT, Look, shape_outline
 from viz.replay.layout import CHIP, ROW
+from viz.replay.looks import BAD, CARD, FAINT, INK, MOST_SHOWN, SOFT, Look, shape_outline
 from viz.replay.pens import Ink, Pen, PygamePen, shortened, text_width
 from viz.replay.player import ACTIONS, SHOWS, TIME, Player
+from viz.replay.quiet import pygame
 from viz.replay.run_data import Drive
 from viz.replay.view import Rect, View
 

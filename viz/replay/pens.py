@@ -8,8 +8,8 @@ from pathlib import Path
 from typing import Any, NamedTuple, Protocol
 
 import numpy as np
-import pygame
 
+from viz.replay.quiet import pygame
 from viz.replay.view import Rect, View
 
 
@@ -50,7 +50,6 @@ class Pen(Protocol):
 
     def text(self, place: Place, words: str, ink: Ink) -> None:
         """Words, a line each where they hold line ends; a pen with an edge leaves them out where the place is beyond it."""
-
 
 class NotePen:
     """Writes the calls down, to four decimals: a tenth of a millimetre on the ground."""

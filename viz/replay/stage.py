@@ -1,14 +1,14 @@
 """The whole page of the replay, drawn on any surface: window and export use the same."""
 
 import numpy as np
-import pygame
 
 from viz.replay.layout import Layout, lay_out
+from viz.replay.looks import BAD, CARD, PAPER
 from viz.replay.maps import CourseMap, Strip
 from viz.replay.panels import Hit, box, draw_bar, draw_board, draw_card, draw_head, draw_help, draw_key
-from viz.replay.looks import BAD, CARD, PAPER
 from viz.replay.pens import Ink, PygamePen, text_width
 from viz.replay.player import Player
+from viz.replay.quiet import pygame
 from viz.replay.run_data import Replay
 from viz.replay.scene import camera
 from viz.replay.view import Rect, View

@@ -5,13 +5,13 @@ import sys
 import time
 from pathlib import Path
 
-import pygame
 
 from sim.errors import InputError
-from viz.replay.bench_window import Bench
+from viz.replay.bench.window import Bench
 from viz.replay.export import chosen_setups
 from viz.replay.layout import BASE
 from viz.replay.player import ACTIONS, ZOOM_STEP, Player
+from viz.replay.quiet import pygame
 from viz.replay.run_data import Replay, read_run
 from viz.replay.stage import Stage
 

@@ -13,15 +13,15 @@ from matplotlib.colors import Normalize
 from matplotlib.figure import Figure
 from matplotlib.ticker import MaxNLocator
 
-from viz.sheets import (
+from viz.shared.figures import (
     INK, LINE, MARGIN, MOST_POINTS, NAME, NAME_LINE, ROUND_STEPS, SMALL, WIDTH, WORDS, axes_at, drawn_results, folded, grouped, joules,
     new_sheet, note_height, plain_ticks, text_width, write_lines, write_note,
 )  # fmt: skip
 
 if TYPE_CHECKING:
-    from sim.course import Course
-    from sim.study import Comparison, SetupResult
-    from sim.trace import Trace
+    from sim.course.centreline import Course
+    from sim.lap.trace import Trace
+    from sim.study.compare import Comparison, SetupResult
 
 POWER_COLOURS = "cividis_r"  # published as safe for colour-blind readers; reversed: much is dark on white paper
 ROAD, KERB = 4.6, 6.2  # [pt] breadth of the coloured line, and with its outline

@@ -9,11 +9,11 @@ from typing import Any
 
 import numpy as np
 
-from sim.runstore import run_folder
-from sim.scenario_file import dump_scenario
-from sim.study import Comparison
-from sim.summary import summary
-from viz.files import interruptible
+from sim.scenario.file import dump_scenario
+from sim.store.run_folder import run_folder
+from sim.study.compare import Comparison
+from sim.study.summary import summary
+from viz.shared.files import interruptible
 
 
 @interruptible()
@@ -29,7 +29,7 @@ def write_run(comparison: Comparison, course_folder: Path, folder: Path) -> None
 
 def fill_run(comparison: Comparison, course_folder: Path, made: Path) -> None:
     """Write a run's files into a folder that is being made.  comparison, course_folder : as for `write_run`; made : the folder."""
-    from viz.plots import write_plots
+    from viz.run.plots import write_plots
 
     result = summary(comparison)
     (made / "summary.json").write_text(json.dumps(result, indent=2, allow_nan=False) + "\n", encoding="utf-8")

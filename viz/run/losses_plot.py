@@ -11,14 +11,14 @@ from matplotlib.figure import Figure
 from matplotlib.patches import Patch
 from matplotlib.ticker import MaxNLocator
 
-from viz.sheets import (
+from viz.shared.figures import (
     INK, LABEL, LINE, MARGIN, ROUND_STEPS, SMALL, WIDTH, WORDS, axes_at, folded, font_of, joules, new_sheet, plain_ticks, text_width,
     write_lines,
 )  # fmt: skip
 
 if TYPE_CHECKING:
-    from sim.energy import Ledger
-    from sim.study import Comparison
+    from sim.lap.ledger import Ledger
+    from sim.study.compare import Comparison
 
 # Colours after Okabe and Ito (2008); order of the bars and of the legend.  Warm colours are the scrub.
 # Each: name, fill, ink of the hatching, hatching, and how to find it in a ledger.

@@ -8,12 +8,12 @@ from typing import TYPE_CHECKING
 
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 
-from viz.course_plot import course_figure
-from viz.losses_plot import losses_figure
-from viz.slip_plot import slip_figure
+from viz.run.course_plot import course_figure
+from viz.run.losses_plot import losses_figure
+from viz.run.slip_plot import slip_figure
 
 if TYPE_CHECKING:
-    from sim.study import Comparison
+    from sim.study.compare import Comparison
 
 
 def write_plots(comparison: Comparison, folder: Path) -> list[Path]:

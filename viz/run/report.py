@@ -8,16 +8,16 @@ import numpy as np
 from rich.table import Table
 from rich.text import Text
 
-from sim.brush import ALL_SLIDES, slip_of_excess
-from sim.chassis import WHEELS, Car
-from sim.energy import RESIDUAL_WARNING, Ledger, causes
+from sim.car.brush import ALL_SLIDES, slip_of_excess
+from sim.car.chassis import WHEELS, Car
+from sim.car.tyre import LAWS, LINEAR, Tyre
 from sim.ladder import Rung
-from sim.lap import Ended
-from sim.paces import POLICIES
-from sim.race import TELL_APART
-from sim.study import Comparison, SetupResult
-from sim.summary import costs_by_law
-from sim.tyre import LAWS, LINEAR, Tyre
+from sim.lap.drive import Ended
+from sim.lap.ledger import RESIDUAL_WARNING, Ledger, causes
+from sim.pace.policies import POLICIES
+from sim.study.compare import Comparison, SetupResult
+from sim.study.race import TELL_APART
+from sim.study.summary import costs_by_law
 
 # A gain below this share of the rolling loss is called small: a soft or a cold tyre alone changes rolling by more.
 SMALL_SHARE = 0.1
@@ -381,7 +381,7 @@ def _torque_line(torque: dict[str, Any] | None, result: dict[str, Any]) -> str:
 
 
 def rod_lines(setup: dict[str, Any]) -> list[str]:
-    """Each rod's length, as a builder measures it; empty where there is none.  setup : of `viz.commands.angles_result`."""
+    """Each rod's length, as a builder measures it; empty where there is none.  setup : of `viz.corner.numbers.angles_result`."""
     if not setup["rods"]:
         return []
     lengths = ", ".join(f"{rod['name']} {rod['length_mm']:.1f} mm" for rod in setup["rods"])
@@ -391,7 +391,7 @@ def rod_lines(setup: dict[str, Any]) -> list[str]:
 def danger_lines(setup: dict[str, Any]) -> list[str]:
     """Where the steering can snap over, and where to stop it before; empty where it cannot.
 
-    setup : with the keys of `viz.commands.danger_figures`
+    setup : with the keys of `viz.corner.numbers.danger_figures`
     """
     places = {
         side: (abs(setup[f"dead_centre_{side}_deg"]), setup[f"dead_centre_{side}_arm"], abs(setup[f"stop_{side}_deg"]))

@@ -10,15 +10,15 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.ticker import MaxNLocator
 
-from viz.sheets import (
+from viz.shared.figures import (
     LABEL, LINE, MOST_POINTS, ROUND_STEPS, SMALL, WIDTH, WORDS, axes_at, drawn_results, folded, new_sheet, note_height, plain_ticks,
     text_width, write_lines, write_note,
 )  # fmt: skip
 
 if TYPE_CHECKING:
-    from sim.course import Course
-    from sim.study import Comparison
-    from sim.trace import Trace
+    from sim.course.centreline import Course
+    from sim.lap.trace import Trace
+    from sim.study.compare import Comparison
 
 # Side by hue and line, axle by lightness and breadth: grey print or colour-blind eyes lose one cue, never both.
 WHEEL_LOOKS: tuple[tuple[str, str, Any, float], ...] = (

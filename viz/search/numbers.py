@@ -5,13 +5,13 @@ from typing import Any
 
 import tomli_w
 
-from sim.batch import COLUMNS
-from sim.chassis import WHEELS
+from sim.car.chassis import WHEELS
 from sim.errors import InputError
-from sim.scenario import SetupTable
-from sim.search import Found, SearchResult
-from sim.summary import known
-from viz.search_words import NOTHING, fragment_heading
+from sim.scenario.setup import SetupTable
+from sim.search.run import Found, SearchResult
+from sim.study.jobs import COLUMNS
+from sim.study.summary import known
+from viz.search.words import NOTHING, fragment_heading
 
 
 def parse_free(options: Sequence[str]) -> dict[str, tuple[float, float]]:
@@ -86,7 +86,7 @@ def _found(one: Found, result: SearchResult) -> dict[str, Any]:
 
 
 def search_result(result: SearchResult) -> dict[str, Any]:
-    """The answer as plain numbers for JSON.  result : of `sim.search.search`."""
+    """The answer as plain numbers for JSON.  result : of `sim.search.run.search`."""
     free = [
         {"key": key.key, "low": key.low, "high": key.high, "own": own, "best": best, "flat_low": flat.low, "flat_high": flat.high,
          "at_bound": edge}

@@ -6,13 +6,13 @@ from typing import Any
 from rich.table import Table
 from rich.text import Text
 
-from sim.race import TELL_APART
-from sim.search import FLAT_SHARE, OBJECTIVES
-from viz.search_words import (
+from sim.search.run import FLAT_SHARE, OBJECTIVES
+from sim.study.race import TELL_APART
+from viz.run.report import plain_table
+from viz.search.words import (
     LEVEL, LIMIT_WORDS, NONE, OBJECTIVE_WORDS, UNFIT, bound_lines, broken_limits, finding, joules, percent, three, two_gains, verdict,
     warnings, yardstick,
 )  # fmt: skip
-from viz.tables import plain_table
 
 # Rows of the comparison: words, where they stand (figures of the sum, or of the lap in time), key, decimals.
 ROWS = (
@@ -28,7 +28,7 @@ WIDE, NARROW = 16, 10  # columns of a heading in the table of keys, and in the t
 
 
 def search_report(result: dict[str, Any]) -> list[Any]:
-    """What `search` prints.  result : of `viz.search.search_result`."""
+    """What `search` prints.  result : of `viz.search.numbers.search_result`."""
     lines: list[Any] = [Text(result["title"], style="bold")]
     lines += [Text(line) for line in (*yardstick(result), finding(result), *warnings(result))]
     lines += [Text(""), _key_table(result), *(Text(line) for line in bound_lines(result))]

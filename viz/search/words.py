@@ -3,9 +3,9 @@
 from math import ceil, degrees, floor, log10
 from typing import Any
 
-from sim.race import TELL_APART
-from sim.search import FLAT_SHARE, LIMITS, OBJECTIVES
-from viz.tables import SMALL_SHARE
+from sim.search.run import FLAT_SHARE, LIMITS, OBJECTIVES
+from sim.study.race import TELL_APART
+from viz.run.report import SMALL_SHARE
 
 # Objective to its words and to its key in the figures.  The error is one of the arms and rods: it needs no lap.
 OBJECTIVE_WORDS = {
@@ -48,7 +48,7 @@ def percent(share: float) -> str:
 
 
 def verdict(result: dict[str, Any]) -> str:
-    """What the laps in time say of the best.  result : of `viz.search.search_result`."""
+    """What the laps in time say of the best.  result : of `viz.search.numbers.search_result`."""
     own, best = result["own"]["lap"], result["best"]["lap"]
     if not best["finished"]:
         return UNFIT
@@ -65,7 +65,7 @@ def verdict(result: dict[str, Any]) -> str:
 
 
 def finding(result: dict[str, Any]) -> str:
-    """The answer in plain sentences.  result : of `viz.search.search_result`."""
+    """The answer in plain sentences.  result : of `viz.search.numbers.search_result`."""
     own, best, name = result["own"]["lap"], result["best"]["lap"], result["setup"]
     said = verdict(result)
     if said == UNFIT:
@@ -151,7 +151,7 @@ def _moved(free: dict[str, Any], found: dict[str, Any]) -> bool:
 
 
 def broken_limits(result: dict[str, Any]) -> str:
-    """The limits that the car breaks as it is, in words.  result : of `viz.search.search_result`."""
+    """The limits that the car breaks as it is, in words.  result : of `viz.search.numbers.search_result`."""
     held, parts = result["own"]["sum"], []
     for name, limit in result["limits"].items():
         value = held[name]
@@ -161,7 +161,7 @@ def broken_limits(result: dict[str, Any]) -> str:
 
 
 def yardstick(result: dict[str, Any]) -> list[str]:
-    """What to know of a set-up without arms and rods.  result : of `viz.search.search_result`."""
+    """What to know of a set-up without arms and rods.  result : of `viz.search.numbers.search_result`."""
     if result["linkage"] not in (*YARDSTICKS, "parallel", None):
         return []
     keys = " and ".join("its toe (toe_in_deg)" if one["key"] == "toe_in_deg" else one["key"] for one in result["free"])
@@ -207,7 +207,7 @@ def _lost(result: dict[str, Any], figures: dict[str, Any]) -> list[tuple[str, st
 def two_gains(result: dict[str, Any]) -> tuple[float, float] | None:
     """Drive work saved by the sum of steady turns and by the lap in time [J]; None where one of the four figures is missing.
 
-    result : of `viz.search.search_result`
+    result : of `viz.search.numbers.search_result`
     """
     (own_sum, best_sum), (own_lap, best_lap) = (
         [result[who][part]["drive_work_J"] for who in ("own", "best")] for part in ("sum", "lap")
@@ -218,7 +218,7 @@ def two_gains(result: dict[str, Any]) -> tuple[float, float] | None:
 
 
 def bound_lines(result: dict[str, Any]) -> list[str]:
-    """What to know of a best at its bounds or with shorter arms.  result : of `viz.search.search_result`."""
+    """What to know of a best at its bounds or with shorter arms.  result : of `viz.search.numbers.search_result`."""
     lines, said, less = [], verdict(result), result["less_change"]
     # Where the smaller change leaves a key as it is, nobody needs more room for it.
     at = [one["key"] for one in result["free"] if one["at_bound"] and (less is None or _moved(one, less))]
@@ -235,7 +235,7 @@ def bound_lines(result: dict[str, Any]) -> list[str]:
 
 
 def fragment_heading(result: dict[str, Any]) -> str:
-    """The comment above a found set-up: what it is good for.  result : of `viz.search.search_result`."""
+    """The comment above a found set-up: what it is good for.  result : of `viz.search.numbers.search_result`."""
     said, broken, less = verdict(result), broken_limits(result), result["less_change"]
     aims = [OBJECTIVE_WORDS[name] for name in result["objectives"]]
     least = f"least {aims[0]}" if len(aims) == 1 else f"least {aims[1]} where {aims[0]} is within {100 * FLAT_SHARE:g} % of its least"

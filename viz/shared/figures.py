@@ -18,7 +18,7 @@ from matplotlib.font_manager import FontProperties, findfont, get_font
 from matplotlib.ticker import FuncFormatter
 
 if TYPE_CHECKING:
-    from sim.study import Comparison, SetupResult
+    from sim.study.compare import Comparison, SetupResult
 
 WIDTH, MARGIN, DPI = 10.0, 0.25, 110  # [in], [in], dots an inch
 FONT, SMALL, NAME = "DejaVu Sans", 9.0, 10.0  # comes with the plotting library; sizes in points
@@ -59,9 +59,6 @@ def write_note(figure: Figure, comparison: Comparison) -> None:
     if count > MOST_DRAWN:
         words = f"Drawn: {MOST_DRAWN} of {count} set-ups, from the one that loses least by slipping to the worst."
         write_lines(figure, MARGIN, figure.get_figheight() - 0.27, [words])
-
-
-
 
 
 def new_sheet(height: float) -> Figure:

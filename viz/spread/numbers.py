@@ -3,10 +3,10 @@
 from math import hypot
 from typing import Any
 
-from sim.race import TELL_APART
-from sim.sample_statistics import Estimate, Interval
-from sim.spread import FIGURES, PairSpread, Shares, Spread
-from sim.uncertainty import LAW, NORMAL, PLAY
+from sim.spread.inputs import LAW, NORMAL, PLAY
+from sim.spread.run import FIGURES, PairSpread, Shares, Spread
+from sim.spread.statistics import Estimate, Interval
+from sim.study.race import TELL_APART
 
 LARGEST_ERROR = 0.25  # of a share, beyond which nobody can say what matters most; a judgement
 

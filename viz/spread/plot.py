@@ -3,11 +3,11 @@
 from pathlib import Path
 from typing import Any
 
-from sim.sample_statistics import Estimate
-from sim.spread import PairSpread, Spread
-from viz.sheets import folded, plain
-from viz.spread import number_words, three
-from viz.spread_numbers import best_pairs
+from sim.spread.run import PairSpread, Spread
+from sim.spread.statistics import Estimate
+from viz.shared.figures import folded, plain
+from viz.spread.numbers import best_pairs
+from viz.spread.report import number_words, three
 
 TOLD = 0.005  # share of a variance below which an input is left out
 BAR, LINE = "#0072B2", "0.1"

@@ -8,11 +8,11 @@ from rich.table import Table
 from rich.text import Text
 
 from sim.errors import InputError
-from sim.scenario import Scenario
-from sim.steering import build_steering
-from viz.checks import CAUTIONS
-from viz.files import write_file
-from viz.template_plan import MOST_BESIDE_MM, REAL_LINKAGES, Plan, Protractor, plan_template
+from sim.scenario.scenario import Scenario
+from sim.steering.arrangement import build_steering
+from viz.shared.checks import CAUTIONS
+from viz.shared.files import write_file
+from viz.template.plan import MOST_BESIDE_MM, REAL_LINKAGES, Plan, Protractor, plan_template
 
 
 def template_result(scenario: Scenario, source: str, setup_name: str | None, out_path: Path, paper: str) -> dict[str, Any]:
@@ -25,8 +25,8 @@ def template_result(scenario: Scenario, source: str, setup_name: str | None, out
     unknown, and a file that cannot be written; what stood there then still stands.
     """
     # Drawing needs the plotting library, which takes a while to open.
-    from viz.template_pages import build_pages
-    from viz.template_paper import PAPERS, plain_settings, write_pdf
+    from viz.template.pages import build_pages
+    from viz.template.paper import PAPERS, plain_settings, write_pdf
 
     if paper not in PAPERS:
         raise InputError("--paper", "", f"{paper!r} is not known here", f"choose one of {', '.join(PAPERS)}")

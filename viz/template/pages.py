@@ -5,14 +5,14 @@ from math import cos, radians, sin
 
 import numpy as np
 
-from viz.checks import CAUTIONS, CHECKS
-from viz.sheets import folded, text_width
-from viz.template_paper import (
+from viz.shared.checks import CAUTIONS, CHECKS
+from viz.shared.figures import folded, text_width
+from viz.template.paper import (
     BOLD, FINE, HAIR, INCH, MARGIN, NORMAL, SIDE, SMALL, Box, Page, Tile, Tiling, draw_joints, draw_tile, tile, word_box,
 )  # fmt: skip
-from viz.template_plan import Plan, Protractor, Row
-from viz.template_sheet import RING_AT_PIVOT, drawing
-from viz.template_words import sheet_words, steps, turns_words, worksheet_words
+from viz.template.plan import Plan, Protractor, Row
+from viz.template.scale import RING_AT_PIVOT, drawing
+from viz.template.words import sheet_words, steps, turns_words, worksheet_words
 
 NOT_TO_SCALE = "This picture is not to scale."
 

@@ -18,7 +18,7 @@ from matplotlib.figure import Figure
 from matplotlib.patches import PathPatch
 from matplotlib.path import Path as Outline
 
-from viz.sheets import FONT, folded, plain, text_width
+from viz.shared.figures import FONT, folded, plain, text_width
 
 PAPERS: dict[str, tuple[float, float]] = {"a4": (210.0, 297.0), "letter": (215.9, 279.4)}  # [mm] wide, high
 INCH = 25.4  # [mm]

@@ -9,10 +9,11 @@ from math import ceil, degrees, hypot, radians, tan
 
 import numpy as np
 
-from sim.scenario import MILLIMETRE, CarTable
-from sim.steering import Steering
+from sim.scenario.car import CarTable
+from sim.scenario.tables import MILLIMETRE
 from sim.steering.angles import angle_rows
-from sim.steering.linkages import equivalent_steer
+from sim.steering.arrangement import Steering
+from sim.steering.linkages.rolling import equivalent_steer
 from sim.steering.pivots import LEFT, RIGHT, SIDES, SIGNS
 from sim.steering.table import hand_where
 
@@ -28,7 +29,7 @@ SCALE_AT_MM, GAP_DEG = 150.0, 16.0
 # Above this a scale would fill a floor, not some sheets; a wheel so far outside its kingpin is a slip in a key. [mm]
 MOST_BESIDE_MM = 200.0
 # Rows of a worksheet for `bench` near straight ahead, in turns, and near straight ahead where the lock leaves no turns: with
-# readings good to half a degree they pin the toe to half a turn of a rod end (tests/test_template.py fits such sheets).
+# readings good to half a degree they pin the toe to half a turn of a rod end (tests/template/test_template.py fits such sheets).
 NEAR_ROWS, TURN_ROWS, NEAR_ROWS_ALONE = 20, 20, 24
 
 

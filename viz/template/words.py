@@ -1,8 +1,8 @@
 """The sentences on a template's pages, for readers who have never measured a steering."""
 
-from sim.steering.readings import COLUMNS
-from viz.checks import CAUTIONS
-from viz.template_plan import Plan, Protractor
+from sim.bench.readings import COLUMNS
+from viz.shared.checks import CAUTIONS
+from viz.template.plan import Plan, Protractor
 
 
 def sheet_words(scale: Protractor) -> str:

@@ -1,6 +1,6 @@
 """Many laps at once: a batch of cars, each with its own set-up, course and plan, driven in lock step on threads.
 
-What comes out for a car is what `sim.lap.drive_lap` gives, bit for bit, whatever it shares the batch with.  Only ledgers and extremes
+What comes out for a car is what `sim.lap.drive.drive_lap` gives, bit for bit, whatever it shares the batch with.  Only ledgers and extremes
 are kept, no traces, so that memory does not grow with the laps.
 """
 
@@ -11,16 +11,16 @@ from itertools import islice
 
 import numpy as np
 
-from sim.chassis import Car
-from sim.course import Course
-from sim.driver import Driver, PacePlan, driver_of
-from sim.lanes import COUNTS, DRIVER, FIGURES, FRONT_TYRE, LANES, REAR_TYRE, STEP
-from sim.lap import MOST_HALVINGS, Ended, Lap, distance_of, finer, judged, longest_lap, start_state, time_step
-from sim.lap_state import EXTREMES, STATES
+from sim.car.chassis import Car
+from sim.car.tyre import BRUSH, LINEAR
+from sim.course.centreline import Course
+from sim.lap.drive import MOST_HALVINGS, Ended, Lap, distance_of, finer, judged, longest_lap, start_state, time_step
+from sim.lap.lockstep.integrate import integrate_lanes
+from sim.lap.lockstep.lanes import COUNTS, DRIVER, FIGURES, FRONT_TYRE, LANES, REAR_TYRE, STEP
+from sim.lap.state import EXTREMES, STATES
 from sim.lap_tables import Hands, Road, course_cells, hands_of, road_of
-from sim.lockstep_lanes import integrate_lanes
+from sim.pace.driver import Driver, PacePlan, driver_of
 from sim.steering.table import SteerTable
-from sim.tyre import BRUSH, LINEAR
 
 TYRE_FIGURES = REAR_TYRE - FRONT_TYRE  # a tyre's fields but its law, by which cars are parted
 BLOCK = 256  # cars; their tables are in memory together, 0.1 MB each
@@ -28,9 +28,9 @@ BLOCK = 256  # cars; their tables are in memory together, 0.1 MB each
 
 @dataclass(frozen=True)
 class BatchResult:
-    """What each car of a batch did; the meaning of each array is that of the field of `sim.lap.Lap` with its name."""
+    """What each car of a batch did; the meaning of each array is that of the field of `sim.lap.drive.Lap` with its name."""
 
-    ended: np.ndarray  # (n,) `sim.lap.Ended`
+    ended: np.ndarray  # (n,) `sim.lap.drive.Ended`
     time: np.ndarray  # (n,) [s]
     distance: np.ndarray  # (n,) [m]
     start: np.ndarray  # (n, STATES) [SI]
@@ -39,7 +39,7 @@ class BatchResult:
     step: np.ndarray  # (n,) [s]
 
     def lap(self, index: int) -> Lap:
-        """One car's lap without its trace, for `sim.energy.ledger_of` and whoever reads a Lap.  index : of the car [-]."""
+        """One car's lap without its trace, for `sim.lap.ledger.ledger_of` and whoever reads a Lap.  index : of the car [-]."""
         return Lap(
             Ended(self.ended[index]), float(self.time[index]), float(self.distance[index]), self.start[index], self.end[index],
             np.empty((0, STATES)), self.extremes[index], float(self.step[index]),

@@ -1,18 +1,18 @@
-"""Many cars in lock step: the lap of `sim.lap.integrate` in the lanes of a processor, bit for bit what each car drives alone."""
+"""Many cars in lock step: the lap of `sim.lap.drive.integrate` in the lanes of a processor, bit for bit what each car drives alone."""
 
 import numpy as np
 
-from sim.chassis import GRAVITY, SOLID_AXLE
-from sim.compiled import kernel
+from sim.car.chassis import GRAVITY, SOLID_AXLE
+from sim.car.motion import BODY_COLUMNS, WHEEL_COLUMNS
 from sim.inlined import borrower, piece
-from sim.lane_rates import advance_lanes, lanes_rate, note_step
-from sim.lanes import (
+from sim.kernels.compiled import kernel
+from sim.lap.drive import cut_at_line, ending
+from sim.lap.lockstep.lanes import (
     CELLS, COUNTS, DRIVE, FIGURES, LANES, LENGTH, LIFTED, LOADS, LONGEST, MASS, MOTOR, MOTOR_FORCE, ROUNDS, SEEN, STEP, TOLD, WIND_X,
     WIND_Y, Kinds, lane_driver, whole_car, whole_hands, whole_road,
 )  # fmt: skip
-from sim.lap import cut_at_line, ending
-from sim.lap_state import ERROR, EXTREMES, FARTHEST, LEAST_LOAD, LEDGER, PEAK_SLIP, SLIPS, STATES, STATION, STEER, TRAVEL, VX
-from sim.motion import BODY_COLUMNS, WHEEL_COLUMNS
+from sim.lap.lockstep.rates import advance_lanes, lanes_rate, note_step
+from sim.lap.state import ERROR, EXTREMES, FARTHEST, LEAST_LOAD, LEDGER, PEAK_SLIP, SLIPS, STATES, STATION, STEER, TRAVEL, VX
 
 
 ALONE = 7  # rows of work space of a car that is driven alone: state, rate and next state of its step, and four of its stages
@@ -20,7 +20,7 @@ ALONE = 7  # rows of work space of a car that is driven alone: state, rate and n
 
 @borrower
 def note_extremes(state, told, extremes):
-    """Extremes of all lanes in their present state, as `sim.lap.integrate` keeps them.
+    """Extremes of all lanes in their present state, as `sim.lap.drive.integrate` keeps them.
 
     state, told : flat [SI]; extremes : flat, changed in place
     """
@@ -68,7 +68,7 @@ def begin_lap(state, start, extremes, mass, lane):
 
 @borrower
 def cut_lane(brush, figures, counts, hands_cells, road_cells, driver, state, first, new, alone, lane, wheels, body):
-    """Cut a lane's step at the finish line by `sim.lap.cut_at_line`.
+    """Cut a lane's step at the finish line by `sim.lap.drive.cut_at_line`.
 
     brush : the tyres' law; figures, counts, hands_cells, road_cells, driver : as for `lanes_rate` [SI]
     state, first : flat, before the step; new : flat, after the whole step, changed to the state on the line; lane [-]
@@ -95,7 +95,7 @@ def integrate_lanes(cars, whole, begin, hands_cells, road_cells, driver, codes, 
     codes, times, rounds : (n,) written: `Ended`, time of the last lap [s], laps completed
     starts, ends : (n, STATES), most : (n, EXTREMES) written: of the last lap
     brush : LINEAR or BRUSH, the law of all cars' tyres
-    Source: `sim.lap.integrate`, which drives one car; the same bit for bit.
+    Source: `sim.lap.drive.integrate`, which drives one car; the same bit for bit.
     """
     figures, counts = np.zeros(FIGURES * LANES), np.zeros(COUNTS * LANES, np.int64)
     state, start, first, new = np.zeros(STATES * LANES), np.zeros(STATES * LANES), np.zeros(STATES * LANES), np.zeros(STATES * LANES)

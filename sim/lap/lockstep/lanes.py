@@ -5,13 +5,13 @@ Quantity k of a lane stands at k * LANES + lane.
 
 from typing import NamedTuple
 
-from sim.battery import Battery
-from sim.chassis import Car
-from sim.driver import Driver
+from sim.car.battery import Battery
+from sim.car.chassis import Car
+from sim.car.motor import Motor
+from sim.car.tyre import Tyre
 from sim.inlined import piece
 from sim.lap_tables import Hands, Road, Sight
-from sim.motor import Motor
-from sim.tyre import Tyre
+from sim.pace.driver import Driver
 
 LANES = 32  # four of the widest registers: with fewer, one waits for what another has yet to work out
 

@@ -8,22 +8,22 @@ alone.
 
 from math import sqrt
 
-from sim.battery import charge_rate
-from sim.cells import cell_at
+from sim.car.battery import charge_rate
+from sim.car.drivetrain import electric_flow, motor_limit
+from sim.car.motion import motion
+from sim.car.traction import COMMON, PLAIN, SLIDING
+from sim.car.tyre import LINEAR
 from sim.inlined import borrower, piece
-from sim.lanes import (
-    AHEAD, AIR_X, AIR_Y, BEND, BRAKED, BRAKING, CLOSED, FORCE, FORCE_POWER, FURTHER, HANDS_COUNT, HANDS_DENSITY, HANDS_FIRST,
-    HANDS_ROW, HERE, LANES, LEAST, LEFT_CAMBER, LEFT_RATE, LEFT_STEER, LEFT_X, LEFT_Y, LENGTH, LIFTED, LOADS, MOST, MOTOR_FORCE,
-    PLAN, PLAN_SLOPE, POSE_CELL, POWER, RARE, RIGHT_CAMBER, RIGHT_RATE, RIGHT_STEER, RIGHT_X, RIGHT_Y, ROAD_COUNT, ROAD_DENSITY,
-    ROAD_ROW, ROLLED, SLOPE, WIND_X, WIND_Y, float_car, lane_driver, lane_sight, whole_car, whole_hands, whole_road,
+from sim.kernels.cubics import cell_at
+from sim.lap.equations import lap_motion, lap_wish, note_flow, note_four, note_rates, stage_sum, state_motion
+from sim.lap.lockstep.lanes import (
+    AHEAD, AIR_X, AIR_Y, BEND, BRAKED, BRAKING, CLOSED, FORCE, FORCE_POWER, FURTHER, HANDS_COUNT, HANDS_DENSITY, HANDS_FIRST, HANDS_ROW,
+    HERE, LANES, LEAST, LEFT_CAMBER, LEFT_RATE, LEFT_STEER, LEFT_X, LEFT_Y, LENGTH, LIFTED, LOADS, MOST, MOTOR_FORCE, PLAN, PLAN_SLOPE,
+    POSE_CELL, POWER, RARE, RIGHT_CAMBER, RIGHT_RATE, RIGHT_STEER, RIGHT_X, RIGHT_Y, ROAD_COUNT, ROAD_DENSITY, ROAD_ROW, ROLLED, SLOPE,
+    WIND_X, WIND_Y, float_car, lane_driver, lane_sight, whole_car, whole_hands, whole_road,
 )  # fmt: skip
-from sim.lap_equations import lap_motion, lap_wish, note_flow, note_four, note_rates, stage_sum, state_motion
-from sim.lap_state import CHARGE, ERROR, FLOW, HEADING, LEDGER, SLIPS, STATES, STATION, STEER, USED_CHARGE, VX, VY, YAW_RATE
+from sim.lap.state import CHARGE, ERROR, FLOW, HEADING, LEDGER, SLIPS, STATES, STATION, STEER, USED_CHARGE, VX, VY, YAW_RATE
 from sim.lap_tables import look, pose_of, road_cell, wind_in_car
-from sim.motion import motion
-from sim.motor_flow import electric_flow, motor_limit
-from sim.sharing import COMMON, PLAIN, SLIDING
-from sim.tyre import LINEAR
 
 
 @borrower
@@ -266,7 +266,7 @@ def reach(base, part, rate, total):
 
 @borrower
 def sum_stages(base, part, first, second, third, fourth, count, total):
-    """A Runge-Kutta step's sum, `sim.lap.stage_sum`, one by one.
+    """A Runge-Kutta step's sum, `sim.lap.drive.stage_sum`, one by one.
 
     base, first, second, third, fourth : flat [SI]; part : a sixth of the step [s]; count : of quantities; total : flat, written
     """
@@ -279,7 +279,7 @@ def advance_lanes(
     figures, counts, hands_cells, road_cells, driver, kinds, live, parts, state, first, new, trial, rows, places, seen, rates,
     told, alone,
 ):
-    """One Runge-Kutta step of all lanes whose first rate is known: `sim.lap.advance` lane by lane.
+    """One Runge-Kutta step of all lanes whose first rate is known: `sim.lap.drive.advance` lane by lane.
 
     figures, counts, hands_cells, road_cells, driver, kinds, live : as for `lanes_rate` [SI]; parts : of `note_step`
     state, first : flat, before the step; new : flat, written; trial, rows, places, seen, rates, told, alone : work space

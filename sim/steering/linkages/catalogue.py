@@ -2,21 +2,12 @@
 
 from collections.abc import Callable
 
-from sim.scenario import CarTable, SetupTable
+from sim.scenario.car import CarTable
+from sim.scenario.setup import SetupTable
 from sim.steering.linkages import centre_arm, cross_rod, fraction, ideal, parallel, rack, turntable
-from sim.steering.linkages.parts import Linkage, UnbuildableError
-from sim.steering.linkages.rolling import equivalent_steer, ideal_inner, ideal_outer, rolling_steer
+from sim.steering.linkages.parts import Linkage
 from sim.steering.pivots import FrontWheel
 
-__all__ = [
-    "LINKAGES",
-    "Linkage",
-    "UnbuildableError",
-    "equivalent_steer",
-    "ideal_inner",
-    "ideal_outer",
-    "rolling_steer",
-]
 
 Builder = Callable[[SetupTable, CarTable, tuple[FrontWheel, FrontWheel]], Linkage]
 

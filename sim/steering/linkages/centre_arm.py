@@ -5,7 +5,9 @@ from math import radians
 
 import numpy as np
 
-from sim.scenario import MILLIMETRE, CarTable, SetupTable
+from sim.scenario.car import CarTable
+from sim.scenario.setup import SetupTable
+from sim.scenario.tables import MILLIMETRE
 from sim.steering.linkages.parts import TwoRods, UnbuildableError, joint_height, two_rods
 from sim.steering.pivots import LEFT, SIGNS, FrontWheel
 

@@ -5,7 +5,8 @@ from math import radians
 
 import numpy as np
 
-from sim.scenario import CarTable, SetupTable
+from sim.scenario.car import CarTable
+from sim.scenario.setup import SetupTable
 from sim.steering.linkages.parts import Rod, arm_joint, fitted_rod, static_swing
 from sim.steering.pivots import LEFT, RIGHT, FrontWheel, rotated
 

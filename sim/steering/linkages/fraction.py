@@ -5,7 +5,8 @@ from math import asin, hypot, pi, sqrt
 
 import numpy as np
 
-from sim.scenario import CarTable, SetupTable
+from sim.scenario.car import CarTable
+from sim.scenario.setup import SetupTable
 from sim.steering.linkages.parts import SteerLaw
 from sim.steering.pivots import FrontWheel
 

@@ -4,7 +4,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from sim.scenario import MILLIMETRE, CarTable, SetupTable
+from sim.scenario.car import CarTable
+from sim.scenario.setup import SetupTable
+from sim.scenario.tables import MILLIMETRE
 from sim.steering.linkages.parts import SteerLaw
 from sim.steering.linkages.rolling import rolling_steer
 from sim.steering.pivots import SIGNS, FrontWheel

@@ -7,7 +7,8 @@ from typing import Protocol
 
 import numpy as np
 
-from sim.scenario import MILLIMETRE, SetupTable
+from sim.scenario.setup import SetupTable
+from sim.scenario.tables import MILLIMETRE
 from sim.steering.pivots import LEFT, RIGHT, SIDES, SIGNS, FrontWheel, angle_where, cross, rotated
 
 # Sine of the angle between an arm and its rod straight ahead.  At 0.001 (0.06 degrees) the play of a thread alone would

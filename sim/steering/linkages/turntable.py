@@ -5,7 +5,8 @@ from math import radians
 
 import numpy as np
 
-from sim.scenario import CarTable, SetupTable
+from sim.scenario.car import CarTable
+from sim.scenario.setup import SetupTable
 from sim.steering.linkages.parts import WithoutRods
 from sim.steering.pivots import FrontWheel
 

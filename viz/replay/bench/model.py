@@ -9,19 +9,22 @@ import numpy as np
 import tomli_w
 from pydantic import ValidationError
 
-from sim.chassis import support_reach, tip_limit
-from sim.cornering import SteadyTurn, steady_turn
+from sim.car.chassis import support_reach, tip_limit
+from sim.car.motion import LATERAL_LOSS, LONGITUDINAL_LOSS
 from sim.errors import InputError
-from sim.motion import LATERAL_LOSS, LONGITUDINAL_LOSS
-from sim.scenario import LINKAGES, MILLIMETRE, Scenario, SetupTable
-from sim.steering import Steering, SteerTable, build_steering, ideal_setup, steer_table
+from sim.scenario.scenario import Scenario
+from sim.scenario.setup import LINKAGES, SetupTable
+from sim.scenario.tables import MILLIMETRE
 from sim.steering.angles import AngleRows, angle_rows
+from sim.steering.arrangement import Steering, build_steering, ideal_setup
 from sim.steering.kickback import levers
-from sim.steering.linkages import equivalent_steer
 from sim.steering.linkages.cross_rod import CrossRod
 from sim.steering.linkages.parts import TwoRods
+from sim.steering.linkages.rolling import equivalent_steer
 from sim.steering.pivots import LEFT, RIGHT, SIGNS, FrontWheel, rotated
-from sim.study import car_of
+from sim.steering.table import SteerTable, steer_table
+from sim.study.compare import car_of
+from sim.turn.steady import SteadyTurn, steady_turn
 
 TURNTABLE = "turntable"
 KINDS = (*LINKAGES, TURNTABLE)

@@ -3,13 +3,13 @@
 from math import degrees
 
 import numpy as np
-import pygame
 
-from viz.replay.bench_model import BenchModel, slip_losses
-from viz.replay.bench_scene import curve_of
+from viz.replay.bench.model import BenchModel, slip_losses
+from viz.replay.bench.scene import curve_of
 from viz.replay.looks import BAD, BLUE, CARD, GOOD, GRID, INK, ORANGE, SOFT, VERMILION
 from viz.replay.panels import BODY, SMALL, box
 from viz.replay.pens import Ink, PygamePen, wrapped
+from viz.replay.quiet import pygame
 from viz.replay.view import Rect, View
 
 SLIP_TOP, ERROR_TOP = 6.0, 4.0  # [degrees] of the axes at least

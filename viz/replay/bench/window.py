@@ -4,19 +4,19 @@ from math import atan2, degrees, hypot, pi
 from pathlib import Path
 
 import numpy as np
-import pygame
 
 from sim.errors import InputError
-from viz.replay.bench_help import draw_bench_help
-from viz.replay.bench_model import KINDS, TURNTABLE, BenchModel
-from viz.replay.bench_plots import draw_curve, draw_slips
-from viz.replay.bench_scene import (
+from viz.replay.bench.help import draw_bench_help
+from viz.replay.bench.model import KINDS, TURNTABLE, BenchModel
+from viz.replay.bench.plots import draw_curve, draw_slips
+from viz.replay.bench.scene import (
     HANDLE, crossings, draw_axles, draw_hand_wheel, draw_plan, draw_support, error_words, knock_words, line_words, stop_words,
 )  # fmt: skip
 from viz.replay.layout import BAR, GAP, point_size
 from viz.replay.looks import BAD, CARD, GOOD, INK, PAPER, SOFT
 from viz.replay.panels import BODY, SMALL, Hit, box
 from viz.replay.pens import Ink, PygamePen, shortened, text_width, wrapped
+from viz.replay.quiet import pygame
 from viz.replay.run_data import Replay
 from viz.replay.scene import MEETING, miss_words
 from viz.replay.view import Rect, View

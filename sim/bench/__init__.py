@@ -1,0 +1,1 @@
+"""The built steering: readings, fit, advice."""

@@ -1,0 +1,1 @@
+"""Tyres, loads, traction, motor and battery: forces, accelerations and powers of one state."""

@@ -1,0 +1,1 @@
+"""Rolling and air drag from logs of a car that rolls out."""

@@ -1,0 +1,1 @@
+"""A class's entries under one set of rules."""

@@ -1,0 +1,1 @@
+"""Reading what people and recorders write: bytes, numbers, columns, GPX. It knows no course and no car."""

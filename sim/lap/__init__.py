@@ -1,0 +1,1 @@
+"""A lap in time: state, equations, integrator, ledger, trace, the rolling lap, the ladder of models."""

@@ -1,0 +1,1 @@
+"""Many laps side by side, equal to one lap bit for bit."""

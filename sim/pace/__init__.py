@@ -1,0 +1,1 @@
+"""How fast: the pace plan, pace policies, the driver, and the road as kernels read it."""

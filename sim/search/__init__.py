@@ -1,0 +1,1 @@
+"""The best set-up within bounds."""

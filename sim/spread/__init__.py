@@ -1,0 +1,1 @@
+"""Unsure inputs, drawn; intervals and shares."""

@@ -1,0 +1,1 @@
+"""Arms and rods: how the hand wheel swings the front wheels, a file each."""

@@ -1,0 +1,1 @@
+"""`bench`: its numbers and its report."""

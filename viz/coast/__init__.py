@@ -1,0 +1,1 @@
+"""`coast`: its numbers, its report and its plot."""

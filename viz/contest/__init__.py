@@ -1,0 +1,1 @@
+"""`contest`: its report, its words and its HTML pages."""

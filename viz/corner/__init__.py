@@ -1,0 +1,1 @@
+"""`corner`: its numbers, its report and its map."""

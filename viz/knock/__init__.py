@@ -1,0 +1,1 @@
+"""`knock`: its numbers, its report and its plot."""

@@ -1,0 +1,1 @@
+"""The manual's pages and pictures."""

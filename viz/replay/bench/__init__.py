@@ -1,0 +1,1 @@
+"""The steering bench inside `watch`."""

@@ -1,0 +1,1 @@
+"""`run`: its report, its plots, the files of the run folder."""

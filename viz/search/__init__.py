@@ -1,0 +1,1 @@
+"""`search`: its numbers, its words and its report."""

@@ -1,0 +1,1 @@
+"""Files, tables of words, figures, checks: what several commands show alike."""

@@ -1,0 +1,1 @@
+"""`spread`: its numbers, its report and its plot."""

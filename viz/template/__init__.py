@@ -1,0 +1,1 @@
+"""`template`: plan, scale, pages, true-size paper and words."""
