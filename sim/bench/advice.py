@@ -11,7 +11,6 @@ from sim.bench.fit import BenchFit
 from sim.bench.readings import difference_at
 from sim.car.chassis import Car, axle_loads
 from sim.errors import InputError
-from sim.ladder import rolling_turn
 from sim.scenario.tables import MILLIMETRE
 from sim.steering.arrangement import HAND_LIMIT, Steering
 from sim.steering.linkages.cross_rod import CrossRod
@@ -19,6 +18,7 @@ from sim.steering.linkages.parts import TwoRods
 from sim.steering.linkages.rolling import equivalent_steer
 from sim.steering.pivots import LEFT, RIGHT, SIGNS
 from sim.steering.table import hand_where, steer_table
+from sim.turn.rolling import rolling_turn
 
 # A rod end whose eye must lie flat turns by halves.  Common practice, no source. [turns]
 STEP = 0.5

@@ -23,8 +23,7 @@ memory); combined slip as in M. Gafvert, J. Svendenius, TFRT-7606, Lund 2003, se
 from math import sqrt
 
 from sim.car.tyre import Tyre, side_share
-from sim.inlined import piece
-from sim.kernels.compiled import kernel
+from sim.kernels.compiled import kernel, piece
 
 # A wheel whose bristles are not bent at all: where a quotient would be 0 / 0, this makes it 0.  Any number does that squared still counts.
 STRAIGHT = 1e-150

@@ -12,7 +12,7 @@ from sim.car.brush import (
 )  # fmt: skip
 from sim.car.rear_axle import CRAWL, axle_peripheral_speed, per_speed
 from sim.car.traction import ALL, PLAIN, SLIDING, Shared, force_wants
-from sim.inlined import piece
+from sim.kernels.compiled import piece
 
 # Which of the passes over the loads it is: the first has nothing to go on from, the last has to meet what is wanted.  Whole numbers would
 # have the pieces compiled for each pass by itself; these are folded away all the same.

@@ -9,8 +9,7 @@ import numpy as np
 from sim.car.battery import NO_BATTERY, Battery
 from sim.car.motor import NO_MOTOR, Motor
 from sim.car.tyre import Tyre, cornering_stiffness
-from sim.inlined import piece
-from sim.kernels.compiled import kernel
+from sim.kernels.compiled import kernel, piece
 
 GRAVITY = 9.81  # [m/s2]
 WHEELS = ("front_left", "front_right", "rear_left", "rear_right")

@@ -5,7 +5,7 @@ from typing import NamedTuple
 
 from sim.car.battery import battery_current
 from sim.car.motor import idle_current, most_braking, most_force, motor_current, motor_power
-from sim.inlined import piece
+from sim.kernels.compiled import piece
 
 STILL = 1e-9  # [m/s]; below it the car stands
 CREEP = 0.5  # [m/s]; below it a power gives no more force

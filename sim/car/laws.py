@@ -8,7 +8,7 @@ from sim.car.brush import STRAIGHT, across_reach
 from sim.car.brush_traction import FIRST, part_kept, share_brush
 from sim.car.traction import SLIDING, share_force, side_held
 from sim.car.tyre import lateral_force
-from sim.inlined import piece
+from sim.kernels.compiled import piece
 
 
 @piece

@@ -16,7 +16,7 @@ from sim.car.laws import share_by_law, side_forces, side_of, sliding_before
 from sim.car.rear_axle import CRAWL
 from sim.car.traction import ALL, COMMON, NONE, limited
 from sim.car.tyre import relaxation_rate
-from sim.inlined import borrower, piece
+from sim.kernels.compiled import borrower, piece
 from sim.kernels.trigonometry import sine_cosine
 
 # Columns of the wheels' results, one row a wheel

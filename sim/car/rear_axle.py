@@ -2,8 +2,7 @@
 
 from sim.car.brush import kept, reach
 from sim.car.tyre import friction_scale, slides
-from sim.inlined import piece
-from sim.kernels.compiled import kernel
+from sim.kernels.compiled import kernel, piece
 
 # Below this forward speed [m/s] rolling resistance and drive slip are taken as proportional to speed, so that both stay finite.
 CRAWL = 0.02

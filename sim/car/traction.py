@@ -5,7 +5,7 @@ from typing import NamedTuple
 from sim.car.chassis import ONE_WHEEL_LEFT, ONE_WHEEL_RIGHT, SOLID_AXLE
 from sim.car.rear_axle import CRAWL, axle_peripheral_speed, axle_speed_inside, axle_stiffness, per_speed
 from sim.car.tyre import force_before_limit, friction_scale, slides
-from sim.inlined import piece
+from sim.kernels.compiled import piece
 
 # The part of a wheel's grip that the driver may ask for along the wheel; at the whole of it the drive slip would be unbounded.
 GRIP_SHARE = 0.98

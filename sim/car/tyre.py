@@ -6,7 +6,7 @@ Axes of a wheel (ISO 8855): x the way it points, y to its left.  `slip` is the l
 from math import sqrt
 from typing import NamedTuple
 
-from sim.inlined import piece
+from sim.kernels.compiled import piece
 
 
 # The law of a car's tyres.  They are of unlike types, so that kernels are compiled for each law by itself, when a car first asks for it:

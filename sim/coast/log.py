@@ -10,10 +10,10 @@ from pathlib import Path
 
 import numpy as np
 
-from sim.course.gpx_file import _degrees, _local, _refuse_far_points, _root, local_metres
-from sim.course.points import bytes_of, number_from, refuse_too_many
 from sim.errors import InputError
 from sim.files.columns import blank_note, cell_number, cells_of, delimiter_of, is_comment, rows_of, shown_cell, text_of
+from sim.files.gpx import degrees_of, gpx_root, local_metres, local_name, refuse_far_points
+from sim.files.text import bytes_of, number_from, refuse_too_many
 
 KILOMETRE_AN_HOUR = 1 / 3.6  # [m/s]
 COLUMNS = ("time_s", "speed_m_per_s", "speed_km_per_h", "distance_m")
@@ -183,18 +183,18 @@ def _rescaled(log: Log, factor: float, note: str) -> Log:
 
 def _gpx(path: Path, source: str) -> Log:
     times, latitudes, longitudes, speeds, numbers, count = [], [], [], [], [], 0
-    for point in _root(bytes_of(path), source).iter():
-        if _local(point) != "trkpt":
+    for point in gpx_root(bytes_of(path), source).iter():
+        if local_name(point) != "trkpt":
             continue
         count += 1
         refuse_too_many(count, source)
-        parts = {_local(part): (part.text or "").strip() for part in point.iter()}
+        parts = {local_name(part): (part.text or "").strip() for part in point.iter()}
         if not parts.get("time"):
             continue
         place = f"point {count}"
         times.append(_clock(parts["time"], place, source))
-        latitudes.append(float(_degrees(point, "lat", 90.0, place, source)))
-        longitudes.append(float(_degrees(point, "lon", 180.0, place, source)))
+        latitudes.append(float(degrees_of(point, "lat", 90.0, place, source)))
+        longitudes.append(float(degrees_of(point, "lon", 180.0, place, source)))
         speeds.append(number_from(parts.get("speed", "")))
         numbers.append(count)
     if not count:
@@ -202,7 +202,7 @@ def _gpx(path: Path, source: str) -> Log:
     if len(times) < FEWEST_ROWS:
         raise InputError(source, "", f"{len(times)} of its {count} points have a time", "export the track with times, or give a CSV log")
     latitude, longitude = np.array(latitudes), np.array(longitudes)
-    _refuse_far_points(latitude, longitude, source)
+    refuse_far_points(latitude, longitude, source)
     x, y = local_metres(latitude, longitude, source)
     known = [value for value in speeds if value is not None and 0 <= value <= FASTEST_LOG]
     untimed = count - len(times)

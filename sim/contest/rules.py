@@ -8,12 +8,12 @@ from typing import Any
 
 from sim.contest.file import as_table, is_number, only_known, read_tables, refuse_link
 from sim.errors import InputError
+from sim.judgements import TELL_APART
 from sim.scenario.car import CarTable
 from sim.scenario.file import SCENARIO_BYTES, check_scenario, shipped_folder
 from sim.scenario.scenario import Scenario
 from sim.scenario.setup import LINKAGES, SetupTable
 from sim.steering.arrangement import ideal_setup
-from sim.study.race import TELL_APART
 
 RULES = "rules.toml"
 PIVOTS = ("stub axles", "turntable")

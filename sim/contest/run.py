@@ -17,7 +17,7 @@ from sim.contest.entries import Accepted, Refused, read_entries, refused
 from sim.contest.rules import RULES, Rules, read_rules
 from sim.course.centreline import Course
 from sim.errors import InputError
-from sim.ladder import Rung
+from sim.lap.ladder import Rung
 from sim.pace.driver import PacePlan, plan_pace
 from sim.scenario.car import CarTable
 from sim.scenario.scenario import Scenario
@@ -26,9 +26,8 @@ from sim.scenario.tables import HOUR, MILLIMETRE
 from sim.steering.arrangement import FrontWheels, Steering, ideal_setup
 from sim.steering.linkages.rolling import equivalent_steer, ideal_inner
 from sim.steering.table import hand_where
-from sim.study.compare import (
-    Comparison, Runs, SetupResult, car_of, check_lock, costed_against, course_of, make_entry, pace_of, race_of, yardsticks_of,
-)  # fmt: skip
+from sim.study.compare import Comparison, Runs, SetupResult, costed_against, yardsticks_of
+from sim.study.ready import car_of, check_lock, course_of, make_entry, pace_of, race_of
 
 # What makes an entry worth a question; judgements of what a learner can see on the car.
 TOE_SEEN_DEG = 0.25

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import asdict, dataclass, replace
 
 import numpy as np
 
@@ -174,3 +174,11 @@ def tightest(station: np.ndarray, curvature: np.ndarray) -> tuple[float, float]:
     place = int(np.argmax(np.abs(curvature)))
     most = float(abs(curvature[place]))
     return (1.0 / most, float(station[place])) if most > 1e-9 else (float("inf"), 0.0)
+
+
+def course_bytes(course: Course) -> bytes:
+    """All of a course, for the name of what was worked out on it.  course : Course."""
+    parts = (
+        name.encode() + (part.tobytes() if isinstance(part, np.ndarray) else repr(part).encode()) for name, part in asdict(course).items()
+    )
+    return b"".join(parts)

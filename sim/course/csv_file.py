@@ -7,9 +7,10 @@ from pathlib import Path
 
 import numpy as np
 
-from sim.course.points import LARGEST_COORDINATE, PointList, bytes_of, refuse_too_many
+from sim.course.points import LARGEST_COORDINATE, PointList
 from sim.errors import InputError
 from sim.files.columns import blank_note, cell_number, cells_of, delimiter_of, is_comment, refuse_extra_cells, rows_of, shown_cell, text_of
+from sim.files.text import bytes_of, refuse_too_many
 
 LINE_TOLERANCE = 0.05  # [m]; a line drawn or surveyed for a course: rounding and digitising, no satellite noise
 WIDEST_COURSE = 1000.0  # [m] from the centreline to an edge

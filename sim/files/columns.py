@@ -6,8 +6,8 @@ import codecs
 import re
 from collections.abc import Iterator
 
-from sim.course.points import number_from
 from sim.errors import InputError
+from sim.files.text import number_from
 
 PLAIN_NUMBER = "write a plain number, such as 12.5"
 SHOWN_LINES = 3  # of blank rows that a note names

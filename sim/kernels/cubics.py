@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from sim.inlined import piece
+from sim.kernels.compiled import piece
 
 
 def cubic_cells(pieces, grid: np.ndarray) -> np.ndarray:
@@ -44,3 +44,21 @@ def cell_at(scaled, count):
 def cubic(piece, t):
     """Value of one cubic piece.  piece : (4,) coefficients; t : 0 to 1 [-].  Source: Horner's scheme."""
     return piece[0] + t * (piece[1] + t * (piece[2] + t * piece[3]))
+
+
+@piece
+def cubic_at(cells, row, column, columns, t):
+    """Value of one column in a cell.
+
+    cells : as in `Hands` and `Road`; row; column, columns : which of how many; t : place in the cell, 0 to 1 [-]
+    Returns it [the column's unit].  Source: Horner's scheme.
+    """
+    linear, square, cube = columns + column, 2 * columns + column, 3 * columns + column
+    return cells[row, column] + t * (cells[row, linear] + t * (cells[row, square] + t * cells[row, cube]))
+
+
+@piece
+def slope_at(cells, row, column, columns, t):
+    """Derivative by t of one column in a cell.  cells, row, column, columns, t : as for `cubic_at` [-].  Source: Horner's scheme."""
+    linear, square, cube = columns + column, 2 * columns + column, 3 * columns + column
+    return cells[row, linear] + t * (2.0 * cells[row, square] + t * 3.0 * cells[row, cube])

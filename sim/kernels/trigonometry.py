@@ -5,7 +5,7 @@ A library's functions would be called car by car, and differ in the last bit fro
 
 from math import pi
 
-from sim.inlined import piece
+from sim.kernels.compiled import piece
 
 # Adding and taking away this number rounds to a whole one: its last bit is worth 1.
 ROUNDER = 6755399441055744.0

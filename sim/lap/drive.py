@@ -12,16 +12,16 @@ import numpy as np
 from sim.car.chassis import GRAVITY, Car, axle_stiffnesses, kinematic_steer
 from sim.car.motion import BODY_COLUMNS, LIFTED, LOAD, WHEEL_COLUMNS
 from sim.course.centreline import Course
-from sim.inlined import borrower, piece
-from sim.kernels.compiled import kernel
+from sim.kernels.compiled import borrower, kernel, piece
 from sim.lap.equations import lap_rate, stage_sum
 from sim.lap.ledger import ledger_between
 from sim.lap.state import (
     ERROR, EXTREMES, FARTHEST, HEADING, LEAST_LOAD, LEDGER, PEAK_SLIP, SLIPS, STATES, STATION, STEER, TRAVEL, VX, VY, YAW_RATE,
 )  # fmt: skip
 from sim.lap.weave import planned_travel, weaves
-from sim.lap_tables import CURVATURE, PLAN, Hands, Road, hands_of, road_of
 from sim.pace.driver import Driver, PacePlan, driver_of
+from sim.pace.road import CURVATURE, PLAN, Road, road_of
+from sim.steering.hands import Hands, hands_of
 from sim.steering.table import SteerTable
 
 

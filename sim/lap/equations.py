@@ -7,15 +7,34 @@ from sim.car.battery import charge_rate
 from sim.car.chassis import GRAVITY
 from sim.car.drivetrain import electric_flow, motor_limit, power_limit
 from sim.car.motion import Motion, note_motion, whole_motion
-from sim.inlined import borrower, piece
+from sim.kernels.compiled import borrower, piece
 from sim.kernels.cubics import cell_at
 from sim.kernels.trigonometry import sine_cosine
 from sim.lap.state import (
     AIR, ALIGNING, BATTERY, BATTERY_WARMTH, BRAKES, CHARGE, COPPER, DRIVE_WORK, ERROR, ERROR_SQUARED, GEAR, HANDS, HEADING, HEIGHT,
     LATERAL, LONGITUDINAL, NO_LOAD, REGENERATED, ROLLING, RUB, SLIPS, STATION, STEER, STORED, USED_CHARGE, VX, VY, YAW_RATE,
 )  # fmt: skip
-from sim.lap_tables import Sight, look, pose_of, road_cell, wheel_x, wheel_y, wind_in_car
 from sim.pace.driver import heading_off, preview_distance, steer_demand, understeer_factor
+from sim.pace.road import look, road_cell, wind_in_car
+from sim.steering.hands import pose_of, wheel_x, wheel_y
+
+
+class Sight(NamedTuple):
+    """What a car in one state reads from its tables; pairs are (left, right) front wheel."""
+
+    curvature: float  # of the line [1/m]
+    slope: float  # of the road [-]
+    plan: float  # square of the planned speed [m2/s2]
+    plan_slope: float  # its rate with the station [m/s2]
+    ahead: float  # curvature a little ahead [1/m]
+    wind_x: float  # in the car's axes [m/s]
+    wind_y: float
+    motor: float  # most drive force of the motor [N]
+    steers: tuple  # [rad]
+    steer_slopes: tuple  # rate with the equivalent steer [-]
+    x: tuple  # behind the front axle, backwards negative [m]
+    y: tuple  # [m]
+    cambers: tuple  # [rad]
 
 
 class LapMotion(NamedTuple):

@@ -8,11 +8,12 @@ from sim.car.chassis import WHEELS, Car
 from sim.car.motion import BODY_COLUMNS, DRIVE_FORCE, LATERAL, LATERAL_LOSS, LOAD, LONGITUDINAL, LONGITUDINAL_LOSS, RUB_SPEED, WHEEL_COLUMNS
 from sim.course.centreline import Course
 from sim.kernels.cubics import cell_of, cubic
-from sim.ladder import RollingLap
 from sim.lap.drive import ROW_TIME, Lap, observe
+from sim.lap.rolling import RollingLap
 from sim.lap.state import ERROR, HEADING, SLIPS, STATES, STATION, STEER, VX, VY, YAW_RATE
-from sim.lap_tables import hands_of, road_of
 from sim.pace.driver import PacePlan, driver_of
+from sim.pace.road import road_of
+from sim.steering.hands import hands_of
 from sim.steering.table import HAND, LEFT_STEER, RIGHT_STEER, SteerTable
 
 AT_LOCK = 1e-3  # [rad] of equivalent steer from the end of its table, within which a steering counts as at its lock

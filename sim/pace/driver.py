@@ -9,8 +9,7 @@ import numpy as np
 from sim.car.chassis import GRAVITY, Car, axle_stiffnesses
 from sim.car.motor import most_force, steady_force
 from sim.course.centreline import Course
-from sim.inlined import piece
-from sim.kernels.compiled import kernel
+from sim.kernels.compiled import kernel, piece
 from sim.kernels.trigonometry import arc_tangent
 
 # A driver cannot plan slower than this on a standing start; the car would never leave.

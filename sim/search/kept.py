@@ -14,9 +14,9 @@ from typing import Any
 
 import numpy as np
 
-from sim.course.centreline import Course
+from sim.course.centreline import Course, course_bytes
 from sim.kernels.compiled import DIGEST
-from sim.store.rows import course_bytes, keep_rows, kept_rows, open_store
+from sim.store.rows import keep_rows, kept_rows, open_store
 
 EVERY = 2.0  # between two writings, which is the most that a kill costs [s]
 

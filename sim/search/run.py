@@ -22,9 +22,10 @@ from sim.scenario.tables import HOUR
 from sim.search.kept import KeptJudge
 from sim.search.optimise import Problem, best_point, expected, flat_range, front_points, least_change
 from sim.search.setups import FreeKey, free_keys, inner_angles, largest_inner, sketch, with_keys
-from sim.study.compare import car_of, course_of, make_entry, pace_of, steer_needed, target_of
+from sim.study.compare import target_of
 from sim.study.jobs import COLUMNS, Job, drive_jobs
 from sim.study.race import laps_on_charge
+from sim.study.ready import car_of, course_of, make_entry, pace_of, steer_needed
 from sim.study.workers import Workers
 from sim.turn.stations import station_sum, stations_of
 

@@ -18,8 +18,9 @@ from sim.spread.statistics import (
     DRAWS_A_TERM, POWERS, Estimate, Interval, Resamples, additive_shares, chance_below, estimate, interval_of, sobol_shares,
 )  # fmt: skip
 from sim.store.rows import open_store
-from sim.study.compare import car_of, check_lock, course_of, entries_of, target_of
+from sim.study.compare import target_of
 from sim.study.jobs import COLUMNS, Job, drive_jobs
+from sim.study.ready import car_of, check_lock, course_of, entries_of
 from sim.study.workers import Workers
 
 # What is told of every set-up; set-ups are compared by the first.

@@ -1,12 +1,10 @@
 """Figures that a study keeps on the drive, so that an interrupted one goes on where it was stopped: a file whole or not at all."""
 
-from dataclasses import asdict
 from pathlib import Path
 from tempfile import TemporaryFile
 
 import numpy as np
 
-from sim.course.centreline import Course
 from sim.errors import InputError
 
 
@@ -48,11 +46,3 @@ def kept_rows(file: Path) -> np.ndarray | None:
         return np.load(file, allow_pickle=False)
     except (OSError, ValueError, EOFError):
         return None
-
-
-def course_bytes(course: Course) -> bytes:
-    """All of a course, for the name of what was worked out on it.  course : Course."""
-    parts = (
-        name.encode() + (part.tobytes() if isinstance(part, np.ndarray) else repr(part).encode()) for name, part in asdict(course).items()
-    )
-    return b"".join(parts)

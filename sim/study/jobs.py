@@ -15,7 +15,7 @@ from pathlib import Path
 import numpy as np
 
 from sim.car.chassis import WHEELS, Car
-from sim.course.centreline import Course
+from sim.course.centreline import Course, course_bytes
 from sim.errors import InputError
 from sim.kernels.compiled import DIGEST
 from sim.lap.drive import Ended, Lap, drive_lap
@@ -29,9 +29,9 @@ from sim.scenario.setup import SetupTable
 from sim.scenario.tables import HOUR, MILLIMETRE
 from sim.steering.arrangement import build_steering
 from sim.steering.table import SteerTable, steer_table
-from sim.store.rows import course_bytes, keep_rows, kept_rows, open_store
-from sim.study.compare import car_of, pace_of, race_of
+from sim.store.rows import keep_rows, kept_rows, open_store
 from sim.study.race import laps_on_charge, race_result
+from sim.study.ready import car_of, pace_of, race_of
 from sim.study.workers import Workers, blocks_done
 
 BLOCK = 128  # jobs; large enough to hide what handing out a block costs, small enough for a lively progress bar

@@ -6,9 +6,6 @@ from math import inf
 
 from sim.car.battery import Battery
 
-# Lap counts nearer than this to each other are not told apart: tyre figures, wind and the driver's line move a lap's energy by more.
-# A judgement, until `spread` has been run on the scenario.  [share]
-TELL_APART = 0.01
 PACE_STEP = 1e-3  # [m/s] to which the best pace is sought; a team cannot drive it closer
 
 

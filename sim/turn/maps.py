@@ -8,10 +8,10 @@ import numpy as np
 
 from sim.car.chassis import Car
 from sim.car.motion import BODY_COLUMNS, DRIVE_POWER, LATERAL_LOSS, LIFTED, LONGITUDINAL_LOSS, WHEEL_COLUMNS
+from sim.judgements import TELL_APART
 from sim.kernels.compiled import kernel
-from sim.lap_tables import Hands, hands_of
+from sim.steering.hands import Hands, hands_of
 from sim.steering.table import SteerTable
-from sim.study.race import TELL_APART
 from sim.turn.causes import Cause
 from sim.turn.steady import BALANCED, JUMP, find_turn, rolling_guess, slides_or_lifts, steady_turn
 

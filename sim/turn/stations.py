@@ -24,8 +24,8 @@ from sim.car.motion import (
 )  # fmt: skip
 from sim.course.centreline import Course
 from sim.kernels.compiled import kernel
-from sim.lap_tables import Hands, hands_of
 from sim.pace.driver import LEAST_CRUISE, PacePlan, resistance
+from sim.steering.hands import Hands, hands_of
 from sim.steering.table import SteerTable
 from sim.turn.steady import find_turn, rolling_guess, turn_misses
 

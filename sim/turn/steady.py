@@ -9,7 +9,7 @@ from sim.car.chassis import GRAVITY, Car, contact_velocity
 from sim.car.motion import ACCEL_X, ACCEL_Y, ACCEL_YAW, BODY_COLUMNS, LATERAL, LIFTED, LOAD, LONGITUDINAL, WHEEL_COLUMNS, car_motion
 from sim.kernels.compiled import kernel
 from sim.kernels.cubics import cell_of, cubic
-from sim.lap_tables import Hands, front_pose, hands_of
+from sim.steering.hands import Hands, front_pose, hands_of
 from sim.steering.table import HAND, SteerTable
 from sim.turn.causes import MORE_LOCK, Cause, Ending, cause_of, widened
 

@@ -11,8 +11,8 @@ from sim.bench.fit import fit_readings
 from sim.bench.readings import Readings
 from sim.car.chassis import GRAVITY
 from sim.errors import InputError
-from sim.ladder import rolling_turn
 from sim.steering.table import steer_table
+from sim.turn.rolling import rolling_turn
 
 HALF = np.radians(0.5)
 CENTRE_ARM = {

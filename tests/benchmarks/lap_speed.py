@@ -17,10 +17,11 @@ from sim.lap.drive import drive_lap, start_state, time_step
 from sim.lap.equations import lap_rate
 from sim.lap.ledger import ledger_of
 from sim.lap.state import STATES
-from sim.lap_tables import hands_of, road_of
 from sim.pace.driver import driver_of, plan_pace
+from sim.pace.road import road_of
 from sim.scenario.file import find_scenario, load_scenario
-from sim.study.compare import car_of, course_of, entries_of, pace_of
+from sim.steering.hands import hands_of
+from sim.study.ready import car_of, course_of, entries_of, pace_of
 
 REPEATS = 5
 PLAIN_SECONDS = 4.0  # of simulated time for the plain Python run; the whole lap would take minutes

@@ -22,10 +22,11 @@ from sim.lap.lockstep.batch import drive_batch
 from sim.lap.lockstep.integrate import integrate_lanes
 from sim.lap.lockstep.lanes import DRIVER, FIGURES, LANES, POWER
 from sim.lap.state import EXTREMES, LEAST_LOAD, LEDGER, STATES
-from sim.lap_tables import hands_of, road_of
 from sim.pace.driver import driver_of, plan_pace
+from sim.pace.road import road_of
 from sim.scenario.file import find_scenario, load_scenario
-from sim.study.compare import car_of, course_of, entries_of, pace_of
+from sim.steering.hands import hands_of
+from sim.study.ready import car_of, course_of, entries_of, pace_of
 
 REPEATS = 5
 FLAGS = {

@@ -77,7 +77,7 @@ MUTATIONS = (
              ("car/test_motor_battery.py",)),
     Mutation("turn/steady.py", "speed * sin(unknown[0])", "-speed * sin(unknown[0])",
              ("turn/test_steady.py::test_sideslip_grows_outwards_with_speed",)),
-    Mutation("ladder.py", " + 0.5 * car.yaw_inertia * (plan.speed * course.curvature) ** 2", "",
+    Mutation("lap/rolling.py", " + 0.5 * car.yaw_inertia * (plan.speed * course.curvature) ** 2", "",
              ("lap/test_ladder.py::test_a_rolling_lap_that_ends_in_a_bend_is_left_with_its_turning",)),
     Mutation("turn/stations.py", "+ GRAVITY * np.diff(course.height)", "- GRAVITY * np.diff(course.height)",
              ("turn/test_stations.py::test_a_climb_is_paid_by_the_drive_and_a_descent_held_by_the_brakes",)),

@@ -15,8 +15,8 @@ from pathlib import Path
 import numpy as np
 
 from sim.scenario.file import find_scenario, load_scenario
-from sim.study.compare import course_of
 from sim.study.jobs import COLUMNS, Job, drive_jobs
+from sim.study.ready import course_of
 from sim.study.workers import Workers
 
 REPEATS = 3

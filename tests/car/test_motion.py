@@ -16,7 +16,7 @@ from sim.car.motion import (
 from sim.car.rear_axle import CRAWL, axle_force, axle_peripheral_speed
 from sim.car.traction import GRIP_SHARE
 from sim.car.tyre import BRUSH, LAWS, LINEAR
-from sim.lap_tables import front_pose, hands_of
+from sim.steering.hands import front_pose, hands_of
 from sim.turn.steady import steady_turn
 
 X, Y = np.array([0.82, 0.82, -0.68, -0.68]), np.array([0.45, -0.45, 0.43, -0.43])

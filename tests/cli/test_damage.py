@@ -15,7 +15,7 @@ import pytest
 from sim.course.centreline import Course
 from sim.errors import InputError
 from sim.scenario.file import check_scenario, shipped_folder
-from sim.study.compare import course_of
+from sim.study.ready import course_of
 from viz.cli.entry import main
 
 YARD = (Path(__file__).parents[1] / "scenarios" / "yard.toml").read_text(encoding="utf-8")

@@ -6,9 +6,10 @@ import gpxpy
 import numpy as np
 import pytest
 
-from sim.course.gpx_file import local_metres, radii_of_curvature, read_points
+from sim.course.gpx_file import read_points
 from sim.course.reading import read_course
 from sim.errors import InputError
+from sim.files.gpx import local_metres, radii_of_curvature
 
 TRACK = (
     '<trk><trkseg><trkpt lat="52.0" lon="8.0"><ele>3</ele><time>x</time></trkpt><trkpt lat="52.001" lon="8.0"/>'

@@ -10,10 +10,10 @@ from rich.console import Console
 
 from sim.scenario.file import check_scenario
 from sim.steering.arrangement import build_steering
-from sim.study.compare import entries_of
-from viz.corner.numbers import angles_result
+from sim.study.ready import entries_of
+from viz.angles.numbers import angles_result
+from viz.angles.report import angles_report
 from viz.knock.report import contact_points, knock_report, knock_result, write_knock_plot
-from viz.run.report import angles_report
 from viz.shared.checks import CAUTIONS, CHECKS
 
 YARD = (Path(__file__).parents[1] / "scenarios" / "yard.toml").read_text(encoding="utf-8")

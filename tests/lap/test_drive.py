@@ -19,8 +19,9 @@ from sim.lap.state import (
     ALIGNING, DRIVE_WORK, ERROR, FARTHEST, HANDS, HEADING, HEIGHT, LATERAL, LEAST_LOAD, LEDGER, LONGITUDINAL, STATES, STATION, STEER, VX,
     VY, YAW_RATE,
 )  # fmt: skip
-from sim.lap_tables import front_pose, hands_of, road_of
 from sim.pace.driver import Pace, driver_of, plan_pace
+from sim.pace.road import road_of
+from sim.steering.hands import front_pose, hands_of
 from sim.turn.steady import steady_turn
 
 DRIVE_NAMES = ["one wheel left", "one wheel right", "differential", "solid axle"]

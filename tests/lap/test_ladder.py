@@ -7,10 +7,12 @@ import pytest
 
 from sim.car.chassis import GRAVITY, kinematic_steer, single_track
 from sim.car.motion import LATERAL_LOSS, LOAD, LONGITUDINAL_LOSS
-from sim.ladder import Rung, rolling_lap, rolling_turn
-from sim.lap_tables import front_pose, hands_of
+from sim.lap.ladder import Rung
+from sim.lap.rolling import rolling_lap
 from sim.pace.driver import Pace, plan_pace
+from sim.steering.hands import front_pose, hands_of
 from sim.steering.table import merged_table
+from sim.turn.rolling import rolling_turn
 from sim.turn.steady import steady_turn
 
 # What the rolling rungs leave out: trail, rolling resistance, air, and the end of grip

@@ -14,9 +14,10 @@ from sim.lap.ledger import ledger_of
 from sim.lap.lockstep.batch import drive_batch
 from sim.lap.state import ERROR, FARTHEST, HEADING, SLIPS, STATES, STATION, STEER, TRAVEL, VX, VY, YAW_RATE
 from sim.lap.weave import planned_travel, weaves
-from sim.lap_tables import hands_of, road_of
 from sim.pace.driver import Driver, Pace, driver_of, plan_pace, understeer_factor
+from sim.pace.road import road_of
 from sim.scenario.file import find_scenario, load_scenario
+from sim.steering.hands import hands_of
 from sim.study.compare import compare
 from sim.turn.steady import steady_turn
 

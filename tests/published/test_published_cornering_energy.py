@@ -11,7 +11,7 @@ import pytest
 
 from sim.car.chassis import GRAVITY
 from sim.car.motion import LATERAL_LOSS, LOAD
-from sim.ladder import rolling_turn
+from sim.turn.rolling import rolling_turn
 from sim.turn.steady import steady_turn
 
 BARE = {"pneumatic_trail_mm": 0.0, "rolling_resistance": 0.0}

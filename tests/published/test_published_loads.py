@@ -7,7 +7,7 @@ import pytest
 from scipy.optimize import brentq
 
 from sim.car.chassis import GRAVITY, tip_limit, wheel_loads
-from sim.lap_tables import front_pose, hands_of
+from sim.steering.hands import front_pose, hands_of
 from sim.turn.maps import SHARPNESS, turn_map
 
 X = np.array([0.8, 0.8, -0.7, -0.7])  # reference car K

@@ -9,7 +9,7 @@ from math import cos, radians
 import numpy as np
 import pytest
 
-from sim.course.gpx_file import local_metres, radii_of_curvature
+from sim.files.gpx import local_metres, radii_of_curvature
 
 TABLE = [  # latitude [deg], a degree of latitude and of longitude [km], half a unit of the last digit [km]
     (0.0, 110.574, 111.320, 0.0005),

@@ -18,7 +18,7 @@ import mujoco
 import numpy as np
 import pytest
 
-from sim.ladder import rolling_turn
+from sim.turn.rolling import rolling_turn
 from sim.turn.steady import steady_turn
 
 WALK, STROLL = 1.0, 0.1  # [m/s]; creeping contacts go slowly, so that no speed aside is left to hold the car in its bend

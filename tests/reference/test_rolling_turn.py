@@ -1,6 +1,6 @@
 """The car that rolls as well as it can, against forces solved a second time by SciPy, in complex numbers.
 
-Nothing here reads a formula of `sim.ladder`: a wheel's velocity is that of a turn about the turning centre, its force is stiffness
+Nothing here reads a formula of `sim.turn.rolling`: a wheel's velocity is that of a turn about the turning centre, its force is stiffness
 times slip, and three unknowns (the centre's place and the steer) make side force and yaw moment balance at no speed and put the mass
 centre on the wanted radius.  The wheels' pose comes from the linkage itself, not from the sampled table.
 """
@@ -13,7 +13,7 @@ import pytest
 from scipy.optimize import root
 
 from sim.car.chassis import GRAVITY
-from sim.ladder import rolling_turn
+from sim.turn.rolling import rolling_turn
 
 SETUPS = {
     "parallel": {"linkage": "parallel"},

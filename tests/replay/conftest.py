@@ -12,7 +12,8 @@ from sim.scenario.file import dump_scenario, find_scenario, load_scenario
 from sim.steering.linkages.rolling import equivalent_steer
 from sim.steering.table import hand_where
 from sim.store.run_folder import run_folder
-from sim.study.compare import car_of, compare, entries_of
+from sim.study.compare import compare
+from sim.study.ready import car_of, entries_of
 from viz.replay import pens
 from viz.replay.run_data import read_run
 from viz.run.folder import write_run

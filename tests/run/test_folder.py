@@ -9,7 +9,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from sim.ladder import Rung
+from sim.lap.ladder import Rung
 from sim.scenario.file import load_scenario
 from sim.store.run_folder import MARKER
 from sim.study.compare import compare

@@ -16,14 +16,15 @@ from matplotlib.font_manager import FontProperties
 
 from sim.car.chassis import Car
 from sim.course.centreline import Course
-from sim.ladder import Rung
 from sim.lap.drive import Ended
+from sim.lap.ladder import Rung
 from sim.lap.ledger import Ledger
 from sim.lap.trace import Trace
 from sim.pace.driver import PacePlan
 from sim.scenario.scenario import Scenario
 from sim.study.compare import Comparison, SetupResult
 from viz.run import course_plot, losses_plot, plots, slip_plot
+from viz.run.drawn import drawn_results
 from viz.shared import figures
 
 FILES = ["course.png", "losses.png", "slip.png"]
@@ -458,7 +459,7 @@ def test_peaks_kept():
 
 
 def test_of_many_set_ups_six_are_drawn_with_the_best_and_the_worst():
-    drawn = figures.drawn_results(TWELVE)
+    drawn = drawn_results(TWELVE)
     assert len(drawn) == 6
     places = [next(i for i, one in enumerate(TWELVE.results) if one is it) for it in drawn]
     assert places == sorted(places)
@@ -469,4 +470,4 @@ def test_of_many_set_ups_six_are_drawn_with_the_best_and_the_worst():
         assert "Drawn: 6 of 12 set-ups" in said(draw(TWELVE))
         assert "Drawn:" not in said(draw(FOUR))
     assert len(bars(losses_plot.losses_figure(TWELVE))["air drag"]) == 11  # the losses show all
-    assert figures.drawn_results(FOUR) == list(FOUR.results)
+    assert drawn_results(FOUR) == list(FOUR.results)

@@ -12,12 +12,17 @@ from rich.console import Console
 
 from sim.car.chassis import with_law
 from sim.car.tyre import BRUSH, LINEAR
-from sim.ladder import Rung
+from sim.lap.ladder import Rung
 from sim.scenario.file import check_scenario
-from sim.study.compare import compare, entries_of
+from sim.study.compare import compare
+from sim.study.ready import entries_of
 from sim.study.summary import summary
-from viz.corner.numbers import angles_result, corner_result
-from viz.run.report import LAW_WORDS, angles_report, corner_report, finding, law_lines, run_report, sliding_lines
+from viz.angles.numbers import angles_result
+from viz.angles.report import angles_report
+from viz.corner.numbers import corner_result
+from viz.corner.report import corner_report
+from viz.run.report import finding, law_lines, run_report, sliding_lines
+from viz.shared.torque import LAW_WORDS
 
 YARD = (Path(__file__).parents[1] / "scenarios" / "yard.toml").read_text(encoding="utf-8")
 WIDTHS = [80, 120]

@@ -15,8 +15,8 @@ from sim.scenario.setup import SetupTable
 from sim.search.optimise import Problem, best_point, flat_range, front_points, least_change
 from sim.search.run import FLAT_LEAST, FLAT_SHARE, LIMITS, Judge, new_name, search
 from sim.search.setups import free_keys, sketch, with_keys
-from sim.study.compare import course_of
 from sim.study.jobs import COLUMNS
+from sim.study.ready import course_of
 from sim.study.workers import Workers
 from viz.search.numbers import search_result
 from viz.search.report import search_report

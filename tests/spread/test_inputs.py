@@ -12,8 +12,8 @@ from sim.errors import InputError
 from sim.scenario.file import check_scenario, dump_scenario
 from sim.scenario.uncertainty import numbers_of
 from sim.spread.inputs import LITERATURE, NORMAL, PLAY, UNIFORM, WET_FRICTION, Input, check_cars, drawn, inputs_of, unit_points, variant
-from sim.study.compare import course_of
 from sim.study.jobs import COLUMNS, Job, drive_jobs
+from sim.study.ready import course_of
 from sim.study.workers import Workers
 
 # The car of the small scenario, with a differential.

@@ -16,8 +16,8 @@ from sim.scenario.file import check_scenario, find_scenario, load_scenario
 from sim.spread.inputs import NORMAL, PLAY, UNIFORM, Input, drawn, inputs_of, unit_points, variant
 from sim.spread.run import FIGURES, PairSpread, SetupSpread, Shares, Spread, spread
 from sim.spread.statistics import Estimate, Interval
-from sim.study.compare import course_of
 from sim.study.jobs import BLOCK, COLUMNS, Job, drive_jobs
+from sim.study.ready import course_of
 from sim.study.workers import Workers
 from viz.spread.numbers import best_pairs, is_small, leading, spread_result
 from viz.spread.plot import write_spread_plot

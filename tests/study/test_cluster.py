@@ -18,8 +18,8 @@ import sim.study.jobs
 import sim.study.workers
 from sim.errors import InputError
 from sim.scenario.file import load_scenario
-from sim.study.compare import course_of
 from sim.study.jobs import Job, drive_jobs
+from sim.study.ready import course_of
 from sim.study.workers import Workers
 
 pytestmark = pytest.mark.slow

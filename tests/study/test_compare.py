@@ -7,8 +7,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from sim.ladder import Rung
 from sim.lap.drive import Ended
+from sim.lap.ladder import Rung
 from sim.scenario.file import find_scenario, load_scenario, shipped_names
 from sim.study.compare import compare
 from sim.study.summary import summary

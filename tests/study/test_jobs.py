@@ -13,8 +13,8 @@ from sim.lap.ledger import ledger_of
 from sim.pace.driver import plan_pace
 from sim.scenario.file import check_scenario
 from sim.scenario.setup import SetupTable
-from sim.study.compare import car_of, course_of, make_entry, pace_of
 from sim.study.jobs import COLUMNS, FEWEST_IN_STEP, STEERED, Job, drive_block, drive_jobs
+from sim.study.ready import car_of, course_of, make_entry, pace_of
 from sim.study.workers import Workers
 
 # The car of the small scenario, with a differential.

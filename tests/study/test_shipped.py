@@ -10,7 +10,7 @@ from pathlib import Path
 
 import pytest
 
-from sim.ladder import Rung
+from sim.lap.ladder import Rung
 from sim.scenario.file import find_scenario, load_scenario, shipped_names
 from sim.study.compare import compare
 from sim.study.summary import summary

@@ -25,7 +25,7 @@ from sim.errors import InputError
 from sim.scenario.file import check_scenario
 from sim.steering.arrangement import build_steering
 from sim.steering.pivots import rotated
-from sim.study.compare import car_of
+from sim.study.ready import car_of
 from viz.shared.checks import CAUTIONS, CHECKS
 from viz.template import paper as template_paper
 from viz.template.numbers import template_report, template_result

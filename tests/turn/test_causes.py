@@ -10,7 +10,7 @@ from sim.car.motion import LATERAL, LOAD, LONGITUDINAL, WHEEL_COLUMNS
 from sim.errors import InputError
 from sim.scenario.file import find_scenario, load_scenario
 from sim.steering.table import HAND, LEFT_STEER, RIGHT_STEER, merged_table
-from sim.study.compare import car_of, entries_of
+from sim.study.ready import car_of, entries_of
 from sim.turn.causes import MORE_LOCK, Cause, Ending, cause_of, drive_share, grip_shares, widened
 from sim.turn.maps import State, turn_map
 from sim.turn.steady import steady_turn

@@ -10,7 +10,7 @@ from rich.console import Console
 from sim.car.chassis import GRAVITY, tip_limit
 from sim.car.motion import ACCEL_X, ACCEL_Y, ACCEL_YAW, DRIVE_POWER, LATERAL_LOSS, LONGITUDINAL_LOSS
 from sim.scenario.file import find_scenario, load_scenario
-from sim.study.compare import car_of, entries_of
+from sim.study.ready import car_of, entries_of
 from sim.turn.maps import ENDS_OF, LIMIT_STEP, Limits, State, TurnMap, level_with_best, limits_of, turn_map
 from sim.turn.steady import steady_turn
 from viz.corner import map_areas

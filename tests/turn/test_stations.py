@@ -12,7 +12,7 @@ from sim.lap.drive import drive_lap
 from sim.lap.ledger import ledger_of
 from sim.pace.driver import Pace, plan_pace
 from sim.scenario.file import find_scenario, load_scenario
-from sim.study.compare import car_of, course_of, entries_of, pace_of
+from sim.study.ready import car_of, course_of, entries_of, pace_of
 from sim.turn.stations import station_sum, stations_of
 from sim.turn.steady import steady_turn
 

@@ -17,7 +17,7 @@ from sim.errors import InputError
 from sim.scenario.file import file_or_shipped_table
 from sim.scenario.scenario import Scenario
 from sim.scenario.setup import SetupTable
-from sim.study.compare import car_of
+from sim.study.ready import car_of
 from sim.study.summary import known
 from viz.bench.report import FITS, SCATTERS, TOO_GOOD, UNJUDGED
 

@@ -11,7 +11,7 @@ from sim.bench.as_built import USUAL, Combination
 from sim.bench.fit import FEWEST_SPARE, NORMAL_95, REPLICATES
 from sim.scenario.tables import MILLIMETRE
 from sim.steering.threads import COARSE_MM, LEAST_DIAMETERS, LEAST_TURNS, engagement_turns
-from viz.run.report import plain_table
+from viz.shared.words import plain_table
 
 FITS, SCATTERS, TOO_GOOD = "fits well", "readings scatter more than said", "readings scatter less than said"
 UNJUDGED = "too few or too coarse readings to judge"

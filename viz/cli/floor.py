@@ -21,8 +21,8 @@ def angles(
     as_json: Json = False,
 ) -> None:  # fmt: skip
     """Wheel angles over the hand wheel's range, error against ideal, turning circles, lock and hand torque."""
-    from sim.study.compare import entries_of
-    from viz.corner.numbers import angles_result
+    from sim.study.ready import entries_of
+    from viz.angles.numbers import angles_result
 
     loaded, _ = load(scenario)
     check_turn(radius, speed)
@@ -37,7 +37,7 @@ def angles(
     if as_json:
         print_json(result)
         return
-    from viz.run.report import angles_report
+    from viz.angles.report import angles_report
 
     print_report(angles_report(result) + (checks_report() if checks else []))
 

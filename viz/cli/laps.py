@@ -23,7 +23,7 @@ def run(
     as_json: Json = False,
 ) -> None:  # fmt: skip
     """Lap every set-up, print the comparison and write the run folder: the main job."""
-    from sim.ladder import Rung
+    from sim.lap.ladder import Rung
     from sim.store.run_folder import check_target
     from sim.study.compare import compare, compare_paces
     from sim.study.summary import pace_summary, summary
@@ -63,7 +63,7 @@ def corner(
     as_json: Json = False,
 ) -> None:  # fmt: skip
     """The steady turn of every set-up, wheel by wheel."""
-    from sim.study.compare import entries_of
+    from sim.study.ready import entries_of
     from viz.corner.numbers import corner_result
 
     loaded, _ = load(scenario)
@@ -85,7 +85,7 @@ def corner(
     if as_json:
         print_json(result)
         return
-    from viz.run.report import corner_report
+    from viz.corner.report import corner_report
 
     print_report(corner_report(result) + lines)
 

@@ -73,7 +73,7 @@ def circle_coast_result(
     logs that cannot be of this circle.
     """
     from sim.coast.circle import MIDDLE, TRAIL_SPREAD, fit_circle, model_drag, turns_of
-    from sim.study.compare import car_of, make_entry
+    from sim.study.ready import car_of, make_entry
 
     if not scenario.car.wheelbase_mm * 1e-3 <= abs(radius) <= LARGEST_CIRCLE:
         problem = f"{radius:g} is not between the wheelbase ({scenario.car.wheelbase_mm * 1e-3:g}) and {LARGEST_CIRCLE:g} in size"

@@ -11,7 +11,7 @@ from rich.text import Text
 from sim.car.chassis import GRAVITY
 from sim.coast.fit import CoastFit, Fitted
 from sim.coast.residuals import SLOPE_SPREAD, WIND_SPREAD
-from viz.run.report import plain_table
+from viz.shared.words import plain_table
 
 if TYPE_CHECKING:
     from sim.coast.circle import CircleFit

@@ -15,8 +15,8 @@ from viz.contest.words import (
     question_for, safety_words, score_words, sheet_lines,
 )  # fmt: skip
 from viz.run.folder import fill_run
-from viz.run.report import plain_table
 from viz.shared.files import interruptible
+from viz.shared.words import plain_table
 
 PAGES = "pages"  # folder within the run folder, so that no page can take the name of a course file
 FIGURES = {

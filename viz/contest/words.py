@@ -2,8 +2,8 @@
 
 from typing import Any
 
-from sim.study.race import TELL_APART
-from viz.run.report import PRESSURE_FIRST, SMALL_SHARE, WHEEL_WORDS
+from sim.judgements import SMALL_SHARE, TELL_APART
+from viz.shared.words import PRESSURE_FIRST, WHEEL_WORDS
 
 MOST_NAMED = 3  # teams in one sentence
 UNITS = {"mm": " mm", "deg": "°", "kg": " kg"}

@@ -13,13 +13,13 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from rich.text import Text
 
+from sim.judgements import TELL_APART
 from sim.scenario.scenario import Scenario
-from sim.study.compare import Entry, car_of
-from sim.study.race import TELL_APART
+from sim.study.ready import Entry, car_of
 from sim.study.summary import known
 from sim.turn.maps import LIMIT_STEP, Limits, State, TurnMap, level_with_best, limits_of, turn_map
 from viz.corner.map_areas import best_areas, beyond_end, finer
-from viz.run.report import plain_table
+from viz.shared.words import plain_table
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes

@@ -16,9 +16,9 @@ from sim.steering.arrangement import Steering, build_steering
 from sim.steering.kickback import Hands, kick, levers, step_force, torque_arms
 from sim.steering.linkages.rolling import equivalent_steer
 from sim.steering.table import hand_where
-from sim.study.compare import car_of
-from viz.corner.numbers import danger_figures
-from viz.run.report import danger_lines, plain_table
+from sim.study.ready import car_of
+from viz.shared.dangers import danger_figures, danger_lines
+from viz.shared.words import plain_table
 
 STEERS_DEG = (0.0, 5.0, 10.0, 15.0, 20.0, 25.0, 30.0, 35.0, 40.0)
 WARNING = (

@@ -18,7 +18,7 @@ from sim.scenario.scenario import Scenario
 from sim.scenario.tables import MILLIMETRE
 from sim.steering.arrangement import build_steering
 from sim.store.run_folder import open_run
-from sim.study.compare import course_of
+from sim.study.ready import course_of
 
 MARK = 0.5  # [m] length of the dashes of the course's line, and of the gaps between
 CAR_COLUMNS = ("time_s", "station_m", "x_m", "y_m", "heading_deg", "speed_m_per_s", "sideslip_deg", "yaw_rate_deg_per_s", "hand_deg")

@@ -13,9 +13,10 @@ from matplotlib.colors import Normalize
 from matplotlib.figure import Figure
 from matplotlib.ticker import MaxNLocator
 
+from viz.run.drawn import drawn_results
 from viz.shared.figures import (
-    INK, LINE, MARGIN, MOST_POINTS, NAME, NAME_LINE, ROUND_STEPS, SMALL, WIDTH, WORDS, axes_at, drawn_results, folded, grouped, joules,
-    new_sheet, note_height, plain_ticks, text_width, write_lines, write_note,
+    INK, LINE, MARGIN, MOST_POINTS, NAME, NAME_LINE, ROUND_STEPS, SMALL, WIDTH, WORDS, axes_at, folded, grouped, joules, new_sheet,
+    note_height, plain_ticks, text_width, write_lines, write_note,
 )  # fmt: skip
 
 if TYPE_CHECKING:

@@ -1,6 +1,5 @@
 """Results as sentences and tables for the terminal: pure functions of the result, for any width."""
 
-from math import floor
 from pathlib import Path
 from typing import Any
 
@@ -11,19 +10,16 @@ from rich.text import Text
 from sim.car.brush import ALL_SLIDES, slip_of_excess
 from sim.car.chassis import WHEELS, Car
 from sim.car.tyre import LAWS, LINEAR, Tyre
-from sim.ladder import Rung
+from sim.judgements import SMALL_SHARE, TELL_APART
 from sim.lap.drive import Ended
+from sim.lap.ladder import Rung
 from sim.lap.ledger import RESIDUAL_WARNING, Ledger, causes
 from sim.pace.policies import POLICIES
 from sim.study.compare import Comparison, SetupResult
-from sim.study.race import TELL_APART
 from sim.study.summary import costs_by_law
+from viz.shared.torque import LAW_WORDS
+from viz.shared.words import PRESSURE_FIRST, WHEEL_WORDS, plain_table
 
-# A gain below this share of the rolling loss is called small: a soft or a cold tyre alone changes rolling by more.
-SMALL_SHARE = 0.1
-# Pressure changes the rolling coefficient of a bicycle tyre by a factor of two to three in the range that matters: M. Rothhämel,
-# Int. J. Vehicle Systems Modelling and Testing 17 (2023) 67-80, abstract seen.
-PRESSURE_FIRST = "Look after tyre pressure first."
 # The linear law is trusted up to the slip at which its side force lies by this share above that of a tyre that gives way; a judgement.
 TRUSTED_EXCESS = 1 / 3
 TRUSTED_ERROR_M = 0.5  # distance from the line beyond which set-ups no longer drive the same lap
@@ -31,15 +27,6 @@ SLIPPING = ("front tyres slipping sideways", "rear tyres slipping sideways", "ty
 MOSTLY_TOE = 0.9  # of a geometry's cost, above which toe is what costs
 CAME_ROUND = (Ended.WEAVED, Ended.LEAKED)  # laps that ended at the line, but have no figures
 SAME_SHARE = 5e-4  # of the drive work: nobody could measure less
-WHEEL_WORDS = dict(zip(WHEELS, ("front left", "front right", "rear left", "rear right"), strict=True))
-
-
-def plain_table(*columns: tuple[str, str]) -> Table:
-    """A plain table; a column is its heading and its justification."""
-    table = Table(box=None, pad_edge=False, header_style="bold", collapse_padding=True, padding=(0, 2, 0, 0))
-    for heading, justify in columns:
-        table.add_column(heading, justify=justify, no_wrap=justify == "right", overflow="fold")  # type: ignore[arg-type]
-    return table
 
 
 def finding(comparison: Comparison) -> str:
@@ -345,79 +332,6 @@ def _wheel_table(results: tuple[SetupResult, ...]) -> Table:
     return table
 
 
-ANGLE_KEYS = ("hand_deg", "left_deg", "right_deg", "ideal_inner_deg", "error_deg")
-
-
-def _lean_table(rows: list[dict[str, Any]]) -> Table:
-    """Camber, contact point's travel and rise of each front wheel over the hand angle."""
-    columns = [(f"{name}\n{what}", "right") for name in ("left", "right") for what in ("camber deg", "ahead mm", "outward mm", "car up mm")]
-    table = plain_table(("hand\ndeg", "right"), *columns)
-    for row in rows:
-        cells = [f"{row['hand_deg']:z.2f}"]
-        for name, outward in (("left", 1), ("right", -1)):
-            shifts = (row[f"{name}_contact_ahead_mm"], outward * row[f"{name}_contact_left_mm"], row[f"{name}_rise_mm"])
-            cells += [f"{row[f'{name}_camber_deg']:z.2f}", *(f"{shift:z.1f}" for shift in shifts)]
-        table.add_row(*cells)
-    return table
-
-
-def _torque_line(torque: dict[str, Any] | None, result: dict[str, Any]) -> str:
-    """What the hands feel in the steady turn, in one sentence."""
-    turn = f"a steady turn of {result['radius_m']:g} m at {result['speed_m_per_s']:g} m/s"
-    if torque is None:
-        return f"There is no {turn[2:]}."
-    parts = ", ".join(
-        f"{torque[key]:+z.2f} {words}"
-        for key, words in (
-            ("side_force_N_m", "side force on the caster trail"), ("aligning_N_m", "aligning torque"), ("rolling_N_m", "rolling drag"),
-            ("weight_N_m", "weight lifted"),
-        )
-    )  # fmt: skip
-    return (
-        f"Hands hold {turn} with {torque['total_N_m']:+z.2f} N m ({parts}); kingpin washers stick until "
-        f"{torque['washer_greased_N_m']:.2f} N m greased, {torque['washer_dry_N_m']:.2f} dry. "
-        f"By the tyre's law: {torque_by_law(torque['total_by_law_N_m'])}."
-    )
-
-
-def rod_lines(setup: dict[str, Any]) -> list[str]:
-    """Each rod's length, as a builder measures it; empty where there is none.  setup : of `viz.corner.numbers.angles_result`."""
-    if not setup["rods"]:
-        return []
-    lengths = ", ".join(f"{rod['name']} {rod['length_mm']:.1f} mm" for rod in setup["rods"])
-    return [f"From the middle of one joint to that of the other: {lengths}."]
-
-
-def danger_lines(setup: dict[str, Any]) -> list[str]:
-    """Where the steering can snap over, and where to stop it before; empty where it cannot.
-
-    setup : with the keys of `viz.corner.numbers.danger_figures`
-    """
-    places = {
-        side: (abs(setup[f"dead_centre_{side}_deg"]), setup[f"dead_centre_{side}_arm"], abs(setup[f"stop_{side}_deg"]))
-        for side in ("left", "right") if setup[f"dead_centre_{side}_deg"] is not None
-    }  # fmt: skip
-    if not places:
-        return []
-    where = " and ".join(f"{hand:.1f} deg {side} ({arm} arm)" for side, (hand, arm, _) in places.items())
-    # Rounded down, for a stop belongs before the angle and not behind it.
-    stops = " and ".join(f"{floor(10 * stop) / 10:.1f} deg {side}" for side, (_, _, stop) in places.items())
-    return [
-        f"Danger: with the hand wheel at {where} a rod and its arm come in line; the steering can snap over or jam there. "
-        f"Fit a stop before the hand wheel passes {stops}."
-    ]
-
-
-LAW_WORDS = {"linear": "tyres that never give way", "brush": "tyres that give way as they slip"}
-
-
-def torque_by_law(torques: dict[str, float | None]) -> str:
-    """The hand torque of a turn by both laws of the tyre in words.  torques : by law [N m]; None where it has no such turn."""
-    return ", ".join(
-        f"{'no such turn' if torque is None else f'{torque:+z.2f} N m'} with {LAW_WORDS[law]} ({law})" for law, torque in torques.items()
-    )
-
-
 def law_lines(comparison: Comparison) -> list[str]:
     """What the other law of the tyre would make of the geometry's costs: the dearest, in one sentence."""
     known = [(one, costs_by_law(one, comparison)) for one in comparison.results if one.geometry_cost == one.geometry_cost]
@@ -430,66 +344,3 @@ def law_lines(comparison: Comparison) -> list[str]:
         f'The form of the tyre is part of the doubt: the geometry of "{one.name}" costs {_joules(cost)} J with {LAW_WORDS[own]} ("{own}"), '
         f'{_joules(other)} J with {LAW_WORDS[law]} ("{law}", reckoned from steady turns).'
     ]
-
-
-def angles_report(result: dict[str, Any]) -> list[Any]:
-    """What `angles` prints."""
-    lines: list[Any] = [Text(result["title"], style="bold")]
-    lines.append(Text("Angles in degrees, positive to the left. The error is the inner wheel's angle less the ideal one for the outer."))
-    for setup in result["setups"]:
-        lines += [Text(""), Text(setup["name"], style="bold")]
-        lines.append(Text(
-            f"lock {setup['lock_left_deg']:.1f} deg left ({setup['lock_left_cause']}), {-setup['lock_right_deg']:.1f} deg right "
-            f"({setup['lock_right_cause']}); turning circle {setup['turning_circle_kerb_m']:.2f} m kerb to kerb, "
-            f"{setup['turning_circle_wall_m']:.2f} m wall to wall; kingpin offset {setup['kingpin_offset_mm']:.0f} mm; "
-            f"steering ratio {setup['steering_ratio']:.2f} to 1"
-        ))  # fmt: skip
-        table = plain_table(("hand", "right"), ("left", "right"), ("right", "right"), ("ideal inner", "right"), ("error", "right"))
-        for row in setup["rows"]:
-            table.add_row(*(f"{row[key]:z.2f}" for key in ANGLE_KEYS))
-        lines.append(table)
-        if any(abs(row[key]) > 0.005 for row in setup["rows"] for key in ("left_camber_deg", "right_camber_deg")):
-            lines += [Text("Leaning kingpins move the wheels as they turn:"), _lean_table(setup["rows"])]
-        lines += [Text(line) for line in (*rod_lines(setup), *danger_lines(setup))]
-        lines.append(Text(_torque_line(setup["hand_torque"], result)))
-        lines += [Text(f"outer {angle:g} deg: beyond the lock") for angle in setup["beyond_lock_outer_deg"]]
-    return lines
-
-
-def corner_report(result: dict[str, Any]) -> list[Any]:
-    """What `corner` prints."""
-    side = "left" if result["radius_m"] > 0 else "right"
-    speed, radius = result["speed_m_per_s"], abs(result["radius_m"])
-    lines: list[Any] = [Text(
-        f"Steady turn to the {side}: radius {radius:g} m at {speed:g} m/s, {speed * speed / radius:.2f} m/s2 sideways.", style="bold"
-    )]  # fmt: skip
-    for setup in result["setups"]:
-        lines += [Text(""), Text(setup["name"], style="bold")]
-        if not setup["converged"]:
-            lines.append(Text(f"There is no such turn: {setup['reason']}."))
-        else:
-            lines.append(Text(
-                f"scrub {setup['scrub_W']:z.1f} W, aligning {setup['aligning_W']:z.1f} W, drive force {setup['drive_force_N']:z.1f} N, "
-                f"hand {setup['hand_deg']:z.2f} deg, sideslip {setup['sideslip_deg']:z.2f} deg"
-            ))  # fmt: skip
-            if setup["hand_torque_by_law_N_m"] is not None:
-                lines.append(Text(f"Hand torque: {torque_by_law(setup['hand_torque_by_law_N_m'])}."))
-            headings = ("steer\ndeg", "slip\ndeg", "load\nN", "side\nforce N", "drive\nforce N", "slip\nloss W")
-            table = plain_table(("wheel", "left"), *((heading, "right") for heading in headings))
-            for wheel, row in setup["wheels"].items():
-                table.add_row(WHEEL_WORDS[wheel], f"{row['steer_deg']:z.2f}", f"{row['slip_deg']:z.2f}", f"{row['load_N']:.0f}",
-                              f"{row['lateral_force_N']:z.1f}", f"{row['longitudinal_force_N']:z.1f}",
-                              f"{row['slip_loss_W']:z.2f}")  # fmt: skip
-            lines.append(table)
-        if "ladder" in setup:
-            lines.append(_ladder_table(setup["ladder"]))
-    return lines
-
-
-def _ladder_table(rungs: list[dict[str, Any]]) -> Table:
-    headings = ("left wheel\ndeg", "right wheel\ndeg", "sideslip\ndeg", "scrub\nW")
-    table = plain_table(("rung of the ladder", "left"), *((heading, "right") for heading in headings))
-    for rung in rungs:
-        figures = [rung[key] for key in ("steer_left_deg", "steer_right_deg", "sideslip_deg", "scrub_W")]
-        table.add_row(rung["model"], *("no such turn" if value is None else f"{value:z.2f}" for value in figures))
-    return table

@@ -6,13 +6,13 @@ from typing import Any
 from rich.table import Table
 from rich.text import Text
 
+from sim.judgements import TELL_APART
 from sim.search.run import FLAT_SHARE, OBJECTIVES
-from sim.study.race import TELL_APART
-from viz.run.report import plain_table
 from viz.search.words import (
     LEVEL, LIMIT_WORDS, NONE, OBJECTIVE_WORDS, UNFIT, bound_lines, broken_limits, finding, joules, percent, three, two_gains, verdict,
     warnings, yardstick,
 )  # fmt: skip
+from viz.shared.words import plain_table
 
 # Rows of the comparison: words, where they stand (figures of the sum, or of the lap in time), key, decimals.
 ROWS = (

@@ -3,9 +3,8 @@
 from math import ceil, degrees, floor, log10
 from typing import Any
 
+from sim.judgements import SMALL_SHARE, TELL_APART
 from sim.search.run import FLAT_SHARE, LIMITS, OBJECTIVES
-from sim.study.race import TELL_APART
-from viz.run.report import SMALL_SHARE
 
 # Objective to its words and to its key in the figures.  The error is one of the arms and rods: it needs no lap.
 OBJECTIVE_WORDS = {

@@ -11,14 +11,13 @@ from functools import lru_cache
 from typing import TYPE_CHECKING, Any, cast
 from unicodedata import category
 
-import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.font_manager import FontProperties, findfont, get_font
 from matplotlib.ticker import FuncFormatter
 
 if TYPE_CHECKING:
-    from sim.study.compare import Comparison, SetupResult
+    from sim.study.compare import Comparison
 
 WIDTH, MARGIN, DPI = 10.0, 0.25, 110  # [in], [in], dots an inch
 FONT, SMALL, NAME = "DejaVu Sans", 9.0, 10.0  # comes with the plotting library; sizes in points
@@ -31,22 +30,6 @@ MOST_POINTS = 1500  # of a curve; a picture is about 1000 dots wide
 MOST_DRAWN = 6  # set-ups that still can be told apart on one page
 HINTING = 1.05  # fitting letters to whole dots widens a line by up to 4 % at these sizes, measured
 ANY_SIGN = "\N{WHITE SQUARE}"  # stands for a sign that the font lacks
-
-
-def drawn_results(comparison: Comparison) -> list[SetupResult]:
-    """The set-ups that the maps and the slip angles show, in the scenario's order.
-
-    comparison : the run
-    Returns all up to six; of more, six picked evenly by rank from the least scrub to the most, the best and the worst
-    among them; those that did not finish rank last.
-    """
-    results = comparison.results
-    if len(results) <= MOST_DRAWN:
-        return list(results)
-    scrubs = [one.ledger.scrub if one.ledger is not None else np.inf for one in results]
-    ranked = sorted(range(len(results)), key=lambda index: scrubs[index])
-    picked = {ranked[round(step * (len(results) - 1) / (MOST_DRAWN - 1))] for step in range(MOST_DRAWN)}
-    return [results[index] for index in sorted(picked)]
 
 
 def note_height(comparison: Comparison) -> float:

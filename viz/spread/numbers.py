@@ -3,10 +3,10 @@
 from math import hypot
 from typing import Any
 
+from sim.judgements import TELL_APART
 from sim.spread.inputs import LAW, NORMAL, PLAY
 from sim.spread.run import FIGURES, PairSpread, Shares, Spread
 from sim.spread.statistics import Estimate, Interval
-from sim.study.race import TELL_APART
 
 LARGEST_ERROR = 0.25  # of a share, beyond which nobody can say what matters most; a judgement
 

@@ -6,12 +6,12 @@ from typing import Any
 from rich.text import Text
 
 from sim.car.tyre import LAWS
+from sim.judgements import SMALL_SHARE, TELL_APART
 from sim.scenario.uncertainty import FREE_PLAY
 from sim.spread.inputs import LAW, NORMAL, PLAY, UNIFORM
 from sim.spread.run import FIGURES, PairSpread, Shares, Spread
 from sim.spread.statistics import Estimate, Interval
-from sim.study.race import TELL_APART
-from viz.run.report import PRESSURE_FIRST, SMALL_SHARE, plain_table
+from viz.shared.words import PRESSURE_FIRST, plain_table
 from viz.spread.numbers import LARGEST_ERROR, best_pairs, is_small, leading, of_rolling, turned
 
 # Plain names of numbers; any other is named by its key.

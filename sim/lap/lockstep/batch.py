@@ -18,8 +18,9 @@ from sim.lap.drive import MOST_HALVINGS, Ended, Lap, distance_of, finer, judged,
 from sim.lap.lockstep.integrate import integrate_lanes
 from sim.lap.lockstep.lanes import COUNTS, DRIVER, FIGURES, FRONT_TYRE, LANES, REAR_TYRE, STEP
 from sim.lap.state import EXTREMES, STATES
-from sim.lap_tables import Hands, Road, course_cells, hands_of, road_of
 from sim.pace.driver import Driver, PacePlan, driver_of
+from sim.pace.road import Road, course_cells, road_of
+from sim.steering.hands import Hands, hands_of
 from sim.steering.table import SteerTable
 
 TYRE_FIGURES = REAR_TYRE - FRONT_TYRE  # a tyre's fields but its law, by which cars are parted

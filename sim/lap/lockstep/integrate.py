@@ -4,8 +4,7 @@ import numpy as np
 
 from sim.car.chassis import GRAVITY, SOLID_AXLE
 from sim.car.motion import BODY_COLUMNS, WHEEL_COLUMNS
-from sim.inlined import borrower, piece
-from sim.kernels.compiled import kernel
+from sim.kernels.compiled import borrower, kernel, piece
 from sim.lap.drive import cut_at_line, ending
 from sim.lap.lockstep.lanes import (
     CELLS, COUNTS, DRIVE, FIGURES, LANES, LENGTH, LIFTED, LOADS, LONGEST, MASS, MOTOR, MOTOR_FORCE, ROUNDS, SEEN, STEP, TOLD, WIND_X,

@@ -9,9 +9,11 @@ from sim.car.battery import Battery
 from sim.car.chassis import Car
 from sim.car.motor import Motor
 from sim.car.tyre import Tyre
-from sim.inlined import piece
-from sim.lap_tables import Hands, Road, Sight
+from sim.kernels.compiled import piece
+from sim.lap.equations import Sight
 from sim.pace.driver import Driver
+from sim.pace.road import Road
+from sim.steering.hands import Hands
 
 LANES = 32  # four of the widest registers: with fewer, one waits for what another has yet to work out
 

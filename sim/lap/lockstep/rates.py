@@ -13,7 +13,7 @@ from sim.car.drivetrain import electric_flow, motor_limit
 from sim.car.motion import motion
 from sim.car.traction import COMMON, PLAIN, SLIDING
 from sim.car.tyre import LINEAR
-from sim.inlined import borrower, piece
+from sim.kernels.compiled import borrower, piece
 from sim.kernels.cubics import cell_at
 from sim.lap.equations import lap_motion, lap_wish, note_flow, note_four, note_rates, stage_sum, state_motion
 from sim.lap.lockstep.lanes import (
@@ -23,7 +23,8 @@ from sim.lap.lockstep.lanes import (
     WIND_X, WIND_Y, float_car, lane_driver, lane_sight, whole_car, whole_hands, whole_road,
 )  # fmt: skip
 from sim.lap.state import CHARGE, ERROR, FLOW, HEADING, LEDGER, SLIPS, STATES, STATION, STEER, USED_CHARGE, VX, VY, YAW_RATE
-from sim.lap_tables import look, pose_of, road_cell, wind_in_car
+from sim.pace.road import look, road_cell, wind_in_car
+from sim.steering.hands import pose_of
 
 
 @borrower

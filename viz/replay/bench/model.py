@@ -23,7 +23,7 @@ from sim.steering.linkages.parts import TwoRods
 from sim.steering.linkages.rolling import equivalent_steer
 from sim.steering.pivots import LEFT, RIGHT, SIGNS, FrontWheel, rotated
 from sim.steering.table import SteerTable, steer_table
-from sim.study.compare import car_of
+from sim.study.ready import car_of
 from sim.turn.steady import SteadyTurn, steady_turn
 
 TURNTABLE = "turntable"

@@ -1,0 +1,96 @@
+"""The road under a car and a little ahead of it, as kernels read it."""
+
+from typing import NamedTuple
+
+import numpy as np
+
+from sim.course.centreline import Course
+from sim.kernels.compiled import piece
+from sim.kernels.cubics import cell_at, cubic_at, cubic_cells, slope_at
+from sim.kernels.trigonometry import sine_cosine
+from sim.pace.driver import PacePlan
+
+CURVATURE, SLOPE, PLAN, DIRECTION = 0, 1, 2, 3
+ROADS = 4  # columns of a road
+
+
+class Road(NamedTuple):
+    """The course and its pace as kernels read them."""
+
+    length: float
+    closed: bool
+    density: float  # cells per length [1/m]
+    # (n, 4 * ROADS): curvature [1/m], slope [-], square of the planned speed [m2/s2], heading [rad]; the constants of a cell's four
+    # cubics, then the factors of t, of t^2 and of t^3: what is read together stands together
+    cells: np.ndarray
+    power: float  # most at the driven wheels [W]
+    wind_x: float  # velocity of the air, the course's axes [m/s]
+    wind_y: float
+
+
+def course_cells(course: Course) -> np.ndarray:
+    """Curvature [1/m], slope [-] and heading [rad] of a course as cubic cells (n, 3, 4), by cubic splines.  course : Course."""
+    from scipy.interpolate import CubicSpline
+
+    grid = course.station
+    ends = "periodic" if course.closed else "not-a-knot"
+
+    def spline(values):
+        values = values.copy()
+        if course.closed:
+            values[-1] = values[0]
+        return cubic_cells(CubicSpline(grid, values, bc_type=ends), grid)
+
+    direction = cubic_cells(CubicSpline(grid, course.heading), grid)
+    return np.stack([spline(course.curvature), spline(course.slope), direction], axis=1)
+
+
+def road_of(course: Course, plan: PacePlan, cells: np.ndarray | None = None) -> Road:
+    """The course and its pace plan as cubic cells.
+
+    course : Course; plan : PacePlan on its stations [m], [m/s]
+    cells : of `course_cells`, where they are at hand
+    Returns a Road.  Curvature and slope by a cubic spline, the square of the speed by a monotone one that keeps its limits.
+    """
+    from scipy.interpolate import PchipInterpolator
+
+    pace = cubic_cells(PchipInterpolator(course.station, plan.speed**2), course.station)
+    fixed = course_cells(course) if cells is None else cells
+    cells = np.stack([fixed[:, 0], fixed[:, 1], pace, fixed[:, 2]], axis=2).reshape(-1, 4 * ROADS)
+    return Road(course.length, course.closed, (len(course.station) - 1) / course.length, cells, plan.power, *plan.wind)
+
+
+@piece
+def road_cell(station, length, closed, density, count):
+    """Cell and coordinate of a station below two rounds; a closed course goes round.
+
+    station, length : [m]; closed : whether the course is; density : cells per length [1/m]; count : of its cells
+    Returns (index, t), t in [0, 1].
+    """
+    around = station - length if closed and station >= length else station
+    return cell_at(around * density, count)
+
+
+@piece
+def look(cells, row, t, ahead, u, density):
+    """What the road holds at one place and a little ahead.
+
+    cells : of a Road; row, t : cell and coordinate of the car; ahead, u : of the place that the driver looks at
+    density : cells per length [1/m]
+    Returns (curvature [1/m], slope [-], square of the plan [m2/s2], its rate [m/s2], curvature ahead [1/m]).
+    """
+    return (
+        cubic_at(cells, row, CURVATURE, ROADS, t), cubic_at(cells, row, SLOPE, ROADS, t), cubic_at(cells, row, PLAN, ROADS, t),
+        slope_at(cells, row, PLAN, ROADS, t) * density, cubic_at(cells, ahead, CURVATURE, ROADS, u),
+    )  # fmt: skip
+
+
+@piece
+def wind_in_car(cells, row, t, heading, wind_x, wind_y):
+    """The wind in the car's axes.
+
+    cells, row, t : as for `look`; heading : error [rad]; wind_x, wind_y : in the course's axes [m/s]
+    Returns (ahead, left) [m/s].
+    """
+    sine, cosine = sine_cosine(cubic_at(cells, row, DIRECTION, ROADS, t) + heading)
+    return cosine * wind_x + sine * wind_y, cosine * wind_y - sine * wind_x

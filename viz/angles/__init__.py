@@ -1,0 +1,1 @@
+"""`angles`: its numbers and its report."""
