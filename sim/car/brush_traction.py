@@ -1,4 +1,4 @@
-"""What `sim.car.traction` does, with tyres of the brush law: each wheel's slip for its part of the wanted force, and the forces that come of it.
+"""What `sim.car.traction` does, with tyres of the brush law: each wheel's slip for its part of the wanted force, and what comes of it.
 
 The slip along a wheel that leaves a wanted force has no closed form while the contact holds in part.  The passes over the loads find it
 on the way: each takes one Newton step from where the one before stood.  Up to 0.4 of the grip along the wheel the last meets the wanted

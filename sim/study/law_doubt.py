@@ -30,7 +30,8 @@ def steady_costs(car: Car, course: Course, plan: PacePlan, tables: Sequence[Stee
 
     car, course, plan : what is driven, where and how fast; the plan is kept
     tables : of the set-ups; ideal : of the steering that the cost is reckoned from
-    Returns (2, n) costs of one lap [J], the car's own law first; NaN where a lap has a turn without equilibrium.  Source: `sim.turn.stations`.
+    Returns (2, n) costs of one lap [J], the car's own law first; NaN where a lap has a turn without equilibrium.
+    Source: `sim.turn.stations`.
     """
     stations = stations_of(course, car, plan)
     cars = car, other_law(car)
