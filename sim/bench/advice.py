@@ -6,7 +6,7 @@ from math import ceil, radians
 
 import numpy as np
 
-from sim.bench.as_built import ROD_LEFT, ROD_RIGHT, Combination, Plan
+from sim.bench.as_built import ROD_LEFT, ROD_RIGHT, Built, Combination
 from sim.bench.fit import BenchFit
 from sim.bench.readings import difference_at
 from sim.car.chassis import Car, axle_loads
@@ -89,7 +89,7 @@ class Advice:
     pairs_wanted: int
 
 
-def _middle(plan: Plan, errors: np.ndarray) -> Steering:
+def _middle(plan: Built, errors: np.ndarray) -> Steering:
     """The steering with errors in it, about straight ahead, where it works and its angles rise."""
     planned = plan.steering
     return replace(
@@ -98,10 +98,10 @@ def _middle(plan: Plan, errors: np.ndarray) -> Steering:
     )  # fmt: skip
 
 
-def running_straight(plan: Plan, errors: np.ndarray) -> tuple[float, float]:
+def running_straight(plan: Built, errors: np.ndarray) -> tuple[float, float]:
     """How a car with errors runs straight ahead.
 
-    plan : Plan
+    plan : Built
     errors : as in `sim.bench.fit` [turns and rad]
     Returns (hand angle, toe-in of each wheel) [rad]: where the two wheels ask for opposite curvatures, both toe in alike.
     Raises InputError where that takes more than half the lock.
@@ -127,10 +127,10 @@ def rolling_resistance(car: Car) -> float:
     return car.front_tyre.rolling_resistance * front + car.rear_tyre.rolling_resistance * rear
 
 
-def outcome(plan: Plan, errors: np.ndarray, car: Car) -> Outcome:
+def outcome(plan: Built, errors: np.ndarray, car: Car) -> Outcome:
     """What a car with errors does straight ahead, and how far its wheels miss the plan in turns.
 
-    plan : Plan
+    plan : Built
     errors : as in `sim.bench.fit` [turns and rad]
     car : in SI units
     Returns Outcome.  Raises InputError as `running_straight`.
@@ -220,7 +220,7 @@ def _toe_gradient(fit: BenchFit) -> np.ndarray:
     ])  # fmt: skip
 
 
-def _longer(plan: Plan, errors: np.ndarray) -> tuple[float, ...]:
+def _longer(plan: Built, errors: np.ndarray) -> tuple[float, ...]:
     """How much longer the rods are than drawn [turns]."""
     pitch = plan.setup.thread_pitch_mm * MILLIMETRE
 

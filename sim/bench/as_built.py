@@ -54,7 +54,7 @@ _PAIRS = {
 
 
 @dataclass(frozen=True, eq=False)
-class Plan:
+class Built:
     """A set-up with rods as it was planned, ready to be built wrong.
 
     setup, car : SetupTable, CarTable
@@ -121,25 +121,25 @@ class Plan:
         return replace(self.steering, mechanism=self.mechanism(errors), lock_left=high, lock_right=low)
 
 
-def make_plan(setup: SetupTable, car: CarTable, source: str, place: str) -> Plan:
+def make_plan(setup: SetupTable, car: CarTable, source: str, place: str) -> Built:
     """The plan that readings are held against.
 
     setup, car : what the user wrote
     source, place : where, for an error's text
-    Returns Plan.  Raises InputError where the set-up has no rods or cannot be built.
+    Returns Built.  Raises InputError where the set-up has no rods or cannot be built.
     """
     if setup.arm_length_mm is None:
         what = f'linkage "{setup.linkage}" is a formula' if setup.linkage else "a turntable axle"
         problem = f'"{setup.name}" has no rods and arms to set: {what}'
         key = "linkage" if setup.linkage else "pivot"
         raise InputError(source, f"{place}.{key}", problem, "choose a set-up with a cross rod, a centre arm or a rack")
-    return Plan(setup, car, build_steering(setup, car, source, place))
+    return Built(setup, car, build_steering(setup, car, source, place))
 
 
 def basis_of(combinations: dict[str, np.ndarray], names: list[str]) -> np.ndarray:
     """Some combinations side by side.
 
-    combinations : of `Plan.combinations`
+    combinations : of `Built.combinations`
     names : which
     Returns (ERRORS, p) [turns or rad for each unit].
     """

@@ -8,7 +8,9 @@ from math import radians
 
 import numpy as np
 
-from sim.bench.as_built import ERRORS, KINDS, ROD_RIGHT, USUAL, ZERO_HAND, Combination, Plan, basis_of, kinds_of, largest_sizes, usual_sizes
+from sim.bench.as_built import (
+    ERRORS, KINDS, ROD_RIGHT, USUAL, ZERO_HAND, Built, Combination, basis_of, kinds_of, largest_sizes, usual_sizes,
+)  # fmt: skip
 from sim.bench.misfit import Misfit
 from sim.bench.readings import Readings
 from sim.errors import InputError
@@ -38,7 +40,7 @@ def told(slopes: np.ndarray, combinations: dict[str, np.ndarray]) -> list[str]:
     """Which combinations of errors the readings can tell: each is tried in turn and must not spoil those before.
 
     slopes : (m, ERRORS) of the misses that count [per turn or rad]
-    combinations : of `Plan.combinations`
+    combinations : of `Built.combinations`
     Returns their names.  Source: derived here, from the linear theory of errors; the limits are USUAL, USEFUL and GROWTH.
     """
     names: list[str] = []
@@ -93,7 +95,7 @@ class BenchFit:
     chance : of at least such a chi_square if the readings scatter as stated; nan without spare readings
     """
 
-    plan: Plan
+    plan: Built
     readings: Readings
     names: list[str]
     values: np.ndarray
@@ -123,10 +125,10 @@ class BenchFit:
         return self.basis @ self.covariance @ self.basis.T
 
 
-def fit_readings(plan: Plan, readings: Readings) -> BenchFit:
+def fit_readings(plan: Built, readings: Readings) -> BenchFit:
     """Fit what can be told of a car's errors to bench readings; far readings are flagged and left out.
 
-    plan : Plan
+    plan : Built
     readings : Readings, checked against the plan
     Returns BenchFit.  Raises InputError where nothing can be fitted.
     Source: weighted orthogonal distance regression with the hand angles as incidental parameters; derived here.
@@ -138,7 +140,7 @@ def fit_readings(plan: Plan, readings: Readings) -> BenchFit:
         raise InputError(readings.source, "", problem, "check the readings, and that they are of this set-up") from None
 
 
-def _fitted(plan: Plan, readings: Readings) -> BenchFit:
+def _fitted(plan: Built, readings: Readings) -> BenchFit:
     combinations = plan.combinations(hand_read=bool(np.isfinite(readings.hand).any()))
     names = told(_counted(Misfit(plan, readings), np.zeros(ERRORS)), combinations)
     kept, values = _settled(plan, readings, basis_of(combinations, names))
@@ -161,7 +163,7 @@ def _spare(bench: Misfit, fitted: int) -> int:
     return int((bench.weight[bench.kept] > 0).sum() - bench.kept.sum()) - fitted
 
 
-def _settled(plan: Plan, readings: Readings, basis: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+def _settled(plan: Built, readings: Readings, basis: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
     """Which pairs count, and the values fitted to them: robustly first, then without the pairs that lie too far out."""
     bench = Misfit(plan, readings)
     start = np.zeros(basis.shape[1])
@@ -217,7 +219,7 @@ def _described(
     )  # fmt: skip
 
 
-def _confused(slopes: np.ndarray, plan: Plan, hand_read: bool, basis: np.ndarray) -> list[list[int]]:
+def _confused(slopes: np.ndarray, plan: Built, hand_read: bool, basis: np.ndarray) -> list[list[int]]:
     """Groups of errors that the readings cannot tell apart: those that share a direction which moves no reading enough; and one by
     one the errors that have no part in what is told nor in a group.
 

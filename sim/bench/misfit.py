@@ -9,7 +9,7 @@ from math import inf
 
 import numpy as np
 
-from sim.bench.as_built import ZERO_LEFT, Plan, largest_sizes, usual_sizes
+from sim.bench.as_built import ZERO_LEFT, Built, largest_sizes, usual_sizes
 from sim.bench.readings import Readings
 from sim.steering.arrangement import Steering
 from sim.steering.linkages.parts import UnbuildableError
@@ -43,12 +43,12 @@ class Misses:
 class Misfit:
     """Readings beside a plan: misfits and slopes for any errors.
 
-    plan : Plan
+    plan : Built
     readings : Readings
     kept : (n,) which pairs count; all unless given
     """
 
-    def __init__(self, plan: Plan, readings: Readings, kept: np.ndarray | None = None):
+    def __init__(self, plan: Built, readings: Readings, kept: np.ndarray | None = None):
         self.plan = plan
         self.kept = np.ones(len(readings), dtype=bool) if kept is None else kept
         hand = readings.hand if not plan.one_rod else np.full(len(readings), np.nan)

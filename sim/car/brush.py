@@ -23,7 +23,7 @@ memory); combined slip as in M. Gafvert, J. Svendenius, TFRT-7606, Lund 2003, se
 from math import sqrt
 
 from sim.car.tyre import Tyre, side_share
-from sim.kernels.compiled import kernel, piece
+from sim.kernels.compiled import inlined, kernel
 
 # A wheel whose bristles are not bent at all: where a quotient would be 0 / 0, this makes it 0.  Any number does that squared still counts.
 STRAIGHT = 1e-150
@@ -33,7 +33,7 @@ SLIP_STEPS, SETTLED = 12, 1e-15
 ALL_SLIDES = 2.0  # [-] excess of the linear side force over the brush's where all of the contact slides: three times the grip
 
 
-@piece
+@inlined
 def across_reach(tyre, load, nominal_load, slip, camber):
     """How far the side slip alone bends the bristles: linear side force over 3 mu N, with its sign.
 
@@ -43,7 +43,7 @@ def across_reach(tyre, load, nominal_load, slip, camber):
     return side_share(tyre, load, nominal_load, slip, camber) * (1.0 / (3.0 * tyre.friction))
 
 
-@piece
+@inlined
 def kept_gripping(sliding):
     """Part of the linear force that a contact keeps which does not slide altogether, 1 - x + x^2 / 3.
 
@@ -53,7 +53,7 @@ def kept_gripping(sliding):
     return 1.0 - sliding * (1.0 - sliding * (1.0 / 3.0))
 
 
-@piece
+@inlined
 def kept(sliding):
     """Part of the linear force that the contact keeps; from x = 1 on the grip itself, 1 / (3 x).
 
@@ -63,7 +63,7 @@ def kept(sliding):
     return kept_gripping(sliding) if sliding < 1.0 else 1.0 / (3.0 * max(sliding, 1.0))
 
 
-@piece
+@inlined
 def kept_moment(sliding):
     """Part of the linear aligning moment that the contact keeps, (1 - x)^3, 0 where all of it slides.
 
@@ -74,13 +74,13 @@ def kept_moment(sliding):
     return sticks * sticks * sticks
 
 
-@piece
+@inlined
 def reach(along, across):
     """Share x of the contact that slides.  along, across : linear forces over 3 mu N [-]."""
     return sqrt(along * along + across * across)
 
 
-@piece
+@inlined
 def bent_along(along, sliding):
     """How much the force along a gripping wheel gives way as it grows, (1 - 2 x / 3) along^2, times 1 / x.
 
@@ -90,7 +90,7 @@ def bent_along(along, sliding):
     return (1.0 - sliding * (2.0 / 3.0)) * along * along
 
 
-@piece
+@inlined
 def along_step(wanted, full, along, sliding):
     """One Newton step to the reach along the wheel that leaves a wanted force, while the contact does not slide altogether.
 
@@ -102,13 +102,13 @@ def along_step(wanted, full, along, sliding):
     return (wanted * sliding - full * bent * along) / (full * (kept_gripping(sliding) * sliding - bent))
 
 
-@piece
+@inlined
 def slides_whole(share, across):
     """Whether a wheel that gives a wanted force slides altogether.  share : force along over mu N; across : reach across [-]."""
     return across * across >= 1.0 - share * share
 
 
-@piece
+@inlined
 def along_sliding(share, across):
     """Reach along a wheel that slides altogether and gives a wanted force.
 

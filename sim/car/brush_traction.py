@@ -12,7 +12,7 @@ from sim.car.brush import (
 )  # fmt: skip
 from sim.car.rear_axle import CRAWL, axle_peripheral_speed, per_speed
 from sim.car.traction import ALL, PLAIN, SLIDING, Shared, force_wants
-from sim.kernels.compiled import piece
+from sim.kernels.compiled import inlined
 
 # Which of the passes over the loads it is: the first has nothing to go on from, the last has to meet what is wanted.  Whole numbers would
 # have the pieces compiled for each pass by itself; these are folded away all the same.
@@ -22,13 +22,13 @@ QUICK_AXLE_MISS = 1e-10  # [-] of the axle's grip: on a solid axle the force its
 NO_GRIP = 1e-9  # [N] in the place of no grip at all, so that a wheel in the air divides by no 0
 
 
-@piece
+@inlined
 def part_kept(sliding, effort):
     """`sim.car.brush.kept` as far as the effort goes.  sliding : x [-]; effort : as for `sim.car.traction.share_force`."""
     return kept(sliding) if effort >= SLIDING else kept_gripping(sliding)
 
 
-@piece
+@inlined
 def along_wanted(want, across, full, along, sliding, stage, effort):
     """Reach along a wheel that has a torque of its own, for its part of the wanted force.
 
@@ -51,7 +51,7 @@ def along_wanted(want, across, full, along, sliding, stage, effort):
     return along, missed
 
 
-@piece
+@inlined
 def held_gripping(along, across, full):
     """Force along a gripping wheel, and how fast it grows with its reach.
 
@@ -63,7 +63,7 @@ def held_gripping(along, across, full):
     return full * along * part, full * (part - bent_along(along, sliding) / sliding)
 
 
-@piece
+@inlined
 def axle_step(wanted, axle, rates, speed, full, across):
     """One Newton step to the peripheral speed of a solid axle whose wheels grip.
 
@@ -76,7 +76,7 @@ def axle_step(wanted, axle, rates, speed, full, across):
     return axle - (left + right - wanted) / (left_slope * rates[0] + right_slope * rates[1])
 
 
-@piece
+@inlined
 def axle_speed_quickly(wanted, axle, rates, speed, full, across, stage):
     """Peripheral speed of a solid axle whose wheels grip, as far as the passes bring it.
 
@@ -94,7 +94,7 @@ def axle_speed_quickly(wanted, axle, rates, speed, full, across, stage):
     return axle
 
 
-@piece
+@inlined
 def share_brush(car, drive, brake, loads, speed, across, limit, along, sliding, stage, effort):
     """Forces of the wheels for the wanted drive and brake force; what `sim.car.traction.share_force` does for the linear law.
 

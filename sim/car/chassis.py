@@ -9,7 +9,7 @@ import numpy as np
 from sim.car.battery import NO_BATTERY, Battery
 from sim.car.motor import NO_MOTOR, Motor
 from sim.car.tyre import Tyre, cornering_stiffness
-from sim.kernels.compiled import kernel, piece
+from sim.kernels.compiled import inlined, kernel
 
 GRAVITY = 9.81  # [m/s2]
 WHEELS = ("front_left", "front_right", "rear_left", "rear_right")
@@ -51,7 +51,7 @@ def with_law(car: Car, brush: bool | None) -> Car:
     return car._replace(front_tyre=car.front_tyre._replace(brush=brush), rear_tyre=car.rear_tyre._replace(brush=brush))
 
 
-@piece
+@inlined
 def plate_inverse(x, y, dropped):
     """Inverse of the matrix that gives a plate's pose from its load: what the geometry of the contact points alone decides.
 
@@ -75,7 +75,7 @@ def plate_inverse(x, y, dropped):
     return m0 * share, m1 * share, m2 * share, (n * syy - sy * sy) * share, (sx * sy - n * sxy) * share, (n * sxx - sx * sx) * share
 
 
-@piece
+@inlined
 def plate_share(x, y, inverse, drops, carried, height):
     """What one wheel carries at rest, and by how much a force ahead and one to the left relieve it.
 
@@ -87,7 +87,7 @@ def plate_share(x, y, inverse, drops, carried, height):
     return 0.0 if drops else carried * rest, 0.0 if drops else height * ahead, 0.0 if drops else height * left
 
 
-@piece
+@inlined
 def plate_shares(x, y, dropped, carried, height):
     """`plate_share` of each wheel: all that decides the loads beside the forces on the ground.
 
@@ -101,7 +101,7 @@ def plate_shares(x, y, dropped, carried, height):
     )  # fmt: skip
 
 
-@piece
+@inlined
 def plate_loads(shares, ahead, left):
     """Loads of the wheels on the ground, whatever their sign; see `wheel_loads`.
 
@@ -115,7 +115,7 @@ def plate_loads(shares, ahead, left):
     )  # fmt: skip
 
 
-@piece
+@inlined
 def least_load(loads):
     """Least of four wheel loads.  loads : (4,) [N]."""
     return min(min(loads[0], loads[1]), min(loads[2], loads[3]))
@@ -276,7 +276,7 @@ def characteristic_speed(car: Car) -> float:
     return inf if gradient == 0 else sqrt(GRAVITY * car.wheelbase / abs(gradient))
 
 
-@piece
+@inlined
 def contact_velocity(vx, vy, yaw_rate, x, y, cosine, sine):
     """Velocity of a contact point in its wheel's axes.
 

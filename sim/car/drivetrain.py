@@ -5,7 +5,7 @@ from typing import NamedTuple
 
 from sim.car.battery import battery_current
 from sim.car.motor import idle_current, most_braking, most_force, motor_current, motor_power
-from sim.kernels.compiled import piece
+from sim.kernels.compiled import inlined
 
 STILL = 1e-9  # [m/s]; below it the car stands
 CREEP = 0.5  # [m/s]; below it a power gives no more force
@@ -23,13 +23,13 @@ class ElectricFlow(NamedTuple):
     current: float
 
 
-@piece
+@inlined
 def power_limit(power, speed):
     """Most drive force of a power.  power : at the driven wheels [W]; speed [m/s].  Returns it [N]."""
     return power * min(1.0 / max(speed, STILL), 1.0 / CREEP)
 
 
-@piece
+@inlined
 def motor_limit(car, speed):
     """Most drive force of the motor, without bound where there is none.  car : Car; speed [m/s].  Returns it [N]."""
     if car.motor.torque_constant > 0.0:
@@ -37,7 +37,7 @@ def motor_limit(car, speed):
     return inf
 
 
-@piece
+@inlined
 def electric_flow(car, force, power, braking, braked, rolled):
     """Powers in motor and battery for the drive or brake forces of a state; nothing where the car has no motor.
 

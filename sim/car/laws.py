@@ -8,10 +8,10 @@ from sim.car.brush import STRAIGHT, across_reach
 from sim.car.brush_traction import FIRST, part_kept, share_brush
 from sim.car.traction import SLIDING, share_force, side_held
 from sim.car.tyre import lateral_force
-from sim.kernels.compiled import piece
+from sim.kernels.compiled import inlined
 
 
-@piece
+@inlined
 def side_of(brush, tyre, load, nominal_load, slip, camber):
     """One wheel's `sides`.  brush : the law; tyre : Tyre; load, nominal_load [N]; slip, camber [rad]."""
     if brush is None:
@@ -19,7 +19,7 @@ def side_of(brush, tyre, load, nominal_load, slip, camber):
     return across_reach(tyre, load, nominal_load, slip, camber)
 
 
-@piece
+@inlined
 def sliding_before(brush, sliding, sides, stage):
     """Shares of the contacts that slide, from which a pass goes on; in the first those of the side slip alone.
 
@@ -34,7 +34,7 @@ def sliding_before(brush, sliding, sides, stage):
     return sliding
 
 
-@piece
+@inlined
 def side_forces(brush, sides, limit, sliding, effort):
     """Side forces from which the driver's wish is reckoned, before it is known what each wheel drives or brakes with.
 
@@ -53,7 +53,7 @@ def side_forces(brush, sides, limit, sliding, effort):
     )  # fmt: skip
 
 
-@piece
+@inlined
 def share_by_law(brush, car, drive, brake, loads, speed, sides, limit, along, sliding, stage, effort):
     """Forces of the wheels for the wanted drive and brake force.
 

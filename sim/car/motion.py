@@ -16,7 +16,7 @@ from sim.car.laws import share_by_law, side_forces, side_of, sliding_before
 from sim.car.rear_axle import CRAWL
 from sim.car.traction import ALL, COMMON, NONE, limited
 from sim.car.tyre import relaxation_rate
-from sim.kernels.compiled import borrower, piece
+from sim.kernels.compiled import inlined, no_refcount
 from sim.kernels.trigonometry import sine_cosine
 
 # Columns of the wheels' results, one row a wheel
@@ -61,7 +61,7 @@ class Motion(NamedTuple):
     rare: bool
 
 
-@piece
+@inlined
 def wheel_directions(vx, vy, yaw_rate, ux, uy, steer, x, y):
     """A front wheel's contact point and directions.
 
@@ -73,7 +73,7 @@ def wheel_directions(vx, vy, yaw_rate, ux, uy, steer, x, y):
     return forward, side, cosine, sine, cosine * ux + sine * uy
 
 
-@piece
+@inlined
 def on_ground(along, across, cosines, sines):
     """Sum of forces along and across the wheels, in the car's axes; rear wheels stand straight.
 
@@ -86,7 +86,7 @@ def on_ground(along, across, cosines, sines):
     )
 
 
-@piece
+@inlined
 def wheel_rates(tyre, lateral, longitudinal, peripheral, slip, forward, side):
     """What one wheel does with its forces.
 
@@ -99,7 +99,7 @@ def wheel_rates(tyre, lateral, longitudinal, peripheral, slip, forward, side):
     return rate, lateral * slip * abs(forward), longitudinal * along, sqrt(across * across + along * along)
 
 
-@piece
+@inlined
 def motion(car, vx, vy, yaw_rate, slips, steers, steer_rates, x, y, cambers, pull_x, pull_y, wind_x, wind_y, tracking, wanted, most,
            effort):  # fmt: skip
     """Forces, accelerations and powers of the car in one state; see `car_motion`, whose text this is.
@@ -198,7 +198,7 @@ def motion(car, vx, vy, yaw_rate, slips, steers, steer_rates, x, y, cambers, pul
     )
 
 
-@piece
+@inlined
 def load_pass(car, ahead, left, shares, x, y, slips, cambers, forward, cosines, sines, towards, rolls, pull_along, air_x, air_y, ux, uy,
               most, tracking, wanted, along, sliding, stage, effort):  # fmt: skip
     """One pass: loads from the forces on the ground, and the forces that come of them.
@@ -244,7 +244,7 @@ def load_pass(car, ahead, left, shares, x, y, slips, cambers, forward, cosines, 
     return lifted, loads, rolling, shared, (air_x + rest_x) + push_x, (air_y + rest_y) + push_y, rare | shared.rare
 
 
-@borrower
+@no_refcount
 def rare_motion(car, vx, vy, yaw_rate, slips, steers, steer_rates, x, y, cambers, pull_x, pull_y, wind_x, wind_y, tracking, wanted,
                 most):  # fmt: skip
     """Motion with all that is rare: wheels that slide or lift.
@@ -258,7 +258,7 @@ def rare_motion(car, vx, vy, yaw_rate, slips, steers, steer_rates, x, y, cambers
     )
 
 
-@piece
+@inlined
 def whole_motion(car, vx, vy, yaw_rate, slips, steers, steer_rates, x, y, cambers, pull_x, pull_y, wind_x, wind_y, tracking, wanted,
                  most):  # fmt: skip
     """Motion of any state: the common case by itself, so that it runs without branches, and again where something rare turned up.
@@ -277,14 +277,14 @@ def whole_motion(car, vx, vy, yaw_rate, slips, steers, steer_rates, x, y, camber
     return found
 
 
-@piece
+@inlined
 def four(values):
     """The four values of an array.  values : (4,) [any unit]."""
     return values[0], values[1], values[2], values[3]
 
 
-@piece
-def note_motion(found, flow, charge, wheels, body):
+@inlined
+def write_motion(found, flow, charge, wheels, body):
     """Write a motion, and what motor and battery do in it, into arrays.
 
     found : Motion; flow : ElectricFlow; charge : rate at which the rated charge is used up [A]
@@ -298,25 +298,25 @@ def note_motion(found, flow, charge, wheels, body):
     body[COPPER_POWER], body[NO_LOAD_POWER], body[GEAR_POWER] = flow.copper, flow.no_load, flow.gear
     body[BATTERY_HEAT], body[BATTERY_CURRENT] = flow.heat, flow.current
     body[CHARGE_RATE] = charge
-    note_wheels(wheels, LOAD, found.load)
-    note_wheels(wheels, LONGITUDINAL, found.longitudinal)
-    note_wheels(wheels, LATERAL, found.lateral)
-    note_wheels(wheels, DRIVE_SLIP, found.drive_slip)
-    note_wheels(wheels, SLIP_RATE, found.slip_rate)
-    note_wheels(wheels, LATERAL_LOSS, found.lateral_loss)
-    note_wheels(wheels, LONGITUDINAL_LOSS, found.longitudinal_loss)
-    note_wheels(wheels, RUB_SPEED, found.rub_speed)
-    note_wheels(wheels, PERIPHERAL, found.peripheral)
-    note_wheels(wheels, ALIGNING, found.aligning)
+    write_wheels(wheels, LOAD, found.load)
+    write_wheels(wheels, LONGITUDINAL, found.longitudinal)
+    write_wheels(wheels, LATERAL, found.lateral)
+    write_wheels(wheels, DRIVE_SLIP, found.drive_slip)
+    write_wheels(wheels, SLIP_RATE, found.slip_rate)
+    write_wheels(wheels, LATERAL_LOSS, found.lateral_loss)
+    write_wheels(wheels, LONGITUDINAL_LOSS, found.longitudinal_loss)
+    write_wheels(wheels, RUB_SPEED, found.rub_speed)
+    write_wheels(wheels, PERIPHERAL, found.peripheral)
+    write_wheels(wheels, ALIGNING, found.aligning)
 
 
-@piece
-def note_wheels(wheels, column, values):
+@inlined
+def write_wheels(wheels, column, values):
     """One column of the wheels' results.  wheels : (4, WHEEL_COLUMNS) written; column : its place; values : (4,) [any unit]."""
     wheels[0, column], wheels[1, column], wheels[2, column], wheels[3, column] = values
 
 
-@borrower
+@no_refcount
 def car_motion(car, vx, vy, yaw_rate, slips, steers, steer_rates, x, y, cambers, pull_x, pull_y, wind_x, wind_y,
                tracking, wanted, power, wheels, body):  # fmt: skip
     """Forces, accelerations and powers of the car in one state.
@@ -348,4 +348,4 @@ def car_motion(car, vx, vy, yaw_rate, slips, steers, steer_rates, x, y, cambers,
     flow = electric_flow(
         car, found.drive_force, found.drive_power, found.driven_braking, found.driven_braked, found.driven_speed
     )
-    note_motion(found, flow, charge_rate(car.battery, flow.current), wheels, body)
+    write_motion(found, flow, charge_rate(car.battery, flow.current), wheels, body)

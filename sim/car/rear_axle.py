@@ -2,7 +2,7 @@
 
 from sim.car.brush import kept, reach
 from sim.car.tyre import friction_scale, slides
-from sim.kernels.compiled import kernel, piece
+from sim.kernels.compiled import inlined, kernel
 
 # Below this forward speed [m/s] rolling resistance and drive slip are taken as proportional to speed, so that both stay finite.
 CRAWL = 0.02
@@ -10,7 +10,7 @@ AXLE_MISS = 1e-13  # [-] of the axle's grip, by which the sum of the two forces 
 AXLE_SOLVE_STEPS = 60  # bisection would need 52 to reach the last bit; Newton's steps inside the bracket need far fewer
 
 
-@piece
+@inlined
 def axle_stiffness(drive_stiffness, load, speed):
     """Force of one wheel per peripheral speed, before the limit.  drive_stiffness [-]; load [N]; speed : forward [m/s].
 
@@ -19,13 +19,13 @@ def axle_stiffness(drive_stiffness, load, speed):
     return drive_stiffness * load * per_speed(speed)
 
 
-@piece
+@inlined
 def per_speed(speed):
     """One over a forward speed's size, held at that of CRAWL.  speed [m/s]."""
     return 1.0 / max(abs(speed), CRAWL)
 
 
-@piece
+@inlined
 def axle_speed_inside(wanted, drive_stiffness, loads, speed):
     """Peripheral speed of a solid axle neither of whose wheels slides.
 
@@ -38,7 +38,7 @@ def axle_speed_inside(wanted, drive_stiffness, loads, speed):
     return 0.5 * (speed[0] + speed[1]) if total == 0.0 else (wanted + rolling) / total, total
 
 
-@piece
+@inlined
 def wheel_hold(brush, before, lateral, limit):
     """Part of the linear force that one wheel holds, and by how much of a growth of the part along it grows.
 

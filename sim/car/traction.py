@@ -5,7 +5,7 @@ from typing import NamedTuple
 from sim.car.chassis import ONE_WHEEL_LEFT, ONE_WHEEL_RIGHT, SOLID_AXLE
 from sim.car.rear_axle import CRAWL, axle_peripheral_speed, axle_speed_inside, axle_stiffness, per_speed
 from sim.car.tyre import force_before_limit, friction_scale, slides
-from sim.kernels.compiled import piece
+from sim.kernels.compiled import inlined
 
 # The part of a wheel's grip that the driver may ask for along the wheel; at the whole of it the drive slip would be unbounded.
 GRIP_SHARE = 0.98
@@ -45,19 +45,19 @@ class Wants(NamedTuple):
     force: tuple  # each wheel's part of the drive or brake force, inside its grip [N]
 
 
-@piece
+@inlined
 def limited(force, limit):
     """A force cut to a limit.  force : [N]; limit : its largest size [N]."""
     return min(max(force, -limit), limit)
 
 
-@piece
+@inlined
 def side_held(lateral, limit):
     """A lateral force cut to the wheel's grip.  lateral, limit : mu N [N]."""
     return limited(lateral, limit) if slides(0.0, lateral, limit) else lateral
 
 
-@piece
+@inlined
 def wheel_slip(want, plain, stiff, lateral, limit, effort):
     """Force along a wheel that has a torque of its own, for its part of the wanted force.
 
@@ -73,7 +73,7 @@ def wheel_slip(want, plain, stiff, lateral, limit, effort):
     return before, slip
 
 
-@piece
+@inlined
 def axle_slip(solid, axle, force, slip, drive_stiffness, load, speed):
     """A rear wheel's force and slip on a solid axle, or else what it has of its own.
 
@@ -88,7 +88,7 @@ def axle_slip(solid, axle, force, slip, drive_stiffness, load, speed):
     )
 
 
-@piece
+@inlined
 def held(force, lateral, limit, effort):
     """Factor of the friction limit, and whether it was left out.  force, lateral : before the limit [N]; limit [N]; effort : as there."""
     if effort >= SLIDING:
@@ -96,7 +96,7 @@ def held(force, lateral, limit, effort):
     return 1.0, slides(force, lateral, limit)
 
 
-@piece
+@inlined
 def force_wants(car, drive, brake, loads, limit, effort):
     """Which part of the wanted force each wheel is to give.
 
@@ -117,7 +117,7 @@ def force_wants(car, drive, brake, loads, limit, effort):
     return Wants(delivered, part, front_brake, rear_brake, drives, solid, (front_left, front_right, rear_left, rear_right))
 
 
-@piece
+@inlined
 def share_force(car, drive, brake, loads, speed, lateral, limit, effort):
     """Longitudinal forces of the wheels after the friction limit, for the wanted drive and brake force.
 

@@ -6,7 +6,7 @@ Axes of a wheel (ISO 8855): x the way it points, y to its left.  `slip` is the l
 from math import sqrt
 from typing import NamedTuple
 
-from sim.kernels.compiled import piece
+from sim.kernels.compiled import inlined
 
 
 # The law of a car's tyres.  They are of unlike types, so that kernels are compiled for each law by itself, when a car first asks for it:
@@ -30,7 +30,7 @@ class Tyre(NamedTuple):
     brush: bool | None  # LINEAR or BRUSH, the same on both axles
 
 
-@piece
+@inlined
 def stiffness_law(tyre, nominal_load):
     """Cornering stiffness per load as steady - falling x load: what does not change with the load, (c (1 + k), c k / N_0).
 
@@ -40,7 +40,7 @@ def stiffness_law(tyre, nominal_load):
     return tyre.cornering_stiffness * (1.0 + tyre.load_sensitivity), tyre.cornering_stiffness * (tyre.load_sensitivity / nominal_load)
 
 
-@piece
+@inlined
 def cornering_stiffness(tyre, load, nominal_load):
     """Cornering stiffness of one wheel, C = c N (1 - k (N/N_0 - 1)).
 
@@ -53,7 +53,7 @@ def cornering_stiffness(tyre, load, nominal_load):
     return load * (steady - falling * load)
 
 
-@piece
+@inlined
 def side_share(tyre, load, nominal_load, slip, camber):
     """Lateral force per load before the friction limit.
 
@@ -65,7 +65,7 @@ def side_share(tyre, load, nominal_load, slip, camber):
     return (steady * slip + tyre.camber_stiffness * camber) - falling * slip * load
 
 
-@piece
+@inlined
 def lateral_force(tyre, load, nominal_load, slip, camber):
     """Lateral force before the friction limit, F_y = C a + C_g camber.
 
@@ -79,7 +79,7 @@ def lateral_force(tyre, load, nominal_load, slip, camber):
     return load * side_share(tyre, load, nominal_load, slip, camber)
 
 
-@piece
+@inlined
 def relaxation_rate(slip, forward_speed, side_speed, relaxation_length):
     """Rate of the lateral slip, s da/dt = -v_y - |v_x| a.
 
@@ -92,13 +92,13 @@ def relaxation_rate(slip, forward_speed, side_speed, relaxation_length):
     return (-side_speed - abs(forward_speed) * slip) * (1.0 / relaxation_length)
 
 
-@piece
+@inlined
 def slides(longitudinal, lateral, limit):
     """Whether a force lies outside the friction circle.  longitudinal, lateral, limit : [N]."""
     return longitudinal * longitudinal + lateral * lateral > limit * limit
 
 
-@piece
+@inlined
 def friction_scale(longitudinal, lateral, limit):
     """Factor that brings a force onto the friction circle: 1 inside, below 1 outside.
 
@@ -109,7 +109,7 @@ def friction_scale(longitudinal, lateral, limit):
     return limit / sqrt(longitudinal * longitudinal + lateral * lateral) if slides(longitudinal, lateral, limit) else 1.0
 
 
-@piece
+@inlined
 def force_before_limit(longitudinal, lateral, limit):
     """The longitudinal force before the friction limit that leaves the wanted one after it.
 

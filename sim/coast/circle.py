@@ -12,7 +12,7 @@ from sim.car.chassis import DIFFERENTIAL, GRAVITY, Car
 from sim.car.motion import ALIGNING_POWER, LATERAL_LOSS
 from sim.coast.echo import errors_of, noise_with
 from sim.coast.fit import FittedCoast
-from sim.coast.residuals import DIFFERENCE, Problem, bounds_of, row_scatter, without_wild
+from sim.coast.residuals import DIFFERENCE, Residuals, bounds_of, row_scatter, without_wild
 from sim.coast.runs import STRAIGHT, Coast
 from sim.errors import InputError
 from sim.scenario.car import TyreTable
@@ -64,8 +64,8 @@ class CircleFit:
     coasts: tuple[FittedCoast, ...]
 
 
-class CircleProblem(Problem):
-    """As `Problem`, with cornering drag in the place of rolling and drag area: no slope, no wind, distances not used.
+class CircleProblem(Residuals):
+    """As `Residuals`, with cornering drag in the place of rolling and drag area: no slope, no wind, distances not used.
 
     Parameters: steady drag [N], what side force costs at `reference` [N], pneumatic trail less the scenario's [m], one that is not
     used, then each coast's start speed [m/s].
@@ -148,7 +148,7 @@ class CircleProblem(Problem):
         return [(speeds[self.owner == index], np.zeros(len(one.time))) for index, one in enumerate(self.coasts)]
 
     def slopes(self, parameters: np.ndarray) -> np.ndarray:
-        """Derivatives of `off`, as of `Problem`, from one integration of all changed parameters together.
+        """Derivatives of `off`, as of `Residuals`, from one integration of all changed parameters together.
 
         parameters : (p,) as in `predicted`
         Returns (n, p), in the units of `off` a unit of the parameter [m/s a unit].

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from sim.coast.residuals import Problem
+from sim.coast.residuals import Residuals
 
 CONFIDENCE = 0.95
 # The likenesses that are tried, by the factor sqrt((1 + r) / (1 - r)) that each puts on the error of a mean: from errors that take
@@ -38,10 +38,10 @@ class Echo:
     freedom: int
 
 
-def echoes_of(problem: Problem, rows: np.ndarray, off: np.ndarray, noise: np.ndarray, used: np.ndarray) -> list[Echo]:
+def echoes_of(problem: Residuals, rows: np.ndarray, off: np.ndarray, noise: np.ndarray, used: np.ndarray) -> list[Echo]:
     """How alike neighbouring residuals are, for each kind of them.
 
-    problem : Problem
+    problem : Residuals
     rows : (n, p) slopes of the parameters that the log alone tells, over the noise [-]
     off : (n,) residuals, noise : (n,) of each [m/s or m]; used : (n,) which count
     Returns an Echo for each of the problem's series.
@@ -94,10 +94,10 @@ def _times(diagonal: np.ndarray, beside: np.ndarray, values: np.ndarray) -> np.n
     return product
 
 
-def noise_with(problem: Problem, found: np.ndarray, noise: np.ndarray, used: np.ndarray) -> np.ndarray:
+def noise_with(problem: Residuals, found: np.ndarray, noise: np.ndarray, used: np.ndarray) -> np.ndarray:
     """Noise that makes the rows count no more than they tell: with their likeness, so that what is held keeps its due weight.
 
-    problem : Problem; found : (p,) its parameters; noise : (n,) [m/s or m]; used : (n,) which count
+    problem : Residuals; found : (p,) its parameters; noise : (n,) [m/s or m]; used : (n,) which count
     Returns (n,) [m/s or m].
     """
     alone = _told_by_rows(problem, problem.free)
@@ -108,7 +108,7 @@ def noise_with(problem: Problem, found: np.ndarray, noise: np.ndarray, used: np.
     return np.maximum(wider, problem.floor)
 
 
-def _told_by_rows(problem: Problem, free: np.ndarray) -> np.ndarray:
+def _told_by_rows(problem: Residuals, free: np.ndarray) -> np.ndarray:
     """Those of some parameters that nothing but the log tells."""
     return free[~np.any(problem.held()[:, free] != 0, axis=0)]
 
@@ -134,10 +134,10 @@ class Errors:
     freedom: int
 
 
-def errors_of(problem: Problem, found: np.ndarray, noise: np.ndarray, used: np.ndarray, free: np.ndarray, figures: np.ndarray) -> Errors:
+def errors_of(problem: Residuals, found: np.ndarray, noise: np.ndarray, used: np.ndarray, free: np.ndarray, figures: np.ndarray) -> Errors:
     """Errors of a fit: of the linearised least squares, with the likeness of its residuals.
 
-    problem : Problem; found : (p,) its parameters; noise : (n,) that the rows were divided by [m/s or m]; used : (n,) which count
+    problem : Residuals; found : (p,) its parameters; noise : (n,) that the rows were divided by [m/s or m]; used : (n,) which count
     free : which parameters were fitted; figures : (q, p) what a unit of each parameter adds to each figure
     Returns Errors.  The interval holds the truth with CONFIDENCE when Student's t with each of ECHOES counts by its weight.
     """

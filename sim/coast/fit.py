@@ -13,7 +13,7 @@ from math import sqrt
 import numpy as np
 
 from sim.coast.echo import errors_of, noise_with
-from sim.coast.residuals import SCALES, Problem, row_scatter, without_wild
+from sim.coast.residuals import SCALES, Residuals, row_scatter, without_wild
 from sim.coast.runs import Coast
 
 OPPOSED = 15.0  # variance ratio; chance exceeds it once in a million with many rows
@@ -93,7 +93,7 @@ def fit_coast(coasts: Sequence[Coast], mass: float, rotating_mass: float, air_de
     Intervals: Student's t over the covariance of the linearised fit, scaled to the residuals and to how alike neighbours are among
     them (see `echoes_of`).
     """
-    problem = Problem(coasts, mass, rotating_mass, air_density)
+    problem = Residuals(coasts, mass, rotating_mass, air_density)
     found, noise, used = without_wild(problem)
     if not problem.both_ways:
         noise = noise_with(problem, found, noise, used)
@@ -101,7 +101,7 @@ def fit_coast(coasts: Sequence[Coast], mass: float, rotating_mass: float, air_de
     return _judged(problem, found, noise, used, mass, rotating_mass, air_density)
 
 
-def _judged(problem: Problem, found: np.ndarray, noise: np.ndarray, used: np.ndarray, mass: float, rotating_mass: float,
+def _judged(problem: Residuals, found: np.ndarray, noise: np.ndarray, used: np.ndarray, mass: float, rotating_mass: float,
             air_density: float) -> CoastFit:  # fmt: skip
     off = problem.off(found)
     bounds = ["lower" if one - low < 1e-4 * scale else "upper" if high - one < 1e-4 * scale else ""

@@ -34,7 +34,7 @@ def bounds_of(table: type, key: str) -> tuple[float, float]:
     return float(low), float(next(one.le for one in limits if hasattr(one, "le")))
 
 
-class Problem:
+class Residuals:
     """The residuals of all coasts, each over its noise, and their slopes: what the solver sees.
 
     Parameters: rolling, drag area, slope, wind, then each coast's start speed, then each coast's start place.
@@ -174,10 +174,10 @@ def _start_speed(coast: Coast) -> float:
     return max(float(np.polyfit(coast.time[few], coast.distance[few], 1)[0]), 0.1)
 
 
-def without_wild(problem: Problem) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+def without_wild(problem: Residuals) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     """The fit without the rows that lie far out.
 
-    problem : Problem
+    problem : Residuals
     Returns (parameters, noise of each measured number [m/s or m], which of them count).  A first fit that wild rows hardly touch
     (soft absolute value) finds the rows further than FAR_OUT off, which are left out of the next one, until none changes.
     """
@@ -198,10 +198,10 @@ def without_wild(problem: Problem) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     return found, noise, used
 
 
-def row_scatter(problem: Problem, values: np.ndarray, mask: np.ndarray) -> float:
+def row_scatter(problem: Residuals, values: np.ndarray, mask: np.ndarray) -> float:
     """Noise of single rows of one kind over all coasts, no finer than the steps in which it was recorded.
 
-    problem : Problem; values : (n,), measured or residuals [m/s or m]; mask : (n,) the kind
+    problem : Residuals; values : (n,), measured or residuals [m/s or m]; mask : (n,) the kind
     Returns a standard deviation [m/s or m].
     """
     squares, rows = 0.0, 0

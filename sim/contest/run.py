@@ -17,7 +17,7 @@ from sim.contest.entries import Accepted, Refused, read_entries, refused
 from sim.contest.rules import RULES, Rules, read_rules
 from sim.course.centreline import Course
 from sim.errors import InputError
-from sim.lap.ladder import Rung
+from sim.lap.ladder import Model
 from sim.pace.driver import PacePlan, plan_pace
 from sim.scenario.car import CarTable
 from sim.scenario.scenario import Scenario
@@ -94,7 +94,7 @@ def contest_result(
     car = car_of(scenario)
     ideal = make_entry(ideal_setup(), scenario, source, "car")
     check_lock(course, car, [ideal], source)
-    runs = Runs(car, course, Rung.SLIPPING_FOUR_WHEELS, scenario.pace.laps, race_of(scenario))
+    runs = Runs(car, course, Model.SLIPPING_FOUR_WHEELS, scenario.pace.laps, race_of(scenario))
     progress(0, len(accepted))
     seeking = scenario.pace.target_m_per_s == "furthest"
     target = runs.furthest(ideal, scenario)[0] if seeking else float(scenario.pace.target_m_per_s)

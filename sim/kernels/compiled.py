@@ -41,7 +41,7 @@ def _digest(files: list[Path]) -> str:
 def _kernel_files() -> list[Path]:
     """The files whose text decides what a kernel computes: those that hold one, and those whose names these import."""
     texts = {file: file.read_text(encoding="utf-8") for file in HERE.rglob("*.py")}
-    kernels = {file for file, text in texts.items() if re.search(r"^@(kernel|piece|borrower)$", text, re.MULTILINE)}
+    kernels = {file for file, text in texts.items() if re.search(r"^@(kernel|inlined|no_refcount)$", text, re.MULTILINE)}
     found = set(kernels)
     for file in kernels:
         for module in re.findall(r"^from sim\.([\w.]+) import", texts[file], re.MULTILINE):
@@ -89,17 +89,17 @@ def first_use(name: str) -> bool:
 
 # Who holds an array is not counted in here.  Counting costs a locked memory access for each array and call, in all as much as a fifth
 # of the arithmetic of a lap.
-BORROWING: dict[str, Any] = {"cache": CACHE is not None, "fastmath": False, "error_model": "numpy", "nogil": True, "_nrt": False}
+NO_REFCOUNT: dict[str, Any] = {"cache": CACHE is not None, "fastmath": False, "error_model": "numpy", "nogil": True, "_nrt": False}
 
 
-def piece(function):
+def inlined(function):
     """Compile a function of plain floats, tuples and arrays into its callers.  function : plain Python.  Strict, as `compiled.kernel`.
 
-    A piece that returns an array or a part of one may be called by pieces and borrowers only.
+    One that returns an array or a part of one may be called by functions marked `@inlined` and `@no_refcount` only.
     """
-    return numba.njit(forceinline=True, **BORROWING)(function)
+    return numba.njit(forceinline=True, **NO_REFCOUNT)(function)
 
 
-def borrower(function):
+def no_refcount(function):
     """Compile a kernel that makes no array and keeps none.  function : plain Python.  Strict, as `compiled.kernel`."""
-    return numba.njit(**BORROWING)(function)
+    return numba.njit(**NO_REFCOUNT)(function)

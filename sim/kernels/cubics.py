@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from sim.kernels.compiled import piece
+from sim.kernels.compiled import inlined
 
 
 def cubic_cells(pieces, grid: np.ndarray) -> np.ndarray:
@@ -16,7 +16,7 @@ def cubic_cells(pieces, grid: np.ndarray) -> np.ndarray:
     return np.ascontiguousarray(pieces.c[::-1].T * spacing ** np.arange(4))
 
 
-@piece
+@inlined
 def cell_of(place, spacing, count):
     """Cell and coordinate of a place on a uniform grid that starts at 0, held at the ends.
 
@@ -27,7 +27,7 @@ def cell_of(place, spacing, count):
     return cell_at(place / spacing, count)
 
 
-@piece
+@inlined
 def cell_at(scaled, count):
     """Cell and coordinate of a place that is counted in cells, held at the ends.
 
@@ -40,24 +40,24 @@ def cell_at(scaled, count):
     return index, scaled - index
 
 
-@piece
+@inlined
 def cubic(piece, t):
     """Value of one cubic piece.  piece : (4,) coefficients; t : 0 to 1 [-].  Source: Horner's scheme."""
     return piece[0] + t * (piece[1] + t * (piece[2] + t * piece[3]))
 
 
-@piece
+@inlined
 def cubic_at(cells, row, column, columns, t):
     """Value of one column in a cell.
 
-    cells : as in `Hands` and `Road`; row; column, columns : which of how many; t : place in the cell, 0 to 1 [-]
+    cells : as in `SteerCells` and `Road`; row; column, columns : which of how many; t : place in the cell, 0 to 1 [-]
     Returns it [the column's unit].  Source: Horner's scheme.
     """
     linear, square, cube = columns + column, 2 * columns + column, 3 * columns + column
     return cells[row, column] + t * (cells[row, linear] + t * (cells[row, square] + t * cells[row, cube]))
 
 
-@piece
+@inlined
 def slope_at(cells, row, column, columns, t):
     """Derivative by t of one column in a cell.  cells, row, column, columns, t : as for `cubic_at` [-].  Source: Horner's scheme."""
     linear, square, cube = columns + column, 2 * columns + column, 3 * columns + column

@@ -5,7 +5,7 @@ A library's functions would be called car by car, and differ in the last bit fro
 
 from math import pi
 
-from sim.kernels.compiled import piece
+from sim.kernels.compiled import inlined
 
 # Adding and taking away this number rounds to a whole one: its last bit is worth 1.
 ROUNDER = 6755399441055744.0
@@ -16,7 +16,7 @@ EIGHTH_TANGENT = 0.41421356237309503  # tan(pi / 8)
 STEEP_TANGENT = 2.414213562373095  # tan(3 pi / 8)
 
 
-@piece
+@inlined
 def sine_cosine(angle):
     """Sine and cosine.
 
@@ -39,7 +39,7 @@ def sine_cosine(angle):
     return -first if quarter < 0.0 or quarter > 1.5 else first, -second if quarter > 0.5 or quarter < -1.5 else second
 
 
-@piece
+@inlined
 def arc_tangent(height, base=1.0):
     """Arc tangent of height over base.
 

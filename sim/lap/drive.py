@@ -12,7 +12,7 @@ import numpy as np
 from sim.car.chassis import GRAVITY, Car, axle_stiffnesses, kinematic_steer
 from sim.car.motion import BODY_COLUMNS, LIFTED, LOAD, WHEEL_COLUMNS
 from sim.course.centreline import Course
-from sim.kernels.compiled import borrower, kernel, piece
+from sim.kernels.compiled import inlined, kernel, no_refcount
 from sim.lap.equations import lap_rate, stage_sum
 from sim.lap.ledger import ledger_between
 from sim.lap.state import (
@@ -21,7 +21,7 @@ from sim.lap.state import (
 from sim.lap.weave import planned_travel, weaves
 from sim.pace.driver import Driver, PacePlan, driver_of
 from sim.pace.road import CURVATURE, PLAN, Road, road_of
-from sim.steering.hands import Hands, hands_of
+from sim.steering.hands import SteerCells, hands_of
 from sim.steering.table import SteerTable
 
 
@@ -62,7 +62,7 @@ class Lap:
     step: float  # [s]
 
 
-@borrower
+@no_refcount
 def advance(car, hands, road, driver, state, first, step, new, trial, rates, wheels, body):
     """One classical Runge-Kutta step whose first rate is known.
 
@@ -85,7 +85,7 @@ def advance(car, hands, road, driver, state, first, step, new, trial, rates, whe
         new[i] = state[i] + sixth * stage_sum(first[i], rates[0, i], rates[1, i], rates[2, i])
 
 
-@borrower
+@no_refcount
 def cut_at_line(car, hands, road, driver, state, first, step, new, trial, rates, wheels, body):
     """Cut a step that crosses the finish line at the line.
 
@@ -103,7 +103,7 @@ def cut_at_line(car, hands, road, driver, state, first, step, new, trial, rates,
     return cut
 
 
-@piece
+@inlined
 def ending(lifted, error, late, vx, total):
     """Why a lap ends in a state: an `Ended`, 0 where it goes on.
 
@@ -214,10 +214,10 @@ def finer(ended: int, step: float, car: Car, start: np.ndarray, end: np.ndarray)
     return ended == Ended.FINISHED and step >= 2 * LEAST_STEP and not abs(ledger_between(car, start, end).residual) <= FINE_RESIDUAL
 
 
-def start_state(car: Car, road: Road, hands: Hands) -> np.ndarray:
+def start_state(car: Car, road: Road, hands: SteerCells) -> np.ndarray:
     """The car on the line at the planned speed, turning as a rolling bicycle would.
 
-    car : Car; road : Road; hands : Hands
+    car : Car; road : Road; hands : SteerCells
     Returns (STATES,) [SI].
     """
     state = np.zeros(STATES)

@@ -6,12 +6,12 @@ from typing import NamedTuple
 from sim.car.battery import charge_rate
 from sim.car.chassis import GRAVITY
 from sim.car.drivetrain import electric_flow, motor_limit, power_limit
-from sim.car.motion import Motion, note_motion, whole_motion
-from sim.kernels.compiled import borrower, piece
+from sim.car.motion import Motion, whole_motion, write_motion
+from sim.kernels.compiled import inlined, no_refcount
 from sim.kernels.cubics import cell_at
 from sim.kernels.trigonometry import sine_cosine
 from sim.lap.state import (
-    AIR, ALIGNING, BATTERY, BATTERY_WARMTH, BRAKES, CHARGE, COPPER, DRIVE_WORK, ERROR, ERROR_SQUARED, GEAR, HANDS, HEADING, HEIGHT,
+    AIR, ALIGNING, BATTERY, BATTERY_WARMTH, BRAKES, CHARGE, COPPER, DRIVE_WORK, ERROR, ERROR_SQUARED, GEAR, HAND_WORK, HEADING, HEIGHT,
     LATERAL, LONGITUDINAL, NO_LOAD, REGENERATED, ROLLING, RUB, SLIPS, STATION, STEER, STORED, USED_CHARGE, VX, VY, YAW_RATE,
 )  # fmt: skip
 from sim.pace.driver import heading_off, preview_distance, steer_demand, understeer_factor
@@ -19,7 +19,7 @@ from sim.pace.road import look, road_cell, wind_in_car
 from sim.steering.hands import pose_of, wheel_x, wheel_y
 
 
-class Sight(NamedTuple):
+class TableValues(NamedTuple):
     """What a car in one state reads from its tables; pairs are (left, right) front wheel."""
 
     curvature: float  # of the line [1/m]
@@ -47,7 +47,7 @@ class LapMotion(NamedTuple):
     motion: Motion
 
 
-class Wish(NamedTuple):
+class Demand(NamedTuple):
     """What a state asks of the car, before its forces are known."""
 
     turning: float  # rate of the steer [rad/s]
@@ -62,13 +62,13 @@ class Wish(NamedTuple):
     most: float  # most drive force [N]
 
 
-@piece
-def lap_wish(car, driver, least, most, power, sight, vx, vy, steer, error, heading):
+@inlined
+def driver_demand(car, driver, least, most, power, sight, vx, vy, steer, error, heading):
     """What driver and road ask of the car; see `lap_rate`, whose text this is.
 
-    car : Car; driver : Driver; least, most : steer at the locks [rad]; power : most [W]; sight : Sight
+    car : Car; driver : Driver; least, most : steer at the locks [rad]; power : most [W]; sight : TableValues
     vx, vy, steer, error, heading : of the state [m/s], [rad], [m]
-    Returns Wish.
+    Returns Demand.
     """
     sine, cosine = sine_cosine(heading)
     along, across = cosine * vx - sine * vy, sine * vx + cosine * vy
@@ -83,13 +83,13 @@ def lap_wish(car, driver, least, most, power, sight, vx, vy, steer, error, headi
     demand = min(max(steer_demand(sight.ahead, error, off, preview, factor, car.wheelbase, rear_arm), least), most)
     turning = min(max((demand - steer) * (1.0 / driver.hand_lag), -driver.hand_rate), driver.hand_rate)
     fall = -car.mass * GRAVITY * sight.slope * stretch
-    return Wish(
+    return Demand(
         turning, along * stretch, across, (sight.steer_slopes[0] * turning, sight.steer_slopes[1] * turning), wheel_x(car, sight.x),
         wheel_y(car, sight.y), fall * cosine, -fall * sine, wanted, min(power_limit(power, speed), sight.motor),
     )  # fmt: skip
 
 
-@piece
+@inlined
 def stage_sum(first, second, third, fourth):
     """Six times the mean rate of a step.  first, second, third, fourth : rates of its stages [SI/s].
 
@@ -98,9 +98,9 @@ def stage_sum(first, second, third, fourth):
     return (first + fourth) + 2.0 * (second + third)
 
 
-@piece
-def note_rates(rate, stride, lane, error, found):
-    """Write the rates of a state, but for motor and battery, which `note_flow` writes.
+@inlined
+def write_rates(rate, stride, lane, error, found):
+    """Write the rates of a state, but for motor and battery, which `write_flow` writes.
 
     rate : flat, written; quantity k of a lane stands at k * stride + lane [SI/s]; stride is 1 for a car alone
     error : lateral error [m]; found : LapMotion
@@ -112,26 +112,26 @@ def note_rates(rate, stride, lane, error, found):
     rate[DRIVE_WORK * stride + lane], rate[AIR * stride + lane] = body.drive_power, body.air_power
     rate[ROLLING * stride + lane], rate[BRAKES * stride + lane] = body.rolling_power, body.brake_power
     rate[HEIGHT * stride + lane], rate[ALIGNING * stride + lane] = body.height_power, body.aligning_power
-    rate[HANDS * stride + lane], rate[STORED * stride + lane] = body.hand_power, body.stored_power
+    rate[HAND_WORK * stride + lane], rate[STORED * stride + lane] = body.hand_power, body.stored_power
     rate[ERROR_SQUARED * stride + lane] = error * error * found.progress
-    note_four(rate, SLIPS, stride, lane, body.slip_rate)
-    note_four(rate, LATERAL, stride, lane, body.lateral_loss)
-    note_four(rate, LONGITUDINAL, stride, lane, body.longitudinal_loss)
-    note_four(rate, RUB, stride, lane, body.rub_speed)
+    write_four(rate, SLIPS, stride, lane, body.slip_rate)
+    write_four(rate, LATERAL, stride, lane, body.lateral_loss)
+    write_four(rate, LONGITUDINAL, stride, lane, body.longitudinal_loss)
+    write_four(rate, RUB, stride, lane, body.rub_speed)
 
 
-@piece
-def note_four(rate, place, stride, lane, values):
-    """Four values of a lane.  rate : flat, written; stride, lane : as for `note_rates`; place : of the first; values : (4,) [SI/s]."""
+@inlined
+def write_four(rate, place, stride, lane, values):
+    """Four values of a lane.  rate : flat, written; stride, lane : as for `write_rates`; place : of the first; values : (4,) [SI/s]."""
     rate[place * stride + lane], rate[(place + 1) * stride + lane] = values[0], values[1]
     rate[(place + 2) * stride + lane], rate[(place + 3) * stride + lane] = values[2], values[3]
 
 
-@piece
-def note_flow(rate, stride, lane, flow):
+@inlined
+def write_flow(rate, stride, lane, flow):
     """Write the rates of what motor and battery do, but for the charge by the rate law.
 
-    rate, stride, lane : as for `note_rates` [SI/s]; flow : sim.car.drivetrain.ElectricFlow
+    rate, stride, lane : as for `write_rates` [SI/s]; flow : sim.car.drivetrain.ElectricFlow
     """
     rate[BRAKES * stride + lane] -= flow.regenerated
     rate[BATTERY * stride + lane], rate[COPPER * stride + lane] = flow.battery, flow.copper
@@ -140,7 +140,7 @@ def note_flow(rate, stride, lane, flow):
     rate[CHARGE * stride + lane] = flow.current
 
 
-@piece
+@inlined
 def state_motion(car, hands, road, driver, state):
     """Right-hand side of a lap as a LapMotion.  car, hands, road, driver, state : as for `lap_rate` [SI]."""
     station, vx, vy, heading, error = state[STATION], state[VX], state[VY], state[HEADING], state[ERROR]
@@ -153,9 +153,9 @@ def state_motion(car, hands, road, driver, state):
     if road.wind_x != 0.0 or road.wind_y != 0.0:
         wind_x, wind_y = wind_in_car(road.cells, index, t, heading, road.wind_x, road.wind_y)
     motor = motor_limit(car, sqrt(vx * vx + vy * vy))
-    sight = Sight(bend, slope, plan, plan_slope, bend_ahead, wind_x, wind_y, motor, steers, slopes, x, y, cambers)
+    sight = TableValues(bend, slope, plan, plan_slope, bend_ahead, wind_x, wind_y, motor, steers, slopes, x, y, cambers)
     slips = state[SLIPS], state[SLIPS + 1], state[SLIPS + 2], state[SLIPS + 3]
-    wish = lap_wish(car, driver, hands.least, hands.most, road.power, sight, vx, vy, state[STEER], error, heading)
+    wish = driver_demand(car, driver, hands.least, hands.most, road.power, sight, vx, vy, state[STEER], error, heading)
     found = whole_motion(
         car, vx, vy, state[YAW_RATE], slips, steers, wish.steer_rates, wish.x, wish.y, cambers, wish.pull_x, wish.pull_y, wind_x, wind_y,
         True, wish.wanted, wish.most,
@@ -163,13 +163,13 @@ def state_motion(car, hands, road, driver, state):
     return lap_motion(wish, bend, state[YAW_RATE], found)
 
 
-@piece
+@inlined
 def lap_motion(wish, curvature, yaw_rate, motion):
-    """A state's wish and motion as a LapMotion.  wish : Wish; curvature : of the line [1/m]; yaw_rate [rad/s]; motion : Motion."""
+    """A state's wish and motion as a LapMotion.  wish : Demand; curvature : of the line [1/m]; yaw_rate [rad/s]; motion : Motion."""
     return LapMotion(wish.turning, wish.progress, wish.across, yaw_rate - curvature * wish.progress, motion)
 
 
-@borrower
+@no_refcount
 def lap_rate(car, hands, road, driver, state, rate, wheels, body):
     """Right-hand side of a lap.
 
@@ -187,7 +187,7 @@ def lap_rate(car, hands, road, driver, state, rate, wheels, body):
         body_motion.driven_speed,
     )  # fmt: skip
     charge = charge_rate(car.battery, flow.current)
-    note_rates(rate, 1, 0, state[ERROR], found)
-    note_flow(rate, 1, 0, flow)
+    write_rates(rate, 1, 0, state[ERROR], found)
+    write_flow(rate, 1, 0, flow)
     rate[USED_CHARGE] = charge
-    note_motion(body_motion, flow, charge, wheels, body)
+    write_motion(body_motion, flow, charge, wheels, body)

@@ -6,7 +6,7 @@ The two slipping ones are driven by `sim.lap.drive`, the two rolling ones summed
 from enum import IntEnum
 
 
-class Rung(IntEnum):
+class Model(IntEnum):
     """Models from simple to full."""
 
     ROLLING_BICYCLE = 1

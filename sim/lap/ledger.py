@@ -7,7 +7,7 @@ import numpy as np
 
 from sim.car.chassis import Car
 from sim.lap.state import (
-    AIR, ALIGNING, BATTERY, BATTERY_WARMTH, BRAKES, CHARGE, COPPER, DRIVE_WORK, GEAR, HANDS, HEIGHT, LATERAL, LONGITUDINAL, NO_LOAD,
+    AIR, ALIGNING, BATTERY, BATTERY_WARMTH, BRAKES, CHARGE, COPPER, DRIVE_WORK, GEAR, HAND_WORK, HEIGHT, LATERAL, LONGITUDINAL, NO_LOAD,
     REGENERATED, ROLLING, RUB, STORED, USED_CHARGE, VX, VY, YAW_RATE,
 )  # fmt: skip
 
@@ -83,7 +83,7 @@ def ledger_between(car: Car, start: np.ndarray, end: np.ndarray) -> Ledger:
     """The ledger between two states of a lap.  car : Car; start, end : (STATES,) [SI]."""
     return Ledger(
         drive_work=float(end[DRIVE_WORK]),
-        hand_work=float(end[HANDS]),
+        hand_work=float(end[HAND_WORK]),
         kinetic=kinetic_energy(car, end) - kinetic_energy(car, start),
         air=float(end[AIR]),
         rolling=float(end[ROLLING]),

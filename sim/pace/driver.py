@@ -9,7 +9,7 @@ import numpy as np
 from sim.car.chassis import GRAVITY, Car, axle_stiffnesses
 from sim.car.motor import most_force, steady_force
 from sim.course.centreline import Course
-from sim.kernels.compiled import kernel, piece
+from sim.kernels.compiled import inlined, kernel
 from sim.kernels.trigonometry import arc_tangent
 
 # A driver cannot plan slower than this on a standing start; the car would never leave.
@@ -217,7 +217,7 @@ def limit_speed(cap, target, slope, tail, across, spacing, car, braking_limit, p
     return np.sqrt(square)
 
 
-@piece
+@inlined
 def understeer_factor(driver, square):
     """By how much more a steady turn needs to be steered than at a crawl, as far as the driver makes up for it.
 
@@ -227,7 +227,7 @@ def understeer_factor(driver, square):
     return min(max(1.0 + driver.understeer * square, LEAST_FACTOR), MOST_FACTOR)
 
 
-@piece
+@inlined
 def preview_distance(driver, speed, square, factor):
     """How far ahead the driver aims at the line.
 
@@ -237,7 +237,7 @@ def preview_distance(driver, speed, square, factor):
     return max(max(driver.preview * speed, driver.nearest), square * max(driver.settling, driver.turning_in / factor))
 
 
-@piece
+@inlined
 def steer_demand(ahead, lateral_error, heading, preview, factor, wheelbase, rear_arm):
     """Equivalent single-track steer that the driver asks for.
 
@@ -255,7 +255,7 @@ def steer_demand(ahead, lateral_error, heading, preview, factor, wheelbase, rear
     return arc_tangent(factor * wheelbase * wanted, sqrt(1.0 - sine * sine))
 
 
-@piece
+@inlined
 def heading_off(sine, curvature, square, rear_arm, drift):
     """Sine of the heading error, less that of a steady turn on the line, in which the car's axis does not point along it.
 

@@ -5,7 +5,7 @@ from typing import NamedTuple
 import numpy as np
 
 from sim.course.centreline import Course
-from sim.kernels.compiled import piece
+from sim.kernels.compiled import inlined
 from sim.kernels.cubics import cell_at, cubic_at, cubic_cells, slope_at
 from sim.kernels.trigonometry import sine_cosine
 from sim.pace.driver import PacePlan
@@ -60,7 +60,7 @@ def road_of(course: Course, plan: PacePlan, cells: np.ndarray | None = None) -> 
     return Road(course.length, course.closed, (len(course.station) - 1) / course.length, cells, plan.power, *plan.wind)
 
 
-@piece
+@inlined
 def road_cell(station, length, closed, density, count):
     """Cell and coordinate of a station below two rounds; a closed course goes round.
 
@@ -71,7 +71,7 @@ def road_cell(station, length, closed, density, count):
     return cell_at(around * density, count)
 
 
-@piece
+@inlined
 def look(cells, row, t, ahead, u, density):
     """What the road holds at one place and a little ahead.
 
@@ -85,7 +85,7 @@ def look(cells, row, t, ahead, u, density):
     )  # fmt: skip
 
 
-@piece
+@inlined
 def wind_in_car(cells, row, t, heading, wind_x, wind_y):
     """The wind in the car's axes.
 

@@ -21,7 +21,7 @@ class Rated(Protocol):
         """0 where the candidate is allowed [-]."""
 
 
-class Problem:
+class Candidates:
     """Candidates within a box, each judged once.
 
     judge : values to figures; bounds : (low, high) a key [the key's unit]; own : what the team has
@@ -93,10 +93,10 @@ def _rater(objective: str) -> Callable[[Any], float]:
     return lambda figures: float(getattr(figures, objective))
 
 
-def best_point(problem: Problem, objective: str, seed: int) -> tuple[float, ...]:
+def best_point(problem: Candidates, objective: str, seed: int) -> tuple[float, ...]:
     """The best candidate: of a scan, a global search that begins with the scan's best, and a local search.
 
-    problem : Problem; objective : name of the figure to be least; seed : of the global search [-]
+    problem : Candidates; objective : name of the figure to be least; seed : of the global search [-]
     Returns its values [the key's unit]; as good as everything that was tried, what the team has among it where that is inside the
     bounds.  Where nothing is allowed it returns what is nearest to it.
     """
@@ -134,10 +134,11 @@ def best_point(problem: Problem, objective: str, seed: int) -> tuple[float, ...]
     return problem.best(rating)
 
 
-def polish(problem: Problem, rating: Callable[[Any], float], start: tuple[float, ...], spread: float) -> None:
+def polish(problem: Candidates, rating: Callable[[Any], float], start: tuple[float, ...], spread: float) -> None:
     """A local search; what it finds is among the problem's candidates.
 
-    problem : Problem; rating : figures to what is to be least; start : an allowed candidate [the keys' units]; spread : unit of the rating
+    problem : Candidates; rating : figures to what is to be least; start : an allowed candidate [the keys' units]
+    spread : unit of the rating
     Source: SciPy's bounded simplex search, which needs no slope and bears the edge of what is allowed.
     """
     from scipy.optimize import minimize
@@ -158,10 +159,10 @@ def polish(problem: Problem, rating: Callable[[Any], float], start: tuple[float,
     )  # fmt: skip
 
 
-def flat_range(problem: Problem, best: tuple[float, ...], index: int, allowed: Mapping[str, float]) -> tuple[float, float]:
+def flat_range(problem: Candidates, best: tuple[float, ...], index: int, allowed: Mapping[str, float]) -> tuple[float, float]:
     """Between which values of one key the objectives stay within what is allowed, the other keys held.
 
-    problem : Problem; best : the optimum; index : of the key; allowed : objective to the most of it [its unit]
+    problem : Candidates; best : the optimum; index : of the key; allowed : objective to the most of it [its unit]
     Returns (low, high) [the key's unit]: the stretch around the optimum, to the first value that costs more, or is not allowed at all,
     on each side; the bounds where there is none.  A bump narrower than an eighth of the way is overlooked.
     """
@@ -181,10 +182,10 @@ def flat_range(problem: Problem, best: tuple[float, ...], index: int, allowed: M
     return ends[0], ends[1]
 
 
-def least_change(problem: Problem, best: tuple[float, ...], allowed: Mapping[str, float]) -> tuple[float, ...]:
+def least_change(problem: Candidates, best: tuple[float, ...], allowed: Mapping[str, float]) -> tuple[float, ...]:
     """The optimum with as many keys as possible put back to what the team has.
 
-    problem : Problem; best : the optimum; allowed : objective to the most of it [its unit]
+    problem : Candidates; best : the optimum; allowed : objective to the most of it [its unit]
     Returns values within what is allowed [the key's unit], the other keys held; of equally many put back, the least of the first
     objective.  The optimum itself where no key can be put back.
     """
@@ -204,11 +205,11 @@ def least_change(problem: Problem, best: tuple[float, ...], allowed: Mapping[str
 
 
 def front_points(
-    problem: Problem, objectives: Sequence[str], best: tuple[float, ...], count: int, seed: int, least_spans: Sequence[float],
+    problem: Candidates, objectives: Sequence[str], best: tuple[float, ...], count: int, seed: int, least_spans: Sequence[float],
 ) -> list[tuple[float, ...]]:  # fmt: skip
     """The trade-off of two objectives: candidates of which none is better in both.
 
-    problem : Problem; objectives : two names; best : of the first; count : points sought [-]; seed : of the global search [-]
+    problem : Candidates; objectives : two names; best : of the first; count : points sought [-]; seed : of the global search [-]
     least_spans : difference of each objective below which there is nothing to trade [its unit]
     Returns them, best of the first objective first; one alone where both objectives are best together.
     Source: weighted Chebyshev sweep between the two optima (it also finds what lies in a hollow of the front); textbook.

@@ -20,7 +20,7 @@ from sim.scenario.scenario import Scenario
 from sim.scenario.setup import SetupTable
 from sim.scenario.tables import HOUR
 from sim.search.kept import KeptJudge
-from sim.search.optimise import Problem, best_point, expected, flat_range, front_points, least_change
+from sim.search.optimise import Candidates, best_point, expected, flat_range, front_points, least_change
 from sim.search.setups import FreeKey, free_keys, inner_angles, largest_inner, sketch, with_keys
 from sim.study.compare import target_of
 from sim.study.jobs import COLUMNS, Job, drive_jobs
@@ -134,7 +134,7 @@ def search(
     judge = KeptJudge(Judge(scenario, course, mine, keys, limits, target), Figures, len(keys), store, depends, course)
     own = tuple(float(getattr(mine, one.key) or 0.0) for one in keys)
     progress(0, expected(len(keys)), "candidates")
-    problem = Problem(judge, [(one.low, one.high) for one in keys], own, progress)
+    problem = Candidates(judge, [(one.low, one.high) for one in keys], own, progress)
     best = best_point(problem, objectives[0], seed)
     if problem.figures(best).missed > 0:
         raise InputError(source, mine.name, *_nothing(problem.figures(best), limits))

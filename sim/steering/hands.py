@@ -4,7 +4,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from sim.kernels.compiled import kernel, piece
+from sim.kernels.compiled import inlined, kernel
 from sim.kernels.cubics import cell_at, cubic_at, slope_at
 from sim.steering.table import COLUMNS, LEFT_CAMBER, LEFT_STEER, LEFT_X, LEFT_Y, RIGHT_CAMBER, RIGHT_STEER, RIGHT_X, RIGHT_Y, SteerTable
 
@@ -12,7 +12,7 @@ POSE = LEFT_STEER  # first column of a steer table that the car's motion reads; 
 POSES = COLUMNS - POSE
 
 
-class Hands(NamedTuple):
+class SteerCells(NamedTuple):
     """A set-up's steering as kernels read it."""
 
     first: float
@@ -22,17 +22,17 @@ class Hands(NamedTuple):
     most: float
 
 
-def hands_of(table: SteerTable) -> Hands:
+def hands_of(table: SteerTable) -> SteerCells:
     """The steer table as kernels read it.  table : SteerTable [rad], [m]."""
     cells = table.cells[:, POSE:].transpose(0, 2, 1).reshape(-1, 4 * POSES)
-    return Hands(table.first, 1.0 / table.spacing, cells, table.lock_right, table.lock_left)
+    return SteerCells(table.first, 1.0 / table.spacing, cells, table.lock_right, table.lock_left)
 
 
-@piece
+@inlined
 def pose_of(cells, row, t, density):
     """The front wheels' pose in one cell of a set-up's table.
 
-    cells : of Hands; row : of the cell; t : place in it, 0 to 1 [-]; density : cells per steer [1/rad]
+    cells : of SteerCells; row : of the cell; t : place in it, 0 to 1 [-]; density : cells per steer [1/rad]
     Returns pairs (left, right): steers [rad], their rates with the equivalent steer [-], x, y [m], cambers [rad].
     """
     return (
@@ -46,9 +46,9 @@ def pose_of(cells, row, t, density):
     )  # fmt: skip
 
 
-@piece
+@inlined
 def pose_at(cells, row, column, t):
-    """Value of one column of a steer table.  cells : of Hands; row, t : as for `pose_of` [-]; column : of `sim.steering.table`."""
+    """Value of one column of a steer table.  cells : of SteerCells; row, t : as for `pose_of` [-]; column : of `sim.steering.table`."""
     return cubic_at(cells, row, column - POSE, POSES, t)
 
 
@@ -56,7 +56,7 @@ def pose_at(cells, row, column, t):
 def front_pose(hands, car, steer, rate, steers, steer_rates, x, y, cambers):
     """Pose of the wheels at an equivalent steer.
 
-    hands : Hands; car : Car
+    hands : SteerCells; car : Car
     steer, rate : equivalent single-track steer [rad] and its rate [rad/s]
     steers, steer_rates, x, y, cambers : (4,) written [rad], [rad/s], [m] from the mass centre, [rad]
     Source: the set-up's sampled steering; rear wheels stand still.
@@ -70,14 +70,14 @@ def front_pose(hands, car, steer, rate, steers, steer_rates, x, y, cambers):
     cambers[0], cambers[1], cambers[2], cambers[3] = leaning[0], leaning[1], 0.0, 0.0
 
 
-@piece
+@inlined
 def wheel_x(car, front):
     """Contact points ahead of the mass centre.  car : Car; front : (2,) of the front wheels from their axle [m].  Returns (4,) [m]."""
     rear = car.front_arm - car.wheelbase
     return car.front_arm + front[0], car.front_arm + front[1], rear, rear
 
 
-@piece
+@inlined
 def wheel_y(car, front):
     """Contact points left of the mass centre.  car : Car; front : (2,) of the front wheels [m].  Returns (4,) [m]."""
     return front[0], front[1], 0.5 * car.rear_track, -0.5 * car.rear_track

@@ -169,7 +169,7 @@ def step_impulse(load: float, radius: float, height: float, speed: float, spin: 
 
 
 @dataclass(frozen=True)
-class Hands:
+class HandModel:
     """What holds the steering: the driver's hands as spring and damper at the hand wheel, and all that swings."""
 
     stiffness: float  # [N m/rad]
@@ -190,10 +190,10 @@ class Kick:
     off_line: float  # of the mass centre after one second [m]
 
 
-def steering_inertia(steering: Steering, hands: Hands) -> float:
+def steering_inertia(steering: Steering, hands: HandModel) -> float:
     """Inertia that swings with the hand wheel, straight ahead.
 
-    steering : Steering; hands : Hands
+    steering : Steering; hands : HandModel
     Returns it as felt at the hand wheel [kg m2].  Source: each wheel as a hoop about its diameter, m r^2 / 2, set off by its hub's
     arm, and the square of the swing rate; mechanics.
     """
@@ -205,11 +205,12 @@ def steering_inertia(steering: Steering, hands: Hands) -> float:
 
 
 def kick(
-    steering: Steering, steering_ratio: float, hands: Hands, load: float, height: float, speed: float, wheelbase: float, rear_arm: float,
+    steering: Steering, steering_ratio: float, hands: HandModel, load: float, height: float, speed: float, wheelbase: float,
+    rear_arm: float,
 ) -> Kick:  # fmt: skip
     """One front wheel, the left, meets a step straight ahead.
 
-    steering : Steering; steering_ratio : hand angle per equivalent steer [-]; hands : Hands
+    steering : Steering; steering_ratio : hand angle per equivalent steer [-]; hands : HandModel
     load : on the wheel [N]; height : of the step [m]; speed : [m/s]
     wheelbase, rear_arm : l and the mass centre's distance from the rear axle [m]
     Returns Kick.  The force lasts while the wheel climbs, sqrt(2 r h - h^2) / v, as half a sine with the impulse's area; the

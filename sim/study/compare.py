@@ -10,7 +10,7 @@ import numpy as np
 from sim.car.chassis import Car, characteristic_speed, single_track, understeer_gradient
 from sim.course.centreline import Course
 from sim.lap.drive import OFF_COURSE, Ended, Lap, drive_lap
-from sim.lap.ladder import Rung
+from sim.lap.ladder import Model
 from sim.lap.ledger import Ledger, causes, ledger_of
 from sim.lap.rolling import rolling_lap
 from sim.lap.state import ERROR_SQUARED, FARTHEST, LEAST_LOAD, PEAK_SLIP, STATION, VX, VY
@@ -70,7 +70,7 @@ class Comparison:
     """All set-ups of a scenario on its course, and the reference."""
 
     scenario: Scenario
-    rung: Rung
+    rung: Model
     car: Car
     course: Course
     plan: PacePlan
@@ -81,7 +81,7 @@ class Comparison:
 
 
 def compare(
-    scenario: Scenario, folder: Path, source: str, rung: Rung = Rung.SLIPPING_FOUR_WHEELS,
+    scenario: Scenario, folder: Path, source: str, rung: Model = Model.SLIPPING_FOUR_WHEELS,
     progress: Callable[[int, int, str], None] = lambda done, of, name: None,
 ) -> Comparison:  # fmt: skip
     """Lap every set-up of a scenario.
@@ -128,7 +128,7 @@ def compare(
             toe = work_of(one) - work_of(runs.drive(straight, plan))
             done += 1
         costed.append(replace(costed_against(one, reference), toe_cost=toe))
-    if rung == Rung.SLIPPING_FOUR_WHEELS:
+    if rung == Model.SLIPPING_FOUR_WHEELS:
         by_law = steady_costs(car, course, plan, [entry.table for entry in entries], ideal.table).T
         costed = [replace(one, steady_costs=(float(own), float(other))) for one, (own, other) in zip(costed, by_law, strict=True)]
     progress(done, steps, "what the losses are worth")
@@ -210,7 +210,7 @@ def target_of(scenario: Scenario, course: Course, source: str) -> float:
     """
     if scenario.pace.target_m_per_s != "furthest":
         return float(scenario.pace.target_m_per_s)
-    runs = Runs(car_of(scenario), course, Rung.SLIPPING_FOUR_WHEELS, scenario.pace.laps, race_of(scenario))
+    runs = Runs(car_of(scenario), course, Model.SLIPPING_FOUR_WHEELS, scenario.pace.laps, race_of(scenario))
     return runs.furthest(make_entry(ideal_setup(), scenario, source, "reference"), scenario)[0]
 
 
@@ -245,7 +245,7 @@ class Runs:
 
     car: Car
     course: Course
-    rung: Rung
+    rung: Model
     laps: int
     race: Race | None
 
@@ -273,11 +273,11 @@ class Runs:
         return furthest_pace(distance, SLOWEST_PACE, max(fastest, SLOWEST_PACE + 0.1))
 
 
-def _drive(entry: Entry, car: Car, course: Course, plan: PacePlan, rung: Rung, laps: int) -> SetupResult:
-    if rung in (Rung.ROLLING_BICYCLE, Rung.ROLLING_FOUR_WHEELS):
+def _drive(entry: Entry, car: Car, course: Course, plan: PacePlan, rung: Model, laps: int) -> SetupResult:
+    if rung in (Model.ROLLING_BICYCLE, Model.ROLLING_FOUR_WHEELS):
         return _roll(entry, car, course, plan, rung)
     table = entry.table
-    if rung == Rung.SLIPPING_BICYCLE:
+    if rung == Model.SLIPPING_BICYCLE:
         car, table = single_track(car), merged_table(table)
     lap = drive_lap(car, table, course, plan, laps=laps)
     finished = lap.ended == Ended.FINISHED
@@ -292,8 +292,8 @@ def _drive(entry: Entry, car: Car, course: Course, plan: PacePlan, rung: Rung, l
     )  # fmt: skip
 
 
-def _roll(entry: Entry, car: Car, course: Course, plan: PacePlan, rung: Rung) -> SetupResult:
-    table = entry.table if rung == Rung.ROLLING_FOUR_WHEELS else None
+def _roll(entry: Entry, car: Car, course: Course, plan: PacePlan, rung: Model) -> SetupResult:
+    table = entry.table if rung == Model.ROLLING_FOUR_WHEELS else None
     try:
         lap = rolling_lap(car, table, course, plan)
     except ValueError:  # the only one that a course whose bends can be driven at all leaves

@@ -10,7 +10,7 @@ from sim.car.chassis import Car
 from sim.car.motion import BODY_COLUMNS, DRIVE_POWER, LATERAL_LOSS, LIFTED, LONGITUDINAL_LOSS, WHEEL_COLUMNS
 from sim.judgements import TELL_APART
 from sim.kernels.compiled import kernel
-from sim.steering.hands import Hands, hands_of
+from sim.steering.hands import SteerCells, hands_of
 from sim.steering.table import SteerTable
 from sim.turn.causes import Cause
 from sim.turn.steady import BALANCED, JUMP, find_turn, rolling_guess, slides_or_lifts, steady_turn
@@ -54,7 +54,7 @@ class TurnMap:
 def sweep(car, hands, curvature, speeds, first, start, places, scrub, drive, state):
     """Steady turns of one radius at rising speeds, each begun from the one before, until there is none.
 
-    car : Car; hands : Hands; curvature : of the path [1/m]; speeds : (n,) rising, above 0 [m/s]
+    car : Car; hands : SteerCells; curvature : of the path [1/m]; speeds : (n,) rising, above 0 [m/s]
     first : index of the speed to begin with; start : (3,) guess there, see `sim.turn.steady.turn_misses`
     places : (n, 3), scrub, drive : (n,) written while turns are found [W]; state : (n,) written, State
     Returns the index of the first speed without a turn, n where there is none.
@@ -86,7 +86,7 @@ def sweep(car, hands, curvature, speeds, first, start, places, scrub, drive, sta
 def edge(car, hands, curvature, low, high, place, grips):
     """The speed at which turns end, between one with a turn and one without, by steps that are halved.
 
-    car : Car; hands : Hands; curvature : of the path [1/m]; low, high : speeds [m/s]; place : (3,) the turn at `low`
+    car : Car; hands : SteerCells; curvature : of the path [1/m]; low, high : speeds [m/s]; place : (3,) the turn at `low`
     grips : whether turns in which a wheel lifts or slides count as none
     Returns the highest speed that was found to have a turn, at most SHARPNESS below the end [m/s].
     """
@@ -160,7 +160,9 @@ def _turns_of(car: Car, table: SteerTable, radius: float, speeds: np.ndarray, wi
     return places
 
 
-def _end_of(car: Car, hands: Hands, curvature: float, speeds: np.ndarray, places: np.ndarray, held: np.ndarray, *, grips: bool) -> float:
+def _end_of(
+    car: Car, hands: SteerCells, curvature: float, speeds: np.ndarray, places: np.ndarray, held: np.ndarray, *, grips: bool,
+) -> float:  # fmt: skip
     """Where the first turns that are held end, see `TurnMap`.  held : (n,) whether each is."""
     if not held.any():
         return 0.0

@@ -6,7 +6,7 @@ import numpy as np
 
 from sim.car.chassis import GRAVITY, SOLID_AXLE, Car, kinematic_steer, wheel_loads
 from sim.car.tyre import cornering_stiffness
-from sim.steering.hands import Hands, front_pose, hands_of
+from sim.steering.hands import SteerCells, front_pose, hands_of
 from sim.steering.table import SteerTable
 from sim.turn.steady import rolling_guess
 
@@ -65,7 +65,7 @@ def _bicycle_turn(car: Car, curvature: float) -> RollingTurn:
     return RollingTurn(steer, sideslip, nothing, nothing, speeds, 0.0, nothing, nothing)
 
 
-def _least_loss(car: Car, hands: Hands, steer: float):
+def _least_loss(car: Car, hands: SteerCells, steer: float):
     """Side speed, yaw velocity (at unit forward speed) and wheel state that lose least at a steer."""
     steers, rates, x, y, cambers, loads = (np.empty(4) for _ in range(6))
     front_pose(hands, car, steer, 0.0, steers, rates, x, y, cambers)
@@ -99,7 +99,7 @@ def _least_loss(car: Car, hands: Hands, steer: float):
     return float(solution[0]), float(solution[1]), (forward @ moved, side @ moved, stiffness, drive, solution[2])
 
 
-def _steer_for(car: Car, hands: Hands, curvature: float) -> float:
+def _steer_for(car: Car, hands: SteerCells, curvature: float) -> float:
     """The steer at which the turn that loses least has a curvature; secant method from the rolling bicycle's steer."""
 
     def miss(steer: float) -> float:

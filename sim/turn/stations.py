@@ -25,7 +25,7 @@ from sim.car.motion import (
 from sim.course.centreline import Course
 from sim.kernels.compiled import kernel
 from sim.pace.driver import LEAST_CRUISE, PacePlan, resistance
-from sim.steering.hands import Hands, hands_of
+from sim.steering.hands import SteerCells, hands_of
 from sim.steering.table import SteerTable
 from sim.turn.steady import find_turn, rolling_guess, turn_misses
 
@@ -117,7 +117,7 @@ def stations_of(course: Course, car: Car, plan: PacePlan, pieces: int | None = P
     parts = length, mean(curvature), np.sqrt(mean(mean_square)), mean(pull)
     order = np.lexsort((parts[1], parts[3] < 0))
     length, curvature, speed, pull = (np.ascontiguousarray(part[order]) for part in parts)
-    free = Hands(0.0, 1.0, np.empty((0, 0, 0)), -inf, inf)  # no lock: each set-up brings its own
+    free = SteerCells(0.0, 1.0, np.empty((0, 0, 0)), -inf, inf)  # no lock: each set-up brings its own
     guess = np.array([rolling_guess(car, free, float(one)) for one in curvature])
     return Stations(length, curvature, speed, pull, guess, air=float((drag * step).sum()), beyond=beyond, time=plan.time)
 

@@ -9,7 +9,7 @@ from sim.car.chassis import GRAVITY, Car, contact_velocity
 from sim.car.motion import ACCEL_X, ACCEL_Y, ACCEL_YAW, BODY_COLUMNS, LATERAL, LIFTED, LOAD, LONGITUDINAL, WHEEL_COLUMNS, car_motion
 from sim.kernels.compiled import kernel
 from sim.kernels.cubics import cell_of, cubic
-from sim.steering.hands import Hands, front_pose, hands_of
+from sim.steering.hands import SteerCells, front_pose, hands_of
 from sim.steering.table import HAND, SteerTable
 from sim.turn.causes import MORE_LOCK, Cause, Ending, cause_of, widened
 
@@ -47,7 +47,7 @@ class SteadyTurn:
 def turn_misses(car, hands, speed, curvature, unknown, misses, steers, slips, wheels, body):
     """How far a guess is from a steady turn.
 
-    car : Car; hands : Hands
+    car : Car; hands : SteerCells
     speed : of the mass centre [m/s]; curvature : of its path, positive to the left [1/m]
     unknown : (3,) sideslip [rad], equivalent steer [rad], drive force as a share of the weight
     misses : (3,) written: accelerations as shares of gravity, and the yaw moment's as a share of weight x wheelbase
@@ -146,10 +146,10 @@ def slides_or_lifts(car, wheels, body):
     return 1 if body[LIFTED] > 0.5 else 0
 
 
-def rolling_guess(car: Car, hands: Hands, curvature: float) -> np.ndarray:
+def rolling_guess(car: Car, hands: SteerCells, curvature: float) -> np.ndarray:
     """A guess for `find_turn`: the rolling bicycle, its steer inside the lock, hardly any drive.
 
-    car : Car; hands : Hands; curvature : of the mass centre's path [1/m]
+    car : Car; hands : SteerCells; curvature : of the mass centre's path [1/m]
     Returns (3,): sideslip [rad], equivalent steer [rad], drive force as a share of the weight [-].
     """
     sine = min(max((car.wheelbase - car.front_arm) * curvature, -0.98), 0.98)

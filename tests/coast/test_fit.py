@@ -11,7 +11,7 @@ from sim.car.chassis import GRAVITY
 from sim.coast.circle import fit_circle, model_drag
 from sim.coast.fit import fit_coast, opposed
 from sim.coast.motion import coast_motion
-from sim.coast.residuals import SLOPE_SPREAD, WIND_SPREAD, Problem
+from sim.coast.residuals import SLOPE_SPREAD, WIND_SPREAD, Residuals
 from sim.coast.runs import Coast
 from sim.errors import InputError
 
@@ -170,7 +170,7 @@ def test_noise_that_hangs_together_widens_the_interval():
 
 def test_rows_beside_a_gap_are_less_alike():
     """What a chain's correlation is over two steps, and none over the pause between two coasts."""
-    problem = Problem([coast(rows=20), coast(-1, rows=20)], MASS, WHEELS, AIR)
+    problem = Residuals([coast(rows=20), coast(-1, rows=20)], MASS, WHEELS, AIR)
     gaps = problem.gaps(np.delete(np.arange(40), 7))
     assert np.flatnonzero(np.isinf(gaps)).tolist() == [0, 19]
     np.testing.assert_allclose(gaps[np.isfinite(gaps)], [2.0 if row == 6 else 1.0 for row in range(37)], rtol=1e-9, atol=0)

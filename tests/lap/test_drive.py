@@ -16,8 +16,8 @@ from sim.lap.drive import LONGEST_STEP, ROW_TIME, Ended, drive_lap, observe, sta
 from sim.lap.equations import lap_rate
 from sim.lap.ledger import ledger_of
 from sim.lap.state import (
-    ALIGNING, DRIVE_WORK, ERROR, FARTHEST, HANDS, HEADING, HEIGHT, LATERAL, LEAST_LOAD, LEDGER, LONGITUDINAL, STATES, STATION, STEER, VX,
-    VY, YAW_RATE,
+    ALIGNING, DRIVE_WORK, ERROR, FARTHEST, HAND_WORK, HEADING, HEIGHT, LATERAL, LEAST_LOAD, LEDGER, LONGITUDINAL, STATES, STATION, STEER,
+    VX, VY, YAW_RATE,
 )  # fmt: skip
 from sim.pace.driver import Pace, driver_of, plan_pace
 from sim.pace.road import road_of
@@ -343,4 +343,4 @@ def test_least_load_and_farthest_are_those_of_the_lap(vehicle, bend):
     assert lap.extremes[LEAST_LOAD] <= wheels[:, :, LOAD].min()
     assert lap.extremes[LEAST_LOAD] == pytest.approx(wheels[:, :, LOAD].min(), rel=0.01, abs=0)
     assert lap.extremes[FARTHEST] == pytest.approx(np.abs(lap.rows[:, ERROR]).max(), rel=0.01, abs=0)
-    assert lap.end[HANDS] != 0.0
+    assert lap.end[HAND_WORK] != 0.0

@@ -7,7 +7,7 @@ import pytest
 
 from sim.car.chassis import GRAVITY, kinematic_steer, single_track
 from sim.car.motion import LATERAL_LOSS, LOAD, LONGITUDINAL_LOSS
-from sim.lap.ladder import Rung
+from sim.lap.ladder import Model
 from sim.lap.rolling import rolling_lap
 from sim.pace.driver import Pace, plan_pace
 from sim.steering.hands import front_pose, hands_of
@@ -32,7 +32,7 @@ def bare(vehicle, base="standard", drive="differential", **keys):
 
 
 def test_rungs_have_names():
-    assert [rung.label for rung in Rung] == ["rolling bicycle", "slipping bicycle", "rolling four wheels", "slipping four wheels"]
+    assert [rung.label for rung in Model] == ["rolling bicycle", "slipping bicycle", "rolling four wheels", "slipping four wheels"]
 
 
 @pytest.mark.parametrize("drive", ["differential", "solid axle"])

@@ -9,7 +9,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from sim.lap.ladder import Rung
+from sim.lap.ladder import Model
 from sim.scenario.file import load_scenario
 from sim.store.run_folder import MARKER
 from sim.study.compare import compare
@@ -22,7 +22,7 @@ WHEELS = ("front_left", "front_right", "rear_left", "rear_right")
 PLOTS = {"course.png", "losses.png", "slip.png"}
 
 
-def run(scenario, folder, rung=Rung.SLIPPING_FOUR_WHEELS):
+def run(scenario, folder, rung=Model.SLIPPING_FOUR_WHEELS):
     """Lap a scenario file and write its run folder, as the command does."""
     comparison = compare(load_scenario(scenario), scenario.parent, str(scenario), rung)
     write_run(comparison, scenario.parent, folder)
@@ -113,7 +113,7 @@ def test_traces(kept, comparison):
 
 
 def test_trace_of_a_rung_without_loads_has_empty_cells(home):
-    run(home / "yard.toml", home / "rolling", Rung.ROLLING_BICYCLE)
+    run(home / "yard.toml", home / "rolling", Model.ROLLING_BICYCLE)
     text = (home / "rolling" / "trace-01-ideal.csv").read_text(encoding="utf-8")
     assert "nan" not in text
     head, *body = rows(home / "rolling" / "trace-01-ideal.csv")

@@ -17,7 +17,7 @@ from matplotlib.font_manager import FontProperties
 from sim.car.chassis import Car
 from sim.course.centreline import Course
 from sim.lap.drive import Ended
-from sim.lap.ladder import Rung
+from sim.lap.ladder import Model
 from sim.lap.ledger import Ledger
 from sim.lap.trace import Trace
 from sim.pace.driver import PacePlan
@@ -105,7 +105,7 @@ def a_comparison(course: Course, *results: SetupResult) -> Comparison:
     """A comparison that holds what the plots read; scenario, car and plan are not among it."""
     nothing: Any = None
     return Comparison(
-        cast(Scenario, nothing), Rung.SLIPPING_FOUR_WHEELS, cast(Car, nothing), course, cast(PacePlan, nothing), results,
+        cast(Scenario, nothing), Model.SLIPPING_FOUR_WHEELS, cast(Car, nothing), course, cast(PacePlan, nothing), results,
         a_result(course, "ideal steering, no toe", 1.0), 6.0,
     )  # fmt: skip
 

@@ -12,7 +12,7 @@ from rich.console import Console
 
 from sim.car.chassis import with_law
 from sim.car.tyre import BRUSH, LINEAR
-from sim.lap.ladder import Rung
+from sim.lap.ladder import Model
 from sim.scenario.file import check_scenario
 from sim.study.compare import compare
 from sim.study.ready import entries_of
@@ -158,16 +158,16 @@ def test_longest_names_fit(yard, width):
 @pytest.mark.parametrize(
     ("rung", "words"),
     [
-        (Rung.ROLLING_BICYCLE, "Model: rolling bicycle. A sum along the line, not a simulation in time: its energy ledger closes by "
+        (Model.ROLLING_BICYCLE, "Model: rolling bicycle. A sum along the line, not a simulation in time: its energy ledger closes by "
          "construction."),
-        (Rung.SLIPPING_BICYCLE, "Model: slipping bicycle. Energy ledger: drive work and losses agree within # of the drive work."),
+        (Model.SLIPPING_BICYCLE, "Model: slipping bicycle. Energy ledger: drive work and losses agree within # of the drive work."),
     ],
     ids=["rolling", "slipping"],
 )  # fmt: skip
 def test_run_report_names_the_model(yard, rung, words):
     text = masked(printed(run_report(compare(yard(), Path(), "yard.toml", rung), None), 120))
     assert words in text
-    rolling = rung == Rung.ROLLING_BICYCLE
+    rolling = rung == Model.ROLLING_BICYCLE
     assert ("rubber dragged m" in text) != rolling  # nothing slips on that rung
     if rolling:
         assert "All set-ups need the same drive work here to within # %: on this course and on this rung of the ladder the " in text

@@ -12,7 +12,7 @@ from sim.errors import InputError
 from sim.scenario.car import CarTable
 from sim.scenario.file import check_scenario, find_scenario, load_scenario
 from sim.scenario.setup import SetupTable
-from sim.search.optimise import Problem, best_point, flat_range, front_points, least_change
+from sim.search.optimise import Candidates, best_point, flat_range, front_points, least_change
 from sim.search.run import FLAT_LEAST, FLAT_SHARE, LIMITS, Judge, new_name, search
 from sim.search.setups import free_keys, sketch, with_keys
 from sim.study.jobs import COLUMNS
@@ -91,7 +91,7 @@ def test_the_least_error_of_the_four_bar(track, wheelbase, arm, largest, best_de
         made = sketch(with_keys(setup, free, values), car, radians(largest), -radians(largest), (inner, inner))
         return Error(None if made is None else made.error)
 
-    problem = Problem(judge, [(5.0, 25.0)], (10.0,), lambda done, of, word: None)
+    problem = Candidates(judge, [(5.0, 25.0)], (10.0,), lambda done, of, word: None)
     best = best_point(problem, "error", seed=1)
     assert best[0] == pytest.approx(best_deg, rel=0, abs=0.01)
     assert problem.figures(best).error == pytest.approx(error_deg, rel=0, abs=0.0005)
@@ -345,7 +345,7 @@ class Bowl:
 
 @pytest.fixture
 def bowl():
-    return Problem(Bowl, [(0.0, 1.0), (0.0, 1.0)], (0.9, 0.1), lambda done, of, word: None)
+    return Candidates(Bowl, [(0.0, 1.0), (0.0, 1.0)], (0.9, 0.1), lambda done, of, word: None)
 
 
 def test_a_known_optimum_and_its_flat_range(bowl):
@@ -379,7 +379,7 @@ def test_a_known_least_change(bowl, allowed, expected):
 
 
 def test_a_least_change_never_leaves_the_bounds():
-    problem = Problem(Bowl, [(0.0, 0.8), (0.0, 1.0)], (0.9, 0.1), lambda done, of, word: None)
+    problem = Candidates(Bowl, [(0.0, 0.8), (0.0, 1.0)], (0.9, 0.1), lambda done, of, word: None)
     assert least_change(problem, (0.3, 0.7), {"one": 9.0}) == (0.3, 0.1)
 
 

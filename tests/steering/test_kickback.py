@@ -8,7 +8,7 @@ from scipy.spatial.transform import Rotation
 
 from sim.steering.arrangement import build_steering, ideal_setup
 from sim.steering.kickback import (
-    Hands, hand_torque, kick, levers, speed_kept, steering_inertia, step_impulse, swing_rates, torque_arms, washer_arm,
+    HandModel, hand_torque, kick, levers, speed_kept, steering_inertia, step_impulse, swing_rates, torque_arms, washer_arm,
 )  # fmt: skip
 from sim.steering.pivots import stub_axles, turntable_axle
 
@@ -22,7 +22,7 @@ CASES = {
     "turntable with caster": {"pivot": "turntable", "caster_deg": 5.0},
 }  # fmt: skip
 NOTHING = np.zeros((1, 2))
-HANDS = Hands(stiffness=20.0, damping=1.5, inertia=0.05, wheel_mass=2.0)
+HANDS = HandModel(stiffness=20.0, damping=1.5, inertia=0.05, wheel_mass=2.0)
 
 
 @pytest.fixture(params=CASES.values(), ids=list(CASES))
@@ -183,7 +183,7 @@ def test_mirror(built):
 def test_kick_of_a_loose_heavy_steering_is_its_impulse(built):
     """Without spring and damper the steering keeps the rate impulse x arm / inertia: the angle after the second follows."""
     steering = built("standard", linkage="ideal")[2]
-    loose = Hands(stiffness=0.0, damping=0.0, inertia=500.0, wheel_mass=2.0)
+    loose = HandModel(stiffness=0.0, damping=0.0, inertia=500.0, wheel_mass=2.0)
     kicked = kick(steering, 1.0, loose, 300.0, 0.01, 5.0, 1.5, 0.68)
     arm = levers(steering.wheels[0]).hub * swing_rates(steering, np.zeros(1))[0, 0]
     rate = kicked.impulse * arm / steering_inertia(steering, loose)
@@ -195,7 +195,7 @@ def test_kick_of_a_loose_heavy_steering_is_its_impulse(built):
 def test_a_loose_steering_leads_a_rolling_bicycle_off_the_line(built):
     """A steer that grows evenly, d = w t: heading v w t^2 / (2 l), and the mass centre v w (v t^3 / 6 + b t^2 / 2) / l off (bicycle)."""
     steering = built("standard", linkage="ideal")[2]
-    kicked = kick(steering, 1.0, Hands(stiffness=0.0, damping=0.0, inertia=500.0, wheel_mass=2.0), 300.0, 0.01, 5.0, 1.5, 0.68)
+    kicked = kick(steering, 1.0, HandModel(stiffness=0.0, damping=0.0, inertia=500.0, wheel_mass=2.0), 300.0, 0.01, 5.0, 1.5, 0.68)
     since = 1 - sqrt(2 * 0.203 * 0.01 - 0.01**2) / 5.0 / 2  # the middle of the climb, in which the kick acts on the mean
     rate = kicked.peak_steer / since
     assert kicked.off_line == pytest.approx(5.0 * rate * (5.0 * since**3 / 6 + 0.68 * since**2 / 2) / 1.5, rel=1e-3, abs=0)

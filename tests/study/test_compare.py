@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from sim.lap.drive import Ended
-from sim.lap.ladder import Rung
+from sim.lap.ladder import Model
 from sim.scenario.file import find_scenario, load_scenario, shipped_names
 from sim.study.compare import compare
 from sim.study.summary import summary
@@ -57,7 +57,7 @@ WHERE = r"after \d+\.\d s, \d+ m into the lap"
 def compared(scenario_of, tmp_path):
     """Results by name of a scenario with changed figures."""
 
-    def run(rung=Rung.SLIPPING_FOUR_WHEELS, **changes):
+    def run(rung=Model.SLIPPING_FOUR_WHEELS, **changes):
         comparison = compare(scenario_of(SCENARIO.format(**USUAL | changes)), tmp_path, "tried.toml", rung)
         return {result.name: result for result in (*comparison.results, comparison.reference)}
 
@@ -140,7 +140,7 @@ def test_a_hill_too_steep(compared, tmp_path, drive):
     assert all(result.finished for result in compared(course='file = "hill.csv"', power=400, drive=drive).values())
 
 
-@pytest.mark.parametrize("rung", list(Rung))
+@pytest.mark.parametrize("rung", list(Model))
 def test_same_scenario_twice_gives_the_same_bytes(scenario_of, tmp_path, rung):
     texts = []
     for _ in range(2):
@@ -163,20 +163,20 @@ def test_the_ladder_on_one_course(scenario_of, tmp_path):
     # Each rung adds: no scrub, then side-force scrub; geometry alone; both.  The reference has no geometry cost on any.
     text = SCENARIO.format(**USUAL).replace("hand_wheel_limit_deg = 8", "toe_in_deg = 1.0")
     scrub = {}
-    for rung in Rung:
+    for rung in Model:
         comparison = compare(scenario_of(text), tmp_path, "tried.toml", rung)
         assert all(result.finished for result in comparison.results)
         scrub[rung] = {result.name: result.ledger.scrub for result in comparison.results if result.ledger}
-    assert set(scrub[Rung.ROLLING_BICYCLE].values()) == {0.0}
+    assert set(scrub[Model.ROLLING_BICYCLE].values()) == {0.0}
     # One model of the bicycle for all: it knows no toe
-    two = scrub[Rung.SLIPPING_BICYCLE]
+    two = scrub[Model.SLIPPING_BICYCLE]
     assert two["small lock"] == pytest.approx(two["ideal"], rel=1e-3, abs=0)
     assert two["ideal"] > 50.0
-    three = scrub[Rung.ROLLING_FOUR_WHEELS]
+    three = scrub[Model.ROLLING_FOUR_WHEELS]
     assert three["ideal"] < 1e-6
     toe = 2 * 14 * 145 * 9.81 * 0.68 / 1.5 / 2 * np.radians(1.0) ** 2
     assert three["small lock"] == pytest.approx(toe * (40 + 4 * np.pi), rel=0.02, abs=0)
-    four = scrub[Rung.SLIPPING_FOUR_WHEELS]
+    four = scrub[Model.SLIPPING_FOUR_WHEELS]
     # On the road the two add up, but for the load transfer's 4 C_o C_i / (C_o + C_i)^2 in the bend.
     assert four["small lock"] - four["ideal"] == pytest.approx(three["small lock"], rel=0.1, abs=0)
 

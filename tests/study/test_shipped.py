@@ -10,13 +10,13 @@ from pathlib import Path
 
 import pytest
 
-from sim.lap.ladder import Rung
+from sim.lap.ladder import Model
 from sim.scenario.file import find_scenario, load_scenario, shipped_names
 from sim.study.compare import compare
 from sim.study.summary import summary
 
 STORED = Path(__file__).parents[1] / "stored"
-RUNGS = [Rung.SLIPPING_BICYCLE, Rung.SLIPPING_FOUR_WHEELS]
+RUNGS = [Model.SLIPPING_BICYCLE, Model.SLIPPING_FOUR_WHEELS]
 RESIDUAL = 1e-6  # of the drive work: what any lap may leave unexplained
 # Seen: within 0.10 m of the line everywhere and within 0.05 m by root mean square, both in the tightest bends at a walk.
 FARTHEST, ROOT_MEAN_SQUARE = 0.12, 0.06  # [m]

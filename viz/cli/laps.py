@@ -23,13 +23,13 @@ def run(
     as_json: Json = False,
 ) -> None:  # fmt: skip
     """Lap every set-up, print the comparison and write the run folder: the main job."""
-    from sim.lap.ladder import Rung
+    from sim.lap.ladder import Model
     from sim.store.run_folder import check_target
     from sim.study.compare import compare, compare_paces
     from sim.study.summary import pace_summary, summary
 
     loaded, path = load(scenario)
-    labels = {rung.label.replace(" ", "-"): rung for rung in Rung}
+    labels = {rung.label.replace(" ", "-"): rung for rung in Model}
     if model not in labels:
         raise InputError("--model", "", f"{model!r} is no rung of the ladder", f"choose one of {', '.join(labels)}")
     folder = out if out is not None else None if as_json else Path(f"{path.stem}-run")

@@ -7,7 +7,7 @@ import numpy as np
 
 from sim.car.chassis import WHEELS, single_track
 from sim.car.motion import ALIGNING_POWER, LATERAL, LATERAL_LOSS, LOAD, LONGITUDINAL, LONGITUDINAL_LOSS
-from sim.lap.ladder import Rung
+from sim.lap.ladder import Model
 from sim.lap.trace import pose_columns
 from sim.scenario.scenario import Scenario
 from sim.steering.table import merged_table
@@ -69,18 +69,18 @@ def _ladder(scenario: Scenario, entry: Entry, turn: SteadyTurn, radius: float, s
     """The same turn on every rung: what each assumption changes.  A rung without an equilibrium has None for its figures."""
     car = car_of(scenario)
     rungs = []
-    for rung in Rung:
+    for rung in Model:
         figures: dict[str, Any] = {"model": rung.label} | dict.fromkeys(LADDER_FIGURES)
-        if rung in (Rung.ROLLING_BICYCLE, Rung.ROLLING_FOUR_WHEELS):
+        if rung in (Model.ROLLING_BICYCLE, Model.ROLLING_FOUR_WHEELS):
             try:
-                rolling = rolling_turn(car, entry.table if rung == Rung.ROLLING_FOUR_WHEELS else None, 1 / radius)
+                rolling = rolling_turn(car, entry.table if rung == Model.ROLLING_FOUR_WHEELS else None, 1 / radius)
             except ValueError:
                 rungs.append(figures)
                 continue
-            steers = _front_steers(entry, rolling.steer) if rung == Rung.ROLLING_FOUR_WHEELS else (rolling.steer, rolling.steer)
+            steers = _front_steers(entry, rolling.steer) if rung == Model.ROLLING_FOUR_WHEELS else (rolling.steer, rolling.steer)
             sideslip, scrub = rolling.sideslip, rolling.scrub * speed
         else:
-            merged = rung == Rung.SLIPPING_BICYCLE
+            merged = rung == Model.SLIPPING_BICYCLE
             one = steady_turn(single_track(car), merged_table(entry.table), radius, speed) if merged else turn
             if not one.converged:
                 rungs.append(figures)

@@ -13,7 +13,7 @@ from sim.scenario.car import CarTable
 from sim.scenario.scenario import Scenario
 from sim.steering.angles import steering_ratio
 from sim.steering.arrangement import Steering, build_steering
-from sim.steering.kickback import Hands, kick, levers, step_force, torque_arms
+from sim.steering.kickback import HandModel, kick, levers, step_force, torque_arms
 from sim.steering.linkages.rolling import equivalent_steer
 from sim.steering.table import hand_where
 from sim.study.ready import car_of
@@ -47,7 +47,7 @@ def knock_result(scenario: Scenario, source: str, step_mm: float, speed: float) 
 def _kick_figures(scenario: Scenario, steering: Steering, height: float, speed: float) -> dict[str, Any]:
     car, table = car_of(scenario), scenario.car
     load = axle_loads(car)[0] / 2
-    hands = Hands(table.hands.stiffness_N_m_per_rad, table.hands.damping_N_m_s_per_rad, table.hands.inertia_kg_m2, table.wheel_mass_kg)
+    hands = HandModel(table.hands.stiffness_N_m_per_rad, table.hands.damping_N_m_s_per_rad, table.hands.inertia_kg_m2, table.wheel_mass_kg)
     ratio = steering_ratio(steering, table)
     kicked = kick(steering, ratio, hands, load, height, speed, car.wheelbase, car.wheelbase - car.front_arm)
     force = step_force(load, table.wheel_radius_mm * 1e-3, height)

@@ -12,7 +12,7 @@ from sim.car.chassis import WHEELS, Car
 from sim.car.tyre import LAWS, LINEAR, Tyre
 from sim.judgements import SMALL_SHARE, TELL_APART
 from sim.lap.drive import Ended
-from sim.lap.ladder import Rung
+from sim.lap.ladder import Model
 from sim.lap.ledger import RESIDUAL_WARNING, Ledger, causes
 from sim.pace.policies import POLICIES
 from sim.study.compare import Comparison, SetupResult
@@ -47,7 +47,7 @@ def finding(comparison: Comparison) -> str:
     if best.drive_work <= 0 or more < SAME_SHARE * best.drive_work:
         all_who = f"The {len(done)} set-ups that get round" if missing else "All set-ups"
         same = f"{all_who} need the same drive work here to within {100 * SAME_SHARE:g} %"
-        rung = "" if comparison.rung == Rung.SLIPPING_FOUR_WHEELS else " and on this rung of the ladder"
+        rung = "" if comparison.rung == Model.SLIPPING_FOUR_WHEELS else " and on this rung of the ladder"
         return f"{same}: on this course{rung} the steering makes no difference."
     high, low = causes(worst), causes(best)
     cause = max(high, key=lambda name: high[name] - low[name])
@@ -147,7 +147,7 @@ def run_report(comparison: Comparison, folder: Path | None) -> list[Any]:
     if not comparison.reference.finished:
         lines.append(Text("Ideal steering does not get round either, so no cost of the geometry can be given."))
     lines += [Text(""), _comparison_table(results)]
-    if any(one.finished for one in results) and comparison.rung != Rung.ROLLING_BICYCLE:
+    if any(one.finished for one in results) and comparison.rung != Model.ROLLING_BICYCLE:
         lines += [Text(""), _wheel_table(results)]
     if any(one.ledger and one.ledger.electric for one in results):
         lines += [Text(""), _battery_table(results), *(Text(line) for line in race_lines(comparison))]
@@ -172,8 +172,8 @@ def run_report(comparison: Comparison, folder: Path | None) -> list[Any]:
     return lines
 
 
-def _ledger_line(rung: Rung, residuals: list[float]) -> str:
-    if rung in (Rung.ROLLING_BICYCLE, Rung.ROLLING_FOUR_WHEELS):
+def _ledger_line(rung: Model, residuals: list[float]) -> str:
+    if rung in (Model.ROLLING_BICYCLE, Model.ROLLING_FOUR_WHEELS):
         return "A sum along the line, not a simulation in time: its energy ledger closes by construction."
     if not residuals:
         return "No lap was finished, so there is no energy ledger."

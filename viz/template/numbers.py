@@ -12,7 +12,7 @@ from sim.scenario.scenario import Scenario
 from sim.steering.arrangement import build_steering
 from viz.shared.checks import CAUTIONS
 from viz.shared.files import write_file
-from viz.template.plan import MOST_BESIDE_MM, REAL_LINKAGES, Plan, Protractor, plan_template
+from viz.template.plan import MOST_BESIDE_MM, REAL_LINKAGES, Protractor, SheetPlan, plan_template
 
 
 def template_result(scenario: Scenario, source: str, setup_name: str | None, out_path: Path, paper: str) -> dict[str, Any]:
@@ -83,7 +83,7 @@ def _chosen(scenario: Scenario, name: str | None) -> int:
     raise InputError("--setup", "", f'there is no set-up "{name}"', hint)
 
 
-def _check_offset(plan: Plan, source: str) -> None:
+def _check_offset(plan: SheetPlan, source: str) -> None:
     beside = max(abs(scale.beside_mm) for scale in plan.protractors)
     if beside > MOST_BESIDE_MM:
         problem = f"the wheel's outer side stands {beside:.0f} mm from its kingpin, too far for a template"
@@ -99,7 +99,7 @@ def _scale_figures(scale: Protractor) -> dict[str, Any]:
     }  # fmt: skip
 
 
-def _placing_figures(plan: Plan) -> dict[str, float]:
+def _placing_figures(plan: SheetPlan) -> dict[str, float]:
     placing = plan.placing
     return {
         "pivots_apart_mm": placing.pivots_apart_mm, "to_rear_tyre_mm": placing.to_rear_mm, "diagonal_mm": placing.diagonal_mm,

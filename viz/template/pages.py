@@ -10,7 +10,7 @@ from viz.shared.figures import folded, text_width
 from viz.template.paper import (
     BOLD, FINE, HAIR, INCH, MARGIN, NORMAL, SIDE, SMALL, Box, Page, Tile, Tiling, draw_joints, draw_tile, tile, word_box,
 )  # fmt: skip
-from viz.template.plan import Plan, Protractor, Row
+from viz.template.plan import Protractor, Row, SheetPlan
 from viz.template.scale import RING_AT_PIVOT, drawing
 from viz.template.words import sheet_words, steps, turns_words, worksheet_words
 
@@ -27,10 +27,10 @@ class Sheet:
     tiling: Tiling
 
 
-def build_pages(plan: Plan, paper: str) -> tuple[list[Page], list[Sheet]]:
+def build_pages(plan: SheetPlan, paper: str) -> tuple[list[Page], list[Sheet]]:
     """All pages of a template in the order in which they are used, and where its scales are.
 
-    plan : Plan
+    plan : SheetPlan
     paper : "a4" or "letter"
     """
     pages = [_guide(plan, paper)]
@@ -50,7 +50,7 @@ def build_pages(plan: Plan, paper: str) -> tuple[list[Page], list[Sheet]]:
     return [*pages, *_worksheets(plan, paper), _checks(paper)], sheets
 
 
-def _of(plan: Plan) -> str:
+def _of(plan: SheetPlan) -> str:
     return f'Scenario "{plan.title}", set-up "{plan.setup}".'
 
 
@@ -69,7 +69,7 @@ def _where(tiling: Tiling, part: Tile) -> str:
 # --- How to use it -----------------------------------------------------------------------------------------------------
 
 
-def _guide(plan: Plan, paper: str) -> Page:
+def _guide(plan: SheetPlan, paper: str) -> Page:
     page = Page(paper, "Floor template: are the wheels where you planned them?", _of(plan))
     left, width = MARGIN, page.width - 2 * MARGIN - SIDE
     top = page.height - MARGIN - 16.0
@@ -83,7 +83,7 @@ def _guide(plan: Plan, paper: str) -> Page:
     return page
 
 
-def _placing_picture(page: Page, plan: Plan, left: float, bottom: float, width: float, height: float) -> None:
+def _placing_picture(page: Page, plan: SheetPlan, left: float, bottom: float, width: float, height: float) -> None:
     """The floor from above: pivots, rear tyres and the distances between them."""
     page.text(left, bottom + height - 3.0, "Where the sheets lie, seen from above", weight="bold", va="top")
     page.text(left, bottom + height - 7.0, NOT_TO_SCALE, va="top")
@@ -120,7 +120,7 @@ def _placing_picture(page: Page, plan: Plan, left: float, bottom: float, width: 
     on_line(middle, front + (rear - front) * 0.72, f"{placing.diagonal_mm:.0f} mm, both diagonals")
 
 
-def _reading_picture(page: Page, plan: Plan, left: float, bottom: float, width: float, height: float) -> None:
+def _reading_picture(page: Page, plan: SheetPlan, left: float, bottom: float, width: float, height: float) -> None:
     """A wheel from above with its straight edge, the ruler and the two scales."""
     what = "axle" if plan.turntable else "wheel"
     page.text(left, bottom + height - 3.0, f"How the {what} is read, seen from above", weight="bold", va="top")
@@ -185,7 +185,7 @@ FIRST_LINE = 2  # of a file, below the names of its columns
 FIELD = 30.0  # [mm] to write the reading error in
 
 
-def _worksheets(plan: Plan, paper: str) -> list[Page]:
+def _worksheets(plan: SheetPlan, paper: str) -> list[Page]:
     """One sheet near straight ahead and one in turns where `bench` fits the readings, else one in all."""
     near, turns, first = list(plan.near_rows), list(plan.turn_rows), FIRST_LINE
     if not plan.has_rods:
@@ -207,7 +207,7 @@ def _worksheets(plan: Plan, paper: str) -> list[Page]:
     return pages
 
 
-def _worksheet(plan: Plan, paper: str, heading: str, paragraphs: list[str]) -> tuple[Page, float]:
+def _worksheet(plan: SheetPlan, paper: str, heading: str, paragraphs: list[str]) -> tuple[Page, float]:
     """A page with its words, and the height below them [mm]."""
     below = f"{_of(plan)} All angles are in degrees; angles to the right are written with a minus sign."
     page = Page(paper, heading, below)
@@ -217,7 +217,7 @@ def _worksheet(plan: Plan, paper: str, heading: str, paragraphs: list[str]) -> t
     return page, top - 1.0
 
 
-def _columns(plan: Plan) -> list[Column]:
+def _columns(plan: SheetPlan) -> list[Column]:
     if plan.has_rods:
         return [LINE, *PLANNED, *READ, *FILED]
     return [*PLANNED, *READ_AXLE, *MEAN_AXLE] if plan.turntable else [*PLANNED, *READ, *MEANS]

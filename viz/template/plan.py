@@ -118,7 +118,7 @@ class Placing:
 
 
 @dataclass(frozen=True)
-class Plan:
+class SheetPlan:
     """All that a template shows.
 
     title, setup : names
@@ -144,13 +144,13 @@ class Plan:
     placing: Placing
 
 
-def plan_template(title: str, steering: Steering, car: CarTable) -> Plan:
+def plan_template(title: str, steering: Steering, car: CarTable) -> SheetPlan:
     """The figures of a set-up's template.
 
     title : of the scenario
     steering : the set-up's
     car : the scenario's
-    Returns Plan.
+    Returns SheetPlan.
     """
     turntable = steering.linkage == "turntable"
     pairs, beyond = _pairs(steering, car)
@@ -180,7 +180,7 @@ def plan_template(title: str, steering: Steering, car: CarTable) -> Plan:
     )
     has_rods = steering.linkage in REAL_LINKAGES
     rows = _rows(straight_deg, pairs, has_rods)
-    return Plan(title, steering.name, turntable, has_rods, straight_deg, pairs, beyond, *rows, tuple(protractors), placing)
+    return SheetPlan(title, steering.name, turntable, has_rods, straight_deg, pairs, beyond, *rows, tuple(protractors), placing)
 
 
 def _rows(straight_deg: tuple[float, float], pairs: tuple[Pair, ...], has_rods: bool) -> tuple[tuple[Row, ...], tuple[Row, ...]]:

@@ -2,7 +2,7 @@
 
 from sim.bench.readings import COLUMNS
 from viz.shared.checks import CAUTIONS
-from viz.template.plan import Plan, Protractor
+from viz.template.plan import Protractor, SheetPlan
 
 
 def sheet_words(scale: Protractor) -> str:
@@ -14,7 +14,7 @@ def sheet_words(scale: Protractor) -> str:
     )
 
 
-def steps(plan: Plan) -> list[tuple[str, str]]:
+def steps(plan: SheetPlan) -> list[tuple[str, str]]:
     """What to do, one step after the other: heading and words."""
     what = "axle" if plan.turntable else "wheel"
     print_step = "Measure both 100 mm lines of every sheet with a steel rule. Use only sheets on which both are 100 mm."
@@ -47,7 +47,7 @@ def steps(plan: Plan) -> list[tuple[str, str]]:
     ]
 
 
-def _place_axle(plan: Plan) -> str:
+def _place_axle(plan: SheetPlan) -> str:
     return (
         "Hang a plumb line from the middle of the axle's pivot bolt and put the pivot of the sheet below it. It is "
         f"{plan.placing.to_rear_mm:.0f} mm from the middle of either rear tyre; both distances must be equal. Stretch a string from the "
@@ -56,7 +56,7 @@ def _place_axle(plan: Plan) -> str:
     )
 
 
-def _place_wheels(plan: Plan) -> str:
+def _place_wheels(plan: SheetPlan) -> str:
     placing = plan.placing
     return (
         "Hang a plumb line from the middle of each kingpin at hub height and put the kingpins of the sheets below it, "
@@ -80,7 +80,7 @@ SIGHT_WHEEL = (
 WHY_SO_MANY = "one reading errs by half a degree, and only many together tell half a turn of a rod end."
 
 
-def worksheet_words(plan: Plan) -> list[str]:
+def worksheet_words(plan: SheetPlan) -> list[str]:
     """What stands above the worksheet's first table."""
     if plan.has_rods:
         return [*_how_to_fill(plan), *_how_to_file(plan)]
@@ -94,7 +94,7 @@ def worksheet_words(plan: Plan) -> list[str]:
 SET_OUTER = "turn the hand wheel until the outer wheel reads its letter: the right wheel in a left turn, the left wheel in a right turn"
 
 
-def _how_to_fill(plan: Plan) -> list[str]:
+def _how_to_fill(plan: SheetPlan) -> list[str]:
     rows = len(plan.near_rows) + len(plan.turn_rows)
     order = (
         f"Work down the rows in their order, all {rows}: {WHY_SO_MANY} The first {len(plan.near_rows)} are near straight ahead, where "
@@ -107,7 +107,7 @@ def _how_to_fill(plan: Plan) -> list[str]:
     return [order, how]
 
 
-def _how_to_file(plan: Plan) -> list[str]:
+def _how_to_file(plan: SheetPlan) -> list[str]:
     # The inner wheel scatters by its own reading error and by that of setting the outer one, so by root 2 of it; the range of
     # five such means is on average 2.33 of their standard deviation, so about three reading errors.
     repeated = plan.near_rows[0]
@@ -123,7 +123,7 @@ def _how_to_file(plan: Plan) -> list[str]:
     return [file, error]
 
 
-def turns_words(plan: Plan) -> str:
+def turns_words(plan: SheetPlan) -> str:
     """What stands above the worksheet's table of turns."""
     return (
         "From one lock to the other and back. Go on as on the sheet before: set each letter with the outer wheel, read both ends of both "

@@ -20,7 +20,7 @@ from sim.lap.lockstep.lanes import COUNTS, DRIVER, FIGURES, FRONT_TYRE, LANES, R
 from sim.lap.state import EXTREMES, STATES
 from sim.pace.driver import Driver, PacePlan, driver_of
 from sim.pace.road import Road, course_cells, road_of
-from sim.steering.hands import Hands, hands_of
+from sim.steering.hands import SteerCells, hands_of
 from sim.steering.table import SteerTable
 
 TYRE_FIGURES = REAR_TYRE - FRONT_TYRE  # a tyre's fields but its law, by which cars are parted
@@ -96,7 +96,7 @@ def _drive_block(first: int, cars: list[Car], tables: list[SteerTable], pairs: l
     """Drive the cars from `first` on and write what they did; courses met before are in `splines`, by their identity."""
     figures, counts, begin = np.empty((len(cars), FIGURES)), np.empty((len(cars), COUNTS), np.int64), np.empty((len(cars), STATES))
     roads: dict[tuple[int, int], tuple[Road, int]] = {}
-    steerings: dict[int, tuple[Hands, int]] = {}
+    steerings: dict[int, tuple[SteerCells, int]] = {}
     road_rows = hands_rows = 0
     for i, (car, table, (course, plan)) in enumerate(zip(cars, tables, pairs, strict=True)):
         if id(course) not in splines:

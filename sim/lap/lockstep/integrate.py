@@ -4,43 +4,43 @@ import numpy as np
 
 from sim.car.chassis import GRAVITY, SOLID_AXLE
 from sim.car.motion import BODY_COLUMNS, WHEEL_COLUMNS
-from sim.kernels.compiled import borrower, kernel, piece
+from sim.kernels.compiled import inlined, kernel, no_refcount
 from sim.lap.drive import cut_at_line, ending
 from sim.lap.lockstep.lanes import (
-    CELLS, COUNTS, DRIVE, FIGURES, LANES, LENGTH, LIFTED, LOADS, LONGEST, MASS, MOTOR, MOTOR_FORCE, ROUNDS, SEEN, STEP, TOLD, WIND_X,
+    CELLS, COUNTS, DRIVE, FIGURES, INPUTS, LANES, LENGTH, LIFTED, LOADS, LONGEST, MASS, MOTOR, MOTOR_FORCE, OUTPUTS, ROUNDS, STEP, WIND_X,
     WIND_Y, Kinds, lane_driver, whole_car, whole_hands, whole_road,
 )  # fmt: skip
-from sim.lap.lockstep.rates import advance_lanes, lanes_rate, note_step
+from sim.lap.lockstep.rates import advance_lanes, lanes_rate, write_step
 from sim.lap.state import ERROR, EXTREMES, FARTHEST, LEAST_LOAD, LEDGER, PEAK_SLIP, SLIPS, STATES, STATION, STEER, TRAVEL, VX
 
 
 ALONE = 7  # rows of work space of a car that is driven alone: state, rate and next state of its step, and four of its stages
 
 
-@borrower
-def note_extremes(state, told, extremes):
+@no_refcount
+def write_extremes(state, outputs, extremes):
     """Extremes of all lanes in their present state, as `sim.lap.drive.integrate` keeps them.
 
-    state, told : flat [SI]; extremes : flat, changed in place
+    state, outputs : flat [SI]; extremes : flat, changed in place
     """
     for lane in range(LANES):
         extremes[FARTHEST * LANES + lane] = max(extremes[FARTHEST * LANES + lane], abs(state[ERROR * LANES + lane]))
     for i in range(4):
         for lane in range(LANES):
             least = extremes[LEAST_LOAD * LANES + lane]
-            extremes[LEAST_LOAD * LANES + lane] = min(least, told[(LOADS + i) * LANES + lane])
+            extremes[LEAST_LOAD * LANES + lane] = min(least, outputs[(LOADS + i) * LANES + lane])
             slip, peak = state[(SLIPS + i) * LANES + lane], extremes[(PEAK_SLIP + i) * LANES + lane]
             extremes[(PEAK_SLIP + i) * LANES + lane] = slip if abs(slip) > abs(peak) else peak
 
 
-@borrower
+@no_refcount
 def note_travel(figures, first, extremes):
     """Add the hands' way in the step that begins.  figures, first : flat [SI]; extremes : flat, changed in place."""
     for lane in range(LANES):
         extremes[TRAVEL * LANES + lane] += abs(first[STEER * LANES + lane]) * figures[STEP * LANES + lane]
 
 
-@borrower
+@no_refcount
 def sum_rates(first, totals):
     """Sum of each lane's rates, in the order of the one-car kernel.  first : flat [SI/s]; totals : (LANES,) written."""
     for lane in range(LANES):
@@ -50,7 +50,7 @@ def sum_rates(first, totals):
             totals[lane] += first[k * LANES + lane]
 
 
-@piece
+@inlined
 def begin_lap(state, start, extremes, mass, lane):
     """Make a lane ready for a lap from its present state: ledger and extremes at their beginning.
 
@@ -65,7 +65,7 @@ def begin_lap(state, start, extremes, mass, lane):
     extremes[LEAST_LOAD * LANES + lane] = mass * GRAVITY
 
 
-@borrower
+@no_refcount
 def cut_lane(brush, figures, counts, hands_cells, road_cells, driver, state, first, new, alone, lane, wheels, body):
     """Cut a lane's step at the finish line by `sim.lap.drive.cut_at_line`.
 
@@ -90,7 +90,7 @@ def integrate_lanes(cars, whole, begin, hands_cells, road_cells, driver, codes, 
     """Drive cars in lock step; a lane whose car has ended takes the next one.
 
     cars : (n, FIGURES) [SI]; whole : (n, COUNTS); begin : (n, STATES) states on the line; n at least 1
-    hands_cells, road_cells : of all set-ups and roads, as in `Hands` and `Road`; driver : Driver, its habits
+    hands_cells, road_cells : of all set-ups and roads, as in `SteerCells` and `Road`; driver : Driver, its habits
     codes, times, rounds : (n,) written: `Ended`, time of the last lap [s], laps completed
     starts, ends : (n, STATES), most : (n, EXTREMES) written: of the last lap
     brush : LINEAR or BRUSH, the law of all cars' tyres
@@ -98,10 +98,10 @@ def integrate_lanes(cars, whole, begin, hands_cells, road_cells, driver, codes, 
     """
     figures, counts = np.zeros(FIGURES * LANES), np.zeros(COUNTS * LANES, np.int64)
     state, start, first, new = np.zeros(STATES * LANES), np.zeros(STATES * LANES), np.zeros(STATES * LANES), np.zeros(STATES * LANES)
-    rates, trial, seen = np.zeros((3, STATES * LANES)), np.zeros(STATES * LANES), np.zeros(SEEN * LANES)
+    rates, trial, inputs = np.zeros((3, STATES * LANES)), np.zeros(STATES * LANES), np.zeros(INPUTS * LANES)
     rows, places = np.zeros(CELLS * LANES, np.int64), np.zeros(CELLS * LANES)
-    seen[MOTOR_FORCE * LANES :] = np.inf
-    told, extremes, totals = np.zeros(TOLD * LANES), np.zeros(EXTREMES * LANES), np.zeros(LANES)
+    inputs[MOTOR_FORCE * LANES :] = np.inf
+    outputs, extremes, totals = np.zeros(OUTPUTS * LANES), np.zeros(EXTREMES * LANES), np.zeros(LANES)
     live, who, steps, done = np.zeros(LANES, np.bool_), np.zeros(LANES, np.int64), np.zeros(LANES, np.int64), np.zeros(LANES, np.int64)
     parts = np.zeros((3, STATES * LANES))
     alone = np.zeros((ALONE, STATES))
@@ -128,31 +128,31 @@ def integrate_lanes(cars, whole, begin, hands_cells, road_cells, driver, codes, 
                 who[lane], steps[lane], done[lane] = one, 0, 0
                 running += 1 if live[lane] else 0
                 waiting += 1
-                note_step(parts, figures[STEP * LANES + lane], lane)
+                write_step(parts, figures[STEP * LANES + lane], lane)
                 begin_lap(state, start, extremes, figures[MASS * LANES + lane], lane)
         if running == 0:
             return
-        lanes_rate(figures, counts, hands_cells, road_cells, driver, kinds, live, state, rows, places, seen, first, told, alone)
-        note_extremes(state, told, extremes)
+        lanes_rate(figures, counts, hands_cells, road_cells, driver, kinds, live, state, rows, places, inputs, first, outputs, alone)
+        write_extremes(state, outputs, extremes)
         sum_rates(first, totals)
         stopped = False
         for lane in range(LANES):
             step = figures[STEP * LANES + lane]
             code = ending(
-                told[LIFTED * LANES + lane], state[ERROR * LANES + lane], steps[lane] * step > figures[LONGEST * LANES + lane],
+                outputs[LIFTED * LANES + lane], state[ERROR * LANES + lane], steps[lane] * step > figures[LONGEST * LANES + lane],
                 state[VX * LANES + lane], totals[lane],
             )  # fmt: skip
             if live[lane] and code != 0:
                 time = steps[lane] * step
-                keep(who[lane], lane, code, time, done[lane], start, state, extremes, codes, times, rounds, starts, ends, most)
+                store_result(who[lane], lane, code, time, done[lane], start, state, extremes, codes, times, rounds, starts, ends, most)
                 live[lane], free[lane], stopped = False, True, True
                 running -= 1
         if stopped:
             continue  # the next car's first rate has yet to be worked out; the others' comes out the same again
         note_travel(figures, first, extremes)
         advance_lanes(
-            figures, counts, hands_cells, road_cells, driver, kinds, live, parts, state, first, new, trial, rows, places, seen, rates,
-            told, alone,
+            figures, counts, hands_cells, road_cells, driver, kinds, live, parts, state, first, new, trial, rows, places, inputs, rates,
+            outputs, alone,
         )  # fmt: skip
         for lane in range(LANES):
             steps[lane] += 1
@@ -163,7 +163,7 @@ def integrate_lanes(cars, whole, begin, hands_cells, road_cells, driver, codes, 
                 done[lane] += 1
                 steps[lane] = 0
                 if done[lane] == counts[ROUNDS * LANES + lane]:
-                    keep(who[lane], lane, 0, time, done[lane], start, new, extremes, codes, times, rounds, starts, ends, most)
+                    store_result(who[lane], lane, 0, time, done[lane], start, new, extremes, codes, times, rounds, starts, ends, most)
                     live[lane], free[lane] = False, True
                     running -= 1
                 else:
@@ -172,8 +172,8 @@ def integrate_lanes(cars, whole, begin, hands_cells, road_cells, driver, codes, 
         state, new = new, state
 
 
-@piece
-def keep(one, lane, code, time, done, start, end, extremes, codes, times, rounds, starts, ends, most):
+@inlined
+def store_result(one, lane, code, time, done, start, end, extremes, codes, times, rounds, starts, ends, most):
     """Keep what a lane has come to.
 
     one : the car's place; lane [-]; code : `Ended`; time : of the last lap [s]; done : laps completed

@@ -9,11 +9,11 @@ from sim.car.battery import Battery
 from sim.car.chassis import Car
 from sim.car.motor import Motor
 from sim.car.tyre import Tyre
-from sim.kernels.compiled import piece
-from sim.lap.equations import Sight
+from sim.kernels.compiled import inlined
+from sim.lap.equations import TableValues
 from sim.pace.driver import Driver
 from sim.pace.road import Road
-from sim.steering.hands import Hands
+from sim.steering.hands import SteerCells
 
 LANES = 32  # four of the widest registers: with fewer, one waits for what another has yet to work out
 
@@ -29,13 +29,13 @@ COUNTS = 6
 # Places of what a lane reads from its tables
 (BEND, SLOPE, PLAN, PLAN_SLOPE, AHEAD, LEFT_STEER, RIGHT_STEER, LEFT_RATE, RIGHT_RATE, LEFT_X, RIGHT_X, LEFT_Y, RIGHT_Y, LEFT_CAMBER,
  RIGHT_CAMBER, AIR_X, AIR_Y, MOTOR_FORCE) = range(18)  # fmt: skip
-SEEN = 18
+INPUTS = 18
 # Places of a cell and of the place in it: on the road, on the road ahead, in the steer table
 HERE, FURTHER, POSE_CELL = range(3)
 CELLS = 3
 # Places of what the arithmetic tells beside the rates
 LOADS, RARE, LIFTED, FORCE, FORCE_POWER, BRAKING, BRAKED, ROLLED = 0, 4, 5, 6, 7, 8, 9, 10
-TOLD = 11
+OUTPUTS = 11
 
 
 class Kinds(NamedTuple):
@@ -47,7 +47,7 @@ class Kinds(NamedTuple):
     brush: bool | None  # LINEAR or BRUSH, the law of every car's tyres
 
 
-@piece
+@inlined
 def lane_tyre(figures, place, lane, brush):
     """One axle's tyre.  figures : flat; place : of its first figure; lane [-]; brush : its law."""
     at = place * LANES + lane
@@ -57,7 +57,7 @@ def lane_tyre(figures, place, lane, brush):
     )  # fmt: skip
 
 
-@piece
+@inlined
 def lane_car(figures, lane, drive, regenerates, freewheel, brush):
     """The car of a lane.
 
@@ -79,7 +79,7 @@ def lane_car(figures, lane, drive, regenerates, freewheel, brush):
     )  # fmt: skip
 
 
-@piece
+@inlined
 def lane_driver(figures, habits, lane):
     """The driver of a lane.  figures : flat; habits : Driver whose first half is read; lane [-]."""
     at = DRIVER * LANES + lane
@@ -89,7 +89,7 @@ def lane_driver(figures, habits, lane):
     )  # fmt: skip
 
 
-@piece
+@inlined
 def whole_car(figures, lane, brush):
     """The car of a lane with its fields' own types, as the one-car kernels want it.  figures : flat; lane [-]; brush : its law."""
     return lane_car(
@@ -98,7 +98,7 @@ def whole_car(figures, lane, brush):
     )  # fmt: skip
 
 
-@piece
+@inlined
 def float_car(figures, lane, brush):
     """The car of a lane with all its fields as floats, so that no lane needs another type.  figures : flat; lane [-]; brush : its law."""
     return lane_car(
@@ -106,17 +106,17 @@ def float_car(figures, lane, brush):
     )
 
 
-@piece
+@inlined
 def whole_hands(figures, counts, hands_cells, lane):
     """The steering of a lane.  figures, counts : flat; hands_cells : of all set-ups; lane [-]."""
     row = counts[HANDS_ROW * LANES + lane]
-    return Hands(
+    return SteerCells(
         figures[HANDS_FIRST * LANES + lane], figures[HANDS_DENSITY * LANES + lane],
         hands_cells[row : row + counts[HANDS_COUNT * LANES + lane]], figures[LEAST * LANES + lane], figures[MOST * LANES + lane],
     )  # fmt: skip
 
 
-@piece
+@inlined
 def whole_road(figures, counts, road_cells, lane):
     """The road of a lane.  figures, counts : flat; road_cells : of all roads; lane [-]."""
     row = counts[ROAD_ROW * LANES + lane]
@@ -127,13 +127,15 @@ def whole_road(figures, counts, road_cells, lane):
     )  # fmt: skip
 
 
-@piece
-def lane_sight(seen, lane):
-    """What a lane has read, as a Sight.  seen : flat [SI]; lane [-]."""
-    return Sight(
-        seen[BEND * LANES + lane], seen[SLOPE * LANES + lane], seen[PLAN * LANES + lane], seen[PLAN_SLOPE * LANES + lane],
-        seen[AHEAD * LANES + lane], seen[AIR_X * LANES + lane], seen[AIR_Y * LANES + lane], seen[MOTOR_FORCE * LANES + lane],
-        (seen[LEFT_STEER * LANES + lane], seen[RIGHT_STEER * LANES + lane]),
-        (seen[LEFT_RATE * LANES + lane], seen[RIGHT_RATE * LANES + lane]), (seen[LEFT_X * LANES + lane], seen[RIGHT_X * LANES + lane]),
-        (seen[LEFT_Y * LANES + lane], seen[RIGHT_Y * LANES + lane]), (seen[LEFT_CAMBER * LANES + lane], seen[RIGHT_CAMBER * LANES + lane]),
+@inlined
+def lane_sight(inputs, lane):
+    """What a lane has read, as a TableValues.  inputs : flat [SI]; lane [-]."""
+    return TableValues(
+        inputs[BEND * LANES + lane], inputs[SLOPE * LANES + lane], inputs[PLAN * LANES + lane], inputs[PLAN_SLOPE * LANES + lane],
+        inputs[AHEAD * LANES + lane], inputs[AIR_X * LANES + lane], inputs[AIR_Y * LANES + lane], inputs[MOTOR_FORCE * LANES + lane],
+        (inputs[LEFT_STEER * LANES + lane], inputs[RIGHT_STEER * LANES + lane]),
+        (inputs[LEFT_RATE * LANES + lane], inputs[RIGHT_RATE * LANES + lane]),
+        (inputs[LEFT_X * LANES + lane], inputs[RIGHT_X * LANES + lane]),
+        (inputs[LEFT_Y * LANES + lane], inputs[RIGHT_Y * LANES + lane]),
+        (inputs[LEFT_CAMBER * LANES + lane], inputs[RIGHT_CAMBER * LANES + lane]),
     )  # fmt: skip
