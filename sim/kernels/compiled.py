@@ -1,7 +1,7 @@
 """How kernels are compiled: strict arithmetic, cached in a folder that is named by the source text.
 
-numba's own cache looks at the file of one function only; it would serve stale code when a function that the kernel
-calls changes in another file.  So the folder's name is a hash of every file that holds a kernel and of those that it imports from.
+The folder's name is a hash of every file that holds a kernel and of those that it imports from: numba's own cache looks at the file of one
+function only, and would serve stale code when a function that the kernel calls changes in another file.  `cache.py` keeps the files.
 
 Pieces of a kernel that are compiled into whoever calls them, and kernels that only borrow their arrays.
 
@@ -9,22 +9,14 @@ Only so do the piece's branches become choices between numbers, and only then ca
 """
 
 import hashlib
-import os
 import re
 import sys
-import tempfile
 from pathlib import Path
 from typing import Any
 
 import numba
 
-
-def _user_cache() -> Path:
-    if sys.platform == "win32":
-        return Path(os.environ.get("LOCALAPPDATA", Path.home() / "AppData" / "Local"))
-    if sys.platform == "darwin":
-        return Path.home() / "Library" / "Caches"
-    return Path(os.environ.get("XDG_CACHE_HOME", Path.home() / ".cache"))
+from sim.kernels.cache import Kept, open_folder
 
 
 HERE = Path(__file__).resolve().parents[1]  # the folder of `sim`
@@ -54,21 +46,16 @@ def _kernel_files() -> list[Path]:
 DIGEST = _digest(sorted(HERE.rglob("*.py")))
 
 
-def _cache_folder() -> Path | None:
-    """Folder for compiled kernels, or None where nothing can be written (then every start compiles anew)."""
-    try:
-        folder = _user_cache() / "scrubwise" / f"kernels-{_digest(_kernel_files())}"
-        folder.mkdir(parents=True, exist_ok=True)
-        with tempfile.TemporaryFile(dir=folder):
-            pass
-    except (OSError, RuntimeError):
-        return None
-    return folder
-
-
-CACHE = _cache_folder()
+CACHE = open_folder(HERE, _digest(_kernel_files()))  # None where nothing can be written: then every start compiles anew
 if CACHE is not None:
     numba.config.CACHE_DIR = str(CACHE)  # type: ignore[attr-defined]
+
+
+def _kept(made: Any) -> Any:
+    """A compiled function that is kept on disk."""
+    if CACHE is not None:
+        made._cache = Kept(made.py_func, CACHE)
+    return made
 
 
 def kernel(function):
@@ -76,7 +63,7 @@ def kernel(function):
 
     Never fast-math, which would let a finite check vanish; other threads run on while a kernel does.
     """
-    return numba.njit(cache=CACHE is not None, fastmath=False, error_model="numpy", nogil=True)(function)
+    return _kept(numba.njit(fastmath=False, error_model="numpy", nogil=True)(function))
 
 
 def first_use(name: str) -> bool:
@@ -84,12 +71,12 @@ def first_use(name: str) -> bool:
 
     name : of the kernel with its file, such as "drive.integrate"
     """
-    return CACHE is None or next(CACHE.rglob(f"{name}-*.nbi"), None) is None
+    return CACHE is None or next(CACHE.glob(f"{name}-*.code"), None) is None
 
 
 # Who holds an array is not counted in here.  Counting costs a locked memory access for each array and call, in all as much as a fifth
 # of the arithmetic of a lap.
-NO_REFCOUNT: dict[str, Any] = {"cache": CACHE is not None, "fastmath": False, "error_model": "numpy", "nogil": True, "_nrt": False}
+NO_REFCOUNT: dict[str, Any] = {"fastmath": False, "error_model": "numpy", "nogil": True, "_nrt": False}
 
 
 def inlined(function):
@@ -102,4 +89,4 @@ def inlined(function):
 
 def no_refcount(function):
     """Compile a kernel that makes no array and keeps none.  function : plain Python.  Strict, as `compiled.kernel`."""
-    return numba.njit(**NO_REFCOUNT)(function)
+    return _kept(numba.njit(**NO_REFCOUNT)(function))

@@ -1,0 +1,142 @@
+"""Compiled kernels on disk: each file sealed by a sum of its bytes, named by what it holds, thrown away where it is damaged.
+
+numba's own store keeps one index a function.  Two processes that compile at once can give one name to two kernels there, and a file that a
+power cut has left half written stops every later start.  So the files are this module's; what is in them, and how it becomes code again,
+stays numba's affair.
+"""
+
+import hashlib
+import logging
+import os
+import pickle
+import shutil
+import sys
+import tempfile
+from pathlib import Path
+from typing import Any
+
+from numba.core.caching import FunctionCache
+from numba.core.serialize import dumps
+
+LOG = logging.getLogger("scrubwise")  # a warning comes out as one line on standard error, also where nobody has set up logging
+SEAL = hashlib.sha256
+PLACE = "place.txt"  # in a folder of kernels: the folder of `sim` that it was made for
+
+
+class DamagedError(Exception):
+    """A file of the store that does not hold what was written."""
+
+
+def user_cache() -> Path:
+    """The folder in which this system keeps what programs can make again."""
+    if sys.platform == "win32":
+        return Path(os.environ.get("LOCALAPPDATA", Path.home() / "AppData" / "Local"))
+    if sys.platform == "darwin":
+        return Path.home() / "Library" / "Caches"
+    return Path(os.environ.get("XDG_CACHE_HOME", Path.home() / ".cache"))
+
+
+def open_folder(house: Path, text: str) -> Path | None:
+    """The folder of one text's kernels, made where it is not there; those of older texts of the same house go.
+
+    house : folder of `sim`; text : what names the kernels' text
+    Returns the folder, or None where nothing can be written.
+    """
+    place = hashlib.sha256(str(house).encode()).hexdigest()[:8]
+    try:
+        folder = user_cache() / "scrubwise" / f"kernels-{place}-{text}"
+        new = not folder.is_dir()
+        folder.mkdir(parents=True, exist_ok=True)
+        with tempfile.TemporaryFile(dir=folder):
+            pass
+        if new:
+            (folder / PLACE).write_text(str(house), encoding="utf-8")
+            _remove_outlived(folder, house)
+    except (OSError, RuntimeError):
+        return None
+    return folder
+
+
+def _remove_outlived(folder: Path, house: Path) -> None:
+    """Folders of this house's older texts, and of houses that are gone.  Another checkout keeps its own."""
+    for other in folder.parent.glob("kernels-*"):
+        try:
+            made_for = Path((other / PLACE).read_text(encoding="utf-8"))
+        except (OSError, UnicodeDecodeError, ValueError):
+            made_for = house  # from before places were written down, or damaged
+        if other != folder and (made_for == house or not made_for.is_dir()):
+            shutil.rmtree(other, ignore_errors=True)
+
+
+class Files:
+    """A function's compiled forms, a file each: the seal, then a pickle of what it is and of numba's data.
+
+    folder : of the kernels; name : of the function with its file, such as "drive.integrate"
+    """
+
+    def __init__(self, folder: Path, name: str):
+        self.folder, self.name = folder, name
+
+    def path(self, key: Any) -> Path:
+        return self.folder / f"{self.name}-{hashlib.sha256(repr(key).encode()).hexdigest()[:20]}.code"
+
+    def load(self, key: Any) -> Any:
+        """What was saved under a key, or None.  Raises DamagedError; OSError."""
+        try:
+            content = self.path(key).read_bytes()
+        except FileNotFoundError:
+            return None
+        size = SEAL().digest_size
+        if SEAL(content[size:]).digest() != content[:size]:
+            raise DamagedError(self.path(key).name)
+        known, data = pickle.loads(content[size:])
+        return data if known == key else None
+
+    def save(self, key: Any, data: Any) -> None:
+        """Write whole or not at all; the last of two that write at once wins, and both have the same to say.  Raises OSError."""
+        content = dumps((key, data))
+        handle, name = tempfile.mkstemp(dir=self.folder)
+        try:
+            with os.fdopen(handle, "wb") as file:
+                file.write(SEAL(content).digest() + content)
+            os.replace(name, self.path(key))
+        except BaseException:
+            Path(name).unlink(missing_ok=True)
+            raise
+
+    def flush(self) -> None:
+        """Forget all that was saved for the function."""
+        for path in self.folder.glob(f"{self.name}-*.code"):
+            path.unlink(missing_ok=True)
+
+
+class Kept(FunctionCache):
+    """numba's cache of one function, with this module's files under it.  What fails here costs a compilation, never the run."""
+
+    told = False  # one line is enough, however many files are damaged or cannot be written
+
+    def __init__(self, function: Any, folder: Path):
+        super().__init__(function)
+        self.folder = folder
+        self._cache_file: Any = Files(folder, f"{Path(function.__code__.co_filename).stem}.{function.__qualname__}")
+
+    def load_overload(self, sig: Any, target_context: Any) -> Any:
+        try:
+            return super().load_overload(sig, target_context)
+        except Exception:  # whatever a damaged file makes of itself
+            _tell(f"the compiled code in {self.folder} was damaged; it is thrown away and made anew, which takes up to a minute")
+            self._cache_file.flush()
+            return None
+
+    def save_overload(self, sig: Any, data: Any) -> None:
+        try:
+            super().save_overload(sig, data)
+        except OSError as error:
+            _tell(f"the compiled code cannot be kept in {self.folder} ({(error.strerror or str(error)).lower()}); "
+                  "this run goes on, but every start will compile anew until there is room")  # fmt: skip
+
+
+def _tell(line: str) -> None:
+    if not Kept.told:
+        LOG.warning("scrubwise: %s", line)
+    Kept.told = True
