@@ -1,8 +1,12 @@
 """Cars, set-ups and courses that many tests share."""
 
 import json
+import subprocess
+import sys
+import tempfile
 import tomllib
 from functools import cache
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -229,3 +233,38 @@ def any_keys(request):
 
 def pytest_addoption(parser):
     parser.addoption("--store-answers", action="store_true", help="write stored answers and the manual's examples anew")
+
+
+# Commands that between them use the kernels that many tests share: a lap, laps in lock step, steady turns and their maps.
+COMPILING = """
+import contextlib, io, sys
+from viz.cli import main
+for words in (["run", "{}"], ["spread", "{}", "--samples", "16", "--literature"], ["corner", "{}", "--radius", "6", "--speed", "2", "--map", "map.pdf"]):
+    sys.argv = ["scrubwise", *words, "--json"]
+    with contextlib.suppress(SystemExit):
+        main()
+"""
+YARD = Path(__file__).parent / "scenarios" / "yard.toml"
+
+
+def pytest_sessionstart(session):
+    """Kernels are compiled once, a process for each law of the tyre, before the workers start; two workers would each compile the same."""
+    from sim.kernels.compiled import CACHE
+
+    alone = not getattr(session.config.option, "numprocesses", None)
+    if hasattr(session.config, "workerinput") or session.config.option.collectonly or alone or CACHE is None:
+        return
+    if len(list(CACHE.glob("integrate.integrate_lanes-*"))) >= 2 and len(list(CACHE.glob("maps.sweep-*"))) >= 2:
+        return
+    text = YARD.read_text(encoding="utf-8")
+    with tempfile.TemporaryDirectory() as folder:
+        begun = []
+        for law in ("linear", "brush"):
+            file = Path(folder) / f"{law}.toml"
+            file.write_text(f'{text}\n[car.tyre]\nlaw = "{law}"\n', encoding="utf-8")
+            words = [sys.executable, "-c", COMPILING.replace("{}", file.name)]
+            begun.append(subprocess.Popen(words, cwd=folder, stdout=subprocess.DEVNULL, stderr=subprocess.PIPE, text=True))
+        for one in begun:
+            complaint = one.communicate()[1]
+            if one.returncode:
+                raise RuntimeError(f"the kernels could not be compiled: {complaint}")

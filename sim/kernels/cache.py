@@ -78,10 +78,11 @@ class Files:
         self.folder, self.name = folder, name
 
     def path(self, key: Any) -> Path:
+        """The file of one form.  key : what it was compiled for."""
         return self.folder / f"{self.name}-{hashlib.sha256(repr(key).encode()).hexdigest()[:20]}.code"
 
     def load(self, key: Any) -> Any:
-        """What was saved under a key, or None.  Raises DamagedError; OSError."""
+        """What was saved, or None.  key : what it was compiled for.  Raises DamagedError; OSError."""
         try:
             content = self.path(key).read_bytes()
         except FileNotFoundError:
@@ -93,7 +94,10 @@ class Files:
         return data if known == key else None
 
     def save(self, key: Any, data: Any) -> None:
-        """Write whole or not at all; the last of two that write at once wins, and both have the same to say.  Raises OSError."""
+        """Write whole or not at all; the last of two that write at once wins, and both have the same to say.
+
+        key : what it was compiled for; data : numba's.  Raises OSError.
+        """
         content = dumps((key, data))
         handle, name = tempfile.mkstemp(dir=self.folder)
         try:
@@ -121,6 +125,7 @@ class Kept(FunctionCache):
         self._cache_file: Any = Files(folder, f"{Path(function.__code__.co_filename).stem}.{function.__qualname__}")
 
     def load_overload(self, sig: Any, target_context: Any) -> Any:
+        """numba's form for a signature, or None.  sig, target_context : as numba gives them."""
         try:
             return super().load_overload(sig, target_context)
         except Exception:  # whatever a damaged file makes of itself
@@ -129,6 +134,7 @@ class Kept(FunctionCache):
             return None
 
     def save_overload(self, sig: Any, data: Any) -> None:
+        """Keep numba's form for a signature where that can be done.  sig, data : as numba gives them."""
         try:
             super().save_overload(sig, data)
         except OSError as error:

@@ -133,15 +133,6 @@ def test_help_opens_no_heavy_room(place):
     assert done.stdout.splitlines()[-1] == "[]"
 
 
-def test_help_takes_less_than_half_a_second(place):
-    best = 9.0
-    for _ in range(5):  # the best of some tries: another program may hold the machine up
-        start = time.perf_counter()
-        assert process("--help", cwd=place).returncode == 0
-        best = min(best, time.perf_counter() - start)
-    assert best <= 0.5
-
-
 # --- results ----------------------------------------------------------------------------------------------------------
 
 

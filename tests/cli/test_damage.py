@@ -6,7 +6,6 @@ import json
 import random
 import re
 import sys
-import time
 import tomllib
 from pathlib import Path
 
@@ -47,7 +46,6 @@ RECORDING = (shipped_folder() / "recorded-loop.gpx").read_bytes()
 BEND = b"x_m,y_m\n0,0\n4,0\n8,0.2\n12,1.2\n15,3\n17,6\n18,10\n18,14\n18,18\n"
 SEGMENTS = "segments = [{straight_m = 8}, {radius_m = 4, turn_deg = 90}, {straight_m = 4}]"
 FAST, SLOW = 300, 2000
-MOST_SECONDS = 2.0  # of this process' own time: another one may hold the machine up
 
 NUMBER = re.compile(rb"(?<![\w.])[-+]?\d+(\.\d+)?([eE][-+]?\d+)?")
 ODD_NUMBERS = [
@@ -163,11 +161,9 @@ def one_line(text, seed):
 def command(words, seed):
     """Run a command in this process and look at all that it says; returns the exit code."""
     out, err = io.StringIO(), io.StringIO()
-    start = time.process_time()
     sys.argv = ["scrubwise", *words, "--json"]
     with contextlib.redirect_stdout(out), contextlib.redirect_stderr(err), pytest.raises(SystemExit) as ended:
         main()
-    assert time.process_time() - start < MOST_SECONDS, (seed, words)
     if ended.value.code == 0:
         json.loads(out.getvalue())
         return 0
@@ -179,9 +175,7 @@ def command(words, seed):
 
 
 def warm_up(words):
-    """An undamaged file is read; and the fast code is made before any time is taken."""
-    with contextlib.suppress(AssertionError):
-        command(words, "first")
+    """An undamaged file is read."""
     assert command(words, "undamaged") == 0
 
 
@@ -219,7 +213,6 @@ def read_courses(place, seeds, data, name):
     course_of(scenario, place, "yard.toml")
     for seed in seeds:
         file.write_bytes(damaged(data, f"{name} {seed}"))
-        start = time.process_time()
         try:
             course = course_of(scenario, place, "yard.toml")
         except InputError as error:
@@ -230,7 +223,6 @@ def read_courses(place, seeds, data, name):
             numbers = (course.station, course.x, course.y, course.heading, course.curvature, course.height, course.slope)
             assert isinstance(course, Course)
             assert all(abs(column).max() < 1e9 for column in numbers), seed  # finite, too
-        assert time.process_time() - start < MOST_SECONDS, seed
         if line:
             assert line.startswith(f"{file}: "), (seed, line)
             one_line(line, seed)

@@ -1,7 +1,6 @@
 """The coast command's rooms: logs as they really are, refusals in one line, report, fragment, plot, damaged files."""
 
 import json
-import time
 import tomllib
 import warnings
 from io import StringIO
@@ -265,13 +264,11 @@ def test_pushes_between_runs_cut_them(tmp_path):
     assert result["drag_area_m2"]["value"] == pytest.approx(0.20, abs=0.005, rel=0)
 
 
-def test_a_long_log_is_averaged_and_quick(tmp_path):
+def test_a_long_log_is_averaged(tmp_path):
     clock, speed, _ = rolled(rows=20001)
     speed = speed + 0.05 * np.random.default_rng(2).standard_normal(len(clock))
     path = written(tmp_path / "long.csv", (clock, speed), "time_s,speed_m_per_s")
-    started = time.perf_counter()
     result = coast_result([path], [], MASS, WHEELS)
-    assert time.perf_counter() - started < LONGEST_TIME
     assert any("every 6 neighbouring rows" in note for note in result["notes"])
     # Noise of a mean of six
     assert result["rms_speed_m_per_s"] == pytest.approx(0.05 / np.sqrt(6), rel=0.05, abs=0)
@@ -467,7 +464,6 @@ def test_refused_circles(yard):
 
 # --- damage ---
 
-LONGEST_TIME = 2.0  # [s]
 CELLS = ["", "nan", "inf", "-inf", "1e999", "-1e30", "1e10", "0", "-0", "-9999", "1,5", "1.2.3", "0x10", "x", "#", "\ufeff", '"', ";", "\t",
          "\r", "91", "2026-01-01", "9999-99-99T00:00:00Z", "\U0001f600", "1e-320", "7" * 400]  # fmt: skip
 
@@ -514,7 +510,6 @@ def damaged(draw, data):
 
 def check(path, data):
     path.write_bytes(data)
-    started = time.perf_counter()
     with warnings.catch_warnings():
         warnings.simplefilter("error")
         try:
@@ -529,7 +524,6 @@ def check(path, data):
         json.dumps(result, allow_nan=False)
         assert words(result)
         tomllib.loads(coast_fragment(result))
-    assert time.perf_counter() - started < LONGEST_TIME
 
 
 @pytest.mark.parametrize("name", ["csv", "distance.csv", "gpx"])

@@ -1,6 +1,5 @@
 """Rolling and air drag from logs: the closed form, exact logs, coverage of the stated intervals, wild rows, circles."""
 
-import time
 from dataclasses import replace
 
 import numpy as np
@@ -235,13 +234,6 @@ def test_half_of_a_shortest_log_may_be_wild(kind):
     assert all(np.isfinite([one.value, one.half_width]).all() for one in (fit.rolling, fit.drag_area, fit.slope, fit.wind))
 
 
-def test_a_fit_is_quick():
-    generator = np.random.default_rng(1)
-    coasts = [coast(way, slope=0.004, wind=0.6, noise=0.05, generator=generator) for way in (1, -1)]
-    fitted(coasts)
-    started = time.perf_counter()
-    fitted(coasts)
-    assert time.perf_counter() - started < 1.0
 
 
 def test_a_circle_needs_speeds(vehicle):

@@ -5,8 +5,6 @@ import inspect
 import pkgutil
 import re
 
-import pytest
-
 import sim
 
 BRACKETS = re.compile(r"\[[^\]\s][^\]]*\]")
@@ -51,21 +49,26 @@ def test_there_is_something_to_check():
     assert len(FUNCTIONS) > 80
 
 
-@pytest.mark.parametrize("name", ALL)
-def test_has_a_docstring(name):
-    text = text_of(name) if name in FUNCTIONS else ALL[name].__doc__
-    assert text, f"{name} has no docstring"
+def without(names, holds):
+    """The names for which something does not hold; a test shows all of them at once."""
+    return [name for name in names if not holds(name)]
 
 
-@pytest.mark.parametrize("name", FUNCTIONS)
-def test_docstring_names_each_parameter(name):
-    function = FUNCTIONS[name]
+def test_all_have_a_docstring():
+    assert without(ALL, lambda name: text_of(name) if name in FUNCTIONS else ALL[name].__doc__) == []
+
+
+def unnamed(name):
+    """Parameters that a function's docstring does not name."""
     text = text_of(name)
-    missing = [
-        parameter for parameter in inspect.signature(function).parameters
+    return [
+        parameter for parameter in inspect.signature(FUNCTIONS[name]).parameters
         if parameter not in SELF and not parameter.startswith("_") and not re.search(rf"\b{re.escape(parameter)}\b", text)
     ]  # fmt: skip
-    assert not missing, f"{name}: docstring does not name {', '.join(missing)}"
+
+
+def test_docstrings_name_each_parameter():
+    assert {name: unnamed(name) for name in FUNCTIONS if unnamed(name)} == {}
 
 
 def numeric(function):
@@ -76,9 +79,12 @@ def numeric(function):
     return any(("float" in str(one) or "ndarray" in str(one)) and not str(one).startswith("dict") for one in shown)
 
 
-@pytest.mark.parametrize("name", [name for name, one in FUNCTIONS.items() if numeric(one)])
-def test_docstring_gives_a_unit(name):
-    assert BRACKETS.search(text_of(name)), f"{name}: no unit in brackets"
+def has_unit(name):
+    return BRACKETS.search(text_of(name))
+
+
+def test_docstrings_give_a_unit():
+    assert without([name for name, one in FUNCTIONS.items() if numeric(one)], has_unit) == []
 
 
 KERNELS = [
@@ -89,6 +95,6 @@ KERNELS = [
 ]
 
 
-@pytest.mark.parametrize("name", KERNELS)
-def test_kernel_docstring_gives_a_unit(name):
-    assert BRACKETS.search(text_of(name)), f"{name}: no unit in brackets"
+def test_kernels_docstrings_give_a_unit():
+    assert len(KERNELS) > 30
+    assert without(KERNELS, has_unit) == []
