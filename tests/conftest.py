@@ -239,7 +239,8 @@ def pytest_addoption(parser):
 COMPILING = """
 import contextlib, io, sys
 from viz.cli import main
-for words in (["run", "{}"], ["spread", "{}", "--samples", "16", "--literature"], ["corner", "{}", "--radius", "6", "--speed", "2", "--map", "map.pdf"]):
+turn = ["--radius", "6", "--speed", "2", "--map", "map.pdf"]
+for words in (["run", "{}"], ["spread", "{}", "--samples", "16", "--literature"], ["corner", "{}", *turn]):
     sys.argv = ["scrubwise", *words, "--json"]
     with contextlib.suppress(SystemExit):
         main()
