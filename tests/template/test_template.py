@@ -31,7 +31,7 @@ from viz.template import paper as template_paper
 from viz.template.numbers import template_report, template_result
 from viz.template.pages import build_pages
 from viz.template.paper import BOLD, MARGIN, OVERLAP, PAPERS, cut_to, plain_settings, window_of
-from viz.template.plan import plan_template
+from sim.template.plan import plan_template
 from viz.template.scale import TICKS
 
 POINT = 25.4 / 72  # [mm]

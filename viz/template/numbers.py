@@ -12,7 +12,7 @@ from sim.scenario.scenario import Scenario
 from sim.steering.arrangement import build_steering
 from viz.shared.checks import CAUTIONS
 from viz.shared.files import write_file
-from viz.template.plan import MOST_BESIDE_MM, REAL_LINKAGES, Protractor, SheetPlan, plan_template
+from sim.template.plan import MOST_BESIDE_MM, REAL_LINKAGES, Protractor, SheetPlan, plan_template
 
 
 def template_result(scenario: Scenario, source: str, setup_name: str | None, out_path: Path, paper: str) -> dict[str, Any]:

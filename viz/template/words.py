@@ -2,7 +2,7 @@
 
 from sim.bench.readings import COLUMNS
 from viz.shared.checks import CAUTIONS
-from viz.template.plan import Protractor, SheetPlan
+from sim.template.plan import Protractor, SheetPlan
 
 
 def sheet_words(scale: Protractor) -> str:

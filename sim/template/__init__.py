@@ -1,0 +1,1 @@
+"""The floor template: target pairs, scales and where the sheets lie, as figures."""
