@@ -1,1 +1,1 @@
-"""The floor template: target pairs, scales and where the sheets lie, as figures."""
+"""What the floor template shows: target pairs, scales, worksheet, and where its sheets lie."""

@@ -5,8 +5,6 @@ from dataclasses import fields, is_dataclass
 from enum import Enum
 from typing import Any
 
-import numpy as np
-
 
 def plain(value: Any) -> Any:
     """A result type as a dictionary whose keys are its fields, in their order, and so on inwards; what is plain already stays.
@@ -21,4 +19,4 @@ def plain(value: Any) -> Any:
         return value.value if isinstance(value, str) else value.name.lower().replace("_", " ")
     if isinstance(value, list | tuple):
         return [plain(one) for one in value]
-    return value.tolist() if isinstance(value, np.ndarray | np.generic) else value
+    return value.tolist() if hasattr(value, "tolist") else value  # of an array; its library need not be loaded to know it
