@@ -1,8 +1,8 @@
 """The sentences on a template's pages, for readers who have never measured a steering."""
 
 from sim.bench.readings import COLUMNS
-from viz.shared.checks import CAUTIONS
 from sim.template.plan import Protractor, SheetPlan
+from viz.shared.checks import CAUTIONS
 
 
 def sheet_words(scale: Protractor) -> str:
