@@ -108,7 +108,7 @@ class ContestEntry(LapFigures, Standing):
 
     ideal : figures of ideal steering on the same car
     setup_name : what the team calls its set-up
-    setup, car : the keys that the team chose, each in its own unit
+    setup, car : the keys that the team chose [the key's unit]
     shows : what is worth asking about
     replayed : whether its lap is among those that the folder can replay
     """
