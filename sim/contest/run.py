@@ -138,8 +138,9 @@ def _figures(result: SetupResult) -> LapFigures:
         drive_work_J=known(ledger.drive_work), scrub_J=known(ledger.scrub), rolling_J=known(ledger.rolling),
         geometry_cost_J=known(result.geometry_cost), rub_m=known(ledger.rub.sum()), rub_worst_m=known(ledger.rub[worst]),
         worst_tyre=WHEELS[worst], lap_time_s=known(result.time),
-        battery_Wh=known(ledger.electric.battery / HOUR) if ledger.electric else None, laps_per_charge=known(result.laps_per_charge), race_laps=known(race.laps) if race else None,
-        race_distance_m=known(race.distance) if race else None, race_ended_by=race.ended_by if race else None,
+        battery_Wh=known(ledger.electric.battery / HOUR) if ledger.electric else None, laps_per_charge=known(result.laps_per_charge),
+        race_laps=known(race.laps) if race else None, race_distance_m=known(race.distance) if race else None,
+        race_ended_by=race.ended_by if race else None,
     )  # fmt: skip
 
 

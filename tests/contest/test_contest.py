@@ -22,19 +22,9 @@ from sim.study.compare import compare
 from viz.shared.plain import plain
 
 SHIPPED = shipped_folder() / "class-contest"
-RULES = """
-title = "One bend"
-[car]
-mass_kg = 145
-wheelbase_mm = 1500
-front_track_mm = 900
-rear_track_mm = 860
-kingpin_track_mm = 740
-mass_centre_behind_front_axle_mm = 820
-mass_centre_height_mm = 330
-yaw_inertia_kg_m2 = 38
-wheel_radius_mm = 203
-drive = "one wheel left"
+YARD = (Path(__file__).parents[1] / "scenarios" / "yard.toml").read_text(encoding="utf-8")
+CAR = YARD[YARD.index("[car]") : YARD.index("[course]")]
+RULES = f'title = "One bend"\n{CAR}' + """
 [course]
 segments = [{straight_m = 6}, {radius_m = 4, turn_deg = 90}, {straight_m = 4}]
 [pace]

@@ -152,6 +152,19 @@ def test_a_slip_of_the_pen_gets_a_question_of_its_own(held):
     assert (WRITE_AGAIN in other, READ_AGAIN in other) == (False, True)
 
 
+def test_a_broken_rule_that_reads_like_a_slip_of_the_pen_is_none(tmp_path):
+    """A key of the name "this is not TOML" was taken for a file that is no TOML, because the reason was searched for these words."""
+    entries = {"a.toml": '"this is not TOML" = 1\nteam = "One"\n', "b.toml": 'team = "Two\n'}
+    result, _ = contest_result(make(tmp_path / "class", entries))
+    rule, slip = result.refused
+    assert rule.reason.startswith("this is not TOML: no such key")
+    assert ": this is not TOML: " in slip.reason
+    assert (type(rule), type(slip)) == (Refused, Misspelt)
+    pages = contest_pages(result)
+    assert READ_AGAIN in Page(pages["team-001-one.html"]).text
+    assert WRITE_AGAIN in Page(pages["team-002-b-toml.html"]).text
+
+
 def test_a_turntable_that_drove_brings_a_caution_of_its_own(held):
     result = held[1]
     one = result.entries[0]
