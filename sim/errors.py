@@ -15,3 +15,7 @@ class InputError(ValueError):
         parts = [source] + ([place] if place else []) + [f"{problem}; {remedy}"]
         super().__init__(" ".join(": ".join(parts).split()))
         self.source, self.place, self.problem, self.remedy = source, place, problem, remedy
+
+
+class NotTomlError(InputError):
+    """A file that was to be TOML and is none: a slip of the pen."""

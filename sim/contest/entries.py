@@ -9,8 +9,9 @@ from pathlib import Path
 from typing import Any
 
 from sim.contest.file import as_table, is_name, name_in, only_known, printable, read_tables, refuse_link
+from sim.contest.results import Misspelt, Refused
 from sim.contest.rules import RULES, TABLES, Rules, numeric_keys
-from sim.errors import InputError
+from sim.errors import InputError, NotTomlError
 from sim.scenario.file import check_scenario
 from sim.scenario.scenario import Scenario
 from sim.scenario.setup import SetupTable
@@ -38,19 +39,11 @@ class Accepted:
         return self.scenario.setup[0]
 
 
-@dataclass(frozen=True)
-class Refused:
-    """An entry that does not run, and the reason in one plain line."""
-
-    file: str
-    team: str | None  # None where it could not be read
-    reason: str
-
-
 def refused(file: str, team: str | None, error: InputError) -> Refused:
     """The refusal that an entry's fault makes.  file : of the entry; team : its name, where known; error : InputError."""
     text = f"{error.problem}; {error.remedy}"
-    return Refused(file, team, " ".join((f"{error.place}: {text}" if error.place else text).split()))
+    kind = Misspelt if isinstance(error, NotTomlError) else Refused
+    return kind(file, team, " ".join((f"{error.place}: {text}" if error.place else text).split()))
 
 
 def read_entries(folder: Path, rules: Rules) -> tuple[list[Accepted], list[Refused]]:

@@ -1,12 +1,13 @@
 """A contest's rules, read and checked: what is the same for every team, what a team may choose, and what is counted."""
 
 import os
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 from sim.contest.file import as_table, is_number, only_known, read_tables, refuse_link
+from sim.contest.results import LapFigures
 from sim.errors import InputError
 from sim.judgements import TELL_APART
 from sim.scenario.car import CarTable
@@ -22,18 +23,19 @@ TABLES = ("title", "car", "course", "pace", "motor", "battery", "race")  # of a 
 
 @dataclass(frozen=True)
 class Score:
-    """What a rule counts.  key : of an entry's figures; unit : of it; least : whether less is better."""
+    """What a rule counts.  key : of an entry's figures; unit : of it; least : whether less is better; of : the figure of a lap [unit]."""
 
     key: str
     unit: str
     least: bool
+    of: Callable[[LapFigures], float | None]
 
 
 SCORES = {
-    "least drive work": Score("drive_work_J", "J", least=True),
-    "least scrub": Score("scrub_J", "J", least=True),
-    "most distance": Score("race_distance_m", "m", least=False),
-    "least rub of the worst tyre": Score("rub_worst_m", "m", least=True),
+    "least drive work": Score("drive_work_J", "J", least=True, of=lambda lap: lap.drive_work_J),
+    "least scrub": Score("scrub_J", "J", least=True, of=lambda lap: lap.scrub_J),
+    "most distance": Score("race_distance_m", "m", least=False, of=lambda lap: lap.race_distance_m),
+    "least rub of the worst tyre": Score("rub_worst_m", "m", least=True, of=lambda lap: lap.rub_worst_m),
 }
 
 

@@ -6,14 +6,14 @@ within a place.
 
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, replace
-from math import degrees, inf, nan, radians
+from math import degrees, inf, radians
 from pathlib import Path
-from typing import Any
 
 import numpy as np
 
 from sim.car.chassis import WHEELS
-from sim.contest.entries import Accepted, Refused, read_entries, refused
+from sim.contest.entries import Accepted, read_entries, refused
+from sim.contest.results import NO_FIGURES, ContestCourse, ContestEntry, ContestResult, Kind, LapFigures, Refused, Shows
 from sim.contest.rules import RULES, Rules, read_rules
 from sim.course.centreline import Course
 from sim.errors import InputError
@@ -26,8 +26,9 @@ from sim.scenario.tables import HOUR, MILLIMETRE
 from sim.steering.arrangement import FrontWheels, Steering, ideal_setup
 from sim.steering.linkages.rolling import equivalent_steer, ideal_inner
 from sim.steering.table import hand_where
-from sim.study.compare import Comparison, Runs, SetupResult, costed_against, yardsticks_of
+from sim.study.compare import Comparison, EndCause, Runs, SetupResult, costed_against, yardsticks_of
 from sim.study.ready import car_of, check_lock, course_of, make_entry, pace_of, race_of
+from sim.study.summary import known
 
 # What makes an entry worth a question; judgements of what a learner can see on the car.
 TOE_SEEN_DEG = 0.25
@@ -37,6 +38,7 @@ LEAN_SEEN_DEG = 3.0
 NEARLY = 0.2  # how far from 1 the share of ideal may be that still counts as ideal, and from 0 as parallel
 LOOKED_AT = radians(10)  # outer wheel's angle at which the share is taken, or 0.9 of what the wheel reaches
 HANDS = 400  # hand angles over which that is interpolated: to 1e-4 of the share
+KIND_OF_END = {EndCause.LOCK: Kind.LOCK, EndCause.TIPPED: Kind.TIPS, EndCause.GRIP: Kind.NO_GRIP}
 # The run folder is a scenario too, and a scenario holds no more set-ups; the reference is one of them.
 MOST_REPLAYED = next(mark.max_length for mark in Scenario.model_fields["setup"].metadata if hasattr(mark, "max_length")) - 1
 
@@ -48,7 +50,7 @@ class _Driven:
     entry: Accepted
     result: SetupResult
     ideal: SetupResult
-    shows: dict[str, Any]
+    shows: Shows
 
 
 @dataclass(frozen=True)
@@ -79,12 +81,12 @@ class _Conditions:
 
 def contest_result(
     folder: Path, workers: int = 1, progress: Callable[[int, int], None] = lambda done, of: None
-) -> tuple[dict[str, Any], Comparison]:
+) -> tuple[ContestResult, Comparison]:
     """Run a class's contest.
 
     folder : with the rules and the entries; workers : threads that drive [-]
     progress : called with the entries driven and all that drive; first when the rules have been checked
-    Returns the results as plain numbers (SI, or with the unit in the key), and the laps to replay: ideal steering first, then the
+    Returns the ContestResult and the laps to replay: ideal steering first, then the
     entries by place, without those that chose a car of their own.  Raises InputError for rules or a course that cannot be used.
     """
     rules = read_rules(folder)
@@ -112,7 +114,9 @@ def contest_result(
     return told, _comparison([one for _, one in ranked], conditions, target)
 
 
-def _all(drive: Callable[[Accepted], Any], entries: list[Accepted], workers: int) -> Iterable[Any]:
+def _all(
+    drive: Callable[[Accepted], _Driven | Refused], entries: list[Accepted], workers: int
+) -> Iterable[_Driven | Refused]:
     """Every entry's outcome, in the entries' order."""
     if workers == 1:
         return map(drive, entries)
@@ -124,21 +128,20 @@ def _all(drive: Callable[[Accepted], Any], entries: list[Accepted], workers: int
 # --- ranking ----------------------------------------------------------------------------------------------------------
 
 
-def _figures(result: SetupResult) -> dict[str, Any]:
+def _figures(result: SetupResult) -> LapFigures:
     """A lap's figures; None where there are none."""
     ledger = result.ledger
     if ledger is None:
-        return dict.fromkeys(("drive_work_J", "scrub_J", "rolling_J", "geometry_cost_J", "rub_m", "rub_worst_m", "worst_tyre",
-                              "lap_time_s", "battery_Wh", "laps_per_charge", "race_laps", "race_distance_m", "race_ended_by"))  # fmt: skip
+        return NO_FIGURES
     race, worst = result.race, int(np.argmax(ledger.rub))
-    figures = {
-        "drive_work_J": ledger.drive_work, "scrub_J": ledger.scrub, "rolling_J": ledger.rolling, "geometry_cost_J": result.geometry_cost,
-        "rub_m": float(ledger.rub.sum()), "rub_worst_m": float(ledger.rub[worst]), "worst_tyre": WHEELS[worst],
-        "lap_time_s": result.time, "battery_Wh": ledger.electric.battery / HOUR if ledger.electric else nan,
-        "laps_per_charge": result.laps_per_charge, "race_laps": race.laps if race else nan,
-        "race_distance_m": race.distance if race else nan, "race_ended_by": race.ended_by if race else None,
-    }  # fmt: skip
-    return {key: None if isinstance(value, float) and not np.isfinite(value) else value for key, value in figures.items()}
+    return LapFigures(
+        drive_work_J=known(ledger.drive_work), scrub_J=known(ledger.scrub), rolling_J=known(ledger.rolling),
+        geometry_cost_J=known(result.geometry_cost), rub_m=known(ledger.rub.sum()), rub_worst_m=known(ledger.rub[worst]),
+        worst_tyre=WHEELS[worst], lap_time_s=known(result.time),
+        battery_Wh=known(ledger.electric.battery / HOUR) if ledger.electric else None, laps_per_charge=known(result.laps_per_charge),
+        race_laps=known(race.laps) if race else None, race_distance_m=known(race.distance) if race else None,
+        race_ended_by=race.ended_by if race else None,
+    )  # fmt: skip
 
 
 def shared_places(scores: Mapping[str, float], least: bool, tolerance: float) -> dict[str, int]:
@@ -159,7 +162,7 @@ def shared_places(scores: Mapping[str, float], least: bool, tolerance: float) ->
 
 def _ranked(driven: list[_Driven], rules: Rules) -> list[tuple[int | None, _Driven]]:
     """Entries with their places, within a place by name; who did not finish has none and stands at the end."""
-    scores = {one.entry.team: _figures(one.result)[rules.score.key] for one in driven}
+    scores = {one.entry.team: rules.score.of(_figures(one.result)) for one in driven}
     places = shared_places({team: score for team, score in scores.items() if score is not None}, rules.score.least, rules.tolerance)
     return sorted(
         ((places.get(one.entry.team), one) for one in driven),
@@ -169,33 +172,32 @@ def _ranked(driven: list[_Driven], rules: Rules) -> list[tuple[int | None, _Driv
 
 def _told(
     ranked: list[tuple[int | None, _Driven]], turned_down: list[Refused], conditions: _Conditions, course: Course, target: float
-) -> dict[str, Any]:
-    """The contest as plain numbers."""
+) -> ContestResult:
+    """What the contest finds."""
     rules = conditions.rules
-    key = rules.score.key
     places = [place for place, _ in ranked]
     replayed = _replayed([one for _, one in ranked], conditions)
     entries = []
     for place, one in ranked:
         figures, setup = _figures(one.result), one.entry.setup
-        entries.append({
-            "place": place, "shared": place is not None and places.count(place) > 1, "team": one.entry.team,
-            "members": one.entry.members, "file": one.entry.file, "finished": one.result.finished, "reason": one.result.reason or None,
-            "score": figures[key], **figures, "ideal": _figures(one.ideal), "setup_name": one.entry.setup_name,
-            "setup": {name: getattr(setup, name) for name in SetupTable.model_fields if name in setup.model_fields_set and name != "name"},
-            "car": _own_car(one.entry.scenario.car, rules.scenario.car), "shows": one.shows, "replayed": one in replayed,
-        })  # fmt: skip
-    scored = [entry["score"] for entry in entries if entry["place"] is not None]
-    return {
-        "title": rules.scenario.title,
-        "rule": rules.rule, "score_key": key, "score_unit": rules.score.unit, "tolerance_percent": 100 * rules.tolerance,
-        "best_score": (min if rules.score.least else max)(scored) if scored else None,
-        "course": {"name": course.name, "length_m": course.length, "closed": course.closed},
-        "target_m_per_s": target,
-        "ideal": _figures(conditions.reference),
-        "entries": entries,
-        "refused": [{"file": one.file, "team": one.team, "reason": one.reason} for one in sorted(turned_down, key=lambda one: one.file)],
-    }  # fmt: skip
+        entries.append(ContestEntry(
+            place=place, shared=place is not None and places.count(place) > 1, team=one.entry.team, members=one.entry.members,
+            file=one.entry.file, finished=one.result.finished, reason=one.result.reason or None, score=rules.score.of(figures),
+            **vars(figures), ideal=_figures(one.ideal), setup_name=one.entry.setup_name,
+            setup={name: getattr(setup, name) for name in SetupTable.model_fields if name in setup.model_fields_set and name != "name"},
+            car=_own_car(one.entry.scenario.car, rules.scenario.car), shows=one.shows, replayed=one in replayed,
+        ))  # fmt: skip
+    scored = [entry.score for entry in entries if entry.place is not None and entry.score is not None]
+    return ContestResult(
+        title=rules.scenario.title,
+        rule=rules.rule, score_key=rules.score.key, score_unit=rules.score.unit, tolerance_percent=100 * rules.tolerance,
+        best_score=(min if rules.score.least else max)(scored) if scored else None,
+        course=ContestCourse(course.name, course.length, course.closed),
+        target_m_per_s=target,
+        ideal=_figures(conditions.reference),
+        entries=tuple(entries),
+        refused=tuple(sorted(turned_down, key=lambda one: one.file)),
+    )  # fmt: skip
 
 
 def _own_car(car: CarTable, rules: CarTable) -> dict[str, float]:
@@ -229,8 +231,8 @@ def _drawable(result: SetupResult) -> bool:
 # --- what an entry shows ----------------------------------------------------------------------------------------------
 
 
-def _shows(steering: Steering, entry: Accepted, result: SetupResult) -> dict[str, Any]:
-    """What is worth asking its team about: `kind` names it, the figures say how much."""
+def _shows(steering: Steering, entry: Accepted, result: SetupResult) -> Shows:
+    """What is worth asking its team about."""
     car = entry.scenario.car
     wheelbase = car.wheelbase_mm * MILLIMETRE
 
@@ -243,8 +245,7 @@ def _shows(steering: Steering, entry: Accepted, result: SetupResult) -> dict[str
     # A cross rod's hand angle is one wheel's swing, so that toe alone moves it.
     crooked = degrees(ahead) if steering.linkage in HAND_WHEELED else 0.0
     share, outer = _share_of_ideal(steering, wheelbase, ahead)
-    figures = {"share_of_ideal": share, "at_outer_deg": outer, "toe_in_deg": toe, "hand_ahead_deg": crooked}
-    return {"kind": _kind(entry.setup, result, share, toe, crooked), **figures}
+    return Shows(_kind(entry.setup, result, share, toe, crooked), share, outer, toe, crooked)
 
 
 def _share_of_ideal(steering: Steering, wheelbase: float, ahead: float) -> tuple[float | None, float | None]:
@@ -263,22 +264,21 @@ def _share_of_ideal(steering: Steering, wheelbase: float, ahead: float) -> tuple
     return (turned - looked_at) / (float(ideal_inner(looked_at, track, wheelbase)) - looked_at), degrees(looked_at)
 
 
-def _kind(setup: SetupTable, result: SetupResult, share: float | None, toe: float, crooked: float) -> str:
+def _kind(setup: SetupTable, result: SetupResult, share: float | None, toe: float, crooked: float) -> Kind:
     """The first thing that is out of the ordinary."""
     if not result.finished:
-        told = {"full lock": "lock", "tips over": "tips", "not enough grip": "no grip"}
-        return next((kind for words, kind in told.items() if words in result.reason), "stopped")
+        return KIND_OF_END.get(result.cause, Kind.STOPPED)
     if setup.pivot == "turntable":
-        return "turntable"
+        return Kind.TURNTABLE
     share = 1.0 if share is None else share
     kinds = {
-        "reversed": share < -NEARLY,
-        "uneven rods": abs(crooked) >= CROOKED_DEG,
-        "toe-in": toe >= TOE_SEEN_DEG,
-        "toe-out": toe <= -TOE_SEEN_DEG,
-        "parallel": share <= NEARLY,
-        "too little": share < 1 - NEARLY,
-        "too much": share > 1 + NEARLY,
-        "lean": max(abs(setup.kingpin_inclination_deg), abs(setup.caster_deg)) >= LEAN_SEEN_DEG,
+        Kind.REVERSED: share < -NEARLY,
+        Kind.UNEVEN_RODS: abs(crooked) >= CROOKED_DEG,
+        Kind.TOE_IN: toe >= TOE_SEEN_DEG,
+        Kind.TOE_OUT: toe <= -TOE_SEEN_DEG,
+        Kind.PARALLEL: share <= NEARLY,
+        Kind.TOO_LITTLE: share < 1 - NEARLY,
+        Kind.TOO_MUCH: share > 1 + NEARLY,
+        Kind.LEAN: max(abs(setup.kingpin_inclination_deg), abs(setup.caster_deg)) >= LEAN_SEEN_DEG,
     }
-    return next((kind for kind, seen in kinds.items() if seen), "close to ideal")
+    return next((kind for kind, seen in kinds.items() if seen), Kind.CLOSE_TO_IDEAL)

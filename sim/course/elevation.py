@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -10,6 +11,9 @@ from sim.course.cleaning import counted, polyline_steps
 from sim.course.height_noise import ROUNDING_DEVIATION, jumps, rounding_step, scatter
 from sim.course.points import PointList
 from sim.course.spline import PenalisedSpline
+
+if TYPE_CHECKING:
+    from scipy.interpolate import CubicSpline
 
 UNKNOWN_MARKS = (-9999.0, -999.0, -32768.0, 32767.0, 9999.0, 99999.0, -99999.0)  # what programs write for "unknown"
 HIGHEST, LOWEST = 9000.0, -450.0  # [m]; nothing on land lies beyond
@@ -118,7 +122,7 @@ class _Heights:
             first = last = (up_to(grid[-1:])[0] - up_to(grid[-1:] - half)[0] + up_to(np.array([half]))[0] - up_to(np.zeros(1))[0]) / grid[1]
         return np.concatenate(([first], mean, [last]))
 
-    def smoothed(self, smoothing: float):
+    def smoothed(self, smoothing: float) -> CubicSpline:
         """The heights as a smooth function of the station, a cubic spline.
 
         smoothing : length of the smoothing; with EASING an average over about that length, which overshoots nowhere [m]
@@ -143,7 +147,7 @@ class _Heights:
             smooth[-1] = smooth[0]
         return CubicSpline(grid, smooth, bc_type="periodic" if self.closed else "not-a-knot")
 
-    def distance(self, curve) -> float:
+    def distance(self, curve: CubicSpline) -> float:
         """Root mean square distance of the heights from a curve [m]."""
         return float(np.sqrt(np.mean((curve(self.place) - self.value) ** 2)))
 

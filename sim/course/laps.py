@@ -3,12 +3,16 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from sim.course.cleaning import FEWEST_POINTS, polyline_steps
 from sim.course.points import PointList
 from sim.errors import InputError
+
+if TYPE_CHECKING:
+    from scipy.spatial import cKDTree
 
 REACH_TOLERANCES = 10.0  # two laps of one recording lie nearer than this many tolerances; about a lane on GPX
 STEP_REACH = 5.0  # [m]; where points are far apart, a lap may pass its start between them by up to this much
@@ -60,7 +64,7 @@ def _trail(xy: np.ndarray, reach: float) -> _Trail:
     return _Trail(at(even), even, chord / np.maximum(np.hypot(*chord.T), 1e-12)[:, None])
 
 
-def _passes(trail: _Trail, tree, start: int, reach: float) -> list[tuple[float, int]]:
+def _passes(trail: _Trail, tree: cKDTree, start: int, reach: float) -> list[tuple[float, int]]:
     """Later passes of the place of one sample in its direction: (score, sample), in driving order."""
     near = np.sort(np.array(tree.query_ball_point(trail.place[start], reach), dtype=int))
     near = near[near > start]

@@ -86,12 +86,15 @@ def _refuse_undrivable(points: PointList, line: SampledLine, radius: float, stat
         )  # fmt: skip
 
 
-def _widths(points: PointList, point_station: np.ndarray, line: SampledLine, length: float, closed: bool):
+def _widths(
+    points: PointList, point_station: np.ndarray, line: SampledLine, length: float, closed: bool
+) -> tuple[np.ndarray | None, np.ndarray | None]:
     """Left and right width at the nodes, linear between the points [m]."""
-    return tuple(
-        None if width is None else np.interp(line.source_station, point_station, width, period=length if closed else None)
-        for width in (points.left_width, points.right_width)
-    )
+
+    def at_nodes(width: np.ndarray | None) -> np.ndarray | None:
+        return None if width is None else np.interp(line.source_station, point_station, width, period=length if closed else None)
+
+    return at_nodes(points.left_width), at_nodes(points.right_width)
 
 
 def read_course(

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from sim.course.centreline import positions
-from sim.course.spline import PenalisedSpline
+from sim.course.spline import Curve, PenalisedSpline
 from sim.errors import InputError
 
 PASSES = 3  # of the arc length: it changes by (step / radius)^2 / 24 first, then by the square of that
@@ -88,7 +88,7 @@ class SmoothLine:
     smoothing_length: float
 
 
-def _interval_lengths(curve, edge: np.ndarray) -> np.ndarray:
+def _interval_lengths(curve: Curve, edge: np.ndarray) -> np.ndarray:
     """Arc length of a curve between neighbouring parameters, shape (n - 1,) [m]; five-point Gauss rule."""
     abscissa, weight = np.polynomial.legendre.leggauss(5)
     half = 0.5 * np.diff(edge)
@@ -201,7 +201,9 @@ def _faired(
     return new_station, eased + np.arctan2(aside, ahead), centroid
 
 
-def _even_samples(curve, edge: np.ndarray, steps: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray]:
+def _even_samples(
+    curve: Curve, edge: np.ndarray, steps: np.ndarray
+) -> tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray]:
     """Station, place, heading and curvature of a curve, evenly over its arc length.
 
     edge holds the parameters of its knots [m], steps the arc lengths between them [m].

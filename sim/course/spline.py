@@ -3,11 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from typing import TYPE_CHECKING
 
 import numpy as np
 
+if TYPE_CHECKING:
+    from scipy.sparse.linalg import SuperLU
+
 DEGREE = 5
 SHORTEST_PART = 0.03  # of a step: with less smoothing the ends of an open spline are free and the equations singular
+Curve = Callable[[np.ndarray, int], np.ndarray]  # (parameter [m], order of derivative) to values (n, k)
 
 
 class PenalisedSpline:
@@ -64,7 +69,7 @@ class PenalisedSpline:
         self.basis = basis
         self.normal = (basis.T @ diags(self.weight) @ basis).tocsc()
 
-    def _factor(self, length: float, gain: float = 1.0):
+    def _factor(self, length: float, gain: float = 1.0) -> SuperLU:
         """Factors of normal + gain penalty, with the smoothing length [m] raised where steps are long."""
         from scipy.sparse import diags
         from scipy.sparse.linalg import splu
@@ -106,7 +111,7 @@ class PenalisedSpline:
         up, down = (self._log_determinant(length, float(np.exp(sign * step))) for sign in (1.0, -1.0))
         return self.normal.shape[0] - (up - down) / (2.0 * step)
 
-    def curve(self, coefficients: np.ndarray) -> Callable[[np.ndarray, int], np.ndarray]:
+    def curve(self, coefficients: np.ndarray) -> Curve:
         """The spline as a function.
 
         coefficients : from fit, shape (m, k)

@@ -1,11 +1,13 @@
 """Tables that kernels read: cubic pieces on a uniform grid, smooth enough for a fourth-order integrator."""
 
+from typing import Any
+
 import numpy as np
 
 from sim.kernels.compiled import inlined
 
 
-def cubic_cells(pieces, grid: np.ndarray) -> np.ndarray:
+def cubic_cells(pieces: Any, grid: np.ndarray) -> np.ndarray:
     """Coefficients of SciPy cubic pieces in the cell's own coordinate t = (x - node)/spacing, 0 to 1.
 
     pieces : a scipy.interpolate.PPoly of degree 3 whose breakpoints are `grid`

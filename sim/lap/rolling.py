@@ -1,5 +1,6 @@
 """A lap of rigid wheels, which needs no time integration: the car is exactly on the line at the planned speed."""
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -9,7 +10,7 @@ from sim.course.centreline import Course
 from sim.lap.ledger import Ledger
 from sim.pace.driver import PacePlan
 from sim.steering.table import SteerTable
-from sim.turn.rolling import rolling_turn
+from sim.turn.rolling import RollingTurn, rolling_turn
 
 CURVATURES = 160  # curvatures at which a set-up's rolling turn is found; between them the slips are interpolated
 
@@ -39,7 +40,7 @@ def rolling_lap(car: Car, table: SteerTable | None, course: Course, plan: PacePl
     grid = np.linspace(low, high, CURVATURES) if high - low > 1e-12 else np.array([low, low + 1e-9])
     turns = [rolling_turn(car, table, float(curvature)) for curvature in grid]
 
-    def along(pick) -> np.ndarray:
+    def along(pick: Callable[[RollingTurn], np.ndarray | float]) -> np.ndarray:
         values = np.array([pick(turn) for turn in turns])
         if values.ndim == 1:
             return np.interp(course.curvature, grid, values)

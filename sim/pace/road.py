@@ -35,7 +35,7 @@ def course_cells(course: Course) -> np.ndarray:
     grid = course.station
     ends = "periodic" if course.closed else "not-a-knot"
 
-    def spline(values):
+    def spline(values: np.ndarray) -> np.ndarray:
         values = values.copy()
         if course.closed:
             values[-1] = values[0]

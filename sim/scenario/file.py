@@ -9,7 +9,7 @@ from typing import Any
 import tomli_w
 from pydantic import BaseModel, ValidationError
 
-from sim.errors import InputError
+from sim.errors import InputError, NotTomlError
 from sim.scenario.scenario import Scenario
 
 EXAMPLE = "compare with `scrubwise new`"
@@ -119,13 +119,13 @@ def parse_toml(text: str, source: str, example: str) -> dict[str, Any]:
         raise InputError(source, "", "a number has thousands of digits", example) from None
 
 
-def _not_toml(complaint: str, source: str) -> InputError:
+def _not_toml(complaint: str, source: str) -> NotTomlError:
     """The TOML reader's complaint in plain words; the rare ones are passed on."""
     problem, _, place = complaint.partition(" (at ")
     for beginning, (plain, remedy) in _TOML_FAULTS.items():
         if problem.startswith(beginning):
-            return InputError(source, place.rstrip(")"), f"this is not TOML: {plain}", remedy)
-    return InputError(source, place.rstrip(")"), f"this is not TOML: {_printable(problem[:120])}", EXAMPLE)
+            return NotTomlError(source, place.rstrip(")"), f"this is not TOML: {plain}", remedy)
+    return NotTomlError(source, place.rstrip(")"), f"this is not TOML: {_printable(problem[:120])}", EXAMPLE)
 
 
 def check_scenario(data: dict[str, Any], source: str) -> Scenario:

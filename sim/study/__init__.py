@@ -1,1 +1,1 @@
-"""A scenario made ready, its comparison as types and as numbers, the race, many laps and who drives them."""
+"""A scenario made ready, what `run`, `angles`, `corner` and `knock` find of it, the race, many laps and who drives them."""

@@ -2,6 +2,7 @@
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
+from enum import Enum, auto
 from math import degrees, nan, radians
 from pathlib import Path
 
@@ -33,13 +34,28 @@ NEAR_SPINNING = 0.75  # of the critical speed, from which no driver holds an ove
 NEARBY = 4.0  # [m] before and after the place where a lap ended: the bend that ended it
 
 
+class EndCause(Enum):
+    """Why a lap of a set-up has no figures."""
+
+    NONE = auto()  # it has
+    TIPPED = auto()
+    STALLED = auto()  # not enough power
+    WEAVED = auto()
+    LEAKED = auto()
+    BROKE_DOWN = auto()
+    LOCK = auto()  # it does not turn enough for the bend
+    SPINS = auto()  # its rear tyres give way sooner than the front ones
+    GRIP = auto()  # not enough for the pace
+
+
 @dataclass(frozen=True)
 class SetupResult:
     """What one set-up did."""
 
     name: str
     ended: Ended
-    reason: str  # why it has no figures, in plain words; empty where it finished
+    cause: EndCause
+    reason: str  # the cause with place and figures, in plain words; empty where it finished
     distance: float  # driven in all [m]
     time: float  # of the last timed lap, or until the end [s]
     ledger: Ledger | None  # None where it did not finish
@@ -283,8 +299,9 @@ def _drive(entry: Entry, car: Car, course: Course, plan: PacePlan, rung: Model, 
     finished = lap.ended == Ended.FINISHED
     length = course.length if finished else max(float(lap.end[STATION]), 1e-9)
     trace = trace_of(car, table, course, plan, lap)
+    cause, reason = (EndCause.NONE, "") if finished else _why(lap, car, table, course)
     return SetupResult(
-        name=entry.name, ended=lap.ended, reason="" if finished else _why(lap, car, table, course),
+        name=entry.name, ended=lap.ended, cause=cause, reason=reason,
         distance=lap.distance, time=lap.time, ledger=ledger_of(car, lap) if finished else None,
         error_rms=float(np.sqrt(max(lap.end[ERROR_SQUARED], 0.0) / length)), error_max=float(lap.extremes[FARTHEST]),
         least_load=float(lap.extremes[LEAST_LOAD]), peak_slips=lap.extremes[PEAK_SLIP : PEAK_SLIP + 4].copy(),
@@ -299,48 +316,52 @@ def _roll(entry: Entry, car: Car, course: Course, plan: PacePlan, rung: Model) -
     except ValueError:  # the only one that a course whose bends can be driven at all leaves
         reason = f"does not get round the bend of {course.smallest_radius:.2f} m: its lock is too small"
         return SetupResult(
-            name=entry.name, ended=Ended.OFF_COURSE, reason=reason, distance=0.0, time=0.0, ledger=None, error_rms=nan,
-            error_max=nan, least_load=nan, peak_slips=np.full(4, nan), trace=no_trace(),
+            name=entry.name, ended=Ended.OFF_COURSE, cause=EndCause.LOCK, reason=reason, distance=0.0, time=0.0, ledger=None,
+            error_rms=nan, error_max=nan, least_load=nan, peak_slips=np.full(4, nan), trace=no_trace(),
         )  # fmt: skip
     peak = lap.slips[np.argmax(np.abs(lap.slips), axis=0), np.arange(4)]
     return SetupResult(
-        name=entry.name, ended=Ended.FINISHED, reason="", distance=course.length, time=lap.time, ledger=lap.ledger, error_rms=0.0,
-        error_max=0.0, least_load=nan, peak_slips=peak,
+        name=entry.name, ended=Ended.FINISHED, cause=EndCause.NONE, reason="", distance=course.length, time=lap.time,
+        ledger=lap.ledger, error_rms=0.0, error_max=0.0, least_load=nan, peak_slips=peak,
         trace=trace_of_rolling(car, table, course, plan, lap),
     )  # fmt: skip
 
 
-def _why(lap: Lap, car: Car, table: SteerTable, course: Course) -> str:
-    """Why a lap ended early, in plain words."""
+def _why(lap: Lap, car: Car, table: SteerTable, course: Course) -> tuple[EndCause, str]:
+    """Why a lap ended early, and the same in plain words with place and figures."""
     station = float(lap.end[STATION])
     where = f"after {lap.time:.1f} s, {station % course.length if course.closed else station:.0f} m into the lap"
     if lap.ended == Ended.TIPPED:
-        return f"tips over {where}"
+        return EndCause.TIPPED, f"tips over {where}"
     if lap.ended == Ended.STALLED:
-        return f"comes to a halt {where}: not enough power"
+        return EndCause.STALLED, f"comes to a halt {where}: not enough power"
     if lap.ended == Ended.WEAVED:
         slips, tyres = np.abs(lap.extremes[PEAK_SLIP : PEAK_SLIP + 4]), [car.front_tyre] * 2 + [car.rear_tyre] * 2
         slid = any(tyre.cornering_stiffness * slip > tyre.friction for tyre, slip in zip(tyres, slips, strict=True))
-        return (
+        return EndCause.WEAVED, (
             f"weaves: {'its tyres slide and ' if slid else ''}the driver's hands go to and fro more than the course asks for, so its "
             "figures would measure that and not the steering"
         )
     if lap.ended == Ended.LEAKED:
-        return "leaves its energy ledger open: the simulation cannot follow this car in steps of any useful length, so it has no figures"
+        return EndCause.LEAKED, (
+            "leaves its energy ledger open: the simulation cannot follow this car in steps of any useful length, so it has no figures"
+        )
     if lap.ended == Ended.NOT_FINITE:
-        return f"the simulation broke down {where}: a wheel stopped rolling ahead"
+        return EndCause.BROKE_DOWN, f"the simulation broke down {where}: a wheel stopped rolling ahead"
     lock_left, lock_right = degrees(table.lock_left), degrees(table.lock_right)
     left, right = (degrees(steer) for steer in _steer_needed_near(course, car, station))
     lock = lock_left if left > lock_left else -lock_right if right < lock_right else None
     if lock is not None:
-        return f"runs {OFF_COURSE:g} m off the line {where}: at full lock ({lock:.0f} deg) it does not turn enough"
+        return EndCause.LOCK, f"runs {OFF_COURSE:g} m off the line {where}: at full lock ({lock:.0f} deg) it does not turn enough"
     speed = float(np.hypot(lap.end[VX], lap.end[VY]))
     if understeer_gradient(car) < 0 and speed > NEAR_SPINNING * characteristic_speed(car):
-        return (
+        return EndCause.SPINS, (
             f"swings {OFF_COURSE:g} m off the line {where}: its rear tyres give way sooner than the front ones, and from "
             f"{characteristic_speed(car):.1f} m/s on such a car spins by itself; give it stiffer rear tyres or a slower pace"
         )
-    return f"slides {OFF_COURSE:g} m off the line {where}: not enough grip for this pace; lower pace.lateral_limit_m_per_s2 or the target"
+    return EndCause.GRIP, (
+        f"slides {OFF_COURSE:g} m off the line {where}: not enough grip for this pace; lower pace.lateral_limit_m_per_s2 or the target"
+    )
 
 
 def _steer_needed_near(course: Course, car: Car, station: float) -> tuple[float, float]:

@@ -57,6 +57,10 @@ def rolling_turn(car: Car, table: SteerTable | None, curvature: float) -> Rollin
     )
 
 
+# Forward and side speed, stiffness and drive stiffness of each wheel at unit forward speed, (4,) each, and the axle's peripheral speed.
+WheelState = tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray, float]
+
+
 def _bicycle_turn(car: Car, curvature: float) -> RollingTurn:
     steer, sideslip = kinematic_steer(curvature, car)
     rear = np.cos(sideslip)
@@ -65,7 +69,7 @@ def _bicycle_turn(car: Car, curvature: float) -> RollingTurn:
     return RollingTurn(steer, sideslip, nothing, nothing, speeds, 0.0, nothing, nothing)
 
 
-def _least_loss(car: Car, hands: SteerCells, steer: float):
+def _least_loss(car: Car, hands: SteerCells, steer: float) -> tuple[float, float, WheelState]:
     """Side speed, yaw velocity (at unit forward speed) and wheel state that lose least at a steer."""
     steers, rates, x, y, cambers, loads = (np.empty(4) for _ in range(6))
     front_pose(hands, car, steer, 0.0, steers, rates, x, y, cambers)

@@ -4,6 +4,7 @@ import json
 import os
 import random
 import shutil
+from dataclasses import replace
 from itertools import permutations
 from pathlib import Path
 
@@ -12,26 +13,18 @@ from pytest import approx  # noqa: PT013  read as a word of the comparison
 
 import sim.contest.run
 from sim.contest.entries import ENTRY_BYTES, MOST_ENTRIES, read_entries
+from sim.contest.results import Refused
 from sim.contest.rules import SCORES, find_contest, read_rules
 from sim.contest.run import contest_result, shared_places
 from sim.errors import InputError
 from sim.scenario.file import load_scenario, shipped_folder
 from sim.study.compare import compare
+from viz.shared.plain import plain
 
 SHIPPED = shipped_folder() / "class-contest"
-RULES = """
-title = "One bend"
-[car]
-mass_kg = 145
-wheelbase_mm = 1500
-front_track_mm = 900
-rear_track_mm = 860
-kingpin_track_mm = 740
-mass_centre_behind_front_axle_mm = 820
-mass_centre_height_mm = 330
-yaw_inertia_kg_m2 = 38
-wheel_radius_mm = 203
-drive = "one wheel left"
+YARD = (Path(__file__).parents[1] / "scenarios" / "yard.toml").read_text(encoding="utf-8")
+CAR = YARD[YARD.index("[car]") : YARD.index("[course]")]
+RULES = f'title = "One bend"\n{CAR}' + """
 [course]
 segments = [{straight_m = 6}, {radius_m = 4, turn_deg = 90}, {straight_m = 4}]
 [pace]
@@ -111,7 +104,7 @@ def refusal(contest):
 
 
 def by_team(result):
-    return {one["team"]: one for one in result["entries"]}
+    return {one.team: one for one in result.entries}
 
 
 # --- places -----------------------------------------------------------------------------------------------------------
@@ -143,19 +136,17 @@ def test_ranks_and_tells_why_not(contest):
     result, comparison = contest_result(folder, progress=lambda done, of: seen.append((done, of)))
     assert seen == [(done, 5) for done in range(6)]
     teams = by_team(result)
-    assert [(one["team"], one["place"]) for one in result["entries"]] == [
+    assert [(one.team, one.place) for one in result.entries] == [
         ("Kink", 1), ("Wagon", 1), ("Straight", 3), ("Toe", 4), ("Short", None),
     ]  # fmt: skip
-    assert teams["Kink"]["shared"]
-    assert teams["Kink"]["members"] == 3
-    assert "full lock" in teams["Short"]["reason"]
-    assert teams["Short"]["score"] is None
-    assert result["refused"] == [
-        {"file": "f.toml", "team": "Long",
-         "reason": "setup.arm_length_mm: the rules allow 60 to 200, and 300 is above that; choose a value between"},
-    ]  # fmt: skip
+    assert teams["Kink"].shared
+    assert teams["Kink"].members == 3
+    assert "full lock" in teams["Short"].reason
+    assert teams["Short"].score is None
+    long = "setup.arm_length_mm: the rules allow 60 to 200, and 300 is above that; choose a value between"
+    assert result.refused == (Refused("f.toml", "Long", long),)
     assert [one.name for one in comparison.results] == ["ideal steering, no toe", "Kink", "Wagon", "Straight", "Toe", "Short"]
-    json.dumps(result, allow_nan=False)
+    json.dumps(plain(result), allow_nan=False)
 
 
 def test_figures_are_those_of_run(contest):
@@ -168,12 +159,12 @@ def test_figures_are_those_of_run(contest):
     compared = compare(scenario, folder, "class")
     for one in compared.results:
         told = by_team(result)[one.name]
-        assert told["finished"] == one.finished
+        assert told.finished == one.finished
         if one.ledger:
-            assert told["drive_work_J"] == one.ledger.drive_work
-            assert told["geometry_cost_J"] == one.geometry_cost
-            assert told["rub_worst_m"] == max(one.ledger.rub)
-            assert told["ideal"]["scrub_J"] == compared.reference.ledger.scrub
+            assert told.drive_work_J == one.ledger.drive_work
+            assert told.geometry_cost_J == one.geometry_cost
+            assert told.rub_worst_m == max(one.ledger.rub)
+            assert told.ideal.scrub_J == compared.reference.ledger.scrub
 
 
 def test_same_answer_with_other_files_and_more_workers(contest):
@@ -182,10 +173,10 @@ def test_same_answer_with_other_files_and_more_workers(contest):
     second, _ = contest_result(contest(turned, name="again"), workers=2)
 
     def told(result):
-        return json.dumps([{key: value for key, value in one.items() if key != "file"} for one in result["entries"]])
+        return [replace(one, file="") for one in result.entries]
 
     assert told(first) == told(second)
-    assert json.dumps(first) == json.dumps(contest_result(contest(name="third"))[0])
+    assert first == contest_result(contest(name="third"))[0]
 
 
 @pytest.mark.parametrize("rule", SCORES)
@@ -197,13 +188,14 @@ def test_each_rule_counts_its_own_figure(contest, rule):
     result, _ = contest_result(contest({file: ENTRIES[file] for file in ("a.toml", "b.toml", "c.toml")}, rules))
     key = {"least drive work": "drive_work_J", "least scrub": "scrub_J", "most distance": "race_distance_m",
            "least rub of the worst tyre": "rub_worst_m"}[rule]  # fmt: skip
-    scores = [one[key] for one in result["entries"]]
-    assert [one["score"] for one in result["entries"]] == scores
+    scores = [getattr(one, key) for one in result.entries]
+    assert result.score_key == key
+    assert [one.score for one in result.entries] == scores
     assert scores == sorted(scores, reverse=rule == "most distance")
     assert len(set(scores)) == 3
-    assert result["best_score"] == scores[0]
+    assert result.best_score == scores[0]
     if rule == "most distance":
-        assert {one["race_ended_by"] for one in result["entries"]} == {"charge"}
+        assert {one.race_ended_by for one in result.entries} == {"charge"}
 
 
 def test_a_fault_of_one_entry_is_its_own(contest, monkeypatch):
@@ -216,8 +208,8 @@ def test_a_fault_of_one_entry_is_its_own(contest, monkeypatch):
 
     monkeypatch.setattr(sim.contest.run, "make_entry", broken)
     result, _ = contest_result(contest(), workers=2)
-    assert [one["team"] for one in result["entries"]] == ["Kink", "Wagon", "Straight", "Short"]
-    assert result["refused"][0]["reason"] == (
+    assert [one.team for one in result.entries] == ["Kink", "Wagon", "Straight", "Short"]
+    assert result.refused[0].reason == (
         "setup: the simulation can't drive this (ZeroDivisionError); choose figures nearer to the usual"
     )
 
@@ -228,16 +220,16 @@ def test_a_linkage_that_cannot_be_built_is_refused_with_the_entrys_key(contest):
     keys = ("rack_behind_front_axle_mm", "rack_length_mm", "rack_mm_per_turn")
     rules = RULES.replace("[score]", "\n".join(f"{key} = {{min = 0, max = 900}}" for key in keys) + "\n[score]")
     result, _ = contest_result(contest({"a.toml": ENTRIES["a.toml"], "r.toml": entry("Rack", rack)}, rules))
-    (one,) = result["refused"]
-    assert one["team"] == "Rack"
-    assert one["reason"].startswith("setup.")
+    (one,) = result.refused
+    assert one.team == "Rack"
+    assert one.reason.startswith("setup.")
 
 
 def test_all_refused_still_ends_with_a_table(contest):
     result, comparison = contest_result(contest({"a.toml": "team = 1"}))
-    assert result["entries"] == []
-    assert result["best_score"] is None
-    assert len(result["refused"]) == len(comparison.results) == 1
+    assert result.entries == ()
+    assert result.best_score is None
+    assert len(result.refused) == len(comparison.results) == 1
 
 
 def test_a_car_of_ones_own(contest):
@@ -246,12 +238,12 @@ def test_a_car_of_ones_own(contest):
     wide = ENTRIES["a.toml"].replace("Kink", "Wide") + "[car]\nkingpin_track_mm = 800\n"
     result, comparison = contest_result(contest({"a.toml": ENTRIES["a.toml"], "w.toml": wide}, rules))
     own, common = by_team(result)["Wide"], by_team(result)["Kink"]
-    assert own["car"] == {"kingpin_track_mm": 800}
-    assert {entry["team"] for entry in result["entries"] if not entry["replayed"]} == {own["team"]}
-    assert common["car"] == {}
-    assert own["drive_work_J"] != common["drive_work_J"]
-    assert own["ideal"]["scrub_J"] != common["ideal"]["scrub_J"] == result["ideal"]["scrub_J"]
-    assert own["geometry_cost_J"] == approx(own["drive_work_J"] - own["ideal"]["drive_work_J"], rel=0, abs=1e-9)
+    assert own.car == {"kingpin_track_mm": 800}
+    assert {entry.team for entry in result.entries if not entry.replayed} == {own.team}
+    assert common.car == {}
+    assert own.drive_work_J != common.drive_work_J
+    assert own.ideal.scrub_J != common.ideal.scrub_J == result.ideal.scrub_J
+    assert own.geometry_cost_J == approx(own.drive_work_J - own.ideal.drive_work_J, rel=0, abs=1e-9)
     assert [one.name for one in comparison.results] == ["ideal steering, no toe", "Kink"]
 
 
@@ -275,12 +267,12 @@ def test_a_car_of_ones_own(contest):
 )
 def test_what_an_entry_shows(contest, setup, kind):
     result, _ = contest_result(contest({"a.toml": entry("One", setup)}))
-    shows = by_team(result)["One"]["shows"]
-    assert shows["kind"] == kind
+    shows = by_team(result)["One"].shows
+    assert shows.kind == kind
     if "toe" in kind:
-        assert shows["toe_in_deg"] == approx(1 if kind == "toe-in" else -1, rel=0, abs=1e-9)
+        assert shows.toe_in_deg == approx(1 if kind == "toe-in" else -1, rel=0, abs=1e-9)
     if kind == "parallel":
-        assert shows["share_of_ideal"] == approx(0, rel=0, abs=1e-9)  # equal arms straight back: a parallelogram
+        assert shows.share_of_ideal == approx(0, rel=0, abs=1e-9)  # equal arms straight back: a parallelogram
 
 
 def test_uneven_rods_show_at_the_hand_wheel(contest):
@@ -288,10 +280,10 @@ def test_uneven_rods_show_at_the_hand_wheel(contest):
             "drop_arm_behind_front_axle_mm = 107\nrod_turns_left = 3\nrod_turns_right = -3")  # fmt: skip
     keys = ("drop_arm_length_mm", "drop_arm_behind_front_axle_mm", "rod_turns_left", "rod_turns_right")
     rules = RULES.replace("[score]", "\n".join(f"{key} = {{min = -200, max = 200}}" for key in keys) + "\n[score]")
-    shows = by_team(contest_result(contest({"a.toml": entry("One", rods)}, rules))[0])["One"]["shows"]
-    assert shows["kind"] == "uneven rods"
+    shows = by_team(contest_result(contest({"a.toml": entry("One", rods)}, rules))[0])["One"].shows
+    assert shows.kind == "uneven rods"
     # Three turns of 1.25 mm each, the rods one way and the other: the joint of a 70 mm arm stands about 3.75 mm aside.
-    assert abs(shows["hand_ahead_deg"]) == approx(3.07, rel=0.1, abs=0)
+    assert abs(shows.hand_ahead_deg) == approx(3.07, rel=0.1, abs=0)
 
 
 # --- refusals ---------------------------------------------------------------------------------------------------------
@@ -486,10 +478,10 @@ def test_find_contest(tmp_path, monkeypatch):
 def test_shipped_contest(tmp_path):
     shutil.copytree(SHIPPED, tmp_path / "copy")
     result, _ = contest_result(tmp_path / "copy")
-    assert [one["team"] for one in result["entries"]] == ["Badgers", "Gulls", "Herons", "Otters"]
-    assert {one["shows"]["kind"] for one in result["entries"]} == {"turntable", "too little", "parallel", "toe-in"}
-    assert [one["team"] for one in result["refused"]] == ["Foxes"]
-    assert all(one["finished"] for one in result["entries"])
+    assert [one.team for one in result.entries] == ["Badgers", "Gulls", "Herons", "Otters"]
+    assert {one.shows.kind for one in result.entries} == {"turntable", "too little", "parallel", "toe-in"}
+    assert [one.team for one in result.refused] == ["Foxes"]
+    assert all(one.finished for one in result.entries)
 
 
 def test_shipped_rules_speak_of_the_quay_loops_car():

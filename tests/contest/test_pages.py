@@ -1,19 +1,21 @@
 """What a contest prints and writes: words, the class's page, a sheet for each team, and a folder that can be replayed."""
 
 import csv
+from dataclasses import replace
 from html.parser import HTMLParser
 from string import Formatter
 
 import pytest
 
 import viz.contest.report
+from sim.contest.results import Kind, Misspelt, Refused, Shows
 from sim.contest.rules import SCORES
 from sim.contest.run import MOST_REPLAYED, contest_result
 from sim.scenario.file import load_scenario, shipped_folder
 from sim.store.run_folder import MARKER, check_target
 from viz.cli.shell import print_report
 from viz.contest.report import PAGES, contest_pages, contest_report, sheet_name, write_contest
-from viz.contest.words import QUESTIONS, READ_AGAIN, RULE_WORDS, WRITE_AGAIN, finding, question_for, safety_words, score_words, sheet_lines
+from viz.contest.words import READ_AGAIN, RULE_WORDS, WRITE_AGAIN, finding, question_for, safety_words, score_words, sheet_lines
 from viz.replay.run_data import read_run
 
 VOID = {"meta", "br"}
@@ -102,68 +104,81 @@ def test_report(held, capsys):
 
 def test_small_differences_are_called_small(held):
     result = held[1]
-    best, last = (next(one for one in result["entries"] if one["team"] == team) for team in (f"A{WILD}", "Straight"))
-    result = result | {"best_score": best["score"]}
-    near = last | {"score": best["score"] + 0.05 * best["rolling_J"]}
-    said = finding(result | {"entries": [best, near]})
+    best, last = (next(one for one in result.entries if one.team == team) for team in (f"A{WILD}", "Straight"))
+    result = replace(result, best_score=best.score)
+    near = replace(last, score=best.score + 0.05 * best.rolling_J)
+    said = finding(replace(result, entries=(best, near)))
     assert said.endswith("That is small: 5.0 % of the rolling resistance. Look after tyre pressure first.")
-    far = last | {"score": best["score"] + 0.5 * best["rolling_J"]}
-    assert finding(result | {"entries": [best, far]}).endswith("That is as much as 50 % of the rolling resistance.")
+    far = replace(last, score=best.score + 0.5 * best.rolling_J)
+    assert finding(replace(result, entries=(best, far))).endswith("That is as much as 50 % of the rolling resistance.")
 
 
 def test_of_many_who_share_a_place_a_few_are_named(held):
     result = held[1]
-    one = result["entries"][0] | {"place": 1, "shared": True, "score": result["best_score"]}
-    class_ = result | {"entries": [one | {"team": f"T{index}"} for index in range(6)]}
+    one = replace(result.entries[0], place=1, shared=True, score=result.best_score)
+    class_ = replace(result, entries=tuple(replace(one, team=f"T{index}") for index in range(6)))
     assert finding(class_).startswith('"T0", "T1", "T2" and 3 others share first place: ')
-    assert sheet_lines(class_["entries"][0], class_)[0].startswith('Place 1 of 6, shared with "T1", "T2", "T3" and 2 others: nearer')
+    assert sheet_lines(class_.entries[0], class_)[0].startswith('Place 1 of 6, shared with "T1", "T2", "T3" and 2 others: nearer')
 
 
 def test_scores_that_share_first_place_are_told_from_best_to_last(held):
     result = held[1]
-    one = result["entries"][0] | {"place": 1, "shared": True, "score": result["best_score"]}
-    other = one | {"team": "Other", "score": 1.04 * result["best_score"]}
-    low, high = (score_words(entry["score"], result) for entry in (one, other))
-    assert finding(result | {"entries": [other, one]}).endswith(f"share first place: {low} to {high}.")
-    level = finding(result | {"entries": [one | {"team": "Other"}, one]})
+    one = replace(result.entries[0], place=1, shared=True, score=result.best_score)
+    other = replace(one, team="Other", score=1.04 * result.best_score)
+    low, high = (score_words(entry.score, result) for entry in (one, other))
+    assert finding(replace(result, entries=(other, one))).endswith(f"share first place: {low} to {high}.")
+    level = finding(replace(result, entries=(replace(one, team="Other"), one)))
     assert level.endswith(f"share first place: {low}.")
 
 
 def test_who_is_not_replayed_is_told(held, capsys):
     result = held[1]
-    one = result["entries"][0]
+    one = result.entries[0]
     gap = "Not in the pictures and the replay, which show one car and only so many entries: "
     assert gap not in printed(result, capsys)
-    other = result | {"entries": [one, one | {"team": "Own car", "replayed": False}]}
+    other = replace(result, entries=(one, replace(one, team="Own car", replayed=False)))
     assert f'{gap}"Own car".' in printed(other, capsys)
     assert f'{gap}"Own car".' in Page(contest_pages(other)["index.html"]).text
 
 
 def test_a_slip_of_the_pen_gets_a_question_of_its_own(held):
     result = held[1]
-    slip = {"file": "a.toml", "team": None, "reason": "line 2, column 5: this is not TOML: a key has no value; write key = value"}
-    rule = slip | {"file": "b.toml", "reason": "setup.toe_in_deg: the rules allow -2 to 2, and 3 is above that; choose a value between"}
-    pages = contest_pages(result | {"entries": [], "refused": [slip, rule]})
+    slip = Misspelt("a.toml", None, "line 2, column 5: this is not TOML: a key has no value; write key = value")
+    rule = Refused("b.toml", None, "setup.toe_in_deg: the rules allow -2 to 2, and 3 is above that; choose a value between")
+    pages = contest_pages(replace(result, entries=(), refused=(slip, rule)))
     one, other = (Page(pages[name]).text for name in ("team-001-a-toml.html", "team-002-b-toml.html"))
     assert (WRITE_AGAIN in one, READ_AGAIN in one) == (True, False)
     assert (WRITE_AGAIN in other, READ_AGAIN in other) == (False, True)
 
 
+def test_a_broken_rule_that_reads_like_a_slip_of_the_pen_is_none(tmp_path):
+    """A key of the name "this is not TOML" was taken for a file that is no TOML, because the reason was searched for these words."""
+    entries = {"a.toml": '"this is not TOML" = 1\nteam = "One"\n', "b.toml": 'team = "Two\n'}
+    result, _ = contest_result(make(tmp_path / "class", entries))
+    rule, slip = result.refused
+    assert rule.reason.startswith("this is not TOML: no such key")
+    assert ": this is not TOML: " in slip.reason
+    assert (type(rule), type(slip)) == (Refused, Misspelt)
+    pages = contest_pages(result)
+    assert READ_AGAIN in Page(pages["team-001-one.html"]).text
+    assert WRITE_AGAIN in Page(pages["team-002-b-toml.html"]).text
+
+
 def test_a_turntable_that_drove_brings_a_caution_of_its_own(held):
     result = held[1]
-    one = result["entries"][0]
-    turntable = one | {"setup": {"pivot": "turntable"}}
-    others = [entry for entry in result["entries"] if entry["setup"]["pivot"] != "turntable"]
-    assert "A turntable axle tips earlier" in safety_words(result | {"entries": [turntable]})
-    assert "turntable" not in safety_words(result | {"entries": others})
-    assert "turntable" not in safety_words(result | {"entries": [turntable | {"finished": False}]})
-    assert "A turntable axle tips earlier" in contest_pages(result | {"entries": [turntable]})["index.html"]
+    one = result.entries[0]
+    turntable = replace(one, setup={"pivot": "turntable"})
+    others = tuple(entry for entry in result.entries if entry.setup["pivot"] != "turntable")
+    assert "A turntable axle tips earlier" in safety_words(replace(result, entries=(turntable,)))
+    assert "turntable" not in safety_words(replace(result, entries=others))
+    assert "turntable" not in safety_words(replace(result, entries=(replace(turntable, finished=False),)))
+    assert "A turntable axle tips earlier" in contest_pages(replace(result, entries=(turntable,)))["index.html"]
 
 
 def test_a_team_that_gained_is_told_so(held):
     result = held[1]
-    one = result["entries"][0]
-    better = one | {"drive_work_J": one["ideal"]["drive_work_J"] - 3.0, "rub_m": one["ideal"]["rub_m"] - 0.5}
+    one = result.entries[0]
+    better = replace(one, drive_work_J=one.ideal.drive_work_J - 3.0, rub_m=one.ideal.rub_m - 0.5)
     lines = " ".join(sheet_lines(better, result))
     assert "your choice gained 3.0 J" in lines
     assert "0.50 m less than with ideal steering" in lines
@@ -172,26 +187,25 @@ def test_a_team_that_gained_is_told_so(held):
 def test_race_is_told_in_laps(held):
     result = held[1]
     race = {"race_laps": 90.0, "race_distance_m": 11_000.0, "race_ended_by": "charge"}
-    last, best = result["entries"][-1], result["entries"][0] | race
-    one = last | race | {"race_laps": 88.5, "ideal": last["ideal"] | race}
-    said = sheet_lines(one, result | {"entries": [best, one], "best_score": best["score"]})[-1]
+    last, best = result.entries[-1], replace(result.entries[0], **race)
+    one = replace(last, **(race | {"race_laps": 88.5}), ideal=replace(last.ideal, **race))
+    said = sheet_lines(one, replace(result, entries=(best, one), best_score=best.score))[-1]
     assert said == (
         "In the race it drives 88.5 laps, 11.00 km; then the battery is empty. "
         "That is 1.50 laps less than ideal steering and 1.50 laps less than the best score."
     )
 
 
-@pytest.mark.parametrize("kind", QUESTIONS)
+@pytest.mark.parametrize("kind", Kind)
 def test_every_question_can_be_asked(held, kind):
-    one = held[1]["entries"][0]
-    shows = {"kind": kind, "share_of_ideal": None, "at_outer_deg": None, "toe_in_deg": 1, "hand_ahead_deg": 3}
-    asked = question_for(one | {"shows": shows})
+    one = held[1].entries[0]
+    asked = question_for(replace(one, shows=Shows(kind, share_of_ideal=None, at_outer_deg=None, toe_in_deg=1, hand_ahead_deg=3)))
     assert asked.rstrip().endswith("?")
     assert not any(field for _, field, *_ in Formatter().parse(asked))
 
 
 def test_every_entry_has_a_question_of_its_kind(held):
-    kinds = {one["team"]: one["shows"]["kind"] for one in held[1]["entries"]}
+    kinds = {one.team: one.shows.kind for one in held[1].entries}
     assert kinds == {f"A{WILD}": "close to ideal", "Straight": "parallel", "Wagon": "turntable"}
 
 
@@ -233,9 +247,9 @@ def test_names_are_shown_as_they_are_written(held):
 
 def test_sheet_holds_what_its_team_wants_to_know(held):
     page = Page(contest_pages(held[1])["team-003-straight.html"])
-    one = held[1]["entries"][2]
+    one = held[1].entries[2]
     for part in (
-        "Place 3 of 3", f"{one['drive_work_J']:.0f} J of drive work from start to finish", "your choice cost",
+        "Place 3 of 3", f"{one.drive_work_J:.0f} J of drive work from start to finish", "your choice cost",
         "of road from start to finish", "Against the best score", "A question to think about",
         "which way would you bend the arms on the kingpins",
     ):  # fmt: skip
@@ -248,7 +262,7 @@ def test_sheet_holds_what_its_team_wants_to_know(held):
      ("CON", "team-007-con.html"), (None, "team-007-f-toml.html")],
 )  # fmt: skip
 def test_sheet_names_are_harmless(team, name):
-    assert sheet_name(7, {"team": team, "file": "f.toml"}) == name
+    assert sheet_name(7, Refused("f.toml", team, "a slip")) == name
 
 
 # --- the folder -------------------------------------------------------------------------------------------------------
@@ -326,9 +340,9 @@ def many(count):
 def test_more_entries_than_a_scenario_holds(tmp_path):
     folder = make(tmp_path / "class", many(MOST_REPLAYED + 5))
     result, comparison = contest_result(folder, workers=2)
-    assert len(result["entries"]) == MOST_REPLAYED + 5
+    assert len(result.entries) == MOST_REPLAYED + 5
     assert len(comparison.results) == MOST_REPLAYED + 1
-    assert [one.name for one in comparison.results[1:]] == [one["team"] for one in result["entries"]][:MOST_REPLAYED]
+    assert [one.name for one in comparison.results[1:]] == [one.team for one in result.entries][:MOST_REPLAYED]
     assert len(contest_pages(result)) == MOST_REPLAYED + 6
 
 
@@ -340,4 +354,4 @@ def test_forty_entries_round_the_quay(tmp_path):
     (folder / "quay-loop.csv").write_bytes((shipped_folder() / "quay-loop.csv").read_bytes())
     result, comparison = contest_result(folder, workers=2)
     write_contest(result, comparison, folder, tmp_path / "run")
-    assert all(one["finished"] for one in result["entries"])
+    assert all(one.finished for one in result.entries)

@@ -1,5 +1,7 @@
 """The step of a lap follows the car's own swing; a ledger that stays open is driven finer, or the lap has no figures."""
 
+from pathlib import Path
+
 import numpy as np
 import pytest
 from scipy.linalg import eigh
@@ -9,7 +11,10 @@ from sim.lap.drive import ROW_TIME, Ended, drive_lap, swing_rate, time_step
 from sim.lap.ledger import ledger_of
 from sim.lap.lockstep.batch import drive_batch
 from sim.pace.driver import Pace, plan_pace
-from sim.study.compare import compare
+from sim.scenario.file import load_scenario
+from sim.study.compare import EndCause, compare
+
+YARD = Path(__file__).parents[1] / "scenarios" / "yard.toml"
 
 
 def stiff(car):
@@ -66,35 +71,14 @@ def test_an_open_ledger_is_driven_finer_and_many_laps_do_as_one(vehicle, bend, m
         assert Ended(batch.ended[index]) == lap.ended
 
 
-def test_a_ledger_that_stays_open_gives_no_figures(scenario_of, tmp_path, monkeypatch):
+def test_a_ledger_that_stays_open_gives_no_figures(monkeypatch):
     from viz.run.report import run_report
 
-    text = """
-title = "Yard"
-[car]
-mass_kg = 145
-wheelbase_mm = 1500
-front_track_mm = 900
-rear_track_mm = 860
-kingpin_track_mm = 740
-mass_centre_behind_front_axle_mm = 820
-mass_centre_height_mm = 330
-yaw_inertia_kg_m2 = 38
-wheel_radius_mm = 203
-drive = "differential"
-[course]
-segments = [{straight_m = 6}, {radius_m = 4, turn_deg = 90}, {straight_m = 4}]
-[pace]
-target_m_per_s = 2.0
-[[setup]]
-name = "ideal"
-pivot = "stub axles"
-linkage = "ideal"
-"""
     monkeypatch.setattr("sim.lap.drive.WORST_RESIDUAL", 0.0)
-    found = compare(scenario_of(text), tmp_path, "yard.toml")
+    yard = load_scenario(YARD)
+    found = compare(yard.model_copy(update={"setup": yard.setup[:1]}), YARD.parent, "yard.toml")
     (result,) = found.results
-    assert result.ended == Ended.LEAKED
+    assert (result.ended, result.cause) == (Ended.LEAKED, EndCause.LEAKED)
     assert result.ledger is None
     words = "\n".join(str(line) for line in run_report(found, None))
     assert '"ideal" gets round, but leaves its energy ledger open:' in words

@@ -2,6 +2,7 @@
 
 import json
 from math import asin, cos, pi, sin
+from pathlib import Path
 
 import numpy as np
 import pygame
@@ -19,21 +20,9 @@ from viz.replay.run_data import read_run
 from viz.run.folder import write_run
 
 RADIUS, SPEED, STEP = 4.0, 1.5, 0.02  # of the mass centre's path [m], [m/s], between samples [s]
-SCENARIO = """
-title = "Made by hand: a circle to the left"
-[car]
-mass_kg = 145
-wheelbase_mm = 1500
-front_track_mm = 900
-rear_track_mm = 860
-kingpin_track_mm = 740
-mass_centre_behind_front_axle_mm = 820
-mass_centre_height_mm = 330
-yaw_inertia_kg_m2 = 38
-wheel_radius_mm = 203
-tyre_width_mm = 50
-drive = "differential"
-[car.tyre]
+YARD = (Path(__file__).parents[1] / "scenarios" / "yard.toml").read_text(encoding="utf-8")
+CAR = YARD[YARD.index("[car]") : YARD.index("[course]")].replace("one wheel left", "differential")
+SCENARIO = f'title = "Made by hand: a circle to the left"\n{CAR}' + """
 [course]
 segments = [{radius_m = 4, turn_deg = 360}]
 closed = true

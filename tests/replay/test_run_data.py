@@ -57,11 +57,11 @@ def test_totals_of_a_real_run_are_those_of_its_summary(tmp_path):
     path = find_scenario("first-bend")
     comparison = compare(load_scenario(path), path.parent, "first-bend")
     write_run(comparison, path.parent, tmp_path / "run")
-    told = summary(comparison)["setups"]
+    told = summary(comparison).setups
     for drive, one in zip(read_run(tmp_path / "run").drives, told, strict=True):
         # Trapezoids at 50 Hz against the integral that the lap kernel carries: both err by less than a thousandth.
-        assert drive.work[-1] == pytest.approx(one["scrub_J"], rel=2e-3, abs=0)
-        assert drive.rub[-1] == pytest.approx(sum(one["rub_m"].values()), rel=2e-3, abs=0)
+        assert drive.work[-1] == pytest.approx(one.scrub_J, rel=2e-3, abs=0)
+        assert drive.rub[-1] == pytest.approx(sum(vars(one.rub_m).values()), rel=2e-3, abs=0)
 
 
 def test_peaks_with_a_deep_valley_between_are_places_of_their_own():

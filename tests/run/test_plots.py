@@ -22,7 +22,7 @@ from sim.lap.ledger import Ledger
 from sim.lap.trace import Trace
 from sim.pace.driver import PacePlan
 from sim.scenario.scenario import Scenario
-from sim.study.compare import Comparison, SetupResult
+from sim.study.compare import Comparison, EndCause, SetupResult
 from viz.run import course_plot, losses_plot, plots, slip_plot
 from viz.run.drawn import drawn_results
 from viz.shared import figures
@@ -87,8 +87,9 @@ def a_ledger(size: float, **parts: float) -> Ledger:
 def a_result(course: Course, name: str, size: float = 1.0, **changes: Any) -> SetupResult:
     return replace(
         SetupResult(
-            name=name, ended=Ended.FINISHED, reason="", distance=course.length, time=60.0, ledger=a_ledger(size), error_rms=0.1,
-            error_max=0.2, least_load=100.0, peak_slips=np.zeros(4), geometry_cost=10.0, trace=a_trace(course, size),
+            name=name, ended=Ended.FINISHED, cause=EndCause.NONE, reason="", distance=course.length, time=60.0,
+            ledger=a_ledger(size), error_rms=0.1, error_max=0.2, least_load=100.0, peak_slips=np.zeros(4), geometry_cost=10.0,
+            trace=a_trace(course, size),
         ),
         **changes,
     )  # fmt: skip
@@ -97,8 +98,9 @@ def a_result(course: Course, name: str, size: float = 1.0, **changes: Any) -> Se
 def failed(course: Course, name: str, size: float = 6.0) -> SetupResult:
     reason = "slides 2 m off the line after 21.3 s, 120 m into the lap: not enough grip for this pace"
     return a_result(
-        course, name, size, ended=Ended.OFF_COURSE, reason=reason, ledger=None, geometry_cost=np.nan, trace=a_trace(course, size, 900, 0.4)
-    )
+        course, name, size, ended=Ended.OFF_COURSE, cause=EndCause.GRIP, reason=reason, ledger=None, geometry_cost=np.nan,
+        trace=a_trace(course, size, 900, 0.4),
+    )  # fmt: skip
 
 
 def a_comparison(course: Course, *results: SetupResult) -> Comparison:

@@ -14,12 +14,12 @@ from sim.car.chassis import with_law
 from sim.car.tyre import BRUSH, LINEAR
 from sim.lap.ladder import Model
 from sim.scenario.file import check_scenario
+from sim.study.angles import angles_result
 from sim.study.compare import compare
+from sim.study.corner import corner_result
 from sim.study.ready import entries_of
 from sim.study.summary import summary
-from viz.angles.numbers import angles_result
 from viz.angles.report import angles_report
-from viz.corner.numbers import corner_result
 from viz.corner.report import corner_report
 from viz.run.report import finding, law_lines, run_report, sliding_lines
 from viz.shared.torque import LAW_WORDS
@@ -111,9 +111,9 @@ def test_run_tells_the_costs_by_both_laws(comparison, yard):
     brush = compare(yard(("[car]", "[car.tyre]\nlaw = \"brush\"\n\n[car]")), Path(), "yard.toml")
     told = []
     for driven, order in ((comparison, ("linear", "brush")), (brush, ("brush", "linear"))):
-        costs = summary(driven)["setups"][2]["geometry_cost_by_law_J"]
+        costs = summary(driven).setups[2].geometry_cost_by_law_J
         assert tuple(costs) == order
-        assert costs[order[0]] == summary(driven)["setups"][2]["geometry_cost_J"]
+        assert costs[order[0]] == summary(driven).setups[2].geometry_cost_J
         (line,) = law_lines(driven)
         words = [LAW_WORDS[law] for law in order]
         assert masked(line) == (
@@ -126,7 +126,7 @@ def test_run_tells_the_costs_by_both_laws(comparison, yard):
     for law in ("linear", "brush"):
         assert told[0][law] == pytest.approx(told[1][law], rel=0.05, abs=0)
     assert abs(told[0]["brush"] / told[0]["linear"] - 1) > 0.02
-    assert summary(driven)["setups"][1]["geometry_cost_by_law_J"] == {"brush": None, "linear": None}  # did not get round
+    assert summary(driven).setups[1].geometry_cost_by_law_J == {"brush": None, "linear": None}  # did not get round
 
 
 @pytest.mark.parametrize(("law", "trusted_deg", "words"), [

@@ -201,12 +201,12 @@ def test_a_policy_that_cannot_be_as_fast_has_no_target():
         "setup": scenario.setup[:1], "pace": scenario.pace.model_copy(update={"target_m_per_s": 6.0, "policy": "limits"}),
     })  # fmt: skip
     folder = find_scenario("race-day").parent
-    rows = {row["policy"]: row for row in pace_summary(compare_paces(scenario, "race-day", compare(scenario, folder, "race-day")), 490.0)}
-    assert rows["limits"]["target_m_per_s"] == pytest.approx(6.0, rel=0.01, abs=0)
-    assert not rows["steady speed"]["meets_time"]
-    assert rows["steady speed"]["target_m_per_s"] is None
+    rows = {row.policy: row for row in pace_summary(compare_paces(scenario, "race-day", compare(scenario, folder, "race-day")), 490.0)}
+    assert rows["limits"].target_m_per_s == pytest.approx(6.0, rel=0.01, abs=0)
+    assert not rows["steady speed"].meets_time
+    assert rows["steady speed"].target_m_per_s is None
     for row in rows.values():
-        assert (row["target_m_per_s"] is None and row["current_A"] is None) == (not row["meets_time"])
+        assert (row.target_m_per_s is None and row.current_A is None) == (not row.meets_time)
 
 
 def test_steady_current_plan_follows_its_force(electric, oval):

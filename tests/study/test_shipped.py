@@ -14,6 +14,7 @@ from sim.lap.ladder import Model
 from sim.scenario.file import find_scenario, load_scenario, shipped_names
 from sim.study.compare import compare
 from sim.study.summary import summary
+from viz.shared.plain import plain
 
 STORED = Path(__file__).parents[1] / "stored"
 RUNGS = [Model.SLIPPING_BICYCLE, Model.SLIPPING_FOUR_WHEELS]
@@ -68,7 +69,7 @@ def test_is_driven_as_planned(name, rung):
 @pytest.mark.parametrize(("name", "rung"), CASES)
 def test_answers_are_the_stored_ones(name, rung, request):
     file = STORED / f"{name}-{rung.label.replace(' ', '-')}.json"
-    now = json.loads(json.dumps(summary(driven(name, rung))))
+    now = json.loads(json.dumps(plain(summary(driven(name, rung)))))
     if request.config.getoption("--store-answers"):
         STORED.mkdir(exist_ok=True)
         file.write_text(json.dumps(now, indent=1) + "\n", encoding="utf-8")

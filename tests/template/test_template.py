@@ -26,12 +26,13 @@ from sim.scenario.file import check_scenario
 from sim.steering.arrangement import build_steering
 from sim.steering.pivots import rotated
 from sim.study.ready import car_of
+from sim.template.plan import plan_template
+from sim.template.result import Worksheet
 from viz.shared.checks import CAUTIONS, CHECKS
 from viz.template import paper as template_paper
 from viz.template.numbers import template_report, template_result
 from viz.template.pages import build_pages
 from viz.template.paper import BOLD, MARGIN, OVERLAP, PAPERS, cut_to, plain_settings, window_of
-from viz.template.plan import plan_template
 from viz.template.scale import TICKS
 
 POINT = 25.4 / 72  # [mm]
@@ -193,7 +194,7 @@ def test_pages_have_the_paper_s_size(printed, name, paper):
     """ISO 216: 210 x 297 mm; letter: 8.5 x 11 in.  The library reads single precision, so 1e-4 mm."""
     short, long = {"a4": (210.0, 297.0), "letter": (8.5 * 25.4, 11 * 25.4)}[paper]
     result, pages, _ = printed("", name, paper)
-    assert len(pages) == result["pages"]
+    assert len(pages) == result.pages
     for page in pages:
         assert sorted(page.size) == pytest.approx([short, long], rel=0, abs=1e-4)
 
@@ -246,14 +247,14 @@ def test_letters_are_large_enough_and_do_not_lie_on_each_other(printed, car, nam
 def test_every_degree_s_mark_is_where_the_ruler_lies(printed, car, name, paper):
     """Scale and rays: 0.05 mm (so 0.05 mm in 100 mm) and 0.02 degrees, read back from the file."""
     result, pages, sheets = printed(car, name, paper)
-    for scale in result["scales"]:
-        lines = on_scale(pages, sheets, paper, scale["name"])
-        plan = next(sheet.scale for sheet in sheets if sheet.scale.name == scale["name"])
+    for scale in result.scales:
+        lines = on_scale(pages, sheets, paper, scale.name)
+        plan = next(sheet.scale for sheet in sheets if sheet.scale.name == scale.name)
         base, at = (90.0 if name == "turntable" else 0.0), plan.scale_at_mm
-        side = -1.0 if scale["name"].startswith("right") else 1.0
-        beside = side * scale["ruler_outside_pivot_mm"]
+        side = -1.0 if scale.name.startswith("right") else 1.0
+        beside = side * scale.ruler_outside_pivot_mm
         pieces = {width: straight_pieces(lines, width) for width in (0.18, 0.35)}
-        for turn in range(int(scale["from_deg"]), int(scale["to_deg"]) + 1):
+        for turn in range(int(scale.from_deg), int(scale.to_deg) + 1):
             length, width = (10.0, 0.35) if turn % 10 == 0 else (8.0, 0.35) if turn % 5 == 0 else (5.0, 0.18)
             feet = []
             for end in (1.0, -1.0):
@@ -282,8 +283,8 @@ def test_the_two_scales_of_a_sheet_do_not_meet(printed, car, name, paper):
 @pytest.mark.parametrize(("car", "name", "paper"), CASES)
 def test_every_number_and_letter_is_whole_on_some_sheet(printed, car, name, paper):
     result, pages, sheets = printed(car, name, paper)
-    for scale in result["scales"]:
-        plan = next(sheet.scale for sheet in sheets if sheet.scale.name == scale["name"])
+    for scale in result.scales:
+        plan = next(sheet.scale for sheet in sheets if sheet.scale.name == scale.name)
         found = []
         for sheet in sheets:
             if sheet.scale is plan:
@@ -362,8 +363,8 @@ def test_bars_stand_at_the_planned_angles(printed, name):
 
     wanted = {"left front wheel": [wheels(0.0)[0]], "right front wheel": [wheels(0.0)[1]]}
     for turn, sign, outer_side, end in (("left", 1, 1, steering.lock_left), ("right", -1, 0, steering.lock_right)):
-        letters = [pair for pair in result["pairs"] if pair["turn"] == turn]
-        assert [pair["letter"] for pair in letters] == list("ABCDEFG")[: len(letters)]
+        letters = [pair for pair in result.pairs if pair.turn == turn]
+        assert [pair.letter for pair in letters] == list("ABCDEFG")[: len(letters)]
         assert len(letters) >= 5
         for step in range(1, len(letters) + 1):
             low, high = 0.0, end
@@ -390,11 +391,11 @@ def test_rings_stand_at_the_ideal_angles(printed, name):
         plan = next(sheet.scale for sheet in sheets if sheet.scale.name == wheel)
         lines = on_scale(pages, sheets, "a4", wheel)
         rings = [points for _, points in lines if len(points) == 25]
-        pairs = [pair for pair in result["pairs"] if pair["turn"] == turn]
+        pairs = [pair for pair in result.pairs if pair.turn == turn]
         assert len(pairs) >= 5
         for step, pair in enumerate(pairs, start=1):
             ideal = sign * degrees(atan(1 / (1 / tan(radians(5 * step)) - 740 / 1500)))
-            assert pair["ideal_inner_deg"] == pytest.approx(ideal, rel=0, abs=1e-9)
+            assert pair.ideal_inner_deg == pytest.approx(ideal, rel=0, abs=1e-9)
             for end in (1.0, -1.0):
                 spot = ruler(ideal, end * (plan.scale_at_mm - 21.0), plan.beside_mm)
                 assert min(np.abs(points[:-1].mean(axis=0) - spot).max() for points in rings) < 0.1
@@ -418,7 +419,7 @@ def test_a_mirrored_car_has_mirrored_marks(tmp_path):
             lines = on_scale(pages, sheets, "a4", wheel)
             plan = next(sheet.scale for sheet in sheets if sheet.scale.name == wheel)
             marks.append(bar_angles(lines, plan.scale_at_mm, plan.beside_mm))
-        assert result["straight_ahead"]["left_deg"] != pytest.approx(0.0, rel=0, abs=0.1) or side == "right"
+        assert result.straight_ahead.left_deg != pytest.approx(0.0, rel=0, abs=0.1) or side == "right"
     left_of_one, right_of_one, left_of_other, right_of_other = marks
     assert left_of_one == pytest.approx(-right_of_other[::-1], rel=0, abs=0.002)
     assert right_of_one == pytest.approx(-left_of_other[::-1], rel=0, abs=0.002)
@@ -490,11 +491,11 @@ def test_the_mean_of_both_ends_is_the_wheel_s_angle(printed, name, further_out, 
 
 def test_turntable_has_one_scale_read_across_the_car(printed):
     result, pages, sheets = printed("", "turntable", "a4")
-    (scale,) = result["scales"]
-    assert (scale["name"], scale["ruler_outside_pivot_mm"]) == ("front axle", 0.0)
+    (scale,) = result.scales
+    assert (scale.name, scale.ruler_outside_pivot_mm) == ("front axle", 0.0)
     drawn = bar_angles(on_scale(pages, sheets, "a4", "front axle"), 150.0, 0.0, base=90.0)
     assert drawn == pytest.approx([-35.0 + 1.0, *range(-29, 0, 5), 0.0, *range(1 + 3, 30, 5), 34.0], rel=0, abs=0.02)
-    assert result["placing"]["to_rear_tyre_mm"] == pytest.approx(np.hypot(1500, 430), rel=1e-12, abs=0)
+    assert result.placing.to_rear_tyre_mm == pytest.approx(np.hypot(1500, 430), rel=1e-12, abs=0)
     assert "kingpin" not in " ".join(page.words for page in pages[:-1])
 
 
@@ -508,16 +509,16 @@ def flat_words(page):
 def test_distances_by_hand(printed):
     """Kingpins 740 mm apart; to the rear tyres hypot(1500, (860 -+ 740)/2); leaning ones are nearer to each other at hub height."""
     result, pages, _ = printed("", "cross rod", "a4")
-    placing = result["placing"]
-    assert placing["pivots_apart_mm"] == pytest.approx(740.0, rel=1e-12, abs=0)
-    assert placing["to_rear_tyre_mm"] == pytest.approx(1501.1995, rel=0, abs=1e-4)
-    assert placing["diagonal_mm"] == pytest.approx(1700.0, rel=1e-12, abs=0)
+    placing = result.placing
+    assert placing.pivots_apart_mm == pytest.approx(740.0, rel=1e-12, abs=0)
+    assert placing.to_rear_tyre_mm == pytest.approx(1501.1995, rel=0, abs=1e-4)
+    assert placing.diagonal_mm == pytest.approx(1700.0, rel=1e-12, abs=0)
     for figure in ("740 mm apart", "1501 mm", "1700 mm, both diagonals"):
         assert figure in flat_words(pages[0])
     apart = 740 - 2 * 203 * tan(radians(9))
-    leaning = printed("", "leaning", "a4")[0]["placing"]
-    assert leaning["pivots_apart_mm"] == pytest.approx(apart, rel=1e-12, abs=0)
-    assert leaning["diagonal_mm"] == pytest.approx(np.hypot(1500, (860 + apart) / 2), rel=1e-12, abs=0)
+    leaning = printed("", "leaning", "a4")[0].placing
+    assert leaning.pivots_apart_mm == pytest.approx(apart, rel=1e-12, abs=0)
+    assert leaning.diagonal_mm == pytest.approx(np.hypot(1500, (860 + apart) / 2), rel=1e-12, abs=0)
 
 
 def test_worksheet_names_the_columns_that_bench_reads(printed, tmp_path):
@@ -557,7 +558,7 @@ def test_worksheet_prints_every_row_with_its_line_of_the_file(printed, name, pap
     result, pages, _ = printed("", name, paper)
     cells = [cell for page in worksheets(pages) for cell in sheet_cells(page)]
     assert cells == [(line, row.name) for line, row in enumerate(plan.near_rows + plan.turn_rows, start=2)]
-    assert result["worksheet"] == {"rows": len(cells), "near_straight_ahead": len(plan.near_rows)}
+    assert result.worksheet == Worksheet(rows=len(cells), near_straight_ahead=len(plan.near_rows))
     for page in worksheets(pages):
         # From 7 mm on, as in ruled exercise books, there is room to write in.
         levels = np.sort([points[0, 1] for width, points in page.lines if abs(width - 0.15) < 1e-3 and np.ptp(points[:, 0]) > 100])
@@ -703,13 +704,13 @@ def test_a_failed_write_leaves_the_old_file(tmp_path, monkeypatch):
 def test_which_set_up_is_taken(tmp_path):
     path = tmp_path / "a.pdf"
     result = template_result(a_scenario("", "parallel", "centre arm", "cross rod"), "t", None, path, "a4")
-    assert (result["setup"], result["setup_named"]) == ("centre arm", False)
+    assert (result.setup, result.setup_named) == ("centre arm", False)
     assert "the first set-up with rods to set; --setup chooses another" in text_of(result)
     result = template_result(a_scenario("", "turntable", "parallel"), "t", None, path, "a4")
-    assert result["setup"] == "turntable"
+    assert result.setup == "turntable"
     assert "the first set-up, since none has rods to set" in text_of(result)
     result = template_result(a_scenario("", "turntable", "parallel"), "t", "PARALLEL", path, "a4")
-    assert (result["setup"], result["setup_named"]) == ("parallel", True)
+    assert (result.setup, result.setup_named) == ("parallel", True)
     assert "--setup" not in text_of(result)
 
 

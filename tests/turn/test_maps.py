@@ -10,6 +10,7 @@ from rich.console import Console
 from sim.car.chassis import GRAVITY, tip_limit
 from sim.car.motion import ACCEL_X, ACCEL_Y, ACCEL_YAW, DRIVE_POWER, LATERAL_LOSS, LONGITUDINAL_LOSS
 from sim.scenario.file import find_scenario, load_scenario
+from sim.study import maps
 from sim.study.ready import car_of, entries_of
 from sim.turn.maps import ENDS_OF, LIMIT_STEP, Limits, State, TurnMap, level_with_best, limits_of, turn_map
 from sim.turn.steady import steady_turn
@@ -91,10 +92,10 @@ def test_set_ups_that_cannot_be_told_apart_are_level():
 @pytest.fixture(scope="module")
 def made():
     scenario = load_scenario(find_scenario("first-bend"))
-    kept = pictures.POINTS
-    pictures.POINTS = 20
-    yield pictures.make_maps(scenario, entries_of(scenario, "first-bend"), -8.0, 5.0)
-    pictures.POINTS = kept
+    kept = maps.POINTS
+    maps.POINTS = 20
+    yield maps.make_maps(scenario, entries_of(scenario, "first-bend"), -8.0, 5.0)
+    maps.POINTS = kept
 
 
 def test_the_csv_holds_every_turn(made, tmp_path):
@@ -104,7 +105,7 @@ def test_the_csv_holds_every_turn(made, tmp_path):
     assert {row["setup"] for row in rows} == {"ideal", "parallel", "turntable axle"}
     assert all(float(row["radius_m"]) < 0 for row in rows)
     for row in rows:
-        assert (row["scrub_W"] == "") == (row["state"] in {pictures.STATE_WORDS[end] for end in pictures.ENDS})
+        assert (row["scrub_W"] == "") == (row["state"] in {maps.STATE_WORDS[end] for end in pictures.ENDS})
 
 
 def test_the_picture_is_the_same_each_time(made, tmp_path):
@@ -115,13 +116,13 @@ def test_the_picture_is_the_same_each_time(made, tmp_path):
 
 
 def test_the_table_says_where_turns_end(made):
-    result = pictures.map_result(made)
-    rows = {row["radius_m"]: row for row in result["setups"][0]["rows"]}
-    assert result["points"] == 400
+    result = maps.map_result(made)
+    rows = {row.radius_m: row for row in result.setups[0].rows}
+    assert result.points == 400
     assert list(rows) == [-3.0, -5.0, -8.0, -12.0, -20.0, -40.0]
-    ended = [row for row in rows.values() if row["ends_by"] is not None]
+    ended = [row for row in rows.values() if row.ends_by is not None]
     assert ended
-    assert all(row["ends_by"] == "not enough grip" and row["grips_to_m_per_s"] < row["holds_to_m_per_s"] for row in ended)
+    assert all(row.ends_by == "not enough grip" and row.grips_to_m_per_s < row.holds_to_m_per_s for row in ended)
 
 
 def plain_text(report, width):
@@ -136,33 +137,33 @@ def plain_text(report, width):
 @pytest.mark.parametrize("radius", [8.0, -8.0, 3.3, 1000.0])
 def test_a_limit_is_told_on_the_safe_side_and_for_the_asked_radius(radius, monkeypatch):
     # It was the first speed of the grid without a turn, at the grid's nearest radius: 8.0 m/s at 8 m, where no turn is held at 7.9.
-    monkeypatch.setattr(pictures, "POINTS", 12)
+    monkeypatch.setattr(maps, "POINTS", 12)
     scenario = load_scenario(find_scenario("first-bend"))
     entries = entries_of(scenario, "first-bend")
-    made = pictures.make_maps(scenario, entries, radius, 20.0 if radius > 100 else 7.0)
-    result = pictures.map_result(made)
-    for entry, setup in zip(entries, result["setups"], strict=True):
-        assert radius in [row["radius_m"] for row in setup["rows"]]
-        for row in setup["rows"]:
-            held = row["holds_to_m_per_s"]
+    made = maps.make_maps(scenario, entries, radius, 20.0 if radius > 100 else 7.0)
+    result = maps.map_result(made)
+    for entry, setup in zip(entries, result.setups, strict=True):
+        assert radius in [row.radius_m for row in setup.rows]
+        for row in setup.rows:
+            held = row.holds_to_m_per_s
             if held is None:
-                assert row["ends_by"] is None
-                assert steady_turn(car_of(scenario), entry.table, row["radius_m"], made.speeds[-1]).converged
+                assert row.ends_by is None
+                assert steady_turn(car_of(scenario), entry.table, row.radius_m, made.speeds[-1]).converged
                 continue
             assert held == round(held, 2)
-            assert steady_turn(car_of(scenario), entry.table, row["radius_m"], held).converged
-            past = steady_turn(car_of(scenario), entry.table, row["radius_m"], held + 2 * LIMIT_STEP)
+            assert steady_turn(car_of(scenario), entry.table, row.radius_m, held).converged
+            past = steady_turn(car_of(scenario), entry.table, row.radius_m, held + 2 * LIMIT_STEP)
             assert not past.converged
-            assert row["ends_by"] == pictures.STATE_WORDS[ENDS_OF[past.reason]]
+            assert row.ends_by == maps.STATE_WORDS[ENDS_OF[past.reason]]
 
 
 def test_the_printed_limit_is_the_one_that_was_tried(made):
-    result = pictures.map_result(made)
+    result = maps.map_result(made)
     lines = plain_text(pictures.map_report(result), 80).splitlines()
     shown = next(line for line in lines if line.startswith("ideal")).removeprefix("ideal").split("  ")
     shown = [word.strip() for word in shown if word.strip()]
-    rows = result["setups"][0]["rows"]
-    assert [word for word in shown if "over" not in word] == [f"{row['holds_to_m_per_s']:.2f}" for row in rows if row["ends_by"]]
+    rows = result.setups[0].rows
+    assert [word for word in shown if "over" not in word] == [f"{row.holds_to_m_per_s:.2f}" for row in rows if row.ends_by]
     assert shown[-2:] == ["over 12", "over 12"]
     assert any("no end within this map's speeds" in line for line in lines)
     assert all(len(line) <= 80 for line in lines)
@@ -222,9 +223,9 @@ def test_specks_and_slivers_are_drawn_as_their_surroundings(made):
 @pytest.mark.parametrize(("radius", "speed"), [(6.0, 4.0), (-15.0, 9.0), (8.0, 7.0)])
 def test_no_label_hides_another(scenario, radius, speed, monkeypatch):
     # "above: a tyre slides" lay on "100 W".
-    monkeypatch.setattr(pictures, "POINTS", 30)
+    monkeypatch.setattr(maps, "POINTS", 30)
     loaded = load_scenario(find_scenario(scenario))
-    figure = pictures.map_figure(pictures.make_maps(loaded, entries_of(loaded, scenario), radius, speed))
+    figure = pictures.map_figure(maps.make_maps(loaded, entries_of(loaded, scenario), radius, speed))
     figure.draw_without_rendering()
     labels = 0
     for axes in figure.axes:

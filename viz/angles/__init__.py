@@ -1,1 +1,1 @@
-"""`angles`: its numbers and its report."""
+"""`angles`: its report."""

@@ -1,68 +1,72 @@
 """What `angles` prints."""
 
+from collections.abc import Sequence
 from typing import Any
 
 from rich.table import Table
 from rich.text import Text
 
+from sim.study.angles import AngleRow, AnglesResult
+from sim.study.hand_torque import HeldTurn
 from viz.shared.dangers import danger_lines, rod_lines
 from viz.shared.torque import torque_by_law
 from viz.shared.words import plain_table
 
-ANGLE_KEYS = ("hand_deg", "left_deg", "right_deg", "ideal_inner_deg", "error_deg")
 
-
-def _lean_table(rows: list[dict[str, Any]]) -> Table:
+def _lean_table(rows: Sequence[AngleRow]) -> Table:
     """Camber, contact point's travel and rise of each front wheel over the hand angle."""
     columns = [(f"{name}\n{what}", "right") for name in ("left", "right") for what in ("camber deg", "ahead mm", "outward mm", "car up mm")]
     table = plain_table(("hand\ndeg", "right"), *columns)
     for row in rows:
-        cells = [f"{row['hand_deg']:z.2f}"]
-        for name, outward in (("left", 1), ("right", -1)):
-            shifts = (row[f"{name}_contact_ahead_mm"], outward * row[f"{name}_contact_left_mm"], row[f"{name}_rise_mm"])
-            cells += [f"{row[f'{name}_camber_deg']:z.2f}", *(f"{shift:z.1f}" for shift in shifts)]
+        cells = [f"{row.hand_deg:z.2f}"]
+        for camber, ahead, outward, rise in (
+            (row.left_camber_deg, row.left_contact_ahead_mm, row.left_contact_left_mm, row.left_rise_mm),
+            (row.right_camber_deg, row.right_contact_ahead_mm, -row.right_contact_left_mm, row.right_rise_mm),
+        ):
+            cells += [f"{camber:z.2f}", *(f"{shift:z.1f}" for shift in (ahead, outward, rise))]
         table.add_row(*cells)
     return table
 
 
-def _torque_line(torque: dict[str, Any] | None, result: dict[str, Any]) -> str:
+def _torque_line(torque: HeldTurn | None, result: AnglesResult) -> str:
     """What the hands feel in the steady turn, in one sentence."""
-    turn = f"a steady turn of {result['radius_m']:g} m at {result['speed_m_per_s']:g} m/s"
+    turn = f"a steady turn of {result.radius_m:g} m at {result.speed_m_per_s:g} m/s"
     if torque is None:
         return f"There is no {turn[2:]}."
     parts = ", ".join(
-        f"{torque[key]:+z.2f} {words}"
-        for key, words in (
-            ("side_force_N_m", "side force on the caster trail"), ("aligning_N_m", "aligning torque"), ("rolling_N_m", "rolling drag"),
-            ("weight_N_m", "weight lifted"),
+        f"{part:+z.2f} {words}"
+        for part, words in (
+            (torque.side_force_N_m, "side force on the caster trail"), (torque.aligning_N_m, "aligning torque"),
+            (torque.rolling_N_m, "rolling drag"), (torque.weight_N_m, "weight lifted"),
         )
     )  # fmt: skip
     return (
-        f"Hands hold {turn} with {torque['total_N_m']:+z.2f} N m ({parts}); kingpin washers stick until "
-        f"{torque['washer_greased_N_m']:.2f} N m greased, {torque['washer_dry_N_m']:.2f} dry. "
-        f"By the tyre's law: {torque_by_law(torque['total_by_law_N_m'])}."
+        f"Hands hold {turn} with {torque.total_N_m:+z.2f} N m ({parts}); kingpin washers stick until "
+        f"{torque.washer_greased_N_m:.2f} N m greased, {torque.washer_dry_N_m:.2f} dry. "
+        f"By the tyre's law: {torque_by_law(torque.total_by_law_N_m)}."
     )
 
 
-def angles_report(result: dict[str, Any]) -> list[Any]:
+def angles_report(result: AnglesResult) -> list[Any]:
     """What `angles` prints."""
-    lines: list[Any] = [Text(result["title"], style="bold")]
+    lines: list[Any] = [Text(result.title, style="bold")]
     lines.append(Text("Angles in degrees, positive to the left. The error is the inner wheel's angle less the ideal one for the outer."))
-    for setup in result["setups"]:
-        lines += [Text(""), Text(setup["name"], style="bold")]
+    for setup in result.setups:
+        lines += [Text(""), Text(setup.name, style="bold")]
         lines.append(Text(
-            f"lock {setup['lock_left_deg']:.1f} deg left ({setup['lock_left_cause']}), {-setup['lock_right_deg']:.1f} deg right "
-            f"({setup['lock_right_cause']}); turning circle {setup['turning_circle_kerb_m']:.2f} m kerb to kerb, "
-            f"{setup['turning_circle_wall_m']:.2f} m wall to wall; kingpin offset {setup['kingpin_offset_mm']:.0f} mm; "
-            f"steering ratio {setup['steering_ratio']:.2f} to 1"
+            f"lock {setup.lock_left_deg:.1f} deg left ({setup.lock_left_cause}), {-setup.lock_right_deg:.1f} deg right "
+            f"({setup.lock_right_cause}); turning circle {setup.turning_circle_kerb_m:.2f} m kerb to kerb, "
+            f"{setup.turning_circle_wall_m:.2f} m wall to wall; kingpin offset {setup.kingpin_offset_mm:.0f} mm; "
+            f"steering ratio {setup.steering_ratio:.2f} to 1"
         ))  # fmt: skip
         table = plain_table(("hand", "right"), ("left", "right"), ("right", "right"), ("ideal inner", "right"), ("error", "right"))
-        for row in setup["rows"]:
-            table.add_row(*(f"{row[key]:z.2f}" for key in ANGLE_KEYS))
+        for row in setup.rows:
+            angles = (row.hand_deg, row.left_deg, row.right_deg, row.ideal_inner_deg, row.error_deg)
+            table.add_row(*(f"{angle:z.2f}" for angle in angles))
         lines.append(table)
-        if any(abs(row[key]) > 0.005 for row in setup["rows"] for key in ("left_camber_deg", "right_camber_deg")):
-            lines += [Text("Leaning kingpins move the wheels as they turn:"), _lean_table(setup["rows"])]
-        lines += [Text(line) for line in (*rod_lines(setup), *danger_lines(setup))]
-        lines.append(Text(_torque_line(setup["hand_torque"], result)))
-        lines += [Text(f"outer {angle:g} deg: beyond the lock") for angle in setup["beyond_lock_outer_deg"]]
+        if any(abs(camber) > 0.005 for row in setup.rows for camber in (row.left_camber_deg, row.right_camber_deg)):
+            lines += [Text("Leaning kingpins move the wheels as they turn:"), _lean_table(setup.rows)]
+        lines += [Text(line) for line in (*rod_lines(setup.rods), *danger_lines(setup))]
+        lines.append(Text(_torque_line(setup.hand_torque, result)))
+        lines += [Text(f"outer {angle:g} deg: beyond the lock") for angle in setup.beyond_lock_outer_deg]
     return lines

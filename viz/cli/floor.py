@@ -8,7 +8,9 @@ import typer
 
 from sim.errors import InputError
 from viz.cli.shell import Json, ScenarioName, announce_first_use, check_turn, load, numbers, print_json, print_report
+from viz.shared.checks import checks_report, checks_result
 from viz.shared.files import write_file
+from viz.shared.plain import plain
 
 
 def angles(
@@ -21,8 +23,8 @@ def angles(
     as_json: Json = False,
 ) -> None:  # fmt: skip
     """Wheel angles over the hand wheel's range, error against ideal, turning circles, lock and hand torque."""
+    from sim.study.angles import angles_result
     from sim.study.ready import entries_of
-    from viz.angles.numbers import angles_result
 
     loaded, _ = load(scenario)
     check_turn(radius, speed)
@@ -30,12 +32,8 @@ def angles(
     entries = entries_of(loaded, scenario)
     announce_first_use("steady.find_turn")
     result = angles_result(loaded, entries, rows, radius, speed)
-    if checks:
-        from viz.shared.checks import checks_report, checks_result
-
-        result |= checks_result()
     if as_json:
-        print_json(result)
+        print_json(plain(result) | (checks_result() if checks else {}))
         return
     from viz.angles.report import angles_report
 
@@ -51,7 +49,8 @@ def knock(
     as_json: Json = False,
 ) -> None:  # fmt: skip
     """Kick-back lever arms, hand torque over a step, tip margin."""
-    from viz.knock.report import knock_report, knock_result, write_knock_plot
+    from sim.study.knock import knock_result
+    from viz.knock.report import knock_report, write_knock_plot
 
     loaded, path = load(scenario)
     radius = loaded.car.wheel_radius_mm

@@ -9,6 +9,7 @@ import typer
 from sim.errors import InputError
 from viz.cli.shell import Json, ScenarioName, announce_first_use, check_turn, load, print_json, print_report, progress, write
 from viz.shared.files import write_file
+from viz.shared.plain import plain
 
 RUN_EPILOG = "The run folder holds the tables, a 50 Hz trace of each set-up for spreadsheets, the plots and the scenario."
 
@@ -43,7 +44,8 @@ def run(
 
         write_run(comparison, path.parent, folder)
     if as_json:
-        print_json(summary(comparison) | ({"paces": pace_summary(ways, comparison.course.length)} if paces else {}))
+        told = plain(summary(comparison))
+        print_json(told | {"paces": pace_summary(ways, comparison.course.length)} if paces else told)
         return
     from viz.run.report import pace_report, run_report
 
@@ -63,27 +65,29 @@ def corner(
     as_json: Json = False,
 ) -> None:  # fmt: skip
     """The steady turn of every set-up, wheel by wheel."""
+    from sim.study.corner import corner_result
     from sim.study.ready import entries_of
-    from viz.corner.numbers import corner_result
 
     loaded, _ = load(scenario)
     check_turn(radius, speed)
     entries = entries_of(loaded, scenario)
     announce_first_use("steady.find_turn")
     result = corner_result(loaded, entries, radius, speed, ladder)
-    lines: list[Any] = []
+    told, lines = plain(result), list[Any]()
     if map_plot is not None or map_csv is not None:
-        from viz.corner.map import make_maps, map_report, map_result, write_map_csv, write_map_plot
+        from sim.study.maps import make_maps, map_result
+        from viz.corner.map import map_report, write_map_csv, write_map_plot
 
         made = make_maps(loaded, entries, radius, speed)
-        result["map"] = map_result(made)
-        lines = ["", *map_report(result["map"])]
+        limits = map_result(made)
+        told["map"] = limits
+        lines = ["", *map_report(limits)]
         for path, suffix, write_map in ((map_plot, ".png", write_map_plot), (map_csv, ".csv", write_map_csv)):
             if path is not None:
                 write_file(path, suffix, partial(write_map, made))
                 lines.append(f"Written to {path}")
     if as_json:
-        print_json(result)
+        print_json(told)
         return
     from viz.corner.report import corner_report
 

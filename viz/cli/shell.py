@@ -11,6 +11,7 @@ from typing import Annotated, Any
 import typer
 
 from sim.errors import InputError
+from viz.shared.plain import plain
 
 ScenarioName = Annotated[str, typer.Argument(metavar="SCENARIO", help="A scenario file (.toml), or the name of a shipped scenario.")]
 Json = Annotated[bool, typer.Option("--json", help="Print one JSON document and nothing else.")]
@@ -94,8 +95,9 @@ def progress(what: str, quiet: bool, kernel: str = "drive.integrate") -> Iterato
         yield shown
 
 
-def print_json(result: dict[str, Any]) -> None:
-    write(json.dumps(result, indent=2, allow_nan=False) + "\n")
+def print_json(result: Any) -> None:
+    """Print a result, of frozen types or plain, as one JSON document."""
+    write(json.dumps(plain(result), indent=2, allow_nan=False) + "\n")
 
 
 def print_report(renderables: list[Any]) -> None:

@@ -3,49 +3,71 @@
 import csv
 import json
 import re
+from collections.abc import Callable
 from pathlib import Path
-from typing import Any
+from typing import Any, NamedTuple
 
 from rich.text import Text
 
+from sim.contest.results import ContestEntry, ContestResult, LapFigures, Misspelt, Refused
 from sim.store.run_folder import run_folder
 from sim.study.compare import Comparison
 from viz.contest.words import (
-    READ_AGAIN, RULE_WORDS, WRITE_AGAIN, best_entry, chosen_words, finding, ground_and_gaps, joules, metres, place_words, placed,
+    READ_AGAIN, RULE_WORDS, WRITE_AGAIN, best_entry, certain, chosen_words, finding, ground_and_gaps, joules, metres, place_words,
     question_for, safety_words, score_words, sheet_lines,
 )  # fmt: skip
 from viz.run.folder import fill_run
 from viz.shared.files import interruptible
+from viz.shared.plain import plain
 from viz.shared.words import plain_table
 
 PAGES = "pages"  # folder within the run folder, so that no page can take the name of a course file
-FIGURES = {
-    "drive_work_J": ("drive work", joules), "scrub_J": ("scrub", joules), "rub_m": ("rubber dragged, all tyres", metres),
-    "rub_worst_m": ("rubber dragged, worst tyre", metres), "lap_time_s": ("time", lambda value: f"{value:.2f} s"),
-    "battery_Wh": ("from the battery", lambda value: f"{value:.2f} Wh"), "race_laps": ("laps in the race", lambda value: f"{value:.2f}"),
-    "race_distance_m": ("distance in the race", metres),
-}  # fmt: skip
-CLASS_FIGURES = ("drive_work_J", "scrub_J", "rub_m", "rub_worst_m")
 
 
-def contest_report(result: dict[str, Any]) -> list[Any]:
+class Figure(NamedTuple):
+    """One figure of a lap, as a page shows it."""
+
+    label: str
+    of: Callable[[LapFigures], float | None]
+    shown: Callable[[float], str]
+
+    def cell(self, lap: LapFigures) -> str:
+        """The figure of a lap in words, empty where there is none.  lap : LapFigures."""
+        value = self.of(lap)
+        return "" if value is None else self.shown(value)
+
+
+CLASS_FIGURES = (
+    Figure("drive work", lambda lap: lap.drive_work_J, joules), Figure("scrub", lambda lap: lap.scrub_J, joules),
+    Figure("rubber dragged, all tyres", lambda lap: lap.rub_m, metres),
+    Figure("rubber dragged, worst tyre", lambda lap: lap.rub_worst_m, metres),
+)  # fmt: skip
+RACE_LAPS = Figure("laps in the race", lambda lap: lap.race_laps, lambda value: f"{value:.2f}")
+FIGURES = (
+    *CLASS_FIGURES, Figure("time", lambda lap: lap.lap_time_s, lambda value: f"{value:.2f} s"),
+    Figure("from the battery", lambda lap: lap.battery_Wh, lambda value: f"{value:.2f} Wh"), RACE_LAPS,
+    Figure("distance in the race", lambda lap: lap.race_distance_m, metres),
+)  # fmt: skip
+
+
+def contest_report(result: ContestResult) -> list[Any]:
     """What `contest` prints."""
-    lines: list[Any] = [Text(result["title"], style="bold"), Text(finding(result)), Text(RULE_WORDS[result["rule"]])]
-    lines += [Text(f'"{one["team"]}" does not finish: it {one["reason"]}.') for one in result["entries"] if not one["finished"]]
-    lines += [Text(f"Refused: {one['file']}: {one['reason']}.") for one in result["refused"]]
-    if result["entries"]:
-        table = plain_table(("place", "left"), ("team", "left"), ("score\n" + result["score_unit"], "right"), ("drive\nwork J", "right"),
+    lines: list[Any] = [Text(result.title, style="bold"), Text(finding(result)), Text(RULE_WORDS[result.rule])]
+    lines += [Text(f'"{one.team}" does not finish: it {one.reason}.') for one in result.entries if not one.finished]
+    lines += [Text(f"Refused: {one.file}: {one.reason}.") for one in result.refused]
+    if result.entries:
+        table = plain_table(("place", "left"), ("team", "left"), ("score\n" + result.score_unit, "right"), ("drive\nwork J", "right"),
                             ("scrub\nJ", "right"), ("rub, all\ntyres m", "right"), ("rub, worst\ntyre m", "right"))  # fmt: skip
-        for entry in result["entries"]:
-            cells = [f"{entry[key]:.{digits}f}" if entry[key] is not None else ""
-                     for key, digits in (("score", 1), ("drive_work_J", 0), ("scrub_J", 1), ("rub_m", 2), ("rub_worst_m", 2))]  # fmt: skip
-            table.add_row(place_words(entry), Text(entry["team"]), *cells)
+        for entry in result.entries:
+            figures = ((entry.score, 1), (entry.drive_work_J, 0), (entry.scrub_J, 1), (entry.rub_m, 2), (entry.rub_worst_m, 2))
+            cells = ["" if value is None else f"{value:.{digits}f}" for value, digits in figures]
+            table.add_row(place_words(entry), Text(entry.team), *cells)
         lines += [Text(""), table]
     return [*lines, Text(""), *(Text(line) for line in ground_and_gaps(result)), Text(safety_words(result))]
 
 
 @interruptible()
-def write_contest(result: dict[str, Any], comparison: Comparison, folder: Path, out: Path) -> None:
+def write_contest(result: ContestResult, comparison: Comparison, folder: Path, out: Path) -> None:
     """Write a contest's run folder with the pages in it, whole or not at all.
 
     result, comparison : of `sim.contest.run.contest_result`; folder : of the contest; out : to write or replace
@@ -55,13 +77,13 @@ def write_contest(result: dict[str, Any], comparison: Comparison, folder: Path, 
         fill_run(comparison, folder, made)
         pages = made / PAGES
         pages.mkdir()
-        _write(pages / "results.json", json.dumps(result, indent=2, allow_nan=False) + "\n")
+        _write(pages / "results.json", json.dumps(plain(result), indent=2, allow_nan=False) + "\n")
         _write_results(pages / "results.csv", result)
         for name, text in contest_pages(result).items():
             _write(pages / name, text)
 
 
-def contest_pages(result: dict[str, Any]) -> dict[str, str]:
+def contest_pages(result: ContestResult) -> dict[str, str]:
     """The class's page and every team's sheet: file name to HTML."""
     from jinja2 import Environment, FileSystemLoader, StrictUndefined
 
@@ -69,78 +91,75 @@ def contest_pages(result: dict[str, Any]) -> dict[str, str]:
         loader=FileSystemLoader(Path(__file__).parent / "pages"), autoescape=True, undefined=StrictUndefined, trim_blocks=True,
         keep_trailing_newline=True,
     )  # fmt: skip
-    everyone = [*result["entries"], *result["refused"]]
+    everyone: list[ContestEntry | Refused] = [*result.entries, *result.refused]
     names = [sheet_name(index + 1, one) for index, one in enumerate(everyone)]
-    sheets = names[: len(result["entries"])], names[len(result["entries"]) :]
+    sheets = names[: len(result.entries)], names[len(result.entries) :]
     pages = {"index.html": room.get_template("contest.html").render(_class_page(result, *sheets))}
     sheet = room.get_template("sheet.html")
     for name, one in zip(names, everyone, strict=True):
-        words = _sheet(one, result) if "place" in one else _refusal_sheet(one, result)
+        words = _refusal_sheet(one) if isinstance(one, Refused) else _sheet(one, result)
         pages[name] = sheet.render(words | {"result": result, "safety": safety_words(result)})
     return pages
 
 
-def sheet_name(index: int, one: dict[str, Any]) -> str:
+def sheet_name(index: int, one: ContestEntry | Refused) -> str:
     """File name of a team's sheet: the number keeps two apart, the rest is readable and harmless.  index : its number from 1."""
-    slug = re.sub(r"[^a-z0-9]+", "-", (one["team"] or one["file"]).casefold())[:40].strip("-")
+    slug = re.sub(r"[^a-z0-9]+", "-", (one.team or one.file).casefold())[:40].strip("-")
     return f"team-{index:03d}-{slug}".rstrip("-") + ".html"
 
 
-def _class_page(result: dict[str, Any], sheets: list[str], refusal_sheets: list[str]) -> dict[str, Any]:
-    ranked, best = placed(result), result["best_score"]
-    most = max((abs(entry["score"] - best) for entry in ranked), default=0.0)
+def _class_page(result: ContestResult, sheets: list[str], refusal_sheets: list[str]) -> dict[str, Any]:
+    figures = _class_figures(result)
+    behinds = [None if entry.place is None else abs(certain(entry.score) - certain(result.best_score)) for entry in result.entries]
+    most = max((behind for behind in behinds if behind is not None), default=0.0)
     rows = []
-    for entry, sheet in zip(result["entries"], sheets, strict=True):
-        behind = None if entry["place"] is None else abs(entry["score"] - best)
+    for entry, sheet, behind in zip(result.entries, sheets, behinds, strict=True):
         bar = f"{100 * behind / most:.1f}" if behind and most else "0"
         rows.append({
-            "place": place_words(entry), "team": entry["team"], "reason": entry["reason"], "sheet": sheet,
-            "cells": [FIGURES[key][1](entry[key]) if entry[key] is not None else "" for key in _class_figures(result)],
+            "place": place_words(entry), "team": entry.team, "reason": entry.reason, "sheet": sheet,
+            "cells": [figure.cell(entry) for figure in figures],
             "behind": "" if behind is None else score_words(behind, result), "bar": bar,
         })  # fmt: skip
     return {
-        "result": result, "rule": f"Rule: {result['rule']}. {RULE_WORDS[result['rule']]}", "lines": [finding(result)], "rows": rows,
-        "headings": ["place", "team", *(FIGURES[key][0] for key in _class_figures(result)), "behind the best"],
-        "refusals": [one | {"sheet": sheet} for one, sheet in zip(result["refused"], refusal_sheets, strict=True)],
+        "result": result, "rule": f"Rule: {result.rule}. {RULE_WORDS[result.rule]}", "lines": [finding(result)], "rows": rows,
+        "headings": ["place", "team", *(figure.label for figure in figures), "behind the best"],
+        "refusals": [plain(one) | {"sheet": sheet} for one, sheet in zip(result.refused, refusal_sheets, strict=True)],
         "ground": ground_and_gaps(result), "safety": safety_words(result),
     }  # fmt: skip
 
 
-def _class_figures(result: dict[str, Any]) -> list[str]:
-    return [*CLASS_FIGURES, *(["race_laps"] if any(entry["race_laps"] is not None for entry in result["entries"]) else [])]
+def _class_figures(result: ContestResult) -> list[Figure]:
+    return [*CLASS_FIGURES, *([RACE_LAPS] if any(entry.race_laps is not None for entry in result.entries) else [])]
 
 
-def _sheet(entry: dict[str, Any], result: dict[str, Any]) -> dict[str, Any]:
-    sides = [entry, entry["ideal"]]
+def _sheet(entry: ContestEntry, result: ContestResult) -> dict[str, Any]:
+    sides: list[LapFigures] = [entry, entry.ideal]
     columns = ["yours", "ideal steering"]
     best = best_entry(result)
     if best is not None and best is not entry:
         sides.append(best)
-        columns.append(f'best score: {best["team"]}')
-    rows = [
-        [label, *("" if side[key] is None else shown(side[key]) for side in sides)]
-        for key, (label, shown) in FIGURES.items()
-        if entry[key] is not None
-    ]
+        columns.append(f'best score: {best.team}')
+    rows = [[figure.label, *(figure.cell(side) for side in sides)] for figure in FIGURES if figure.of(entry) is not None]
     return {
-        "heading": entry["team"], "lines": sheet_lines(entry, result), "rows": rows, "columns": columns, "chosen": chosen_words(entry),
+        "heading": entry.team, "lines": sheet_lines(entry, result), "rows": rows, "columns": columns, "chosen": chosen_words(entry),
         "question": question_for(entry),
     }  # fmt: skip
 
 
-def _refusal_sheet(one: dict[str, Any], result: dict[str, Any]) -> dict[str, Any]:
-    lines = [f"Your entry, the file {one['file']}, was refused before it drove:", f"{one['reason']}."]
+def _refusal_sheet(one: Refused) -> dict[str, Any]:
+    lines = [f"Your entry, the file {one.file}, was refused before it drove:", f"{one.reason}."]
     return {
-        "heading": one["team"] or one["file"], "lines": lines, "rows": [], "columns": [], "chosen": "",
-        "question": WRITE_AGAIN if "this is not TOML" in one["reason"] else READ_AGAIN,
+        "heading": one.team or one.file, "lines": lines, "rows": [], "columns": [], "chosen": "",
+        "question": WRITE_AGAIN if isinstance(one, Misspelt) else READ_AGAIN,
     }  # fmt: skip
 
 
-def _write_results(path: Path, result: dict[str, Any]) -> None:
+def _write_results(path: Path, result: ContestResult) -> None:
     """The places as a table, those without one below, then the refused."""
-    plain = [{key: value for key, value in entry.items() if not isinstance(value, dict)} for entry in result["entries"]]
-    rows = [{"status": "placed" if row["place"] is not None else "no place", **row} for row in plain]
-    rows += [{"status": "refused", **one} for one in result["refused"]]
+    told = plain(result)
+    flat = [{key: value for key, value in entry.items() if not isinstance(value, dict)} for entry in told["entries"]]
+    rows = [{"status": "placed" if row["place"] is not None else "no place", **row} for row in flat]
+    rows += [{"status": "refused", **one} for one in told["refused"]]
     columns = list(dict.fromkeys(["status", "place", "shared", "team", "members", "file", *(key for row in rows for key in row)]))
     with open(path, "w", encoding="utf-8", newline="") as stream:
         writer = csv.DictWriter(stream, columns, lineterminator="\n")

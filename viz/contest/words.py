@@ -1,7 +1,8 @@
 """What a contest's results say in plain words: to the class, to one team, and as a question."""
 
-from typing import Any
+from typing import TypeVar
 
+from sim.contest.results import ContestEntry, ContestResult, Kind
 from sim.judgements import SMALL_SHARE, TELL_APART
 from viz.shared.words import PRESSURE_FIRST, WHEEL_WORDS
 
@@ -16,64 +17,65 @@ TURNTABLE = (
     "is for walking speed. See what `scrubwise knock` says of it."
 )
 _ARMS = "the arms on the kingpins"
-# One question for each kind of entry of `sim.contest.run`; braces take the entry's figures.
-QUESTIONS = {
-    "lock": (
+T = TypeVar("T")
+# One question for each kind of entry; braces take the entry's figures.
+QUESTIONS: dict[Kind, str] = {
+    Kind.LOCK: (
         "Your wheels could not turn far enough for the tightest bend. Sketch your arms and rods from above with the hand wheel "
         "hard over: what stops them, and which length would you change first?"
     ),
-    "tips": (
+    Kind.TIPS: (
         "Your car tipped over at this pace. Which would help most: a wider track, a lower seat, or going slower into that bend? "
         "How could you find out with a tape measure before anybody sits in it?"
     ),
-    "no grip": (
+    Kind.NO_GRIP: (
         "Your car slid off its line. A tyre has only so much grip to share between turning, driving and scrubbing: what took the "
         "share that the bend needed?"
     ),
-    "stopped": (
+    Kind.STOPPED: (
         "Your car came to a stop before the end. Where on the course was it, what did your steering ask of the tyres there, and what "
         "would you look at first on a real car?"
     ),
-    "turntable": (
+    Kind.TURNTABLE: (
         "Your whole axle swings round one pin. Draw it from above, steered a long way over: where do the front wheels stand under "
         "the car now? Why were wagons with such axles driven at a walk, and what does one wheel do to your hands when it meets a "
         "step?"
     ),
-    "reversed": (
+    Kind.REVERSED: (
         "At {at_outer_deg:.0f} degrees of the outer wheel your inner wheel turns less than the outer one. Draw both front wheels "
         "in a left turn and lay a ruler along each axle: do the lines meet the rear axle's line at one point? What must the tyres "
         "do instead of rolling?"
     ),
-    "uneven rods": (
+    Kind.UNEVEN_RODS: (
         "Your hand wheel stands {hand_ahead_deg:.1f} degrees round when the car drives straight on. Which rod is longer than the "
         "other, and do your left and right turns still feel alike?"
     ),
-    "toe-in": (
+    Kind.TOE_IN: (
         "Your front wheels each point {toe_in_deg:.1f} degrees inwards. On a straight, no bend asks for that: which way does each "
         "tyre push, all the way along? What could toe-in be good for on a real car that this contest does not count?"
     ),
-    "toe-out": (
+    Kind.TOE_OUT: (
         "Your front wheels each point {toe_out_deg:.1f} degrees outwards. On a straight, which way does each tyre push? Is there "
         "a bend in which the same angle would help, and how much of the course is that bend?"
     ),
-    "parallel": (
+    Kind.PARALLEL: (
         "Your two front wheels turn nearly alike. In a bend the inner wheel runs on the smaller circle: which of the two tyres is "
         "dragged sideways, and which way would you bend {arms} to help it?"
     ),
-    "too little": (
+    Kind.TOO_LITTLE: (
         "At {at_outer_deg:.0f} degrees of the outer wheel your inner wheel makes {percent:.0f} % of the extra angle that ideal "
         "steering asks for. Which way should {arms} bend for more? Can one kink be right at every angle, or only at one?"
     ),
-    "too much": (
+    Kind.TOO_MUCH: (
         "At {at_outer_deg:.0f} degrees of the outer wheel your inner wheel makes {percent:.0f} % of the extra angle that ideal "
         "steering asks for: more than enough. On which bends of this course does that cost most, and how would you see it on the "
         "tyres?"
     ),
-    "lean": (
+    Kind.LEAN: (
         "Your kingpins lean. Turn the hand wheel of a standing car with leaning kingpins: does its nose rise or fall? Who gives "
         "that work back, and when is it worth having?"
     ),
-    "close to ideal": (
+    Kind.CLOSE_TO_IDEAL: (
         "Your wheels follow ideal steering closely, and still {scrub_J:.0f} J are dragged off the tyres, beside {rolling_J:.0f} J "
         "of rolling resistance. Why does a car with ideal steering scrub at all, and what would you look after next?"
     ),
@@ -94,10 +96,17 @@ RULE_WORDS = {
 }
 
 
-def safety_words(result: dict[str, Any]) -> str:
+def safety_words(result: ContestResult) -> str:
     """The caution for all, with more where a turntable axle drove."""
-    turntables = any(entry["finished"] and entry["setup"].get("pivot") == "turntable" for entry in result["entries"])
+    turntables = any(entry.finished and entry.setup.get("pivot") == "turntable" for entry in result.entries)
     return SAFETY + (TURNTABLE if turntables else "")
+
+
+def certain(value: T | None) -> T:
+    """A figure that is known to be there, as an entry with a place has a score.  value : any.  Raises ValueError where it is not."""
+    if value is None:
+        raise ValueError("an entry lacks a figure that those of its standing have")
+    return value
 
 
 def joules(value: float) -> str:
@@ -110,51 +119,52 @@ def metres(value: float) -> str:
     return f"{value:.0f} m" if abs(value) >= 100 else f"{value:.2f} m"
 
 
-def score_words(value: float, result: dict[str, Any]) -> str:
+def score_words(value: float, result: ContestResult) -> str:
     """A score with its unit.  value : in the rule's unit."""
-    return joules(value) if result["score_unit"] == "J" else metres(value)
+    return joules(value) if result.score_unit == "J" else metres(value)
 
 
-def around(result: dict[str, Any]) -> str:
+def around(result: ContestResult) -> str:
     """For how long the figures count."""
-    return "a lap" if result["course"]["closed"] else "from start to finish"
+    return "a lap" if result.course.closed else "from start to finish"
 
 
-def place_words(entry: dict[str, Any]) -> str:
+def place_words(entry: ContestEntry) -> str:
     """A place for a table."""
-    if entry["place"] is None:
+    if entry.place is None:
         return "none"
-    return f"{entry['place']}{' shared' if entry['shared'] else ''}"
+    return f"{entry.place}{' shared' if entry.shared else ''}"
 
 
-def placed(result: dict[str, Any]) -> list[dict[str, Any]]:
+def placed(result: ContestResult) -> list[ContestEntry]:
     """The entries that have a place, in that order."""
-    return [entry for entry in result["entries"] if entry["place"] is not None]
+    return [entry for entry in result.entries if entry.place is not None]
 
 
-def best_entry(result: dict[str, Any]) -> dict[str, Any] | None:
+def best_entry(result: ContestResult) -> ContestEntry | None:
     """The first-placed entry with the best score."""
-    return next((entry for entry in placed(result) if entry["score"] == result["best_score"]), None)
+    return next((entry for entry in placed(result) if entry.score == result.best_score), None)
 
 
-def finding(result: dict[str, Any]) -> str:
+def finding(result: ContestResult) -> str:
     """Who is first, and how much lies between first and last."""
     ranked, best = placed(result), best_entry(result)
     if best is None:
         return "No entry has a place; the reasons stand below."
-    first = [entry["team"] for entry in ranked if entry["place"] == 1]
-    score = score_words(best["score"], result)
-    last = max((entry["score"] for entry in ranked if entry["place"] == 1), key=lambda score: abs(score - best["score"]))
+    first = [entry.team for entry in ranked if entry.place == 1]
+    best_score = certain(best.score)
+    score = score_words(best_score, result)
+    last = max((certain(entry.score) for entry in ranked if entry.place == 1), key=lambda score: abs(score - best_score))
     if score_words(last, result) != score:
         score += f" to {score_words(last, result)}"
     text = f"{_names(first)} {'share first place' if len(first) > 1 else 'wins'}: {score}."
     if len(ranked) == len(first):
         return text
-    far = max(ranked, key=lambda entry: abs(entry["score"] - best["score"]))
-    apart = abs(far["score"] - best["score"])
-    text += f' The furthest behind is "{far["team"]}" by {score_words(apart, result)}{_percent(apart, best["score"])}.'
-    if result["score_unit"] == "J":
-        text += f" {_worth(apart, best['rolling_J'])}"
+    far = max(ranked, key=lambda entry: abs(certain(entry.score) - best_score))
+    apart = abs(certain(far.score) - best_score)
+    text += f' The furthest behind is "{far.team}" by {score_words(apart, result)}{_percent(apart, best_score)}.'
+    if result.score_unit == "J":
+        text += f" {_worth(apart, certain(best.rolling_J))}"
     return text
 
 
@@ -184,54 +194,55 @@ def _worth(apart: float, rolling: float) -> str:
     return f"That is as much as {100 * share:.0f} % of the rolling resistance."
 
 
-def ground_lines(result: dict[str, Any]) -> list[str]:
+def ground_lines(result: ContestResult) -> list[str]:
     """What the comparison stands on."""
-    course = result["course"]
-    lap = f"Course: {course['length_m']:.1f} m, {'closed' if course['closed'] else 'open'}; at most {result['target_m_per_s']:.2f} m/s."
+    course = result.course
+    lap = f"Course: {course.length_m:.1f} m, {'closed' if course.closed else 'open'}; at most {result.target_m_per_s:.2f} m/s."
     return [
         f"{lap} Every team drove the same course by the same plan of speeds, alone, with a driver who never tires.",
-        f"Scores within {result['tolerance_percent']:g} % of the first of a place share it: on a real course tyres, wind and the driver's "
+        f"Scores within {result.tolerance_percent:g} % of the first of a place share it: on a real course tyres, wind and the driver's "
         f"line move a lap by about {100 * TELL_APART:g} % or more.",
         "No uncertainty is given: the figures rest on the rules' numbers as they stand.",
     ]
 
 
-def ground_and_gaps(result: dict[str, Any]) -> list[str]:
+def ground_and_gaps(result: ContestResult) -> list[str]:
     """What the comparison stands on, and whom pictures and replay leave out."""
-    left_out = [entry["team"] for entry in result["entries"] if not entry["replayed"]]
+    left_out = [entry.team for entry in result.entries if not entry.replayed]
     gap = "Not in the pictures and the replay, which show one car and only so many entries"
     return [*ground_lines(result), *([f"{gap}: {_names(left_out)}."] if left_out else [])]
 
 
-def sheet_lines(entry: dict[str, Any], result: dict[str, Any]) -> list[str]:
+def sheet_lines(entry: ContestEntry, result: ContestResult) -> list[str]:
     """What a team's choice cost and gained, against ideal steering and against the winner."""
-    if not entry["finished"]:
-        return [f"Your car did not finish: it {entry['reason']}. So it has no place and no figures yet."]
-    ideal, best = entry["ideal"], best_entry(result)
+    if not entry.finished:
+        return [f"Your car did not finish: it {entry.reason}. So it has no place and no figures yet."]
+    ideal, best = entry.ideal, best_entry(result)
     lines = [_place_line(entry, result)]
-    if ideal["drive_work_J"] is None:
+    work, rub = certain(entry.drive_work_J), certain(entry.rub_m)
+    if ideal.drive_work_J is None:
         lines.append("Ideal steering does not get round here either, so nothing can be said against it.")
     else:
-        more, when = entry["drive_work_J"] - ideal["drive_work_J"], around(result)
+        more, when = work - ideal.drive_work_J, around(result)
         verb = "cost" if more >= 0 else "gained"
         lines.append(
-            f"Your car needed {joules(entry['drive_work_J'])} of drive work {when}. The same car with ideal steering needs "
-            f"{joules(ideal['drive_work_J'])}: your choice {verb} {joules(abs(more))}{_percent(abs(more), ideal['drive_work_J'])}. "
-            f"{_worth(more, ideal['rolling_J'])}"
+            f"Your car needed {joules(work)} of drive work {when}. The same car with ideal steering needs "
+            f"{joules(ideal.drive_work_J)}: your choice {verb} {joules(abs(more))}{_percent(abs(more), ideal.drive_work_J)}. "
+            f"{_worth(more, certain(ideal.rolling_J))}"
         )
-        rubbed = entry["rub_m"] - ideal["rub_m"]
+        rubbed = rub - certain(ideal.rub_m)
         lines.append(
-            f"Together your four tyres were dragged over {metres(entry['rub_m'])} of road {when}, {metres(abs(rubbed))} "
-            f"{_more(rubbed)} than with ideal steering. The {WHEEL_WORDS[entry['worst_tyre']]} tyre was dragged furthest: "
-            f"{metres(entry['rub_worst_m'])}."
+            f"Together your four tyres were dragged over {metres(rub)} of road {when}, {metres(abs(rubbed))} "
+            f"{_more(rubbed)} than with ideal steering. The {WHEEL_WORDS[certain(entry.worst_tyre)]} tyre was dragged furthest: "
+            f"{metres(certain(entry.rub_worst_m))}."
         )
     if best is not None and best is not entry:
-        less, rubbed = entry["drive_work_J"] - best["drive_work_J"], entry["rub_m"] - best["rub_m"]
+        less, rubbed = work - certain(best.drive_work_J), rub - certain(best.rub_m)
         lines.append(
-            f'Against the best score, that of "{best["team"]}", you needed {joules(abs(less))} {_more(less)} and dragged '
+            f'Against the best score, that of "{best.team}", you needed {joules(abs(less))} {_more(less)} and dragged '
             f"your tyres over {metres(abs(rubbed))} {_more(rubbed)}."
         )
-    if entry["race_laps"] is not None:
+    if entry.race_laps is not None:
         lines.append(_race_line(entry, best))
     return lines
 
@@ -240,51 +251,53 @@ def _more(apart: float) -> str:
     return "more" if apart >= 0 else "less"
 
 
-def _place_line(entry: dict[str, Any], result: dict[str, Any]) -> str:
+def _place_line(entry: ContestEntry, result: ContestResult) -> str:
     ranked = placed(result)
-    if entry["place"] is None:
+    if entry.place is None:
         return "Your car finished, but it has no score."
-    score = f"Your score by the rule \"{result['rule']}\" is {score_words(entry['score'], result)}."
-    others = [one["team"] for one in ranked if one["place"] == entry["place"] and one is not entry]
+    own = certain(entry.score)
+    score = f'Your score by the rule "{result.rule}" is {score_words(own, result)}.'
+    others = [one.team for one in ranked if one.place == entry.place and one is not entry]
     if others:
-        return f"Place {entry['place']} of {len(ranked)}, shared with {_names(others)}: nearer than the rules tell apart. {score}"
-    text = f"Place {entry['place']} of {len(ranked)}. {score}"
-    if entry["place"] == 1 and len(ranked) > 1:
-        second = min((one for one in ranked if one is not entry), key=lambda one: abs(one["score"] - entry["score"]))
-        text += f' The next, "{second["team"]}", is {score_words(abs(second["score"] - entry["score"]), result)} behind.'
+        return f"Place {entry.place} of {len(ranked)}, shared with {_names(others)}: nearer than the rules tell apart. {score}"
+    text = f"Place {entry.place} of {len(ranked)}. {score}"
+    if entry.place == 1 and len(ranked) > 1:
+        second = min((one for one in ranked if one is not entry), key=lambda one: abs(certain(one.score) - own))
+        text += f' The next, "{second.team}", is {score_words(abs(certain(second.score) - own), result)} behind.'
     return text
 
 
-def _race_line(entry: dict[str, Any], best: dict[str, Any] | None) -> str:
-    ends = {"time": "then the time is up", "charge": "then the battery is empty", "laps": "then the race is over"}[entry["race_ended_by"]]
-    text = f"In the race it drives {entry['race_laps']:.1f} laps, {entry['race_distance_m'] / 1000:.2f} km; {ends}."
+def _race_line(entry: ContestEntry, best: ContestEntry | None) -> str:
+    ends = {"time": "then the time is up", "charge": "then the battery is empty", "laps": "then the race is over"}
+    laps, ended = certain(entry.race_laps), ends[certain(entry.race_ended_by)]
+    text = f"In the race it drives {laps:.1f} laps, {certain(entry.race_distance_m) / 1000:.2f} km; {ended}."
     parts = []
-    for name, figures in (("ideal steering", entry["ideal"]), ("the best score", best if best is not entry else None)):
-        if figures is not None and figures["race_laps"] is not None:
-            apart = entry["race_laps"] - figures["race_laps"]
+    for name, figures in (("ideal steering", entry.ideal), ("the best score", best if best is not entry else None)):
+        if figures is not None and figures.race_laps is not None:
+            apart = laps - figures.race_laps
             parts.append(f"{abs(apart):.2f} laps {_more(apart)} than {name}")
     return f"{text} That is {' and '.join(parts)}." if parts else text
 
 
-def question_for(entry: dict[str, Any]) -> str:
+def question_for(entry: ContestEntry) -> str:
     """One question to think about, chosen by what the entry shows."""
-    shows = entry["shows"]
-    has_arms = "arm_length_mm" in entry["setup"]
-    share = shows["share_of_ideal"]
-    return QUESTIONS[shows["kind"]].format(
-        at_outer_deg=shows["at_outer_deg"] or 0.0, percent=100 * (share or 0.0), hand_ahead_deg=shows["hand_ahead_deg"],
-        toe_in_deg=shows["toe_in_deg"], toe_out_deg=-shows["toe_in_deg"], scrub_J=entry["scrub_J"] or 0.0,
-        rolling_J=entry["rolling_J"] or 0.0, arms=_ARMS if has_arms else "the arms of a real linkage",
+    shows = entry.shows
+    has_arms = "arm_length_mm" in entry.setup
+    share = shows.share_of_ideal
+    return QUESTIONS[shows.kind].format(
+        at_outer_deg=shows.at_outer_deg or 0.0, percent=100 * (share or 0.0), hand_ahead_deg=shows.hand_ahead_deg,
+        toe_in_deg=shows.toe_in_deg, toe_out_deg=-shows.toe_in_deg, scrub_J=entry.scrub_J or 0.0,
+        rolling_J=entry.rolling_J or 0.0, arms=_ARMS if has_arms else "the arms of a real linkage",
     )  # fmt: skip
 
 
-def chosen_words(entry: dict[str, Any]) -> str:
+def chosen_words(entry: ContestEntry) -> str:
     """A team's set-up as one line."""
     parts = []
-    for key, value in (entry["setup"] | entry["car"]).items():
+    for key, value in (*entry.setup.items(), *entry.car.items()):
         words, _, unit = key.rpartition("_")
         sign = UNITS.get(unit)
         parts.append(value if isinstance(value, str) else f"{words.replace('_', ' ')} {value:g}{sign}" if sign else
                      f"{key.replace('_', ' ')} {value:g}")  # fmt: skip
-    name = f"{entry['setup_name']}: " if entry["setup_name"] else ""
+    name = f"{entry.setup_name}: " if entry.setup_name else ""
     return f"{name}{', '.join(parts)}."

@@ -1,1 +1,1 @@
-"""`corner`: its numbers, its report and its map."""
+"""`corner`: its report and its map."""

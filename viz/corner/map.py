@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import csv
 import textwrap
-from dataclasses import dataclass
 from io import BytesIO
 from math import ceil
 from pathlib import Path
@@ -14,10 +13,8 @@ import numpy as np
 from rich.text import Text
 
 from sim.judgements import TELL_APART
-from sim.scenario.scenario import Scenario
-from sim.study.ready import Entry, car_of
-from sim.study.summary import known
-from sim.turn.maps import LIMIT_STEP, Limits, State, TurnMap, level_with_best, limits_of, turn_map
+from sim.study.maps import STATE_WORDS, MapResult, Maps
+from sim.turn.maps import LIMIT_STEP, State, TurnMap
 from viz.corner.map_areas import best_areas, beyond_end, finer
 from viz.shared.words import plain_table
 
@@ -26,16 +23,9 @@ if TYPE_CHECKING:
     from matplotlib.contour import ContourSet
     from matplotlib.figure import Figure
 
-POINTS = 100  # radii and speeds: 10,000 turns a set-up
-TIGHTEST, WIDEST, SLOWEST, FASTEST = 2.5, 40.0, 0.25, 12.0  # [m], [m/s] of a map, wider where the asked turn lies outside
 MOST_DRAWN = 5  # set-ups on one page
 LABEL_HEIGHT = 20  # pixels between the middles of two labels
 LETTER_SHARE = 0.018  # of a map's width that a letter takes
-SHOWN_RADII = (3.0, 5.0, 8.0, 12.0, 20.0, 40.0)  # [m] of the table, beside the asked one
-STATE_WORDS = {
-    State.ROLLS: "all wheels grip", State.LIFTED: "a wheel lifts", State.SLIDES: "a tyre slides", State.NO_GRIP: "not enough grip",
-    State.TIPS: "tips over", State.LOCKED: "lock too small", State.SPINS: "a driven wheel spins", State.TOO_TIGHT: "too tight",
-}  # fmt: skip
 TABLE_WORDS = {"not enough grip": "no grip", "lock too small": "lock", "a driven wheel spins": "spins"}  # shorter, for the table's columns
 ENDS = (State.NO_GRIP, State.SPINS, State.TIPS, State.LOCKED, State.TOO_TIGHT)
 HATCHES = {State.NO_GRIP: "\\\\\\", State.SPINS: "///", State.TIPS: "xxx", State.LOCKED: "---", State.TOO_TIGHT: "|||"}
@@ -44,72 +34,24 @@ DASHES = {State.LIFTED: (0, (1, 1.5)), State.SLIDES: (0, (4, 2))}
 AREAS = (("#F0E442", ""), ("#56B4E9", "///"), ("#E69F00", "..."), ("#009E73", "\\\\\\"), ("#CC79A7", "xxx"), ("#D55E00", "---"))
 
 
-@dataclass(frozen=True)
-class Maps:
-    """All set-ups of a scenario over one grid."""
-
-    title: str
-    names: tuple[str, ...]
-    radii: np.ndarray  # [m], positive to the left
-    speeds: np.ndarray  # [m/s]
-    maps: tuple[TurnMap, ...]
-    level: np.ndarray  # (set-ups, radii, speeds), see `sim.turn.maps.level_with_best`
-    asked: tuple[float, float]  # the radius and speed that the command was asked for
-    shown: tuple[float, ...]  # radii of the table [m]
-    limits: tuple[tuple[Limits, ...], ...]  # of each set-up at the radii of the table
-
-
-def make_maps(scenario: Scenario, entries: list[Entry], radius: float, speed: float) -> Maps:
-    """The steady turns of every set-up over a grid around a turn.
-
-    radius : positive to the left [m]; speed [m/s]
-    """
-    car = car_of(scenario)
-    # Inside the mass centre's distance from the rear axle no car can turn.
-    tightest = max(min(TIGHTEST, 0.5 * abs(radius)), 1.05 * (car.wheelbase - car.front_arm))
-    radii = np.copysign(np.geomspace(tightest, max(WIDEST, 2 * abs(radius)), POINTS), radius)
-    speeds = np.linspace(min(SLOWEST, speed), max(FASTEST, 1.5 * speed), POINTS)
-    maps = tuple(turn_map(car, entry.table, radii, speeds) for entry in entries)
-    others = (other for other in SHOWN_RADII if other > tightest and not 0.8 < other / abs(radius) < 1.25)
-    shown = tuple(float(np.copysign(size, radius)) for size in sorted([abs(radius), *others]))
-    limits = tuple(tuple(limits_of(car, entry.table, size, speeds) for size in shown) for entry in entries)
-    names = tuple(entry.name for entry in entries)
-    return Maps(scenario.title, names, radii, speeds, maps, level_with_best(list(maps)), (radius, speed), shown, limits)
-
-
-def map_result(made: Maps) -> dict[str, Any]:
-    """How fast a few radii can be driven, as plain numbers for JSON; the whole grid goes to the CSV file.  made : of `make_maps`."""
-    setups = [
-        {"name": name, "rows": [
-            {"radius_m": radius, "grips_to_m_per_s": known(one.grips_to), "holds_to_m_per_s": known(one.holds_to),
-             "ends_by": None if one.ends_by is None else STATE_WORDS[one.ends_by]}
-            for radius, one in zip(made.shown, limits, strict=True)
-        ]}
-        for name, limits in zip(made.names, made.limits, strict=True)
-    ]  # fmt: skip
-    return {"points": len(made.radii) * len(made.speeds), "fastest_m_per_s": float(made.speeds[-1]), "setups": setups}
-
-
 CAUTION = (
     "These are ends of a model, not speeds to try: near them tyres slip further than the tyre law is meant for, and they rest on the "
     "scenario's friction. Keep well below, on closed ground, by your event's rules and with a competent adult."
 )
 
 
-def map_report(result: dict[str, Any]) -> list[Any]:
-    """What `corner --map` adds.  result : of `map_result`."""
-    beyond = f"over {result['fastest_m_per_s']:g}"
-    rows = [row for setup in result["setups"] for row in setup["rows"]]
-    table = plain_table(
-        ("fastest turn, m/s", "left"), *((f"{abs(row['radius_m']):g} m", "right") for row in result["setups"][0]["rows"])
-    )
-    for setup in result["setups"]:
-        speeds = (row["holds_to_m_per_s"] for row in setup["rows"])
-        table.add_row(Text(setup["name"]), *(beyond if speed is None else f"{speed:.2f}" if speed else "none" for speed in speeds))
-        table.add_row("", *(TABLE_WORDS.get(row["ends_by"], row["ends_by"] or "") for row in setup["rows"]))
+def map_report(result: MapResult) -> list[Any]:
+    """What `corner --map` adds.  result : of `sim.study.maps.map_result`."""
+    beyond = f"over {result.fastest_m_per_s:g}"
+    rows = [row for setup in result.setups for row in setup.rows]
+    table = plain_table(("fastest turn, m/s", "left"), *((f"{abs(row.radius_m):g} m", "right") for row in result.setups[0].rows))
+    for setup in result.setups:
+        speeds = (row.holds_to_m_per_s for row in setup.rows)
+        table.add_row(Text(setup.name), *(beyond if speed is None else f"{speed:.2f}" if speed else "none" for speed in speeds))
+        table.add_row("", *("" if row.ends_by is None else TABLE_WORDS.get(row.ends_by, row.ends_by) for row in setup.rows))
     lines: list[Any] = [Text(""), table, Text(f"Rounded down to {LIMIT_STEP:g} m/s: at the speed shown the turn still holds.")]
     lines.append(Text(CAUTION))
-    if any(row["holds_to_m_per_s"] is None for row in rows):
+    if any(row.holds_to_m_per_s is None for row in rows):
         lines.append(Text(f"{beyond}: no end within this map's speeds; faster was not tried."))
     return lines
 
@@ -135,7 +77,7 @@ def write_map_plot(made: Maps, path: Path) -> None:
 
 
 def map_figure(made: Maps) -> Figure:
-    """Draw scrub power of each set-up, where its turns end, and which set-ups need least.  made : of `make_maps`."""
+    """Draw scrub power of each set-up, where its turns end, and which set-ups need least.  made : of `sim.study.maps.make_maps`."""
     from matplotlib.backends.backend_agg import FigureCanvasAgg
     from matplotlib.figure import Figure
 

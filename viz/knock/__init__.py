@@ -1,1 +1,1 @@
-"""`knock`: its numbers, its report and its plot."""
+"""`knock`: its report and its plot."""

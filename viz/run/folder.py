@@ -14,6 +14,7 @@ from sim.store.run_folder import run_folder
 from sim.study.compare import Comparison
 from sim.study.summary import summary
 from viz.shared.files import interruptible
+from viz.shared.plain import plain
 
 
 @interruptible()
@@ -31,7 +32,7 @@ def fill_run(comparison: Comparison, course_folder: Path, made: Path) -> None:
     """Write a run's files into a folder that is being made.  comparison, course_folder : as for `write_run`; made : the folder."""
     from viz.run.plots import write_plots
 
-    result = summary(comparison)
+    result = plain(summary(comparison))
     (made / "summary.json").write_text(json.dumps(result, indent=2, allow_nan=False) + "\n", encoding="utf-8")
     _write_table(made / "summary.csv", rows_of(result["setups"]))
     for name, one in zip(trace_names(comparison), comparison.results, strict=True):

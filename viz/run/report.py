@@ -1,5 +1,6 @@
 """Results as sentences and tables for the terminal: pure functions of the result, for any width."""
 
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
@@ -16,7 +17,7 @@ from sim.lap.ladder import Model
 from sim.lap.ledger import RESIDUAL_WARNING, Ledger, causes
 from sim.pace.policies import POLICIES
 from sim.study.compare import Comparison, SetupResult
-from sim.study.summary import costs_by_law
+from sim.study.summary import PaceSummary, costs_by_law
 from viz.shared.torque import LAW_WORDS
 from viz.shared.words import PRESSURE_FIRST, WHEEL_WORDS, plain_table
 
@@ -307,17 +308,15 @@ def elsewhere_lines(comparison: Comparison) -> list[str]:
     return lines
 
 
-def pace_report(rows: list[dict[str, Any]], name: str) -> list[Any]:
+def pace_report(rows: Sequence[PaceSummary], name: str) -> list[Any]:
     """What `run --paces` adds: ways to drive the same lap time."""
     headings = ("average\nm/s", "lap\ntime s", "drive\nwork J", "brakes\nJ", "battery\nWh a lap")
     table = plain_table(("pace", "left"), *((heading, "right") for heading in headings), ("", "left"))
     for row in rows:
-        keys = ("average_m_per_s", "lap_time_s", "drive_work_J", "brakes_J", "battery_Wh")
-        cells = [
-            "" if row[key] is None else f"{row[key]:.{digits}f}" for key, digits in zip(keys, (2, 2, 0, 0, 2), strict=True)
-        ]
-        table.add_row(row["policy"], *cells, POLICIES[row["policy"]] + ("" if row["meets_time"] else "; cannot be as fast"))
-    left_out = [policy for policy in POLICIES if policy not in {row["policy"] for row in rows}]
+        figures = ((row.average_m_per_s, 2), (row.lap_time_s, 2), (row.drive_work_J, 0), (row.brakes_J, 0), (row.battery_Wh, 2))
+        cells = ["" if value is None else f"{value:.{digits}f}" for value, digits in figures]
+        table.add_row(row.policy, *cells, POLICIES[row.policy] + ("" if row.meets_time else "; cannot be as fast"))
+    left_out = [policy for policy in POLICIES if policy not in {row.policy for row in rows}]
     note = [Text(f"Left out: {', '.join(left_out)}, for which the scenario needs [motor] and [battery].")] if left_out else []
     return [Text(""), Text(f'Ways to drive the same lap with "{name}":'), table, *note]
 

@@ -3,6 +3,8 @@
 from dataclasses import dataclass
 from typing import Any
 
+from viz.shared.plain import plain
+
 COMMON_PRACTICE = "common practice"
 
 
@@ -45,8 +47,7 @@ CAUTIONS: tuple[str, ...] = (
 
 def checks_result() -> dict[str, Any]:
     """The list as plain text for JSON."""
-    checks = [{"part": check.part, "action": check.action, "ground": check.ground} for check in CHECKS]
-    return {"checks": checks, "cautions": list(CAUTIONS)}
+    return {"checks": plain(CHECKS), "cautions": plain(CAUTIONS)}
 
 
 def checks_report() -> list[Any]:

@@ -1,48 +1,32 @@
-"""Where a steering can snap over or jam, as figures and in words, alike in every command."""
+"""Where a steering can snap over or jam, in words, alike in every command."""
 
-from math import degrees, floor
-from typing import Any
+from collections.abc import Sequence
+from math import floor
 
-from sim.steering.arrangement import Steering
-from sim.steering.dead_centre import dead_centres
-from sim.steering.pivots import SIDES
+from sim.study.dangers import Dangers, RodLength
 
 
-def rod_lines(setup: dict[str, Any]) -> list[str]:
-    """Each rod's length, as a builder measures it; empty where there is none.  setup : of `viz.angles.numbers.angles_result`."""
-    if not setup["rods"]:
+def rod_lines(rods: Sequence[RodLength]) -> list[str]:
+    """Each rod's length, as a builder measures it; empty where there is none.  rods : of a set-up."""
+    if not rods:
         return []
-    lengths = ", ".join(f"{rod['name']} {rod['length_mm']:.1f} mm" for rod in setup["rods"])
+    lengths = ", ".join(f"{rod.name} {rod.length_mm:.1f} mm" for rod in rods)
     return [f"From the middle of one joint to that of the other: {lengths}."]
 
 
-def danger_lines(setup: dict[str, Any]) -> list[str]:
-    """Where the steering can snap over, and where to stop it before; empty where it cannot.
-
-    setup : with the keys of `viz.shared.dangers.danger_figures`
-    """
-    places = {
-        side: (abs(setup[f"dead_centre_{side}_deg"]), setup[f"dead_centre_{side}_arm"], abs(setup[f"stop_{side}_deg"]))
-        for side in ("left", "right") if setup[f"dead_centre_{side}_deg"] is not None
-    }  # fmt: skip
+def danger_lines(setup: Dangers) -> list[str]:
+    """Where the steering can snap over, and where to stop it before; empty where it cannot.  setup : whose dead centres."""
+    sides = (
+        ("left", setup.dead_centre_left_deg, setup.dead_centre_left_arm, setup.stop_left_deg),
+        ("right", setup.dead_centre_right_deg, setup.dead_centre_right_arm, setup.stop_right_deg),
+    )
+    places = [(side, abs(hand), arm, abs(stop)) for side, hand, arm, stop in sides if hand is not None and stop is not None]
     if not places:
         return []
-    where = " and ".join(f"{hand:.1f} deg {side} ({arm} arm)" for side, (hand, arm, _) in places.items())
+    where = " and ".join(f"{hand:.1f} deg {side} ({arm} arm)" for side, hand, arm, _ in places)
     # Rounded down, for a stop belongs before the angle and not behind it.
-    stops = " and ".join(f"{floor(10 * stop) / 10:.1f} deg {side}" for side, (_, _, stop) in places.items())
+    stops = " and ".join(f"{floor(10 * stop) / 10:.1f} deg {side}" for side, _, _, stop in places)
     return [
         f"Danger: with the hand wheel at {where} a rod and its arm come in line; the steering can snap over or jam there. "
         f"Fit a stop before the hand wheel passes {stops}."
     ]
-
-
-def danger_figures(steering: Steering) -> dict[str, Any]:
-    """Where rods come in line and where a stop belongs before; None to a side where no rod comes in line."""
-    figures: dict[str, Any] = {}
-    for name, found in zip(SIDES, dead_centres(steering), strict=True):
-        figures |= {
-            f"stop_{name}_deg": degrees(found.stop) if found else None,
-            f"dead_centre_{name}_deg": degrees(found.hand) if found else None,
-            f"dead_centre_{name}_arm": found.side if found else None,
-        }
-    return figures

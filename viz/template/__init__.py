@@ -1,1 +1,1 @@
-"""`template`: plan, scale, pages, true-size paper and words."""
+"""`template`: scale, pages, true-size paper and words."""

@@ -1,5 +1,6 @@
-"""The template command: a PDF that prints at true size, the figures in it, and what is said about them."""
+"""The template command: a PDF that prints at true size, and what is said about it."""
 
+from collections.abc import Sequence
 from difflib import get_close_matches
 from pathlib import Path
 from typing import Any
@@ -10,18 +11,19 @@ from rich.text import Text
 from sim.errors import InputError
 from sim.scenario.scenario import Scenario
 from sim.steering.arrangement import build_steering
+from sim.template.plan import MOST_BESIDE_MM, REAL_LINKAGES, SheetPlan, plan_template
+from sim.template.result import PairFigures, TemplateResult, told_of
 from viz.shared.checks import CAUTIONS
 from viz.shared.files import write_file
-from viz.template.plan import MOST_BESIDE_MM, REAL_LINKAGES, Protractor, SheetPlan, plan_template
 
 
-def template_result(scenario: Scenario, source: str, setup_name: str | None, out_path: Path, paper: str) -> dict[str, Any]:
+def template_result(scenario: Scenario, source: str, setup_name: str | None, out_path: Path, paper: str) -> TemplateResult:
     """Write a set-up's floor template.
 
     scenario, source : the scenario and its name in messages
     setup_name : of the set-up; None takes the first with rods to set, or else the first
     out_path : the PDF to write or replace; paper : "a4" or "letter"
-    Returns plain numbers for JSON.  Raises InputError for a set-up that is unknown or cannot be built, a paper that is
+    Returns TemplateResult.  Raises InputError for a set-up that is unknown or cannot be built, a paper that is
     unknown, and a file that cannot be written; what stood there then still stands.
     """
     # Drawing needs the plotting library, which takes a while to open.
@@ -43,30 +45,8 @@ def template_result(scenario: Scenario, source: str, setup_name: str | None, out
     with plain_settings():
         pages, sheets = build_pages(plan, paper)
         write_file(out_path, ".pdf", write)
-    return {
-        "title": scenario.title,
-        "setup": setup.name,
-        "setup_named": setup_name is not None,
-        "linkage": steering.linkage,
-        "written": str(out_path),
-        "paper": paper,
-        "pages": len(pages),
-        "scales": [
-            _scale_figures(scale) | {"pages": [sheet.page + 1 for sheet in sheets if sheet.scale is scale]} for scale in plan.protractors
-        ],
-        "placing": _placing_figures(plan),
-        "straight_ahead": {"left_deg": plan.straight_deg[0], "right_deg": plan.straight_deg[1]},
-        "pairs": [
-            {
-                "letter": pair.letter, "turn": pair.turn, "hand_deg": pair.hand_deg, "outer_deg": pair.outer_deg,
-                "inner_deg": pair.inner_deg, "ideal_inner_deg": pair.ideal_inner_deg,
-                "error_deg": pair.inner_deg - pair.ideal_inner_deg, "left_deg": pair.wheels_deg[0], "right_deg": pair.wheels_deg[1],
-            }
-            for pair in plan.pairs
-        ],
-        "worksheet": {"rows": len(plan.near_rows) + len(plan.turn_rows), "near_straight_ahead": len(plan.near_rows)},
-        "without_pair": [{"turn": turn, "outer_deg": float(outer)} for turn, outer in plan.beyond_deg],
-    }  # fmt: skip
+    pages_of = [[sheet.page + 1 for sheet in sheets if sheet.scale is scale] for scale in plan.protractors]
+    return told_of(plan, steering.linkage, setup_name is not None, str(out_path), paper, len(pages), pages_of)
 
 
 def _chosen(scenario: Scenario, name: str | None) -> int:
@@ -91,62 +71,47 @@ def _check_offset(plan: SheetPlan, source: str) -> None:
         raise InputError(source, "car.kingpin_track_mm", problem, remedy)
 
 
-def _scale_figures(scale: Protractor) -> dict[str, Any]:
-    outside = scale.beside_mm if scale.left_mm >= 0 else -scale.beside_mm
-    return {
-        "name": scale.name, "ruler_outside_pivot_mm": outside, "from_deg": float(scale.low_deg),
-        "to_deg": float(scale.high_deg),
-    }  # fmt: skip
-
-
-def _placing_figures(plan: SheetPlan) -> dict[str, float]:
-    placing = plan.placing
-    return {
-        "pivots_apart_mm": placing.pivots_apart_mm, "to_rear_tyre_mm": placing.to_rear_mm, "diagonal_mm": placing.diagonal_mm,
-    }  # fmt: skip
-
-
-def template_report(result: dict[str, Any]) -> list[Any]:
+def template_report(result: TemplateResult) -> list[Any]:
     """What `template` prints.  result : of `template_result`."""
-    first = "the first set-up with rods to set" if result["linkage"] in REAL_LINKAGES else "the first set-up, since none has rods to set"
-    chosen = "" if result["setup_named"] else f" ({first}; --setup chooses another)"
-    placing = result["placing"]
-    lines: list[Any] = [Text(result["title"], style="bold"), Text(f"Set-up: {result['setup']}{chosen}.")]
-    lines.append(Text(f"Written to {result['written']}: {result['pages']} pages, {result['paper']}."))
+    first = "the first set-up with rods to set" if result.linkage in REAL_LINKAGES else "the first set-up, since none has rods to set"
+    chosen = "" if result.setup_named else f" ({first}; --setup chooses another)"
+    placing = result.placing
+    lines: list[Any] = [Text(result.title, style="bold"), Text(f"Set-up: {result.setup}{chosen}.")]
+    lines.append(Text(f"Written to {result.written}: {result.pages} pages, {result.paper}."))
     lines.append(Text('Print at 100 % ("actual size", not "fit to page") and measure the 100 mm lines on every sheet before you trust it.'))
     lines += [Text(""), Text("Target pairs in degrees, positive to the left. The error is the planned inner angle less the ideal one.")]
-    lines.append(_pair_table(result["pairs"]) if result["pairs"] else Text("There are none: the steering locks before 5 degrees."))
+    lines.append(_pair_table(result.pairs) if result.pairs else Text("There are none: the steering locks before 5 degrees."))
     for turn in ("left", "right"):
-        missing = [f"{one['outer_deg']:g}" for one in result["without_pair"] if one["turn"] == turn]
+        missing = [f"{one.outer_deg:g}" for one in result.without_pair if one.turn == turn]
         if missing:
             lines.append(Text(f"No pair in a {turn} turn for {', '.join(missing)} deg of the outer wheel: beyond the lock or the sheet."))
     lines += [Text(""), Text(_worksheet_line(result))]
-    distances = f"{placing['to_rear_tyre_mm']:.0f} mm to the rear tyre on its side, {placing['diagonal_mm']:.0f} mm to the other"
-    if result["linkage"] == "turntable":
-        where = f"Pivot of the sheet: {placing['to_rear_tyre_mm']:.0f} mm from the middle of either rear tyre."
+    distances = f"{placing.to_rear_tyre_mm:.0f} mm to the rear tyre on its side, {placing.diagonal_mm:.0f} mm to the other"
+    if result.linkage == "turntable":
+        where = f"Pivot of the sheet: {placing.to_rear_tyre_mm:.0f} mm from the middle of either rear tyre."
     else:
-        where = f"Kingpins of the sheets: {placing['pivots_apart_mm']:.0f} mm apart, each {distances}."
+        where = f"Kingpins of the sheets: {placing.pivots_apart_mm:.0f} mm apart, each {distances}."
     lines += [Text(where), Text(CAUTIONS[-1].replace("This list helps you look. It", "The template"))]
     return lines
 
 
-def _worksheet_line(result: dict[str, Any]) -> str:
-    sheet = result["worksheet"]
-    if result["linkage"] not in REAL_LINKAGES:
-        return f"The worksheet has {sheet['rows']} rows, to compare with the plan; `bench` has no rods to fit here."
+def _worksheet_line(result: TemplateResult) -> str:
+    sheet = result.worksheet
+    if result.linkage not in REAL_LINKAGES:
+        return f"The worksheet has {sheet.rows} rows, to compare with the plan; `bench` has no rods to fit here."
     return (
-        f"The worksheet asks for {sheet['rows']} pairs of readings, {sheet['near_straight_ahead']} of them near straight ahead: read them "
+        f"The worksheet asks for {sheet.rows} pairs of readings, {sheet.near_straight_ahead} of them near straight ahead: read them "
         "all, for `bench` needs that many to tell half a turn of a rod end."
     )
 
 
-def _pair_table(pairs: list[dict[str, Any]]) -> Table:
+def _pair_table(pairs: Sequence[PairFigures]) -> Table:
     table = Table(box=None, pad_edge=False, header_style="bold", collapse_padding=True, padding=(0, 2, 0, 0))
     for heading in ("letter", "turn"):
         table.add_column(heading)
     for heading in ("hand", "outer", "inner", "ideal inner", "error"):
         table.add_column(heading, justify="right", no_wrap=True)
     for pair in pairs:
-        figures = (pair[f"{key}_deg"] for key in ("hand", "outer", "inner", "ideal_inner", "error"))
-        table.add_row(pair["letter"], pair["turn"], *(f"{round(value, 2) + 0.0:.2f}" for value in figures))
+        figures = (pair.hand_deg, pair.outer_deg, pair.inner_deg, pair.ideal_inner_deg, pair.error_deg)
+        table.add_row(pair.letter, pair.turn, *(f"{round(value, 2) + 0.0:.2f}" for value in figures))
     return table

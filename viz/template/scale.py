@@ -9,8 +9,8 @@ the angle: a straight line meets a circle at equal angles at both ends.
 
 import numpy as np
 
+from sim.template.plan import Mark, Protractor
 from viz.template.paper import BOLD, FINE, HAIR, SMALL, Box, Stroke, Word, word_box
-from viz.template.plan import Mark, Protractor
 
 TICKS = {10: (10.0, 0.35), 5: (8.0, 0.35), 1: (5.0, 0.18)}  # [mm] length and breadth of the marks of that many degrees
 # Along the ruler, from the scale's arc outwards [mm].

@@ -1,8 +1,8 @@
 """The sentences on a template's pages, for readers who have never measured a steering."""
 
 from sim.bench.readings import COLUMNS
+from sim.template.plan import Protractor, SheetPlan
 from viz.shared.checks import CAUTIONS
-from viz.template.plan import Protractor, SheetPlan
 
 
 def sheet_words(scale: Protractor) -> str:
