@@ -9,7 +9,7 @@ from typing import Any
 import tomli_w
 from pydantic import BaseModel, ValidationError
 
-from sim.errors import InputError
+from sim.errors import InputError, TableError
 from sim.scenario.scenario import Scenario
 
 EXAMPLE = "compare with `scrubwise new`"
@@ -224,10 +224,9 @@ def _refusal(error: ValidationError, source: str) -> InputError:
         return InputError(source, place, "no such key", f"did you mean {near[0]}?" if near else f"known are {', '.join(known)}")
     if kind == "missing":
         return InputError(source, place, "this key is missing", remedy or "add it; `scrubwise new` shows an example")
-    if kind == "value_error" and "|" in str(context.get("error")):
-        key, _, rest = str(context["error"]).partition("|")
-        problem, _, advice = rest.rpartition("|")  # between the two a set-up's name may hold a bar of its own
-        return InputError(source, ".".join(filter(None, [place, key])), problem, advice)
+    own = context.get("error")
+    if isinstance(own, TableError):
+        return InputError(source, ".".join(filter(None, [place, own.key])), own.problem, own.remedy)
     if kind in ("greater_than_equal", "less_than_equal"):
         low = kind == "greater_than_equal"
         limit = context["ge" if low else "le"]

@@ -19,7 +19,7 @@ from sim.scenario.car import MEASURED_STIFFNESS, RearTyreTable
 from sim.scenario.scenario import Scenario
 from sim.scenario.setup import SetupTable
 from sim.scenario.tables import HOUR
-from sim.search.kept import KeptJudge
+from sim.search.kept import KeptCandidates
 from sim.search.optimise import Candidates, best_point, expected, flat_range, front_points, least_change
 from sim.search.setups import FreeKey, free_keys, inner_angles, largest_inner, sketch, with_keys
 from sim.study.compare import target_of
@@ -131,10 +131,11 @@ def search(
     target = target_of(scenario, course, source)
     # All that a candidate's figures depend on beside its values and the course.
     depends = [scenario.model_dump(mode="json"), chosen, [one.key for one in keys], limits, target]
-    judge = KeptJudge(Judge(scenario, course, mine, keys, limits, target), Figures, len(keys), store, depends, course)
+    kept = None if store is None else KeptCandidates(Figures, len(keys), store, depends, course)
+    judge = Judge(scenario, course, mine, keys, limits, target)
     own = tuple(float(getattr(mine, one.key) or 0.0) for one in keys)
     progress(0, expected(len(keys)), "candidates")
-    problem = Candidates(judge, [(one.low, one.high) for one in keys], own, progress)
+    problem = Candidates(judge, [(one.low, one.high) for one in keys], own, progress, kept)
     best = best_point(problem, objectives[0], seed)
     if problem.figures(best).missed > 0:
         raise InputError(source, mine.name, *_nothing(problem.figures(best), limits))
@@ -147,7 +148,7 @@ def search(
     allowed = _allowed(problem.figures(best), objectives)
     flat = tuple(Flat(*flat_range(problem, best, index, allowed)) for index in range(len(keys)))
     less = least_change(problem, best, allowed)
-    judge.keep()
+    problem.keep()
     points = [point for point in dict.fromkeys([best, less, *front]) if point != own]
     stiffness, laps = _drive(scenario, course, chosen, keys, points, target, workers or Workers(), store, progress)
     places = {own: 0} | {point: place for place, point in enumerate(points, start=1)}

@@ -7,7 +7,7 @@ import numpy as np
 from pydantic import ValidationError
 
 from sim.car.tyre import LAWS
-from sim.errors import InputError
+from sim.errors import InputError, TableError
 from sim.scenario.car import MEASURED_CAMBER_STIFFNESS, MEASURED_STIFFNESS, CarTable
 from sim.scenario.scenario import Scenario
 from sim.scenario.setup import SetupTable
@@ -195,6 +195,6 @@ def check_cars(scenario: Scenario, inputs: Sequence[Input], values: np.ndarray, 
         try:
             CarTable.model_validate(car.model_dump())
         except ValidationError as error:
-            problem = str(error.errors()[0].get("ctx", {}).get("error", "")).split("|")
-            key, what = (problem[0], problem[1]) if len(problem) == 3 else ("", "its numbers do not fit together")
+            fault = error.errors()[0].get("ctx", {}).get("error")
+            key, what = (fault.key, fault.problem) if isinstance(fault, TableError) else ("", "its numbers do not fit together")
             raise InputError(source, "uncertainty", f"in some draws of car.{key} {what}", "give smaller half widths") from None

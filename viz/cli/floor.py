@@ -98,11 +98,12 @@ def bench(
     """Fits measured left/right angles; what to turn, and by how much."""
     from viz.bench.numbers import bench_result
     from viz.bench.report import bench_report
+    from viz.shared.plain import plain
 
     loaded, _ = load(scenario)
     result = bench_result(loaded, scenario, readings, setup, bootstrap)
     if as_json:
-        print_json(result)
+        print_json(plain(result))
     else:
         print_report(bench_report(result))
 

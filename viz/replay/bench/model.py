@@ -11,7 +11,7 @@ from pydantic import ValidationError
 
 from sim.car.chassis import support_reach, tip_limit
 from sim.car.motion import LATERAL_LOSS, LONGITUDINAL_LOSS
-from sim.errors import InputError
+from sim.errors import InputError, TableError
 from sim.scenario.scenario import Scenario
 from sim.scenario.setup import LINKAGES, SetupTable
 from sim.scenario.tables import MILLIMETRE
@@ -151,7 +151,9 @@ class BenchModel:
             setup = SetupTable.model_validate(keys)
         except ValidationError as error:
             fault = error.errors()[0]
-            self.problem = f"{' '.join(str(part) for part in fault['loc'])}: {fault['msg']}".replace("_", " ").lower()
+            own = fault.get("ctx", {}).get("error")
+            key, what = (own.key, own.problem) if isinstance(own, TableError) else (" ".join(map(str, fault["loc"])), fault["msg"])
+            self.problem = f"{key}: {what}".replace("_", " ").lower()
             return
         self._accept(setup)
 
