@@ -42,7 +42,7 @@ def search(
 ) -> None:  # fmt: skip
     """The best arms, rods and toe for this course within bounds, and whether the gain is worth it."""
     from sim.search.run import search as find_best
-    from viz.search.numbers import parse_free, parse_limits, parse_objectives, search_result
+    from viz.search.numbers import parse_free, parse_limits, parse_objectives, search_fragment, search_result
     from viz.search.report import search_report
 
     loaded, path = load(scenario)
@@ -52,13 +52,13 @@ def search(
             loaded, path.parent, scenario, setup=setup, free=chosen, objectives=wanted, limits=limits, workers=who, store=resume, seed=seed,
             progress=tell,
         )  # fmt: skip
-    result = search_result(found)
     if fragment is not None:
-        write_file(fragment, ".toml", lambda made: made.write_text(result["fragment"], encoding="utf-8"))
+        text = search_fragment(found, (found.less_change or found.best).setup)
+        write_file(fragment, ".toml", lambda made: made.write_text(text, encoding="utf-8"))
     if as_json:
-        print_json(result)
+        print_json(search_result(found))
     else:
-        print_report([*search_report(result), *([f"Written to {fragment}"] if fragment is not None else [])])
+        print_report([*search_report(found), *([f"Written to {fragment}"] if fragment is not None else [])])
 
 
 def spread(
