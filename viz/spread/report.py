@@ -9,11 +9,11 @@ from rich.text import Text
 from sim.car.tyre import LAWS
 from sim.judgements import SMALL_SHARE, TELL_APART
 from sim.scenario.uncertainty import FREE_PLAY
+from sim.spread.findings import LARGEST_ERROR, best_pairs, is_small, leading, of_rolling, turned
 from sim.spread.inputs import LAW, NORMAL, PLAY, UNIFORM
 from sim.spread.run import FIGURES, PairSpread, Shares, Spread
 from sim.spread.statistics import Estimate, Interval
 from viz.shared.words import PRESSURE_FIRST, plain_table
-from viz.spread.numbers import LARGEST_ERROR, best_pairs, is_small, leading, of_rolling, turned
 
 # Plain names of numbers; any other is named by its key.
 WORDS = {
