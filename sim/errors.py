@@ -15,16 +15,3 @@ class InputError(ValueError):
         parts = [source] + ([place] if place else []) + [f"{problem}; {remedy}"]
         super().__init__(" ".join(": ".join(parts).split()))
         self.source, self.place, self.problem, self.remedy = source, place, problem, remedy
-
-
-class TableError(ValueError):
-    """What is wrong with a table whose keys are each fine: raised by a scenario's own checks, told with the file's name as InputError.
-
-    key : inside the table; empty where the whole table is meant
-    problem : what is wrong, in plain words
-    remedy : what to do
-    """
-
-    def __init__(self, key: str, problem: str, remedy: str):
-        super().__init__(": ".join(filter(None, [key, f"{problem}; {remedy}"])))
-        self.key, self.problem, self.remedy = key, problem, remedy

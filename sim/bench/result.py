@@ -58,7 +58,7 @@ class Verdict(StrEnum):
 class LeftOut:
     """A pair of readings that lies too far from the rest.
 
-    line : of the table; left_deg, right_deg : as read [degrees]
+    line : of the table [-]; left_deg, right_deg : as read [degrees]
     off_deg, off_reading_errors : how far from the fitted car [degrees], [reading errors]
     """
 
@@ -73,9 +73,9 @@ class LeftOut:
 class ReadingsFigures:
     """The table of readings.
 
-    file : its name; pairs, pairs_used : in it, and those that count
+    file : its name; pairs, pairs_used : in it, and those that count [-]
     reading_error_deg : root mean square [degrees]; reading_error_stated : whether the table states it everywhere
-    hand_read : whether hand angles were read
+    hand_read : whether hand angles were read; left_out : pairs that do not count; notes : sentences
     """
 
     file: str
@@ -92,10 +92,10 @@ class ReadingsFigures:
 class FitFigures:
     """How well the fit meets the readings that count.
 
-    chi_square [-]; spare_readings : in excess of what was fitted
+    chi_square : sum of the squared misses [-]; spare_readings : in excess of what was fitted [-]
     chance : of at least such a chi_square if the readings scatter as stated, None without spare readings [-]
     residual_rms_deg : None without spare readings [degrees]; stated_rms_deg : reading error [degrees]
-    errors_widened : whether the errors follow the residuals
+    verdict : on it; errors_widened : whether the errors follow the residuals
     """
 
     chi_square: float
@@ -109,10 +109,13 @@ class FitFigures:
 
 @dataclass(frozen=True)
 class RodValue:
-    """An error of a rod, longer positive, or a sum or difference of two, with its standard error and its 95 % interval [turns].
+    """An error of a rod, longer positive, or a sum or difference of two.
 
-    start, lower_bound, upper_bound : of the fit [turns]; unseen : what errors of the usual size that the readings do not tell would do
-    to it [turns]; value_mm, error_mm : the same on this thread [mm]; bound_hit : whether it stands at its bound
+    name : of what; value_turns, error_turns : with its standard error [turns]
+    start_turns, lower_bound_turns, upper_bound_turns : of the fit [turns]
+    unseen_turns : what errors of the usual size that the readings do not tell would do to it [turns]
+    interval_95_turns : its ends [turns]; value_mm, error_mm : value and standard error on this thread [mm]
+    bound_hit : whether it stands at its bound
     """
 
     name: str
@@ -130,7 +133,13 @@ class RodValue:
 
 @dataclass(frozen=True)
 class AngleValue:
-    """An error of an arm or of a zero, or a mean or difference of two; as `RodValue`, in [degrees]."""
+    """An error of an arm or of a zero, or a mean or difference of two.
+
+    name : of what; value_deg, error_deg : with its standard error [degrees]
+    start_deg, lower_bound_deg, upper_bound_deg : of the fit [degrees]
+    unseen_deg : what errors of the usual size that the readings do not tell would do to it [degrees]
+    interval_95_deg : its ends [degrees]; bound_hit : whether it stands at its bound
+    """
 
     name: str
     value_deg: float
@@ -145,7 +154,10 @@ class AngleValue:
 
 @dataclass(frozen=True)
 class Correlation:
-    """Of two fitted values, by their names [-]."""
+    """Of two fitted values.
+
+    between : their names; correlation : of their errors [-]
+    """
 
     between: tuple[str, str]
     correlation: float
@@ -153,7 +165,10 @@ class Correlation:
 
 @dataclass(frozen=True)
 class StaticToe:
-    """Of one wheel with the hand wheel in its middle: toe-in and its standard error [degrees]."""
+    """Of one wheel with the hand wheel in its middle.
+
+    toe_in_deg, error_deg : with its standard error [degrees]
+    """
 
     toe_in_deg: float
     error_deg: float
@@ -181,13 +196,13 @@ class AdviceFigures:
 
     turns : by rod, positive unscrews [turns]; either_rod_turns : half a turn more on one of the two, whichever [turns]
     millimetres : by rod, "_mm" behind its name [mm]
-    static_toe_in : "left" and "right", None where the readings do not tell the rods one by one
+    static_toe_in : by side, "left" and "right", None where the readings do not tell the rods one by one
     rolling_resistance_N : of the whole car [N]; planned, now, after : the plan, the car as fitted, the car with the turns made
     toe_error_deg : standard error of the toe-in [degrees]; toe_unseen_deg : what the readings do not tell would do to it [degrees]
     toe_left_over_deg : after the turns, beside the plan [degrees]
     longer_than_drawn_turns : by rod, with the turns made [turns]
     toe_told : whether the readings pin the toe, or at least show that it is not the planned one
-    pairs_wanted : pairs of readings that would pin it, 0 where these do
+    pairs_wanted : pairs of readings that would pin it, 0 where these do [-]
     """
 
     turns: Mapping[str, float]
@@ -210,9 +225,9 @@ class AdviceFigures:
 class BenchResult:
     """What `bench` found: the names of the fields are the keys of `--json`.
 
-    thread_pitch_mm [mm]; toe_in_planned_deg : of each wheel [degrees]
-    interval_method : "linear" or "bootstrap"
-    fitted : the values that the readings tell; correlations : of each two of them
+    title : of the scenario; setup, linkage : of what was built; thread_pitch_mm : of its rods [mm]
+    toe_in_planned_deg : of each wheel [degrees]; readings, fit : what was fitted, and how well
+    interval_method : "linear" or "bootstrap"; fitted : the values that the readings tell; correlations : of each two of them
     not_told : names of combinations that the readings do not tell; not_told_apart : groups of errors by name
     advice : None where the readings tell nothing about the rods
     """

@@ -27,9 +27,10 @@ USUAL_DENSITY = 1.225  # [kg/m3]; sea level at 15 degrees C
 
 @dataclass(frozen=True)
 class FittedFigure:
-    """A fitted figure [the figure's unit].
+    """A fitted figure.
 
-    half_width : of its 95 % interval, None at a bound; start : where the search began; bound_hit : "lower", "upper" or None
+    value, half_width, start : with the half width of its 95 % interval, None at a bound, and where the search began [the figure's unit]
+    bound_hit : "lower", "upper" or None
     """
 
     value: float
@@ -40,7 +41,10 @@ class FittedFigure:
 
 @dataclass(frozen=True, eq=False)
 class SpeedRows:
-    """The rows of a coast whose log gives speeds, (n,) each: time from the start [s], speed and its fit [m/s], whether it counts."""
+    """The rows of a coast whose log gives speeds, (n,) each.
+
+    time_s : from the start [s]; speed_m_per_s, fitted_speed_m_per_s : as logged and as fitted [m/s]; used : whether a row counts
+    """
 
     time_s: np.ndarray
     speed_m_per_s: np.ndarray
@@ -50,7 +54,10 @@ class SpeedRows:
 
 @dataclass(frozen=True, eq=False)
 class DistanceRows:
-    """As `SpeedRows` for a log of distances: distance from the start and its fit [m]."""
+    """The rows of a coast whose log gives distances, (n,) each.
+
+    time_s : from the start [s]; distance_m, fitted_distance_m : from the start, as logged and as fitted [m]; used : whether a row counts
+    """
 
     time_s: np.ndarray
     distance_m: np.ndarray
@@ -62,8 +69,9 @@ class DistanceRows:
 class CoastRun:
     """One coast.
 
-    file : its log; way : "there" or "back"; first_line, last_line : of the log
-    duration_s [s]; start_m_per_s, end_m_per_s : fitted speeds [m/s]; points_used, points_left_out : rows
+    file : its log; way : "there" or "back"; first_line, last_line : of the log [-]
+    duration_s : from its first to its last row [s]; start_m_per_s, end_m_per_s : fitted speeds [m/s]
+    points_used, points_left_out : how many of its rows [-]; rows : all of them
     """
 
     file: str
@@ -80,7 +88,10 @@ class CoastRun:
 
 @dataclass(frozen=True)
 class CircleRun(CoastRun):
-    """One coast round a circle.  turns : whole turns that it went [-]."""
+    """One coast round a circle.
+
+    turns : how often it went round [-]
+    """
 
     turns: float
 
@@ -89,15 +100,17 @@ class CircleRun(CoastRun):
 class StraightCoast:
     """What coasts on a straight road say: the names of the fields are the keys of `--json`.
 
-    mass_kg : with the driver [kg]; effective_mass_kg : with the wheels' spin [kg]; air_density_kg_per_m3 [kg/m3]
-    confidence : of the intervals [-]; both_ways : whether slope and wind could be fitted
-    rolling_resistance [-]; drag_area_m2 [m2]; slope : of the way there, rising positive [-]; headwind_m_per_s : of the way there [m/s]
-    assumed_slope_spread [-], assumed_wind_spread_m_per_s [m/s] : standard deviations about 0, None where both ways were driven
-    correlation : of rolling and drag area, correlation_of_log_alone : with slope and wind known; None at a bound [-]
-    condition : of the fit [-]; points_used, points_left_out : rows, the latter by reason; degrees_of_freedom
-    rms_speed_m_per_s [m/s], rms_distance_m [m] : of the residuals, None without such rows
+    kind : tells it from a circle; mass_kg, effective_mass_kg : with the driver, and with the wheels' spin [kg]
+    air_density_kg_per_m3 : as given or usual [kg/m3]; confidence : of the intervals [-]
+    both_ways : whether slope and wind could be fitted
+    rolling_resistance : coefficient [-]; drag_area_m2 : drag coefficient times frontal area [m2]
+    slope, headwind_m_per_s : of the way there, rising and against the car positive [-], [m/s]
+    assumed_slope_spread, assumed_wind_spread_m_per_s : standard deviations about 0, None where both ways were driven [-], [m/s]
+    correlation, correlation_of_log_alone : of rolling and drag area, the latter with slope and wind known; None at a bound [-]
+    condition : of the fit [-]; points_used, points_left_out : how many rows, the latter by reason [-]; degrees_of_freedom : of the fit [-]
+    rms_speed_m_per_s, rms_distance_m : of the residuals, None without such rows [m/s], [m]
     reduced_chi_square : None for a log without noise [-]; neighbour_correlation : of the residuals [-]
-    widened_by : what that does to the intervals [-]; warnings, notes : sentences
+    widened_by : what that does to the intervals [-]; warnings, notes : sentences; runs : the coasts
     """
 
     kind: Literal["straight"]
@@ -130,7 +143,10 @@ class StraightCoast:
 
 @dataclass(frozen=True)
 class MeasuredDrag:
-    """Cornering drag of the car as built at one speed: speed [m/s], drag and the half width of its 95 % interval [N]."""
+    """Cornering drag of the car as built at one speed.
+
+    speed_m_per_s : where [m/s]; cornering_drag_N, half_width_N : with the half width of its 95 % interval [N]
+    """
 
     speed_m_per_s: float
     cornering_drag_N: float
@@ -139,7 +155,10 @@ class MeasuredDrag:
 
 @dataclass(frozen=True)
 class ModelledDrag:
-    """Cornering drag of a set-up by the model, one for each measured speed, None where it finds no such turn [N]."""
+    """Cornering drag of a set-up by the model.
+
+    name : of the set-up; cornering_drag_N : one for each measured speed, None where the model finds no such turn [N]
+    """
 
     name: str
     cornering_drag_N: tuple[float | None, ...]
@@ -147,14 +166,20 @@ class ModelledDrag:
 
 @dataclass(frozen=True)
 class CircleCoast:
-    """What coasts round a circle say: the names of the fields are the keys of `--json`; those of `StraightCoast` mean the same.
+    """What coasts round a circle say: the names of the fields are the keys of `--json`.
 
-    scenario : its name; radius_m : left positive [m]
-    rolling_resistance_taken [-], drag_area_taken_m2 [m2] : the scenario's, as exact
+    kind : tells it from a straight; scenario : its name; radius_m : left positive [m]
+    mass_kg, effective_mass_kg : with the driver, and with the wheels' spin and the turn [kg]
+    air_density_kg_per_m3 : as given or the scenario's [kg/m3]; confidence : of the intervals [-]
+    rolling_resistance_taken, drag_area_taken_m2 : the scenario's, as exact [-], [m2]
     pneumatic_trail_taken_m, trail_spread_m : the scenario's, and how well it knows it [m]
-    measured, setups : the car as built and the model's set-ups at the same speeds; cornering_drag_seen : at the middle one
-    steady_part_N : of the drag, at any speed [N]; rising_part_N : what side force costs at rising_part_at_m_per_s [N], [m/s]
+    measured : the car as built, at some speeds; cornering_drag_seen : whether there is any, at the middle one
+    steady_part_N : of the drag, at any speed [N]; rising_part_N, rising_part_at_m_per_s : what side force costs at a speed [N], [m/s]
     correlation : of these two [-]
+    points_used, points_left_out : how many rows, the latter by reason [-]; degrees_of_freedom : of the fit [-]
+    rms_speed_m_per_s : of the residuals [m/s]; reduced_chi_square : None for a log without noise [-]
+    neighbour_correlation : of the residuals [-]; widened_by : what that does to the intervals [-]
+    setups : the model at the measured speeds; warnings, notes : sentences; runs : the coasts
     """
 
     kind: Literal["circle"]

@@ -6,8 +6,7 @@ from pydantic import model_validator
 
 from sim.car.chassis import DRIVES, Car
 from sim.car.tyre import LAW_TYPES, Tyre
-from sim.errors import TableError
-from sim.scenario.tables import MILLIMETRE, Table, millimetres, number
+from sim.scenario.tables import MILLIMETRE, Table, TableError, millimetres, number
 
 # A kingpin track wider than the front track is a negative kingpin offset; beyond this the keys have been mixed up.
 KINGPIN_TRACK_EXCESS_MM = 100.0

@@ -4,8 +4,7 @@ from typing import Annotated, Any, Self
 
 from pydantic import Discriminator, Field, Tag, model_validator
 
-from sim.errors import TableError
-from sim.scenario.tables import Table, Text, number
+from sim.scenario.tables import Table, TableError, Text, number
 
 
 class StraightTable(Table):

@@ -9,8 +9,9 @@ from typing import Any
 import tomli_w
 from pydantic import BaseModel, ValidationError
 
-from sim.errors import InputError, TableError
+from sim.errors import InputError
 from sim.scenario.scenario import Scenario
+from sim.scenario.tables import TableError
 
 EXAMPLE = "compare with `scrubwise new`"
 SCENARIO_BYTES = 500_000  # no scenario that a person writes is larger; a larger file is some other kind of file

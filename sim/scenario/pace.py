@@ -4,8 +4,7 @@ from typing import Annotated, Literal, Self
 
 from pydantic import Discriminator, Field, Tag, model_validator
 
-from sim.errors import TableError
-from sim.scenario.tables import Table, number
+from sim.scenario.tables import Table, TableError, number
 
 
 Target = Annotated[

@@ -10,12 +10,11 @@ from pydantic import Field, model_validator
 
 from sim.car.battery import NO_BATTERY, Battery
 from sim.car.motor import NO_MOTOR, Motor
-from sim.errors import TableError
 from sim.scenario.car import BatteryTable, CarTable, MotorTable
 from sim.scenario.course import CourseTable
 from sim.scenario.pace import PaceTable, RaceTable
 from sim.scenario.setup import SetupTable
-from sim.scenario.tables import HOUR, MILLIMETRE, Table, Text
+from sim.scenario.tables import HOUR, MILLIMETRE, Table, TableError, Text
 from sim.scenario.uncertainty import REMEDY, check_uncertainty, lifted
 
 

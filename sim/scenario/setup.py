@@ -5,8 +5,7 @@ from typing import Literal, Self
 
 from pydantic import model_validator
 
-from sim.errors import TableError
-from sim.scenario.tables import Table, Text, millimetres, number
+from sim.scenario.tables import Table, TableError, Text, millimetres, number
 
 
 LINKAGES = ("ideal", "parallel", "fraction", "cross rod", "centre arm", "rack")

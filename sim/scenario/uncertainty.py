@@ -20,7 +20,7 @@ from typing import Any
 
 from pydantic import BaseModel
 
-from sim.errors import TableError
+from sim.scenario.tables import TableError
 
 PER_DEVIATION = NormalDist().inv_cdf(0.975)  # the 95 % half width of a normal distribution, in standard deviations
 FREE_PLAY = "free_play_deg"

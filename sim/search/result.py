@@ -15,9 +15,10 @@ from sim.study.summary import known
 class SumFigures:
     """A set-up by the sum of steady turns; None where it does not get round, and without a battery.
 
-    drive_work_J, scrub_J [J], battery_Wh [Wh], rub_m : of the worst tyre [m] : of a lap; laps_per_charge [-]
-    error_deg : of the outer wheel from ideal, root mean square [degrees]; turning_circle_m : kerb to kerb [m]
-    kick_back_mm : lever of a wheel that meets a step [mm]; lock_deg : equivalent steer at the smaller lock [degrees]
+    drive_work_J, scrub_J : of a lap [J]; battery_Wh : of a lap [Wh]; laps_per_charge : on one charge [-]
+    rub_m : of the worst tyre, of a lap [m]; error_deg : of the outer wheel from ideal, root mean square [degrees]
+    turning_circle_m : kerb to kerb [m]; kick_back_mm : lever of a wheel that meets a step [mm]
+    lock_deg : equivalent steer at the smaller lock [degrees]
     """
 
     drive_work_J: float | None
@@ -35,7 +36,8 @@ class SumFigures:
 class LapFigures:
     """A set-up in a lap in time; None where it does not finish, and without a battery or a race.
 
-    drive_work_J, scrub_J, rolling_J [J]; battery_Wh [Wh]; lap_time_s [s]; laps_per_charge, race_laps [-]; rub_m : of the worst tyre [m]
+    finished : whether it gets round; drive_work_J, scrub_J, rolling_J : of the lap [J]; battery_Wh : of the lap [Wh]
+    lap_time_s : of the lap [s]; laps_per_charge, race_laps : on one charge, and in the race [-]; rub_m : of the worst tyre [m]
     ledger_residual : share of the drive work [-]
     """
 
@@ -55,8 +57,8 @@ class LapFigures:
 class Found:
     """One set-up of a search's answer.
 
-    values : of the free keys [the key's unit]; setup : the table that has them
-    lap : with the scenario's own tyre
+    values : of the free keys [the key's unit]; sum, lap : by the sum of steady turns, and in time with the scenario's own tyre
+    setup : the table that has these values
     """
 
     values: Mapping[str, float]
@@ -67,10 +69,10 @@ class Found:
 
 @dataclass(frozen=True)
 class FreeRow:
-    """A free key [the key's unit].
+    """A free key.
 
-    low, high : bounds; own : what the team has; best : of the best
-    flat_low, flat_high : between which values it costs less than FLAT_SHARE more of each objective, the others held
+    key : its name; low, high : its bounds [the key's unit]; own, best : of what the team has, of the best [the key's unit]
+    flat_low, flat_high : between which values it costs less than FLAT_SHARE more of each objective, the others held [the key's unit]
     at_bound : whether the best stands at a bound
     """
 
@@ -86,7 +88,10 @@ class FreeRow:
 
 @dataclass(frozen=True)
 class Gain:
-    """Drive work that the best saves a lap in time on tyres of a stiffness [J], [1/rad]; None where one of the two does not finish."""
+    """What the best saves a lap in time on tyres of a stiffness.
+
+    cornering_stiffness_per_rad : of the front tyres [1/rad]; drive_work_J : None where one of the two does not finish [J]
+    """
 
     cornering_stiffness_per_rad: float
     drive_work_J: float | None
@@ -96,16 +101,16 @@ class Gain:
 class SearchResult:
     """What a search found.
 
-    setup, linkage : of what the team has, its linkage None for a turntable; objectives : one or two; limits : name to value [its unit]
-    target_m_per_s : speed on the straights [m/s]; closed : whether the course is; candidates : tried
-    own : what the team has
-    best : least of the first objective; of two, the member of the trade-off with the least of the second whose first is within its flat
-    share
+    title : of the scenario; setup, linkage : of what the team has, the linkage None for a turntable
+    objectives : one or two; limits : name to value [the unit in the name]
+    target_m_per_s : speed on the straights [m/s]; closed : whether the course is; candidates : tried [-]
+    free : the free keys; own : what the team has
+    best : least of the first objective; of two, the member of the trade-off with the least of the second whose first is within its
+    flat share
     less_change : the best with as many keys as possible as the team has them, within the flat share; None where no key can be put back,
     and where all can, see `level`
     level : whether what the team has is itself within the flat share of the best, and keeps the limits
-    gains : for tyres low, as written, high
-    front : members of the trade-off of two objectives, best of the first first; empty for one
+    gains : for tyres low, as written, high; front : members of the trade-off of two objectives, best of the first first; empty for one
     """
 
     title: str

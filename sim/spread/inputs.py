@@ -7,10 +7,11 @@ import numpy as np
 from pydantic import ValidationError
 
 from sim.car.tyre import LAWS
-from sim.errors import InputError, TableError
+from sim.errors import InputError
 from sim.scenario.car import MEASURED_CAMBER_STIFFNESS, MEASURED_STIFFNESS, CarTable
 from sim.scenario.scenario import Scenario
 from sim.scenario.setup import SetupTable
+from sim.scenario.tables import TableError
 from sim.scenario.uncertainty import FREE_PLAY, PER_DEVIATION, Number, bounds_of, numbers_of
 
 NORMAL, UNIFORM, PLAY, LAW = "normal", "uniform", "free play", "either law"
@@ -44,9 +45,9 @@ _INNER = ("tyre", "rear_tyre", "hands", "kingpin")  # tables of a car
 class Input:
     """One unsure number.
 
-    path : its place in the scenario; setup : the index of the set-up that it belongs to, None for what all share
+    path : its place in the scenario; setup : the index of the set-up that it belongs to, None for what all share [-]
     kind : NORMAL (95 % within `middle` +- `half`), UNIFORM (within them), PLAY (see `drawn`) or LAW (a place in `sim.car.tyre.LAWS`)
-    middle, half : [the key's unit]; low, high : the key's bounds [the key's unit]
+    middle, half : of the draws [the key's unit]; low, high : the key's bounds [the key's unit]
     """
 
     path: str

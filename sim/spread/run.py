@@ -38,8 +38,8 @@ Evaluate = Callable[[np.ndarray], np.ndarray]  # points of the unit cube (n, inp
 class Shares:
     """Which input decides a figure: shares of its variance by index of the input.
 
-    alone : by the input on its own [-]; total : with what it does together with others, None where no Saltelli design was driven [-]
-    draws : that they rest on, of each set of a design
+    alone, total : by the input on its own, and with what it does together with others, None where no Saltelli design was driven [-]
+    draws : that they rest on, of each set of a design [-]
     """
 
     alone: dict[int, Estimate]
@@ -51,8 +51,8 @@ class Shares:
 class SetupSpread:
     """One set-up.
 
-    finished : share of the draws in which it gets round [-]
-    figures : one of FIGURES each [the unit in its name], None where there is none; shares : of its first figure
+    finished : share of the draws in which it gets round [-]; figures : one of FIGURES each, None where there is none [the unit in its name]
+    shares : of its first figure
     """
 
     finished: float
@@ -64,10 +64,9 @@ class SetupSpread:
 class PairSpread:
     """Two set-ups in the same draws; only draws count in which both get round.
 
-    first, second : their places among the set-ups; draws : that count
+    first, second : their places among the set-ups [-]; draws : that count [-]
     gain : the first figure of the second less that of the first, above 0 where the first needs less [J]
-    chance : that the first needs less; equal ones count half [-]
-    shares : of the gain
+    chance : that the first needs less; equal ones count half [-]; shares : of the gain
     """
 
     first: int
@@ -87,9 +86,10 @@ class PairSpread:
 class Spread:
     """A study of uncertainty: what `spread` found.
 
-    names : of the set-ups; inputs : what was unsure; clipped : share of each input's draws that were set to a bound [-]
-    samples : draws; seed : of them; laps : driven; target : speed on the straights of the scenario as it is written [m/s]
-    closed : whether the course is; pairs : each once, in the scenario's order
+    title : of the scenario; names : of the set-ups; inputs : what was unsure
+    clipped : share of each input's draws that were set to a bound [-]; samples, seed : of the draws [-]; laps : driven [-]
+    target : speed on the straights of the scenario as it is written [m/s]; closed : whether the course is
+    setups : one each, in the scenario's order; pairs : each once, in the scenario's order
     """
 
     title: str
@@ -103,6 +103,11 @@ class Spread:
     closed: bool
     setups: tuple[SetupSpread, ...]
     pairs: tuple[PairSpread, ...]
+
+    @property
+    def clipped_share(self) -> float:
+        """Share of all draws that were set to a bound [-]."""
+        return sum(self.clipped) / len(self.clipped)
 
 
 def spread(

@@ -3,9 +3,10 @@
 import pytest
 from pydantic import ValidationError
 
-from sim.errors import InputError, TableError
+from sim.errors import InputError
 from sim.scenario.file import check_scenario
 from sim.scenario.setup import SetupTable
+from sim.scenario.tables import TableError
 
 
 def test_a_table_says_what_is_wrong_in_parts():

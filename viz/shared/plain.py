@@ -1,21 +1,22 @@
-"""A result as plain numbers for `--json`: the names of its fields are the keys."""
+"""A result as plain tables, lists, numbers and words: what JSON can hold."""
 
 from collections.abc import Mapping
 from dataclasses import fields, is_dataclass
 from enum import Enum
 from typing import Any
 
-import numpy as np
 
+def plain(value: Any) -> Any:
+    """A result type as a dictionary whose keys are its fields, in their order, and so on inwards; what is plain already stays.
 
-def plain(result: Any) -> Any:
-    """A result of `sim` as JSON takes it: dataclasses and mappings as dictionaries, arrays and tuples as lists, None as it is."""
-    if is_dataclass(result):
-        return {one.name: plain(getattr(result, one.name)) for one in fields(result)}
-    if isinstance(result, Mapping):
-        return {key: plain(value) for key, value in result.items()}
-    if isinstance(result, np.ndarray):
-        return result.tolist()
-    if isinstance(result, tuple | list):
-        return [plain(value) for value in result]
-    return result.value if isinstance(result, Enum) else result
+    value : of frozen types, mappings, sequences, arrays, enumerations (told by their values), numbers, text and None
+    """
+    if is_dataclass(value) and not isinstance(value, type):
+        return {field.name: plain(getattr(value, field.name)) for field in fields(value)}
+    if isinstance(value, Mapping):
+        return {plain(key): plain(one) for key, one in value.items()}
+    if isinstance(value, Enum):
+        return value.value
+    if isinstance(value, list | tuple):
+        return [plain(one) for one in value]
+    return value.tolist() if hasattr(value, "tolist") else value  # of an array; its library need not be loaded to know it

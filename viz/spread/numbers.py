@@ -25,7 +25,7 @@ def spread_result(spread: Spread) -> dict[str, Any]:
     return {
         "title": spread.title, "samples": spread.samples, "seed": spread.seed, "laps_driven": spread.laps,
         "target_m_per_s": spread.target, "interval_share": 0.95,
-        "clipped_share": sum(spread.clipped) / len(spread.clipped),
+        "clipped_share": spread.clipped_share,
         "inputs": [_input_numbers(spread, index) for index in range(len(spread.inputs))],
         "setups": setups,
         "differences_J": differences,  # of the set-up in the column less that in the row: what the row's set-up gains

@@ -11,10 +11,10 @@ from pydantic import ValidationError
 
 from sim.car.chassis import support_reach, tip_limit
 from sim.car.motion import LATERAL_LOSS, LONGITUDINAL_LOSS
-from sim.errors import InputError, TableError
+from sim.errors import InputError
 from sim.scenario.scenario import Scenario
 from sim.scenario.setup import LINKAGES, SetupTable
-from sim.scenario.tables import MILLIMETRE
+from sim.scenario.tables import MILLIMETRE, TableError
 from sim.steering.angles import AngleRows, angle_rows
 from sim.steering.arrangement import Steering, build_steering, ideal_setup
 from sim.steering.kickback import levers
