@@ -227,14 +227,14 @@ def test_a_flat_key_has_its_whole_range(result):
 def front_of(result, pairs, taken, objectives=("drive_work", "error"), keys=("arm_angle_deg",)):
     """The answer with a made trade-off."""
     names = {"drive_work": "drive_work_J", "error": "error_deg", "rub": "rub_m"}
-    front = tuple(
-        replace(having(result.best, sum={names[name]: value for name, value in zip(objectives, pair, strict=True)}),
-                values=dict.fromkeys(keys, place - 1500.0))
-        for place, pair in enumerate(pairs)
-    )  # fmt: skip
+    front = []
+    for place, pair in enumerate(pairs):
+        values = dict.fromkeys(keys, place - 1500.0)
+        member = having(result.best, sum={names[name]: value for name, value in zip(objectives, pair, strict=True)})
+        front.append(replace(member, values=values, setup=result.best.setup.model_copy(update=values)))
     free = tuple(replace(result.free[0], key=key, low=-1500.0, high=1500.0) for key in keys)
     own = replace(result.own, values=dict.fromkeys(keys, -1500.0))
-    return replace(result, objectives=objectives, free=free, own=own, front=front, best=front[taken])
+    return replace(result, objectives=objectives, free=free, own=own, front=tuple(front), best=front[taken])
 
 
 def test_a_trade_off_below_what_can_be_told_apart_is_said_and_has_three_digits(result):
