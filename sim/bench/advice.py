@@ -224,7 +224,7 @@ def _longer(plan: Built, errors: np.ndarray) -> tuple[float, ...]:
     """How much longer the rods are than drawn [turns]."""
     pitch = plan.setup.thread_pitch_mm * MILLIMETRE
 
-    def lengths(mechanism) -> np.ndarray:
+    def lengths(mechanism: object) -> np.ndarray:
         assert isinstance(mechanism, CrossRod | TwoRods)
         return np.array([mechanism.rod.length] if isinstance(mechanism, CrossRod) else [rod.length for rod in mechanism.rods])
 

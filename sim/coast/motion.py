@@ -3,9 +3,10 @@
 from math import atan, inf, sqrt
 
 import numpy as np
+from numpy.typing import ArrayLike
 
 
-def coast_motion(time, speed: float, pull: float, drag: float, headwind: float = 0.0) -> tuple[np.ndarray, np.ndarray]:
+def coast_motion(time: ArrayLike, speed: float, pull: float, drag: float, headwind: float = 0.0) -> tuple[np.ndarray, np.ndarray]:
     """Speed and distance of a coast, dv/dt = -pull - drag u |u| with u = v + headwind.
 
     time : from the start, not negative, (n,) [s]; speed : at the start [m/s]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -122,7 +123,7 @@ def find_coasts(log: Log, direction: int) -> tuple[list[Coast], dict[str, int], 
     return coasts, left_out, notes
 
 
-def _pieces(log: Log, leave) -> tuple[list[np.ndarray], tuple[str, ...]]:
+def _pieces(log: Log, leave: Callable[[str, int], None]) -> tuple[list[np.ndarray], tuple[str, ...]]:
     """Stretches of rows with rising times and without long pauses, each as indices into the log."""
     kept: list[int] = []
     cuts, restarts, last = [], 0, -np.inf
@@ -148,7 +149,7 @@ def _pieces(log: Log, leave) -> tuple[list[np.ndarray], tuple[str, ...]]:
     return [piece for piece in np.split(rows, sorted(set(cuts))) if len(piece)], notes
 
 
-def _rolling(log: Log, piece: np.ndarray, leave) -> np.ndarray:
+def _rolling(log: Log, piece: np.ndarray, leave: Callable[[str, int], None]) -> np.ndarray:
     """Which rows of a piece roll freely, as positions in the piece."""
     time = log.time[piece]
     reach = max(2, round(WINDOW / float(np.median(np.diff(time)))))

@@ -1,12 +1,12 @@
 """The car with its driver, tyres, hands, kingpins, motor and battery, as a person writes them."""
 
-from typing import Literal
+from typing import Literal, Self
 
 from pydantic import model_validator
 
 from sim.car.chassis import DRIVES, Car
 from sim.car.tyre import LAW_TYPES, Tyre
-from sim.scenario.tables import MILLIMETRE, Table, millimetres, number
+from sim.scenario.tables import MILLIMETRE, Table, TableError, millimetres, number
 
 # A kingpin track wider than the front track is a negative kingpin offset; beyond this the keys have been mixed up.
 KINGPIN_TRACK_EXCESS_MM = 100.0
@@ -73,9 +73,9 @@ class KingpinTable(Table):
     friction_greased: float = number(0, 1, "0.1 is greased", 0.1)
 
     @model_validator(mode="after")
-    def _ring(self):
+    def _ring(self) -> Self:
         if self.washer_inner_mm >= self.washer_outer_mm:
-            raise ValueError("washer_inner_mm|the hole is as large as the washer|give the inner diameter, then the outer one")
+            raise TableError("washer_inner_mm", "the hole is as large as the washer", "give the inner diameter, then the outer one")
         return self
 
 
@@ -101,17 +101,16 @@ class CarTable(Table):
     rear_tyre: RearTyreTable | None = None
 
     @model_validator(mode="after")
-    def _geometry(self):
+    def _geometry(self) -> Self:
         if self.mass_centre_behind_front_axle_mm >= self.wheelbase_mm:
-            raise ValueError(
-                "mass_centre_behind_front_axle_mm|the mass centre lies outside the wheelbase "
-                f"({self.mass_centre_behind_front_axle_mm:g} of {self.wheelbase_mm:g} mm)|it must lie between the axles"
-            )
+            problem = (
+                "the mass centre lies outside the wheelbase "
+                f"({self.mass_centre_behind_front_axle_mm:g} of {self.wheelbase_mm:g} mm)"
+            )  # fmt: skip
+            raise TableError("mass_centre_behind_front_axle_mm", problem, "it must lie between the axles")
         if self.kingpin_track_mm > self.front_track_mm + KINGPIN_TRACK_EXCESS_MM:
-            raise ValueError(
-                f"kingpin_track_mm|the kingpin track ({self.kingpin_track_mm:g} mm) is wider than the front track "
-                f"({self.front_track_mm:g} mm)|measure between the kingpin axes at the ground"
-            )
+            problem = f"the kingpin track ({self.kingpin_track_mm:g} mm) is wider than the front track ({self.front_track_mm:g} mm)"
+            raise TableError("kingpin_track_mm", problem, "measure between the kingpin axes at the ground")
         return self
 
     def car(self, air_density: float) -> Car:

@@ -1,10 +1,10 @@
 """Where the car drives, as a person writes it: a file, or segments."""
 
-from typing import Annotated, Any
+from typing import Annotated, Any, Self
 
 from pydantic import Discriminator, Field, Tag, model_validator
 
-from sim.scenario.tables import Table, Text, number
+from sim.scenario.tables import Table, TableError, Text, number
 
 
 class StraightTable(Table):
@@ -20,9 +20,9 @@ class ArcTable(Table):
     turn_deg: float = number(-3600, 3600, "give the turn in degrees, positive to the left")
 
     @model_validator(mode="after")
-    def _turns(self):
+    def _turns(self) -> Self:
         if self.turn_deg == 0:
-            raise ValueError("turn_deg|a bend must turn|write a straight instead")
+            raise TableError("turn_deg", "a bend must turn", "write a straight instead")
         return self
 
 
@@ -33,9 +33,9 @@ class ClothoidTable(Table):
     to_radius_m: float | None = number(-20_000, 20_000, "give the radius at its end, positive to the left", None)
 
     @model_validator(mode="after")
-    def _turns(self):
+    def _turns(self) -> Self:
         if self.to_radius_m is not None and abs(self.to_radius_m) < 0.5:
-            raise ValueError("to_radius_m|the radius is below 0.5 m|leave it out to end straight")
+            raise TableError("to_radius_m", "the radius is below 0.5 m", "leave it out to end straight")
         return self
 
 
@@ -73,13 +73,13 @@ class CourseTable(Table):
     wind_towards_deg: float = number(-360, 360, "give the direction in which the wind blows, counter-clockwise from x (east)", 0.0)
 
     @model_validator(mode="after")
-    def _one_source(self):
+    def _one_source(self) -> Self:
         if (self.file is None) == (self.segments is None):
-            raise ValueError("|a course is either a file or segments|write one of the two")
+            raise TableError("", "a course is either a file or segments", "write one of the two")
         if self.segments is not None and self.scale != 1.0:
-            raise ValueError("scale|only a course from a file is scaled|write the segments at the size you want")
+            raise TableError("scale", "only a course from a file is scaled", "write the segments at the size you want")
         if self.segments is not None and self.line_tolerance_m is not None:
-            raise ValueError("line_tolerance_m|only a course from a file is smoothed|leave it out")
+            raise TableError("line_tolerance_m", "only a course from a file is smoothed", "leave it out")
         if self.segments is not None and self.height_tolerance_m is not None:
-            raise ValueError("height_tolerance_m|a written course is level|leave it out")
+            raise TableError("height_tolerance_m", "a written course is level", "leave it out")
         return self

@@ -11,6 +11,7 @@ from pydantic import BaseModel, ValidationError
 
 from sim.errors import InputError, NotTomlError
 from sim.scenario.scenario import Scenario
+from sim.scenario.tables import TableError
 
 EXAMPLE = "compare with `scrubwise new`"
 SCENARIO_BYTES = 500_000  # no scenario that a person writes is larger; a larger file is some other kind of file
@@ -224,10 +225,9 @@ def _refusal(error: ValidationError, source: str) -> InputError:
         return InputError(source, place, "no such key", f"did you mean {near[0]}?" if near else f"known are {', '.join(known)}")
     if kind == "missing":
         return InputError(source, place, "this key is missing", remedy or "add it; `scrubwise new` shows an example")
-    if kind == "value_error" and "|" in str(context.get("error")):
-        key, _, rest = str(context["error"]).partition("|")
-        problem, _, advice = rest.rpartition("|")  # between the two a set-up's name may hold a bar of its own
-        return InputError(source, ".".join(filter(None, [place, key])), problem, advice)
+    own = context.get("error")
+    if isinstance(own, TableError):
+        return InputError(source, ".".join(filter(None, [place, own.key])), own.problem, own.remedy)
     if kind in ("greater_than_equal", "less_than_equal"):
         low = kind == "greater_than_equal"
         limit = context["ge" if low else "le"]

@@ -1,10 +1,10 @@
 """How fast and how long, as a person writes it."""
 
-from typing import Annotated, Literal
+from typing import Annotated, Literal, Self
 
 from pydantic import Discriminator, Field, Tag, model_validator
 
-from sim.scenario.tables import Table, number
+from sim.scenario.tables import Table, TableError, number
 
 
 Target = Annotated[
@@ -28,13 +28,14 @@ class PaceTable(Table):
     laps: int = number(1, 100, "give the number of timed laps", 1)
 
     @model_validator(mode="after")
-    def _current(self):
+    def _current(self) -> Self:
         if (self.policy == "steady current") != (self.current_A is not None):
             if self.current_A is None:
-                raise ValueError('current_A|the key is missing, and policy "steady current" needs it|give the motor current in amperes')
-            raise ValueError('current_A|the key belongs to policy "steady current" and to no other|leave it out')
+                problem = 'the key is missing, and policy "steady current" needs it'
+                raise TableError("current_A", problem, "give the motor current in amperes")
+            raise TableError("current_A", 'the key belongs to policy "steady current" and to no other', "leave it out")
         if self.policy == "steady current" and self.target_m_per_s == "furthest":
-            raise ValueError('target_m_per_s|"furthest" seeks a speed, but a steady current sets it|give a speed, or another policy')
+            raise TableError("target_m_per_s", '"furthest" seeks a speed, but a steady current sets it', "give a speed, or another policy")
         return self
 
 
@@ -45,7 +46,7 @@ class RaceTable(Table):
     laps: int | None = number(1, 100_000, "give the race's laps", None)
 
     @model_validator(mode="after")
-    def _one_end(self):
+    def _one_end(self) -> Self:
         if (self.duration_min is None) == (self.laps is None):
-            raise ValueError("|a race ends either after a time or after a number of laps|write duration_min or laps")
+            raise TableError("", "a race ends either after a time or after a number of laps", "write duration_min or laps")
         return self

@@ -4,7 +4,7 @@ This is the edge of the program: millimetres and degrees come in here and leave 
 Defaults and bounds stand here and nowhere else; the ground of each default is in the shipped scenarios' comments.
 """
 
-from typing import Annotated, Any
+from typing import Annotated, Any, Self
 
 from pydantic import Field, model_validator
 
@@ -14,7 +14,7 @@ from sim.scenario.car import BatteryTable, CarTable, MotorTable
 from sim.scenario.course import CourseTable
 from sim.scenario.pace import PaceTable, RaceTable
 from sim.scenario.setup import SetupTable
-from sim.scenario.tables import HOUR, MILLIMETRE, Table, Text
+from sim.scenario.tables import HOUR, MILLIMETRE, Table, TableError, Text
 from sim.scenario.uncertainty import REMEDY, check_uncertainty, lifted
 
 
@@ -38,25 +38,24 @@ class Scenario(Table):
         return lifted(data)
 
     @model_validator(mode="after")
-    def _parts_fit(self):
+    def _parts_fit(self) -> Self:
         if (self.motor is None) != (self.battery is None):
             there, missing = ("battery", "motor") if self.motor is None else ("motor", "battery")
-            raise ValueError(f"{missing}|there is a {there} but no {missing}|add the table [{missing}] or leave [{there}] out")
+            raise TableError(missing, f"there is a {there} but no {missing}", f"add the table [{missing}] or leave [{there}] out")
         if self.race is not None and self.motor is None:
-            raise ValueError("race|a race needs a motor and a battery|add the tables [motor] and [battery]")
+            raise TableError("race", "a race needs a motor and a battery", "add the tables [motor] and [battery]")
         if self.pace.policy == "steady current" and self.motor is None:
-            raise ValueError("pace.policy|a steady current needs a motor and a battery|add the tables [motor] and [battery]")
+            raise TableError("pace.policy", "a steady current needs a motor and a battery", "add the tables [motor] and [battery]")
         if self.pace.target_m_per_s == "furthest" and (self.race is None or self.race.duration_min is None):
-            raise ValueError('pace.target_m_per_s|"furthest" needs a race with a duration|add [motor], [battery] and [race]')
+            raise TableError("pace.target_m_per_s", '"furthest" needs a race with a duration', "add [motor], [battery] and [race]")
         if not self.course.closed and self.pace.laps > 1:
-            raise ValueError("pace.laps|an open course ends where it ends and is driven once|write laps = 1, or closed = true for a lap")
+            problem = "an open course ends where it ends and is driven once"
+            raise TableError("pace.laps", problem, "write laps = 1, or closed = true for a lap")
         if self.course.closed and self.pace.start_m_per_s is not None:
-            raise ValueError(
-                "pace.start_m_per_s|a closed course is timed over a flying lap, which has no start speed|"
-                "leave it out, or write closed = false"
-            )
+            problem = "a closed course is timed over a flying lap, which has no start speed"
+            raise TableError("pace.start_m_per_s", problem, "leave it out, or write closed = false")
         if (self.race is not None or self.pace.target_m_per_s == "furthest") and not self.course.closed:
-            raise ValueError("course.closed|a race goes round a closed course|write closed = true, or leave [race] out")
+            raise TableError("course.closed", "a race goes round a closed course", "write closed = true, or leave [race] out")
         return self
 
     def parts(self) -> tuple[Motor, Battery]:
@@ -73,15 +72,15 @@ class Scenario(Table):
         )  # fmt: skip
 
     @model_validator(mode="after")
-    def _names_differ(self):
+    def _names_differ(self) -> Self:
         seen: set[str] = set()
         for index, setup in enumerate(self.setup):
             if setup.name.casefold() in seen:
-                raise ValueError(f'setup[{index}].name|"{setup.name}" is the name of two set-ups|give each its own name')
+                raise TableError(f"setup[{index}].name", f'"{setup.name}" is the name of two set-ups', "give each its own name")
             seen.add(setup.name.casefold())
         return self
 
     @model_validator(mode="after")
-    def _uncertainty_fits(self):
+    def _uncertainty_fits(self) -> Self:
         check_uncertainty(self)
         return self

@@ -1,11 +1,11 @@
 """One way to steer, as a person writes it."""
 
 from math import radians
-from typing import Literal
+from typing import Literal, Self
 
 from pydantic import model_validator
 
-from sim.scenario.tables import Table, Text, millimetres, number
+from sim.scenario.tables import Table, TableError, Text, millimetres, number
 
 
 LINKAGES = ("ideal", "parallel", "fraction", "cross rod", "centre arm", "rack")
@@ -60,18 +60,18 @@ class SetupTable(Table):
     least_rod_angle_deg: float = number(1, 60, "give the least angle between a rod and its arm, in degrees", 15.0)
 
     @model_validator(mode="after")
-    def _keys_fit_the_linkage(self):
+    def _keys_fit_the_linkage(self) -> Self:
         if self.pivot == "turntable" and self.linkage is not None:
-            raise ValueError("linkage|a turntable axle has no linkage between its wheels|leave the key out")
+            raise TableError("linkage", "a turntable axle has no linkage between its wheels", "leave the key out")
         if self.pivot == "stub axles" and self.linkage is None:
-            raise ValueError(f"linkage|stub axles need a linkage|choose one of {', '.join(LINKAGES)}")
+            raise TableError("linkage", "stub axles need a linkage", f"choose one of {', '.join(LINKAGES)}")
         owner = f'linkage "{self.linkage}"' if self.linkage else "a turntable axle"
         for key in type(self).model_fields:
             if key in self.model_fields_set and key not in self.keys_read:
-                raise ValueError(f"{key}|{owner} does not use this key|leave it out")
+                raise TableError(key, f"{owner} does not use this key", "leave it out")
         for key in _NEEDS.get(self.linkage, ()):
             if getattr(self, key) is None:
-                raise ValueError(f"{key}|{owner} needs this key|add it")
+                raise TableError(key, f"{owner} needs this key", "add it")
         return self
 
     @property

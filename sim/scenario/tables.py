@@ -29,3 +29,16 @@ class Table(BaseModel):
     """One table of a scenario: cannot be changed, knows its keys, takes no text or true/false for a number."""
 
     model_config = ConfigDict(frozen=True, extra="forbid", strict=True)
+
+
+class TableError(ValueError):
+    """What is wrong with a table whose keys are each fine: raised by a scenario's own checks, told with the file's name as InputError.
+
+    key : inside the table; empty where the whole table is meant
+    problem : what is wrong, in plain words
+    remedy : what to do
+    """
+
+    def __init__(self, key: str, problem: str, remedy: str):
+        super().__init__(": ".join(filter(None, [key, f"{problem}; {remedy}"])))
+        self.key, self.problem, self.remedy = key, problem, remedy

@@ -20,6 +20,8 @@ from typing import Any
 
 from pydantic import BaseModel
 
+from sim.scenario.tables import TableError
+
 PER_DEVIATION = NormalDist().inv_cdf(0.975)  # the 95 % half width of a normal distribution, in standard deviations
 FREE_PLAY = "free_play_deg"
 MOST_FREE_PLAY_DEG = 3.0  # joints that leave a wheel more than that are broken; a judgement
@@ -44,7 +46,7 @@ def lifted(data: Any) -> Any:
     """What a TOML file held, with every uncertainty moved to its table and every path written out.
 
     data : the file's tables; anything else is returned as it is
-    Returns a copy.  Raises ValueError "place|problem|remedy" for an uncertainty that is badly written.
+    Returns a copy.  Raises TableError for an uncertainty that is badly written.
     """
     table = data.get("uncertainty", {}) if isinstance(data, dict) else None
     if not isinstance(table, Mapping):
@@ -79,10 +81,10 @@ def _lifted(value: Any, path: str, found: dict[str, Any]) -> Any:
         return {key: _lifted(inner, f"{path}.{key}", found) for key, inner in value.items()}
     for key in ("value", "plus_minus"):
         if key not in value:
-            raise ValueError(f"{_shown(path)}|there is no {key}|write a plain number, or {{value = 12.0, plus_minus = 3.0}}")
+            raise TableError(_shown(path), f"there is no {key}", "write a plain number, or {value = 12.0, plus_minus = 3.0}")
     for key in value:
         if key not in ("value", "plus_minus"):
-            raise ValueError(f"{_shown(path)}.{_shown(key)}|no such key|known are value, plus_minus")
+            raise TableError(f"{_shown(path)}.{_shown(key)}", "no such key", "known are value, plus_minus")
     if path in found:
         raise _fault(path, "the uncertainty of this number stands twice", "keep it beside the number or here")
     found[path] = value["plus_minus"]
@@ -129,7 +131,7 @@ def check_uncertainty(scenario: Any) -> None:
     """Check that each uncertainty belongs to a number and is sensible.
 
     scenario : Scenario
-    Raises ValueError "place|problem|remedy" for the first that does not.
+    Raises TableError for the first that does not.
     """
     if not scenario.uncertainty:
         return
@@ -163,11 +165,11 @@ def _check_size(path: str, number: Number, plus_minus: float) -> None:
         raise _fault(path, f"{number.value:g} +- {plus_minus:g} puts {outside}", "give a smaller half width")
 
 
-def _fault(path: str, problem: str, remedy: str) -> ValueError:
-    return ValueError(f'uncertainty."{_shown(path)}"|{problem}|{remedy}')
+def _fault(path: str, problem: str, remedy: str) -> TableError:
+    return TableError(f'uncertainty."{_shown(path)}"', problem, remedy)
 
 
 def _shown(path: str) -> str:
-    """A path for a message: printable, short, and without the bar that parts a message."""
-    text = "".join(sign if sign.isprintable() and sign != "|" else "?" for sign in path)
+    """A path for a message: printable and short."""
+    text = "".join(sign if sign.isprintable() else "?" for sign in path)
     return text if len(text) <= 130 else text[:127] + "..."

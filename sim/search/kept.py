@@ -6,7 +6,7 @@ kept.  So a search that goes on gives the same answer, bit for bit, as one that 
 
 import hashlib
 import json
-from collections.abc import Callable, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import astuple, fields
 from pathlib import Path
 from time import monotonic
@@ -21,55 +21,45 @@ from sim.store.rows import keep_rows, kept_rows, open_store
 EVERY = 2.0  # between two writings, which is the most that a kill costs [s]
 
 
-class KeptJudge:
-    """A judge that remembers, in memory and in a file that is written whole or not at all.
+class KeptCandidates:
+    """A search's candidates in a file that is written whole or not at all.
 
-    judge : values to figures, a frozen dataclass of numbers; kind : that dataclass; keys : how many values a candidate has [-]
-    store : folder of the file, made where it is missing; None keeps nothing
+    kind : of a candidate's figures, a frozen dataclass of numbers; keys : how many values a candidate has [-]
+    store : folder of the file, made where it is missing
     depends : what the figures depend on beside the values and the program, as JSON takes it; with the course it names the file
     course : Course
     Raises InputError for a store that can't be written.
     """
 
-    def __init__(self, judge: Callable[[Sequence[float]], Any], kind: type, keys: int, store: Path | None, depends: Any,
-                 course: Course):  # fmt: skip
-        self.judge, self.kind, self.keys, self.store = judge, kind, keys, store
+    def __init__(self, kind: type, keys: int, store: Path, depends: Any, course: Course):
+        self.kind, self.keys = kind, keys
         self.makers = [bool if one.type is bool else float for one in fields(kind)]
-        self.rows: dict[tuple[float, ...], tuple[float, ...]] = {}
+        open_store(store)
+        self.file = store / f"candidates-{_hash(kind, depends, course)}.npy"
         self.fresh, self.written = 0, monotonic()
-        if store is not None:
-            open_store(store)
-            self.file = store / f"candidates-{_hash(kind, depends, course)}.npy"
-            self._take_up()
 
-    def __call__(self, values: Sequence[float]) -> Any:
-        """Figures of a candidate, judged or remembered.  values : one a key [the key's unit]."""
-        point = tuple(float(value) for value in values)
-        row = self.rows.get(point)
-        if row is not None:
-            return self._figures(row)
-        figures = self.judge(point)
-        self.rows[point] = tuple(float(value) for value in astuple(figures))
+    def taken_up(self) -> dict[tuple[float, ...], Any]:
+        """What an earlier search kept: values to figures, in the order in which they were judged."""
+        kept = kept_rows(self.file)
+        if kept is None or kept.ndim != 2 or kept.shape[1] != self.keys + len(self.makers) or kept.dtype != float:
+            return {}
+        return {tuple(row[: self.keys]): self._figures(row[self.keys :]) for row in kept.tolist()}
+
+    def note(self, known: Mapping[tuple[float, ...], Any]) -> None:
+        """Write now and then.  known : values to figures, of which one is new.  Raises InputError where it can't be written."""
         self.fresh += 1
         if monotonic() - self.written >= EVERY:
-            self.keep()
-        return figures
+            self.keep(known)
 
-    def keep(self) -> None:
-        """Write what is new.  Raises InputError where it can't be written."""
-        if self.store is None or not self.fresh:
+    def keep(self, known: Mapping[tuple[float, ...], Any]) -> None:
+        """Write what is new.  known : values to figures, all of them.  Raises InputError where it can't be written."""
+        if not self.fresh:
             return
-        keep_rows(self.file, np.array([point + row for point, row in self.rows.items()]), "candidates")
+        keep_rows(self.file, np.array([[*point, *map(float, astuple(figures))] for point, figures in known.items()]), "candidates")
         self.fresh, self.written = 0, monotonic()
 
-    def _figures(self, row: tuple[float, ...]) -> Any:
+    def _figures(self, row: Sequence[float]) -> Any:
         return self.kind(*(make(value) for make, value in zip(self.makers, row, strict=True)))
-
-    def _take_up(self) -> None:
-        """Read what an earlier search kept."""
-        kept = kept_rows(self.file)
-        if kept is not None and kept.ndim == 2 and kept.shape[1] == self.keys + len(self.makers) and kept.dtype == float:
-            self.rows = {tuple(row[: self.keys]): tuple(row[self.keys :]) for row in kept.tolist()}
 
 
 def _hash(kind: type, depends: Any, course: Course) -> str:

@@ -6,6 +6,8 @@ from typing import Any, Protocol
 
 import numpy as np
 
+from sim.search.kept import KeptCandidates
+
 SCAN = {1: 17, 2: 9, 3: 5, 4: 4}  # values a key in the scan, by the number of keys; 3 for more
 MEMBERS_PER_KEY, LEAST_MEMBERS, GENERATIONS = 8, 16, 30  # of the global search
 POLISH = 100  # candidates a key of a local search
@@ -22,22 +24,30 @@ class Rated(Protocol):
 
 
 class Candidates:
-    """Candidates within a box, each judged once.
+    """Candidates within a box, each judged once: the one place that remembers them.
 
     judge : values to figures; bounds : (low, high) a key [the key's unit]; own : what the team has
     progress : called with candidates tried, how many in all about, and a word
+    kept : what is on the drive of them, None keeps nothing
     """
 
     def __init__(self, judge: Callable[[Sequence[float]], Any], bounds: Sequence[tuple[float, float]], own: tuple[float, ...],
-                 progress: Callable[[int, int, str], None]):  # fmt: skip
-        self.judge, self.own, self.progress = judge, own, progress
+                 progress: Callable[[int, int, str], None], kept: KeptCandidates | None = None):  # fmt: skip
+        self.judge, self.own, self.progress, self.kept = judge, own, progress, kept
         self.low, self.high = np.array(bounds, dtype=float).T
-        self.seen: dict[tuple[float, ...], Any] = {}
+        self.known: dict[tuple[float, ...], Any] = {} if kept is None else kept.taken_up()
+        # Those that this search has asked for, in its own order: what an earlier one knew besides may not sway it.
+        self.asked: dict[tuple[float, ...], None] = {}
 
     @property
     def tried(self) -> int:
-        """Candidates judged [-]."""
-        return len(self.seen)
+        """Candidates asked for [-]."""
+        return len(self.asked)
+
+    @property
+    def seen(self) -> dict[tuple[float, ...], Any]:
+        """Figures of the candidates asked for, in their order."""
+        return {point: self.known[point] for point in self.asked}
 
     @property
     def keys(self) -> int:
@@ -47,11 +57,20 @@ class Candidates:
     def figures(self, values: Sequence[float]) -> Any:
         """Figures of a candidate.  values : one a key, inside the bounds [the key's unit]."""
         point = tuple(float(value) for value in values)
-        if point not in self.seen:
-            self.seen[point] = self.judge(point)
+        if point not in self.known:
+            self.known[point] = self.judge(point)
+            if self.kept is not None:
+                self.kept.note(self.known)
+        if point not in self.asked:
+            self.asked[point] = None
             if self.tried % 10 == 1:
                 self.progress(self.tried, max(expected(self.keys), self.tried), "candidates")
-        return self.seen[point]
+        return self.known[point]
+
+    def keep(self) -> None:
+        """Write to the drive what is new.  Raises InputError where it can't be written."""
+        if self.kept is not None:
+            self.kept.keep(self.known)
 
     def point(self, share: np.ndarray) -> tuple[float, ...]:
         """A place in the unit cube as values, never outside the bounds.  share : (keys,) 0 to 1 [-]."""
@@ -80,7 +99,8 @@ class Candidates:
 
         rating : figures to what is to be least [any unit]
         """
-        return min(self.seen, key=lambda point: (self.seen[point].missed, rating(self.seen[point]) if self.seen[point].missed == 0 else 0))
+        seen = self.seen
+        return min(seen, key=lambda point: (seen[point].missed, rating(seen[point]) if seen[point].missed == 0 else 0))
 
 
 def expected(keys: int) -> int:

@@ -19,13 +19,15 @@ from sim.scenario.car import MEASURED_STIFFNESS, RearTyreTable
 from sim.scenario.scenario import Scenario
 from sim.scenario.setup import SetupTable
 from sim.scenario.tables import HOUR
-from sim.search.kept import KeptJudge
+from sim.search.kept import KeptCandidates
 from sim.search.optimise import Candidates, best_point, expected, flat_range, front_points, least_change
+from sim.search.result import Found, FreeRow, Gain, SearchResult, SumFigures, lap_figures
 from sim.search.setups import FreeKey, free_keys, inner_angles, largest_inner, sketch, with_keys
 from sim.study.compare import target_of
 from sim.study.jobs import COLUMNS, Job, drive_jobs
 from sim.study.race import laps_on_charge
 from sim.study.ready import car_of, course_of, make_entry, pace_of, steer_needed
+from sim.study.summary import known
 from sim.study.workers import Workers
 from sim.turn.stations import station_sum, stations_of
 
@@ -58,50 +60,13 @@ class Figures:
     kick_back_mm: float = nan
     lock_deg: float = nan  # equivalent steer at the smaller lock
 
-
-@dataclass(frozen=True)
-class Found:
-    """One set-up of a search's answer."""
-
-    values: tuple[float, ...]  # of the free keys [the key's unit]
-    setup: SetupTable
-    figures: Figures
-    lap: np.ndarray  # (COLUMNS,) driven in time with the scenario's own tyre
-
-
-@dataclass(frozen=True)
-class Flat:
-    """Between which values a key costs less than FLAT_SHARE more of each objective, the others held [the key's unit]."""
-
-    low: float
-    high: float
-
-
-@dataclass(frozen=True)
-class SearchResult:
-    """What a search found."""
-
-    title: str
-    setup: str  # that the team has
-    linkage: str | None  # of it; None is a turntable
-    objectives: tuple[str, ...]
-    limits: Mapping[str, float]
-    free: tuple[FreeKey, ...]
-    target: float  # speed on the straights [m/s]
-    closed: bool  # whether the course is
-    own: Found
-    # Least of the first objective; of two, the member of the trade-off with the least of the second whose first is within its flat share.
-    best: Found
-    # The best with as many keys as possible as the team has them, within the flat share; None where no key can be put back, and where all
-    # can, see `level`.
-    less_change: Found | None
-    level: bool  # whether what the team has is itself within the flat share of the best, and keeps the limits
-    flat: tuple[Flat, ...]  # one a free key
-    at_bound: tuple[bool, ...]  # where a key of the best stands at its bound
-    stiffness: tuple[float, ...]  # of the tyre, low, as written, high [1/rad]
-    gains: tuple[float, ...]  # drive work saved a lap at these, in time; NaN where one of the two does not finish [J]
-    front: tuple[Found, ...]  # of two objectives, best of the first objective first; empty for one
-    tried: int  # candidates
+    def shown(self) -> SumFigures:
+        """The same for a result [units in the names]."""
+        return SumFigures(
+            drive_work_J=known(self.drive_work), battery_Wh=known(self.battery), laps_per_charge=known(self.laps_per_charge),
+            scrub_J=known(self.scrub), rub_m=known(self.rub), error_deg=known(self.error),
+            turning_circle_m=known(self.turning_circle_m), kick_back_mm=known(self.kick_back_mm), lock_deg=known(self.lock_deg),
+        )  # fmt: skip
 
 
 def search(
@@ -131,10 +96,11 @@ def search(
     target = target_of(scenario, course, source)
     # All that a candidate's figures depend on beside its values and the course.
     depends = [scenario.model_dump(mode="json"), chosen, [one.key for one in keys], limits, target]
-    judge = KeptJudge(Judge(scenario, course, mine, keys, limits, target), Figures, len(keys), store, depends, course)
+    kept = None if store is None else KeptCandidates(Figures, len(keys), store, depends, course)
+    judge = Judge(scenario, course, mine, keys, limits, target)
     own = tuple(float(getattr(mine, one.key) or 0.0) for one in keys)
     progress(0, expected(len(keys)), "candidates")
-    problem = Candidates(judge, [(one.low, one.high) for one in keys], own, progress)
+    problem = Candidates(judge, [(one.low, one.high) for one in keys], own, progress, kept)
     best = best_point(problem, objectives[0], seed)
     if problem.figures(best).missed > 0:
         raise InputError(source, mine.name, *_nothing(problem.figures(best), limits))
@@ -145,9 +111,9 @@ def search(
         equal = _allowed(problem.figures(best), objectives[:1])
         best = [point for point in front if problem.within(point, equal)][-1]
     allowed = _allowed(problem.figures(best), objectives)
-    flat = tuple(Flat(*flat_range(problem, best, index, allowed)) for index in range(len(keys)))
+    flat = [flat_range(problem, best, index, allowed) for index in range(len(keys))]
     less = least_change(problem, best, allowed)
-    judge.keep()
+    problem.keep()
     points = [point for point in dict.fromkeys([best, less, *front]) if point != own]
     stiffness, laps = _drive(scenario, course, chosen, keys, points, target, workers or Workers(), store, progress)
     places = {own: 0} | {point: place for place, point in enumerate(points, start=1)}
@@ -155,19 +121,25 @@ def search(
     # What the team has may break the limits; its figures are wanted all the same.
     as_it_is = Judge(scenario, course, mine, keys, {}, target).figures_of(mine)
 
+    def named(values: tuple[float, ...]) -> dict[str, float]:
+        return {key.key: value for key, value in zip(keys, values, strict=True)}
+
     def found(values: tuple[float, ...]) -> Found:
         made = with_keys(mine, keys, values, name=new_name(scenario, mine.name))
-        return Found(values, made, problem.figures(values), laps[1, places[values]])
+        return Found(named(values), problem.figures(values).shown(), lap_figures(laps[1, places[values]]), made)
 
     work = laps[..., COLUMNS.index("drive_work_J")]
-    edges = [min(value - one.low, one.high - value) <= 1e-3 * (one.high - one.low) for one, value in zip(keys, best, strict=True)]
+    rows = [
+        FreeRow(one.key, one.low, one.high, before, value, *ends, min(value - one.low, one.high - value) <= 1e-3 * (one.high - one.low))
+        for one, before, value, ends in zip(keys, own, best, flat, strict=True)
+    ]  # fmt: skip
+    gains = [Gain(stiff, known(gain)) for stiff, gain in zip(stiffness, work[:, 0] - work[:, places[best]], strict=True)]
     smaller = less not in (best, own) and laps[1, places[less], COLUMNS.index("finished")] > 0
     return SearchResult(
-        title=scenario.title, setup=mine.name, linkage=mine.linkage, objectives=tuple(objectives), limits=limits, free=keys, target=target,
-        closed=course.closed,
-        own=Found(own, mine, as_it_is, laps[1, 0]), best=found(best), less_change=found(less) if smaller else None, level=less == own,
-        flat=flat, at_bound=tuple(edges), stiffness=stiffness, gains=tuple(float(gain) for gain in work[:, 0] - work[:, places[best]]),
-        front=tuple(found(one) for one in front), tried=problem.tried,
+        title=scenario.title, setup=mine.name, linkage=mine.linkage, objectives=tuple(objectives), limits=limits,
+        target_m_per_s=target, closed=course.closed, candidates=problem.tried, free=tuple(rows),
+        own=Found(named(own), as_it_is.shown(), lap_figures(laps[1, 0]), mine), best=found(best),
+        less_change=found(less) if smaller else None, level=less == own, gains=tuple(gains), front=tuple(found(one) for one in front),
     )  # fmt: skip
 
 

@@ -11,6 +11,7 @@ from sim.errors import InputError
 from sim.scenario.car import MEASURED_CAMBER_STIFFNESS, MEASURED_STIFFNESS, CarTable
 from sim.scenario.scenario import Scenario
 from sim.scenario.setup import SetupTable
+from sim.scenario.tables import TableError
 from sim.scenario.uncertainty import FREE_PLAY, PER_DEVIATION, Number, bounds_of, numbers_of
 
 NORMAL, UNIFORM, PLAY, LAW = "normal", "uniform", "free play", "either law"
@@ -44,9 +45,9 @@ _INNER = ("tyre", "rear_tyre", "hands", "kingpin")  # tables of a car
 class Input:
     """One unsure number.
 
-    path : its place in the scenario; setup : the index of the set-up that it belongs to, None for what all share
+    path : its place in the scenario; setup : the index of the set-up that it belongs to, None for what all share [-]
     kind : NORMAL (95 % within `middle` +- `half`), UNIFORM (within them), PLAY (see `drawn`) or LAW (a place in `sim.car.tyre.LAWS`)
-    middle, half : [the key's unit]; low, high : the key's bounds [the key's unit]
+    middle, half : of the draws [the key's unit]; low, high : the key's bounds [the key's unit]
     """
 
     path: str
@@ -195,6 +196,6 @@ def check_cars(scenario: Scenario, inputs: Sequence[Input], values: np.ndarray, 
         try:
             CarTable.model_validate(car.model_dump())
         except ValidationError as error:
-            problem = str(error.errors()[0].get("ctx", {}).get("error", "")).split("|")
-            key, what = (problem[0], problem[1]) if len(problem) == 3 else ("", "its numbers do not fit together")
+            fault = error.errors()[0].get("ctx", {}).get("error")
+            key, what = (fault.key, fault.problem) if isinstance(fault, TableError) else ("", "its numbers do not fit together")
             raise InputError(source, "uncertainty", f"in some draws of car.{key} {what}", "give smaller half widths") from None

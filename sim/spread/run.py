@@ -38,8 +38,8 @@ Evaluate = Callable[[np.ndarray], np.ndarray]  # points of the unit cube (n, inp
 class Shares:
     """Which input decides a figure: shares of its variance by index of the input.
 
-    alone : by the input on its own; total : with what it does together with others, None where no Saltelli design was driven
-    draws : that they rest on, of each set of a design
+    alone, total : by the input on its own, and with what it does together with others, None where no Saltelli design was driven [-]
+    draws : that they rest on, of each set of a design [-]
     """
 
     alone: dict[int, Estimate]
@@ -49,23 +49,32 @@ class Shares:
 
 @dataclass(frozen=True)
 class SetupSpread:
-    """One set-up.  figures : one of FIGURES each, None where there is none; shares : of its first figure."""
+    """One set-up.
 
-    finished: float  # share of the draws in which it gets round [-]
+    finished : share of the draws in which it gets round [-]; figures : one of FIGURES each, None where there is none [the unit in its name]
+    shares : of its first figure
+    """
+
+    finished: float
     figures: tuple[Interval | None, ...]
     shares: Shares | None
 
 
 @dataclass(frozen=True)
 class PairSpread:
-    """Two set-ups in the same draws; only draws count in which both get round."""
+    """Two set-ups in the same draws; only draws count in which both get round.
+
+    first, second : their places among the set-ups [-]; draws : that count [-]
+    gain : the first figure of the second less that of the first, above 0 where the first needs less [J]
+    chance : that the first needs less; equal ones count half [-]; shares : of the gain
+    """
 
     first: int
     second: int
     draws: int
-    gain: Interval | None  # the first figure of the second less that of the first; above 0 the first needs less
-    chance: Estimate | None  # that the first needs less; equal ones count half [-]
-    shares: Shares | None  # of the gain
+    gain: Interval | None
+    chance: Estimate | None
+    shares: Shares | None
 
     @property
     def told_apart(self) -> bool:
@@ -75,19 +84,30 @@ class PairSpread:
 
 @dataclass(frozen=True)
 class Spread:
-    """A study of uncertainty."""
+    """A study of uncertainty: what `spread` found.
+
+    title : of the scenario; names : of the set-ups; inputs : what was unsure
+    clipped : share of each input's draws that were set to a bound [-]; samples, seed : of the draws [-]; laps : driven [-]
+    target : speed on the straights of the scenario as it is written [m/s]; closed : whether the course is
+    setups : one each, in the scenario's order; pairs : each once, in the scenario's order
+    """
 
     title: str
     names: tuple[str, ...]
     inputs: tuple[Input, ...]
-    clipped: tuple[float, ...]  # share of each input's draws that were set to a bound [-]
+    clipped: tuple[float, ...]
     samples: int
     seed: int
-    laps: int  # driven
-    target: float  # speed on the straights of the scenario as it is written [m/s]
+    laps: int
+    target: float
     closed: bool
     setups: tuple[SetupSpread, ...]
-    pairs: tuple[PairSpread, ...]  # each once, in the scenario's order
+    pairs: tuple[PairSpread, ...]
+
+    @property
+    def clipped_share(self) -> float:
+        """Share of all draws that were set to a bound [-]."""
+        return sum(self.clipped) / len(self.clipped)
 
 
 def spread(

@@ -19,7 +19,10 @@ RIDGE = 1e-10
 
 @dataclass(frozen=True)
 class Estimate:
-    """A figure and the half width of its 95 % interval from sampling alone [the figure's unit]."""
+    """A figure of a sample.
+
+    value, error : with the half width of its 95 % interval from sampling alone [the figure's unit]
+    """
 
     value: float
     error: float
@@ -27,7 +30,10 @@ class Estimate:
 
 @dataclass(frozen=True)
 class Interval:
-    """Where a figure lies: 95 % of the draws between `low` and `high`, half of them below `middle`."""
+    """Where a figure lies.
+
+    low, middle, high : 95 % of the draws lie between low and high, half of them below the middle [the figure's unit]
+    """
 
     low: Estimate
     middle: Estimate

@@ -1,5 +1,7 @@
 """Who does a study's blocks of work: this process, its threads, or an existing Dask cluster."""
 
+from __future__ import annotations
+
 import logging
 import pickle
 import time
@@ -7,14 +9,18 @@ import warnings
 from collections.abc import Callable, Generator, Iterator, Sequence
 from concurrent.futures import CancelledError
 from dataclasses import dataclass
+from types import TracebackType
 from queue import Empty, Queue
 from threading import Thread
-from typing import Any
+from typing import TYPE_CHECKING, Any, Self
 
 import numpy as np
 
 from sim.errors import InputError
 from sim.kernels.compiled import DIGEST
+
+if TYPE_CHECKING:
+    from distributed import Client
 
 ANSWER_WITHIN = 10  # [s] for the scheduler
 WORKER_WITHIN = 30  # [s] for the first worker, and for a new one where all are gone
@@ -24,12 +30,30 @@ Block = tuple[int, np.ndarray]  # its place among all, and its figures
 Work = Callable[..., Block]
 
 
+class Cluster:
+    """A Dask cluster: the one connection that a study has to it, from the first check to the last block.
+
+    address : of the scheduler, such as tcp://127.0.0.1:8786
+    Raises InputError where no scheduler answers, so before any work is done.
+    """
+
+    def __init__(self, address: str):
+        self.address, self.client = address, _client(address)
+
+
 @dataclass(frozen=True)
 class Workers:
-    """Who drives: threads of this machine, or the cluster behind a scheduler's address."""
+    """Who drives: threads of this machine, or a cluster, whose connection ends with the `with` block of its workers."""
 
     threads: int = 1
-    cluster: str | None = None
+    cluster: Cluster | None = None
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(self, kind: type[BaseException] | None, fault: BaseException | None, trace: TracebackType | None) -> None:
+        if self.cluster is not None:
+            self.cluster.client.close()
 
 
 def blocks_done(workers: Workers, work: Work, calls: Sequence[tuple[Any, ...]]) -> Generator[Block, None, None]:
@@ -57,35 +81,36 @@ def _on_threads(threads: int, work: Work, calls: Sequence[tuple[Any, ...]]) -> G
             blocks.close()
 
 
-def _on_cluster(address: str, work: Work, calls: Sequence[tuple[Any, ...]]) -> Generator[Block, None, None]:
+def _on_cluster(cluster: Cluster, work: Work, calls: Sequence[tuple[Any, ...]]) -> Generator[Block, None, None]:
     """Blocks done by a cluster; one whose worker died is done again by another.
 
-    Raises InputError where no scheduler or worker answers or the scheduler is lost, where a worker runs another version of this program,
-    and where a block fells one worker after the other.
+    Raises InputError where no worker answers or the scheduler is lost, where a worker runs another version of this program, and where a
+    block fells one worker after the other.
     """
-    client = _client(address)
     from distributed import KilledWorker
 
+    address = cluster.address
     other = InputError("--cluster", "", "a worker runs another version of scrubwise, or none", "install the same on every machine")
     again = "start workers, then try again; with --resume the finished laps are kept"
-    with client:
-        try:
-            for block in _heard(client, work, calls):
-                if block is None:
-                    raise other
-                yield block
-        except TimeoutError:
-            raise InputError("--cluster", "", f"the scheduler at {address} has no worker", again) from None
-        except (ImportError, AttributeError):  # what a worker without this program, or with another, says of it
-            raise other from None
-        except (CancelledError, OSError):
-            problem = f"the scheduler at {address} was lost on the way"
-            raise InputError("--cluster", "", problem, "start the cluster again; with --resume the finished laps are kept") from None
-        except KilledWorker:
-            raise InputError("--cluster", "", "the same laps felled one worker after the other", "give the workers more memory") from None
+    try:
+        if cluster.client.status != "running":  # since the first check hours may have gone by with other work
+            raise CancelledError
+        for block in _heard(cluster.client, work, calls):
+            if block is None:
+                raise other
+            yield block
+    except TimeoutError:
+        raise InputError("--cluster", "", f"the scheduler at {address} has no worker", again) from None
+    except (ImportError, AttributeError):  # what a worker without this program, or with another, says of it
+        raise other from None
+    except (CancelledError, OSError):
+        problem = f"the scheduler at {address} was lost on the way"
+        raise InputError("--cluster", "", problem, "start the cluster again; with --resume the finished laps are kept") from None
+    except KilledWorker:
+        raise InputError("--cluster", "", "the same laps felled one worker after the other", "give the workers more memory") from None
 
 
-def _heard(client: Any, work: Work, calls: Sequence[tuple[Any, ...]]) -> Iterator[Block | None]:
+def _heard(client: Client, work: Work, calls: Sequence[tuple[Any, ...]]) -> Iterator[Block | None]:
     """What workers send, while there are any; raises TimeoutError where there has been none for long, and what joblib raises."""
     from joblib import Parallel, delayed, parallel_config
 
@@ -122,12 +147,7 @@ def _heard(client: Any, work: Work, calls: Sequence[tuple[Any, ...]]) -> Iterato
         yield block
 
 
-def check_cluster(address: str) -> None:
-    """Raise InputError where no scheduler answers, before any work is done.  address : such as tcp://127.0.0.1:8786."""
-    _client(address).close()
-
-
-def _client(address: str):
+def _client(address: str) -> Client:
     try:
         from distributed import Client
     except ImportError:

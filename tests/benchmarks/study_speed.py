@@ -17,7 +17,7 @@ import numpy as np
 from sim.scenario.file import find_scenario, load_scenario
 from sim.study.jobs import COLUMNS, Job, drive_jobs
 from sim.study.ready import course_of
-from sim.study.workers import Workers
+from sim.study.workers import Cluster, Workers
 
 REPEATS = 3
 
@@ -56,8 +56,9 @@ def on_cluster(course, jobs):
             processes += [subprocess.Popen([*dask, "worker", address, *here, "--nthreads", "1"], **quiet) for _ in range(2)]
             with Client(address) as client:
                 client.wait_for_workers(2)
-            drive_jobs(course, jobs[:512], Workers(cluster=address))  # what a worker's first block takes is not the study's
-            return best_of(course, jobs, Workers(cluster=address))
+            with Workers(cluster=Cluster(address)) as workers:
+                drive_jobs(course, jobs[:512], workers)  # what a worker's first block takes is not the study's
+                return best_of(course, jobs, workers)
         finally:
             for process in processes:
                 process.terminate()

@@ -131,7 +131,7 @@ def test_a_constant_speed_is_refused(tmp_path, yard, noise):
 def test_a_hardly_rising_drag_is_told(yard):
     """The shipped straight log, said to be a wide circle, shows the slope of its road."""
     result = result_of(UP, yard, 20.0)
-    assert any("hardly rises with the speed" in one for one in result["warnings"])
+    assert any("hardly rises with the speed" in one for one in result.warnings)
 
 
 def test_the_least_drag_is_below_the_scenarios_own(yard):
@@ -164,9 +164,9 @@ def test_places_of_the_circle_are_taken(tmp_path, yard, radius, wander, wild):
     start = 5.0 if abs(radius) > 5 else 3.0
     clock, speed, way = circled(yard, radius, start=start, seconds=30.0, rows=121)
     result = result_of(round_about(tmp_path / "round.gpx", clock, speed, way, radius, wander, wild), yard, radius)
-    assert result["cornering_drag_seen"]
-    assert result["runs"][0]["turns"] == pytest.approx(way[-1] / (2 * np.pi * abs(radius)), rel=0.02, abs=0)
-    assert not any("heads the other way" in one for one in result["notes"])
+    assert result.cornering_drag_seen
+    assert result.runs[0].turns == pytest.approx(way[-1] / (2 * np.pi * abs(radius)), rel=0.02, abs=0)
+    assert not any("heads the other way" in one for one in result.notes)
 
 
 def test_places_of_another_way_are_refused(tmp_path, yard):
@@ -185,22 +185,22 @@ def test_places_of_another_way_are_refused(tmp_path, yard):
 def test_a_cost_within_its_error_is_not_told_from_nothing(tmp_path, yard):
     clock, speed, _ = circled(yard, 60.0, seconds=20.0, start=4.0, rows=41, noise=0.1)
     result = result_of(written(tmp_path / "wide.csv", clock, speed), yard, 60.0)
-    middle = result["measured"][2]
-    assert abs(middle["cornering_drag_N"]) < middle["half_width_N"]
-    assert result["cornering_drag_seen"] is False
+    middle = result.measured[2]
+    assert abs(middle.cornering_drag_N) < middle.half_width_N
+    assert result.cornering_drag_seen is False
     text = words(result)
     assert text.startswith("No cornering drag can be seen: what a bend of 60 m costs, ")
     assert "cannot be told from nothing. " in text
     assert "costs the car as built" not in text
     assert "within that interval, as nothing is" in text
-    assert any("is only 0." in one and "of a turn" in one for one in result["warnings"])
+    assert any("is only 0." in one and "of a turn" in one for one in result.warnings)
 
 
 def test_a_cost_beyond_its_error_is_seen(tmp_path, yard):
     clock, speed, _ = circled(yard, 8.0)
     result = result_of(written(tmp_path / "tight.csv", clock, speed), yard, 8.0)
-    assert result["cornering_drag_seen"] is True
-    assert result["warnings"] == []
+    assert result.cornering_drag_seen is True
+    assert result.warnings == ()
     assert "cannot be told" not in words(result)
 
 
@@ -208,10 +208,10 @@ def test_a_bend_that_pushes_at_low_speed_is_told(tmp_path, yard):
     """A rolling coefficient a little too large turns the sign where the bend costs next to nothing; the rest of the log stands."""
     clock, speed, _ = circled(yard, 8.0, rolling=0.007, seconds=60.0, rows=241)
     result = result_of(written(tmp_path / "light.csv", clock, speed), yard, 8.0)
-    assert result["cornering_drag_seen"] is True
-    pushed = [one for one in result["warnings"] if "the bend would push the car on" in one]
+    assert result.cornering_drag_seen is True
+    pushed = [one for one in result.warnings if "the bend would push the car on" in one]
     assert len(pushed) == 1
-    assert pushed[0].startswith(f"at {result['measured'][0]['speed_m_per_s']:.1f} ")
+    assert pushed[0].startswith(f"at {result.measured[0].speed_m_per_s:.1f} ")
 
 
 def test_the_interval_of_the_rising_part_holds_it(yard, vehicle):

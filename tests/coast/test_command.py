@@ -13,11 +13,13 @@ from rich.console import Console
 
 from sim.car.chassis import GRAVITY
 from sim.coast.motion import coast_motion
+from sim.coast.result import FittedFigure, straight_coast
 from sim.errors import InputError
 from sim.scenario.car import CarTable, TyreTable
 from sim.scenario.file import find_scenario, load_scenario, shipped_folder
-from viz.coast.numbers import circle_coast_result, coast_fragment, coast_result, write_coast_plot
+from viz.coast.numbers import circle_coast_result, coast_fragment, write_coast_plot
 from viz.coast.report import coast_report
+from viz.shared.plain import plain
 
 MASS, WHEELS = 145.0, 4.0
 UP, DOWN = shipped_folder() / "coast-up.csv", shipped_folder() / "coast-down.csv"
@@ -59,12 +61,12 @@ def words(result, width=120):
 
 
 def test_the_shipped_logs():
-    result = coast_result([UP], [DOWN], MASS, WHEELS)
+    result = straight_coast([UP], [DOWN], MASS, WHEELS)
     for key, true in (("rolling_resistance", 0.008), ("drag_area_m2", 0.20), ("slope", 0.003), ("headwind_m_per_s", 0.4)):
-        assert abs(result[key]["value"] - true) < result[key]["half_width"], key
-    assert set(result["points_left_out"]) == {"at rest", "driven or pushed", "braked"}
-    assert result["warnings"] == []
-    assert json.loads(json.dumps(result, allow_nan=False)) == result
+        assert abs(getattr(result, key).value - true) < getattr(result, key).half_width, key
+    assert set(result.points_left_out) == {"at rest", "driven or pushed", "braked"}
+    assert result.warnings == ()
+    assert json.loads(json.dumps(plain(result), allow_nan=False)) == plain(result)
     text = words(result)
     assert text.startswith("rolling coefficient 0.00812 +- 0.00017 (2 %), drag area 0.192 +- 0.015 m2, correlation -0.97 ")
     for part in ("95 % interval", "reduced chi-square", "bound hit", "start value", "points used", "never on a public road"):
@@ -72,11 +74,11 @@ def test_the_shipped_logs():
 
 
 def test_one_way_is_told_and_widened():
-    one, both = coast_result([UP], [], MASS, WHEELS), coast_result([UP], [DOWN], MASS, WHEELS)
-    assert one["rolling_resistance"]["half_width"] > 10 * both["rolling_resistance"]["half_width"]
-    assert abs(one["rolling_resistance"]["value"] - 0.008) < one["rolling_resistance"]["half_width"]
-    assert one["assumed_slope_spread"] == 0.002
-    assert one["assumed_wind_spread_m_per_s"] == 0.5
+    one, both = straight_coast([UP], [], MASS, WHEELS), straight_coast([UP], [DOWN], MASS, WHEELS)
+    assert one.rolling_resistance.half_width > 10 * both.rolling_resistance.half_width
+    assert abs(one.rolling_resistance.value - 0.008) < one.rolling_resistance.half_width
+    assert one.assumed_slope_spread == 0.002
+    assert one.assumed_wind_spread_m_per_s == 0.5
     assert "one direction only" in words(one)
     assert "within 0.2 % and a wind along it of 0.5 m/s" in words(one)
 
@@ -92,48 +94,48 @@ def against_the_wind(tmp_path, wind, slope=0.0):
 @pytest.mark.parametrize(("wind", "slope", "said"), [(6.0, 0.0, "a headwind of "), (-3.0, 0.01, "a tailwind of ")])
 def test_a_fitted_wind_beyond_what_was_assumed_is_told(tmp_path, wind, slope, said):
     """On a real log a headwind of 5.4 m/s came out where 0 +- 0.5 was assumed, and stood in the table without a word."""
-    result = coast_result([against_the_wind(tmp_path, wind, slope)], [], MASS, WHEELS)
-    first = result["warnings"][0]
+    result = straight_coast([against_the_wind(tmp_path, wind, slope)], [], MASS, WHEELS)
+    first = result.warnings[0]
     assert first.startswith(f"don't trust these figures: to meet the log, the fit needs {said}")
     assert " m/s where it assumed 0 +- 0.5 m/s. That is a sign that the log holds something else than a free roll" in first
-    assert f"{abs(result['headwind_m_per_s']['value']):.1f} m/s where" in first
-    assert abs(result["headwind_m_per_s"]["value"]) > 1.0
+    assert f"{abs(result.headwind_m_per_s.value):.1f} m/s where" in first
+    assert abs(result.headwind_m_per_s.value) > 1.0
 
 
 def test_a_fitted_slope_beyond_what_was_assumed_is_told(tmp_path):
     clock, speed, _ = noisy(slope=-0.015)
-    first = coast_result([written(tmp_path / "falls.csv", (clock, speed), "time_s,speed_m_per_s")], [], MASS, WHEELS)["warnings"][0]
+    first = straight_coast([written(tmp_path / "falls.csv", (clock, speed), "time_s,speed_m_per_s")], [], MASS, WHEELS).warnings[0]
     assert "the fit needs a slope of " in first
     assert " % down where it assumed 0 +- 0.2 %." in first
 
 
 @pytest.mark.parametrize("wind", [0.0, 0.8])
 def test_a_light_wind_is_within_what_was_assumed(tmp_path, wind):
-    result = coast_result([against_the_wind(tmp_path, wind)], [], MASS, WHEELS)
-    assert not any("don't trust" in one for one in result["warnings"])
+    result = straight_coast([against_the_wind(tmp_path, wind)], [], MASS, WHEELS)
+    assert not any("don't trust" in one for one in result.warnings)
 
 
 def test_both_ways_assume_nothing_of_wind_and_slope():
-    result = coast_result([UP], [DOWN], MASS, WHEELS)
-    assert not any("don't trust" in one for one in result["warnings"])
+    result = straight_coast([UP], [DOWN], MASS, WHEELS)
+    assert not any("don't trust" in one for one in result.warnings)
 
 
 def test_both_logs_named_one_way_are_noticed():
-    assert any("opposite ways" in one for one in coast_result([UP, DOWN], [], MASS, WHEELS)["warnings"])
+    assert any("opposite ways" in one for one in straight_coast([UP, DOWN], [], MASS, WHEELS).warnings)
 
 
 def test_wheels_left_out_are_told():
-    assert any("--rotating-mass" in one for one in coast_result([UP], [DOWN], MASS)["warnings"])
+    assert any("--rotating-mass" in one for one in straight_coast([UP], [DOWN], MASS).warnings)
 
 
 def test_the_fragment_is_a_piece_of_a_scenario():
-    result = coast_result([UP], [DOWN], MASS, WHEELS)
+    result = straight_coast([UP], [DOWN], MASS, WHEELS)
     text = coast_fragment(result)
     car = tomllib.loads(text)["car"]
-    assert car["drag_area_m2"] == pytest.approx(result["drag_area_m2"]["value"], abs=0.1 * result["drag_area_m2"]["half_width"], rel=0)
+    assert car["drag_area_m2"] == pytest.approx(result.drag_area_m2.value, abs=0.1 * result.drag_area_m2.half_width, rel=0)
     tyre = TyreTable.model_validate(car["tyre"])
-    rolling = result["rolling_resistance"]
-    assert tyre.rolling_resistance == pytest.approx(rolling["value"], abs=0.1 * rolling["half_width"], rel=0)
+    rolling = result.rolling_resistance
+    assert tyre.rolling_resistance == pytest.approx(rolling.value, abs=0.1 * rolling.half_width, rel=0)
     assert set(car) - {"tyre"} <= set(CarTable.model_fields)
     assert text.count("# +- ") == 2
 
@@ -149,25 +151,25 @@ def falling(tmp_path):
 
 def test_a_figure_at_its_bound_is_told_in_words(tmp_path):
     """It once stood there as 2.3e-16, beside a correlation of 0.000."""
-    result = coast_result([falling(tmp_path)], [], MASS, WHEELS)
-    assert result["rolling_resistance"] == {"value": 0.0, "half_width": None, "start": 0.008, "bound_hit": "lower"}
-    assert result["correlation"] is None
-    assert result["correlation_of_log_alone"] is None
-    json.dumps(result, allow_nan=False)
+    result = straight_coast([falling(tmp_path)], [], MASS, WHEELS)
+    assert result.rolling_resistance == FittedFigure(value=0.0, half_width=None, start=0.008, bound_hit="lower")
+    assert result.correlation is None
+    assert result.correlation_of_log_alone is None
+    json.dumps(plain(result), allow_nan=False)
     text = words(result)
     assert text.startswith("rolling coefficient not told by this log (it stands at its bound, 0), drag area 0.")
     assert "correlation" not in text
     assert "e-" not in text
     assert "N of rolling drag" not in text
     assert "rolling coefficient 0 none 0.008 lower" in text
-    (told,) = [one for one in result["warnings"] if "stands at its bound" in one]
+    (told,) = [one for one in result.warnings if "stands at its bound" in one]
     assert told.startswith("the rolling coefficient stands at its bound (0): this log cannot tell it")
     assert told.endswith("drive the same road the other way too, for a slope or a wind may hide it.")
     write_coast_plot(result, tmp_path / "bound.png")
 
 
 def test_a_figure_at_its_bound_is_left_out_of_the_fragment(tmp_path):
-    text = coast_fragment(coast_result([falling(tmp_path)], [], MASS, WHEELS))
+    text = coast_fragment(straight_coast([falling(tmp_path)], [], MASS, WHEELS))
     assert tomllib.loads(text).keys() == {"car"}
     assert tomllib.loads(text)["car"].keys() == {"drag_area_m2"}
     assert "# rolling_resistance is left out: it stands at its bound (0), and the log cannot tell it." in text
@@ -176,9 +178,9 @@ def test_a_figure_at_its_bound_is_left_out_of_the_fragment(tmp_path):
 
 def test_an_upper_bound_asks_for_brakes_and_units(tmp_path):
     clock = np.linspace(0.0, 7.0, 71)
-    result = coast_result([written(tmp_path / "stops.csv", (clock, 9.0 - 1.2 * clock), "time_s,speed_m_per_s")], [], MASS, WHEELS)
-    assert result["rolling_resistance"]["value"] == 0.1
-    assert any("bound (0.1)" in one and "check the brakes, --mass and the unit" in one for one in result["warnings"])
+    result = straight_coast([written(tmp_path / "stops.csv", (clock, 9.0 - 1.2 * clock), "time_s,speed_m_per_s")], [], MASS, WHEELS)
+    assert result.rolling_resistance.value == 0.1
+    assert any("bound (0.1)" in one and "check the brakes, --mass and the unit" in one for one in result.warnings)
 
 
 @pytest.mark.parametrize("noise", [0.0, 0.03])
@@ -193,31 +195,31 @@ def test_a_constant_speed_measures_nothing(tmp_path, noise):
 def test_a_figure_smaller_than_its_interval_has_no_share(tmp_path):
     """0.000 +- 0.004 (1808 %) says less than words do."""
     clock, speed, _ = noisy(slope=-0.0078)
-    text = words(coast_result([written(tmp_path / "light.csv", (clock, speed), "time_s,speed_m_per_s")], [], MASS, WHEELS))
+    text = words(straight_coast([written(tmp_path / "light.csv", (clock, speed), "time_s,speed_m_per_s")], [], MASS, WHEELS))
     assert text.startswith("rolling coefficient 0.000 +- 0.004 (cannot be told from 0), drag area ")
 
 
 def test_what_is_only_assumed_stands_as_0(tmp_path):
     """Rounding of the search, such as 5.36e-09, is no slope."""
     clock, speed, _ = noisy(slope=0.0)
-    result = coast_result([written(tmp_path / "one.csv", (clock, speed), "time_s,speed_m_per_s")], [], MASS, WHEELS)
-    assert 0 < abs(result["slope"]["value"]) < 1e-6
+    result = straight_coast([written(tmp_path / "one.csv", (clock, speed), "time_s,speed_m_per_s")], [], MASS, WHEELS)
+    assert 0 < abs(result.slope.value) < 1e-6
     assert "slope of the way there, % up (assumed near 0) 0 0.39" in words(result)
 
 
 def test_rolling_that_no_free_car_has_is_told(tmp_path):
     clock, speed, _ = rolled(slope=0.05, seconds=12.0)
-    dragged = coast_result([written(tmp_path / "brake.csv", (clock, speed), "time_s,speed_m_per_s")], [], MASS, WHEELS)
-    assert any("check that each wheel spins freely" in one for one in dragged["warnings"])
+    dragged = straight_coast([written(tmp_path / "brake.csv", (clock, speed), "time_s,speed_m_per_s")], [], MASS, WHEELS)
+    assert any("check that each wheel spins freely" in one for one in dragged.warnings)
     clock, speed, _ = rolled(slope=0.0)
-    slow = coast_result([written(tmp_path / "slow.csv", (clock, speed), "time_s,speed_km_per_h")], [], MASS, WHEELS)
-    assert any("m/s under a header of km/h" in one for one in slow["warnings"])
+    slow = straight_coast([written(tmp_path / "slow.csv", (clock, speed), "time_s,speed_km_per_h")], [], MASS, WHEELS)
+    assert any("m/s under a header of km/h" in one for one in slow.warnings)
 
 
 def test_the_plot_is_drawn(tmp_path):
     with warnings.catch_warnings():
         warnings.simplefilter("error")
-        write_coast_plot(coast_result([UP], [DOWN], MASS, WHEELS), tmp_path / "coast.png")
+        write_coast_plot(straight_coast([UP], [DOWN], MASS, WHEELS), tmp_path / "coast.png")
     assert (tmp_path / "coast.png").read_bytes().startswith(b"\x89PNG")
 
 
@@ -232,23 +234,23 @@ def test_blank_tails_repeated_and_backward_times_and_rest(tmp_path):
     rest = [f"{61 + k:.2f},0.00" for k in range(12)]
     path = tmp_path / "real.csv"
     path.write_text("time_s,speed_m_per_s\n" + "\n".join([*rows, *rest, ",", ",", "95.0,"]) + "\n")
-    result = coast_result([path], [], MASS, WHEELS)
-    left = result["points_left_out"]
+    result = straight_coast([path], [], MASS, WHEELS)
+    left = result.points_left_out
     assert left["blank"] == 1  # a time without a speed
-    assert result["notes"] == [f"{path}: 2 blank rows inside the data were passed over (lines 137, 138)."]
+    assert result.notes == (f"{path}: 2 blank rows inside the data were passed over (lines 137, 138).",)
     assert left["with a repeated time"] == 1
     assert left["with a time that runs back"] == 1
     assert left["at rest"] >= 10
-    clean = coast_result([written(tmp_path / "clean.csv", (clock, speed), "time_s,speed_m_per_s")], [], MASS, WHEELS)
-    assert result["drag_area_m2"]["value"] == pytest.approx(clean["drag_area_m2"]["value"], abs=0.02, rel=0)
+    clean = straight_coast([written(tmp_path / "clean.csv", (clock, speed), "time_s,speed_m_per_s")], [], MASS, WHEELS)
+    assert result.drag_area_m2.value == pytest.approx(clean.drag_area_m2.value, abs=0.02, rel=0)
 
 
 def test_several_runs_in_one_file_and_a_clock_that_starts_again(tmp_path):
     clock, speed, _ = noisy(seconds=30.0, rows=61)
     path = written(tmp_path / "two.csv", (np.tile(clock, 2), np.tile(speed, 2)), "time_s,speed_m_per_s")
-    result = coast_result([path], [], MASS, WHEELS)
-    assert len(result["runs"]) == 2
-    text = " ".join(result["notes"])
+    result = straight_coast([path], [], MASS, WHEELS)
+    assert len(result.runs) == 2
+    text = " ".join(result.notes)
     assert "starts again" in text
     assert "holds 2 coasts" in text
 
@@ -258,65 +260,65 @@ def test_pushes_between_runs_cut_them(tmp_path):
     push = np.linspace(speed[-1], 8.0, 9)[1:-1]
     speeds = np.concatenate([speed, push, speed])
     times = 0.5 * np.arange(len(speeds))
-    result = coast_result([written(tmp_path / "push.csv", (times, speeds), "time_s,speed_m_per_s")], [], MASS, WHEELS)
-    assert len(result["runs"]) == 2
-    assert result["points_left_out"]["driven or pushed"] >= len(push)
-    assert result["drag_area_m2"]["value"] == pytest.approx(0.20, abs=0.005, rel=0)
+    result = straight_coast([written(tmp_path / "push.csv", (times, speeds), "time_s,speed_m_per_s")], [], MASS, WHEELS)
+    assert len(result.runs) == 2
+    assert result.points_left_out["driven or pushed"] >= len(push)
+    assert result.drag_area_m2.value == pytest.approx(0.20, abs=0.005, rel=0)
 
 
 def test_a_long_log_is_averaged(tmp_path):
     clock, speed, _ = rolled(rows=20001)
     speed = speed + 0.05 * np.random.default_rng(2).standard_normal(len(clock))
     path = written(tmp_path / "long.csv", (clock, speed), "time_s,speed_m_per_s")
-    result = coast_result([path], [], MASS, WHEELS)
-    assert any("every 6 neighbouring rows" in note for note in result["notes"])
+    result = straight_coast([path], [], MASS, WHEELS)
+    assert any("every 6 neighbouring rows" in note for note in result.notes)
     # Noise of a mean of six
-    assert result["rms_speed_m_per_s"] == pytest.approx(0.05 / np.sqrt(6), rel=0.05, abs=0)
-    assert abs(result["drag_area_m2"]["value"] - 0.20) < result["drag_area_m2"]["half_width"]
+    assert result.rms_speed_m_per_s == pytest.approx(0.05 / np.sqrt(6), rel=0.05, abs=0)
+    assert abs(result.drag_area_m2.value - 0.20) < result.drag_area_m2.half_width
 
 
 def test_a_log_in_coarse_steps(tmp_path):
     clock, speed, _ = rolled(rows=241)
     path = written(tmp_path / "steps.csv", (clock, np.round(3.6 * speed)), "time_s,speed_km_per_h")
-    result = coast_result([path], [], MASS, WHEELS)
-    assert abs(result["drag_area_m2"]["value"] - 0.20) < result["drag_area_m2"]["half_width"]
-    assert result["rms_speed_m_per_s"] == pytest.approx(1 / 3.6 / np.sqrt(12), rel=0.1, abs=0)
-    assert 0.5 < result["reduced_chi_square"] < 2
-    assert any("neighbouring residuals are alike" in one for one in result["warnings"])
+    result = straight_coast([path], [], MASS, WHEELS)
+    assert abs(result.drag_area_m2.value - 0.20) < result.drag_area_m2.half_width
+    assert result.rms_speed_m_per_s == pytest.approx(1 / 3.6 / np.sqrt(12), rel=0.1, abs=0)
+    assert 0.5 < result.reduced_chi_square < 2
+    assert any("neighbouring residuals are alike" in one for one in result.warnings)
 
 
 def test_braking_is_cut_off(tmp_path):
     clock, speed, _ = noisy(seconds=40.0, rows=81)
     brake = speed[-1] - 0.8 * 0.5 * np.arange(1, 9)
     times, speeds = np.concatenate([clock, 40 + 0.5 * np.arange(1, 9)]), np.concatenate([speed, brake])
-    result = coast_result([written(tmp_path / "brake.csv", (times, speeds), "time_s,speed_m_per_s")], [], MASS, WHEELS)
-    assert result["points_left_out"]["braked"] >= 8
-    assert result["runs"][0]["end_m_per_s"] > speed[-1] - 0.1
+    result = straight_coast([written(tmp_path / "brake.csv", (times, speeds), "time_s,speed_m_per_s")], [], MASS, WHEELS)
+    assert result.points_left_out["braked"] >= 8
+    assert result.runs[0].end_m_per_s > speed[-1] - 0.1
 
 
 def test_kilometres_an_hour_under_a_header_of_metres(tmp_path):
     clock, speed, _ = noisy()
-    right = coast_result([written(tmp_path / "a.csv", (clock, speed), "time_s,speed_m_per_s")], [], MASS, WHEELS)
-    named = coast_result([written(tmp_path / "b.csv", (clock, 3.6 * speed), "time_s,speed_km_per_h")], [], MASS, WHEELS)
-    fast = coast_result([written(tmp_path / "c.csv", (clock, 3.6 * speed), "time_s,speed_m_per_s")], [], MASS, WHEELS)
+    right = straight_coast([written(tmp_path / "a.csv", (clock, speed), "time_s,speed_m_per_s")], [], MASS, WHEELS)
+    named = straight_coast([written(tmp_path / "b.csv", (clock, 3.6 * speed), "time_s,speed_km_per_h")], [], MASS, WHEELS)
+    fast = straight_coast([written(tmp_path / "c.csv", (clock, 3.6 * speed), "time_s,speed_m_per_s")], [], MASS, WHEELS)
     for one in (named, fast):
-        assert one["drag_area_m2"]["value"] == pytest.approx(right["drag_area_m2"]["value"], rel=2e-3, abs=0)
-    assert any("is taken for km/h" in note for note in fast["notes"])
-    assert not named["notes"]
+        assert one.drag_area_m2.value == pytest.approx(right.drag_area_m2.value, rel=2e-3, abs=0)
+    assert any("is taken for km/h" in note for note in fast.notes)
+    assert not named.notes
 
 
 @pytest.mark.parametrize(("header", "factor", "said"), [("speed_m_per_s", 3.6, "holds km/h"), ("speed_km_per_h", 1.0, "holds metres")])
 def test_distance_tells_the_unit_of_a_slow_log(tmp_path, header, factor, said):
     clock, speed, way = noisy(start=5.0, seconds=30.0)
-    result = coast_result([written(tmp_path / "d.csv", (clock, factor * speed, way), f"time_s,{header},distance_m")], [], MASS, WHEELS)
-    assert any(said in note for note in result["notes"])
-    assert result["runs"][0]["start_m_per_s"] == pytest.approx(5.0, abs=0.1, rel=0)
+    result = straight_coast([written(tmp_path / "d.csv", (clock, factor * speed, way), f"time_s,{header},distance_m")], [], MASS, WHEELS)
+    assert any(said in note for note in result.notes)
+    assert result.runs[0].start_m_per_s == pytest.approx(5.0, abs=0.1, rel=0)
 
 
 def test_a_suspect_unit_without_distance_is_told(tmp_path):
     clock, speed, _ = noisy(start=5.0, seconds=30.0)
-    result = coast_result([written(tmp_path / "s.csv", (clock, 3.6 * speed), "time_s,speed_m_per_s")], [], MASS, WHEELS)
-    assert any("check the unit" in one for one in result["warnings"])
+    result = straight_coast([written(tmp_path / "s.csv", (clock, 3.6 * speed), "time_s,speed_m_per_s")], [], MASS, WHEELS)
+    assert any("check the unit" in one for one in result.warnings)
 
 
 def test_satellite_logs_find_their_way_by_heading(tmp_path):
@@ -325,20 +327,20 @@ def test_satellite_logs_find_their_way_by_heading(tmp_path):
     for direction, heading in ((1, 0.7), (-1, 0.7 + np.pi)):
         clock, _, way = rolled(direction, rows=61)
         logs.append(gpx(tmp_path / f"way{direction}.gpx", clock, way + 0.3 * generator.standard_normal(61), heading))
-    result = coast_result(logs, [], MASS, WHEELS)
-    assert result["both_ways"]
-    assert any("heads the other way" in note for note in result["notes"])
+    result = straight_coast(logs, [], MASS, WHEELS)
+    assert result.both_ways
+    assert any("heads the other way" in note for note in result.notes)
     for key, true in (("rolling_resistance", 0.008), ("drag_area_m2", 0.20), ("slope", 0.002)):
-        assert abs(result[key]["value"] - true) < 1.3 * result[key]["half_width"], key
-    assert result["rms_distance_m"] == pytest.approx(0.3, rel=0.25, abs=0)
+        assert abs(getattr(result, key).value - true) < 1.3 * getattr(result, key).half_width, key
+    assert result.rms_distance_m == pytest.approx(0.3, rel=0.25, abs=0)
 
 
 def test_a_satellite_log_with_speeds_uses_them(tmp_path):
     clock, speed, way = noisy(rows=61)
     path = gpx(tmp_path / "speed.gpx", clock, way, 1.0, extra=lambda k: f"<speed>{speed[k]:.3f}</speed>")
-    result = coast_result([path], [], MASS, WHEELS)
-    assert result["rms_distance_m"] is None
-    assert result["rms_speed_m_per_s"] == pytest.approx(0.03, rel=0.3, abs=0)
+    result = straight_coast([path], [], MASS, WHEELS)
+    assert result.rms_distance_m is None
+    assert result.rms_speed_m_per_s == pytest.approx(0.03, rel=0.3, abs=0)
 
 
 # --- refusals ---
@@ -363,13 +365,13 @@ def test_refusals(tmp_path, text, line):
     path = tmp_path / "log.csv"
     path.write_text(text)
     with pytest.raises(InputError) as caught:
-        coast_result([path], [], MASS)
+        straight_coast([path], [], MASS)
     assert str(caught.value) == f"{path}: {line}"
 
 
 def refusal(*args, **keys):
     with pytest.raises(InputError) as caught:
-        coast_result(*args, **keys)
+        straight_coast(*args, **keys)
     text = str(caught.value)
     assert "\n" not in text
     return text
@@ -437,11 +439,11 @@ def test_a_circle_is_set_beside_the_model(tmp_path, yard):
     speeds = np.array(speeds) + 0.03 * np.random.default_rng(3).standard_normal(len(clock))
     path = written(tmp_path / "circle.csv", (clock, speeds), "time_s,speed_m_per_s")
     result = circle_coast_result([path], MASS, radius, yard, "first-bend", "Ideal", WHEELS)
-    json.dumps(result, allow_nan=False)
-    assert [one["name"] for one in result["setups"]] == ["ideal"]
-    for row in result["measured"]:
-        true = MASS * row["speed_m_per_s"] ** 4 / (corner * GRAVITY * radius**2)
-        assert abs(row["cornering_drag_N"] - true) < 1.5 * row["half_width_N"] + 0.05 * true
+    json.dumps(plain(result), allow_nan=False)
+    assert [one.name for one in result.setups] == ["ideal"]
+    for row in result.measured:
+        true = MASS * row.speed_m_per_s ** 4 / (corner * GRAVITY * radius**2)
+        assert abs(row.cornering_drag_N - true) < 1.5 * row.half_width_N + 0.05 * true
     text = words(result)
     assert text.startswith("A bend of 8 m costs the car as built")
     assert 'The model of "ideal" says' in text
@@ -449,7 +451,7 @@ def test_a_circle_is_set_beside_the_model(tmp_path, yard):
     with pytest.raises(InputError, match="a circle measures neither"):
         coast_fragment(result)
     every = circle_coast_result([path], MASS, -radius, yard, "first-bend", None, WHEELS)
-    assert len(every["setups"]) == 3
+    assert len(every.setups) == 3
 
 
 def test_refused_circles(yard):
@@ -513,7 +515,7 @@ def check(path, data):
     with warnings.catch_warnings():
         warnings.simplefilter("error")
         try:
-            result = coast_result([path], [DOWN], MASS, WHEELS)
+            result = straight_coast([path], [DOWN], MASS, WHEELS)
         except InputError as error:
             line, result = str(error), None
     if result is None:
@@ -521,7 +523,7 @@ def check(path, data):
         assert line.isprintable()
         assert len(line) < 400 + len(str(path))
     else:
-        json.dumps(result, allow_nan=False)
+        json.dumps(plain(result), allow_nan=False)
         assert words(result)
         tomllib.loads(coast_fragment(result))
 
@@ -559,5 +561,5 @@ def test_damaged_circles(tmp_path, yard, data, radius):
         assert line.isprintable()
         assert "+- nan" not in line
     else:
-        json.dumps(result, allow_nan=False)
+        json.dumps(plain(result), allow_nan=False)
         assert words(result)

@@ -7,7 +7,7 @@ import pytest
 from sim.scenario.car import BatteryTable, CarTable, TyreTable
 from sim.scenario.course import CourseTable
 from sim.spread.inputs import LITERATURE, WET_BELOW, WET_FRICTION
-from viz.coast.numbers import USUAL_DENSITY
+from sim.coast.result import USUAL_DENSITY
 
 PER_RADIAN = 180 / pi
 UNSET = TyreTable()

@@ -137,6 +137,16 @@ def test_what_cannot_be_built_changes_nothing_and_says_why(model):
     assert model.problem == ""
 
 
+def test_keys_that_do_not_fit_together_are_told_in_words(model):
+    """Their parts once came as they are kept, with bars between and "value error" before."""
+    model.choose_kind("cross rod")
+    model.change({"arm_length_mm": None})
+    assert model.problem == 'arm length mm: linkage "cross rod" needs this key'
+    model.change({"arm_length_mm": 5.0})
+    assert model.problem == "arm length mm: input should be greater than or equal to 10"
+    assert model.built.setup.arm_length_mm == 110.0
+
+
 def test_dials_move_by_their_steps_and_end(model):
     radius, speed = TURN_DIALS
     model.turn_dial(radius, 3)

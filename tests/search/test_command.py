@@ -7,12 +7,14 @@ import subprocess
 import sys
 import time
 import tomllib
+from dataclasses import fields
 
 import numpy as np
 import pytest
 
 from sim.scenario.file import find_scenario, load_scenario
 from sim.scenario.setup import SetupTable
+from sim.search.result import Found, FreeRow, Gain, LapFigures, SearchResult, SumFigures
 from viz.cli.entry import INTERRUPTED, main
 from viz.search.numbers import search_fragment
 
@@ -66,12 +68,17 @@ def test_refused_in_one_line(searched, words, line):
 @pytest.mark.parametrize("keys", LINKAGES.values(), ids=list(LINKAGES))
 def test_a_fragment_of_every_linkage_is_a_block_of_its_own(tmp_path, keys):
     setup = SetupTable.model_validate({"name": "tried, searched", "pivot": "stub axles", "toe_in_deg": -0.0014} | keys)
-    best = {"lap": {"finished": True, "drive_work_J": 400.0, "rolling_J": 300.0}, "sum": {}}
-    result = {
-        "setup": "tried", "linkage": setup.linkage, "objectives": ["drive_work"], "limits": {}, "less_change": None, "level": False,
-        "free": [{"key": "toe_in_deg", "own": 1.0, "best": -0.0014}], "own": best | {"lap": best["lap"] | {"drive_work_J": 450.0}},
-        "best": best, "gains": [{"drive_work_J": 50.0}],
-    }  # fmt: skip
+    nothing = SumFigures(*[None] * len(fields(SumFigures)))
+    laps = {name: None for name in ("scrub_J", "battery_Wh", "lap_time_s", "laps_per_charge", "race_laps", "rub_m", "ledger_residual")}
+    own, best = (
+        Found({"toe_in_deg": toe}, nothing, LapFigures(finished=True, drive_work_J=work, rolling_J=300.0, **laps), setup)
+        for toe, work in ((1.0, 450.0), (-0.0014, 400.0))
+    )  # fmt: skip
+    free = FreeRow("toe_in_deg", low=-2.0, high=2.0, own=1.0, best=-0.0014, flat_low=-1.0, flat_high=1.0, at_bound=False)
+    result = SearchResult(
+        title="tried", setup="tried", linkage=setup.linkage, objectives=("drive_work",), limits={}, target_m_per_s=3.0, closed=True,
+        candidates=100, free=(free,), own=own, best=best, less_change=None, level=False, gains=(Gain(12.0, 50.0),), front=(),
+    )  # fmt: skip
     fragment = search_fragment(result, setup)
     assert fragment.count("[[setup]]") == 1
     scenario = tmp_path / "mine.toml"

@@ -1,10 +1,10 @@
 """What `search` says: whether a gain is worth the work, and where sum and lap disagree; options and the piece of a scenario."""
 
-import copy
 import io
 import json
 import re
 import tomllib
+from dataclasses import replace
 
 import pytest
 from rich.console import Console
@@ -13,8 +13,9 @@ from rich.table import Table
 from sim.errors import InputError
 from sim.scenario.file import find_scenario, load_scenario
 from sim.scenario.setup import SetupTable
+from sim.search.result import FreeRow
 from sim.search.run import search
-from viz.search.numbers import parse_free, parse_limits, parse_objectives, search_fragment, search_result
+from viz.search.numbers import parse_free, parse_limits, parse_objectives, search_result
 from viz.search.report import search_report
 from viz.search.words import finding, three
 
@@ -22,7 +23,7 @@ from viz.search.words import finding, three
 @pytest.fixture(scope="module")
 def result():
     path = find_scenario("car-park")
-    return search_result(search(load_scenario(path), path.parent, "car-park", free={"arm_angle_deg": (5.0, 30.0)}))
+    return search(load_scenario(path), path.parent, "car-park", free={"arm_angle_deg": (5.0, 30.0)})
 
 
 def text_of(result):
@@ -32,19 +33,34 @@ def text_of(result):
     return console.export_text()
 
 
-def changed(result, **laps):
+def having(found, values=None, **parts):
+    """A found set-up with other figures: sum={...}, lap={...}, more values."""
+    changes = {part: replace(getattr(found, part), **figures) for part, figures in parts.items()}
+    return replace(found, values=dict(found.values) | (values or {}), **changes)
+
+
+def with_first_key(result, **changes):
+    """The answer with its first free key changed."""
+    return replace(result, free=(replace(result.free[0], **changes), *result.free[1:]))
+
+
+def changed(result, gains, **laps):
     """The answer with other drive work in the laps in time: own, best, and the gains."""
-    other = copy.deepcopy(result)
-    gains = laps.pop("gains")
-    for who, work in laps.items():
-        other[who]["lap"] |= {"drive_work_J": work, "finished": work is not None}
-    for row, gain in zip(other["gains"], gains, strict=True):
-        row["drive_work_J"] = gain
-    return other
+    found = {who: having(getattr(result, who), lap={"drive_work_J": work, "finished": work is not None}) for who, work in laps.items()}
+    rows = tuple(replace(row, drive_work_J=gain) for row, gain in zip(result.gains, gains, strict=True))
+    return replace(result, gains=rows, **found)
+
+
+def pasted(result):
+    """The piece of a scenario of an answer."""
+    return search_result(result)["fragment"]
 
 
 def test_the_answer_is_plain_numbers(result):
-    assert json.loads(json.dumps(result, allow_nan=False)) == result
+    numbers = search_result(result)
+    assert json.loads(json.dumps(numbers, allow_nan=False)) == numbers
+    assert list(numbers["best"]) == ["values", "sum", "lap"]
+    assert numbers["less_change"] is None or list(numbers["less_change"]) == ["values", "sum", "lap"]
 
 
 def test_a_gain_worth_the_work(result):
@@ -82,62 +98,48 @@ def test_sum_and_lap_that_disagree_are_named(result):
 
 
 def test_laps_on_a_charge_that_cannot_be_told_apart(result):
-    other = copy.deepcopy(result)
-    other["own"]["lap"]["laps_per_charge"], other["best"]["lap"]["laps_per_charge"] = 40.0, 40.1
+    other = replace(result, own=having(result.own, lap={"laps_per_charge": 40.0}), best=having(result.best, lap={"laps_per_charge": 40.1}))
     assert "+0.10 laps of 40.0, less than the 1 % that can be told apart" in finding(other)
 
 
 def test_shorter_arms_have_their_price(result):
-    other = copy.deepcopy(result)
-    other["free"].append({"key": "arm_length_mm", "low": 60.0, "high": 150.0, "own": 110.0, "best": 60.0, "flat_low": 60.0,
-                          "flat_high": 150.0, "at_bound": True})  # fmt: skip
-    for who, length in (("own", 110.0), ("best", 60.0)):
-        other[who]["values"]["arm_length_mm"] = length
+    arm = FreeRow("arm_length_mm", low=60.0, high=150.0, own=110.0, best=60.0, flat_low=60.0, flat_high=150.0, at_bound=True)
+    own, best = (having(found, {"arm_length_mm": length}) for found, length in ((result.own, 110.0), (result.best, 60.0)))
+    other = replace(result, free=(*result.free, arm), own=own, best=best)
     text = " ".join(text_of(other).split())
     assert "0.5 mm of play in a joint turns a wheel by 0.48 degrees instead of 0.26" in text  # 0.5/60 and 0.5/110 rad, by hand
     assert "edge of the bounds of arm_length_mm" in text
 
 
 def test_a_trade_off_is_shown_or_said_to_be_none(result):
-    other = copy.deepcopy(result) | {"objectives": ["drive_work", "error"]}
-    other["front"] = [other["best"]]
+    other = replace(result, objectives=("drive_work", "error"), front=(result.best,))
     assert "There is nothing to trade" in text_of(other)
-    other["front"] = [other["best"], other["own"]]
-    assert "Less of the one costs more of the other" in text_of(other)
+    assert "Less of the one costs more of the other" in text_of(replace(other, front=(result.best, result.own)))
 
 
 def test_the_fragment_reads_back(result):
-    table = tomllib.loads(result["fragment"])["setup"][0]
+    table = tomllib.loads(pasted(result))["setup"][0]
     setup = SetupTable.model_validate(table)
     assert setup.linkage == "cross rod"
-    assert setup.arm_angle_deg == pytest.approx(result["free"][0]["best"], rel=0, abs=5.1e-4)
+    assert setup.arm_angle_deg == pytest.approx(result.free[0].best, rel=0, abs=5.1e-4)
     assert setup.arm_length_mm == 110.0
     assert "toe_in_deg" not in table  # only what was written, and what was sought
 
 
 def kept_limits(result, **more):
     """The answer with another objective, limits or figures of the sum: of own and of best."""
-    other = copy.deepcopy(result) | {key: value for key, value in more.items() if key not in ("own", "best")}
-    for who in ("own", "best"):
-        other[who]["sum"] |= more.get(who, {})
-    return other
+    found = {who: having(getattr(result, who), sum=more.pop(who, {})) for who in ("own", "best")}
+    return replace(result, **found, **more)
 
 
 def test_no_gain_says_first_to_leave_the_car_as_it_is(result):
-    none = changed(result, own=400.0, best=401.4, gains=(-0.8, -1.4, -2.0))
-    none["free"][0]["at_bound"] = True
-    text = " ".join(text_of(search_again(none)).split())
-    assert text.startswith(f'{result["title"]} Leave the car as it is')
+    none = with_first_key(changed(result, own=400.0, best=401.4, gains=(-0.8, -1.4, -2.0)), at_bound=True)
+    text = " ".join(text_of(none).split())
+    assert text.startswith(f"{result.title} Leave the car as it is")
     assert "+1.4 J a lap in time, by +0.8 J to +2.0 J over the range of tyres" in text
     assert "wider" not in text
     assert "[[setup]]" not in text
-    assert "gains nothing: leave the car as it is" in search_again(none)["fragment"]
-
-
-def search_again(result):
-    """The answer with the fragment that belongs to its figures."""
-    table = tomllib.loads(result["fragment"])["setup"][0]
-    return result | {"fragment": search_fragment(result, SetupTable.model_validate(table))}
+    assert "gains nothing: leave the car as it is" in pasted(none)
 
 
 def test_no_gain_where_the_car_breaks_a_limit_says_what_keeping_it_costs(result):
@@ -146,7 +148,7 @@ def test_no_gain_where_the_car_breaks_a_limit_says_what_keeping_it_costs(result)
     assert finding(none).startswith("No gain: leave the car as it is, unless it has to keep what it breaks now: turning circle at most "
                                     "4.2 m (4.36 as it is).")  # fmt: skip
     assert "[[setup]]" in text_of(none)
-    assert "gains nothing, but keeps turning circle at most 4.2 m" in search_again(none)["fragment"]
+    assert "gains nothing, but keeps turning circle at most 4.2 m" in pasted(none)
 
 
 def test_much_turning_circle_or_lock_is_warned_of(result):
@@ -159,53 +161,51 @@ def test_much_turning_circle_or_lock_is_warned_of(result):
 
 
 def test_prose_quotes_the_laps_in_time(result):
-    other = kept_limits(result, objectives=["battery"], own={"battery_Wh": 3.47}, best={"battery_Wh": 3.47})
-    other["own"]["lap"]["battery_Wh"], other["best"]["lap"]["battery_Wh"] = 3.450, 3.3
+    other = kept_limits(result, objectives=("battery",), own={"battery_Wh": 3.47}, best={"battery_Wh": 3.47})
+    other = replace(other, own=having(other.own, lap={"battery_Wh": 3.450}), best=having(other.best, lap={"battery_Wh": 3.3}))
     assert finding(other).startswith("The battery energy goes from 3.45 to 3.30 Wh a lap. ")
-    other["best"]["lap"]["battery_Wh"] = 3.451
+    other = replace(other, best=having(other.best, lap={"battery_Wh": 3.451}))
     assert finding(other).startswith("The battery energy stays at 3.45 Wh a lap. ")
     assert "3.47" not in finding(other)
 
 
 def test_less_rub_for_more_drive_work_is_told_as_it_is(result):
-    other = changed(result, own=400.0, best=403.0, gains=(-2.0, -3.0, -4.0)) | {"objectives": ["rub"]}
-    other["own"]["lap"]["rub_m"], other["best"]["lap"]["rub_m"] = 5.62, 4.0
+    other = replace(changed(result, own=400.0, best=403.0, gains=(-2.0, -3.0, -4.0)), objectives=("rub",))
+    other = replace(other, own=having(other.own, lap={"rub_m": 5.62}), best=having(other.best, lap={"rub_m": 4.0}))
     assert finding(other) == ("The rub of the worst tyre goes from 5.62 to 4.00 m a lap. But the best values change the drive work by "
                               "+3.0 J a lap in time, by +2.0 J to +4.0 J over the range of tyres.")  # fmt: skip
 
 
 def test_the_smaller_change_is_named_shown_and_written(result):
-    other = copy.deepcopy(result)
-    other["free"].append(other["free"][0] | {"key": "arm_length_mm", "own": 110.0, "best": 66.0, "at_bound": True})
-    less = copy.deepcopy(other["best"])
-    for who, length in ((other["own"], 110.0), (other["best"], 66.0), (less, 110.0)):
-        who["values"]["arm_length_mm"] = length
-    other = search_again(other | {"less_change": less})
+    arm = replace(result.free[0], key="arm_length_mm", own=110.0, best=66.0, at_bound=True)
+    own, best, less = (
+        having(found, {"arm_length_mm": length}) for found, length in ((result.own, 110.0), (result.best, 66.0), (result.best, 110.0))
+    )
+    other = replace(result, free=(*result.free, arm), own=own, best=best, less_change=less)
     text = " ".join(text_of(other).split())
     assert "Changing only arm_angle_deg (to " in text
     assert "does as well to within what can be told apart" in text
     assert "wider" not in text  # nobody needs more room for a key that stays
-    assert "as it is: arm_length_mm." in other["fragment"]
+    assert "as it is: arm_length_mm." in pasted(other)
 
 
 def test_what_does_as_well_as_the_best_is_left_as_it_is(result):
-    level = search_again(changed(result, own=400.0, best=399.0, gains=(0.5, 1.0, 1.5)) | {"level": True})
-    level["free"][0]["at_bound"] = True
+    level = with_first_key(replace(changed(result, own=400.0, best=399.0, gains=(0.5, 1.0, 1.5)), level=True), at_bound=True)
     text = " ".join(text_of(level).split())
-    assert text.startswith(f'{result["title"]} Leave the car as it is: it does as well as the best')
+    assert text.startswith(f"{result.title} Leave the car as it is: it does as well as the best")
     assert "wider" not in text
     assert "[[setup]]" not in text
-    assert "leave the car as it is" in level["fragment"]
-    assert "which is worth the work" in finding(result | {"level": True})  # a gain of a tenth of the rolling resistance
+    assert "leave the car as it is" in pasted(level)
+    assert "which is worth the work" in finding(replace(result, level=True))  # a gain of a tenth of the rolling resistance
 
 
 def test_figures_never_have_an_exponent(result):
     other = changed(result, own=12444.8, best=12544.4, gains=(-35.0, -99.6, -120.0))
     assert "+100 J a lap in time, by +35 J to +120 J" in finding(other)
-    assert "as much as 250 % of" in finding(changed(result, own=12444.8, best=12444.8 - 2.5 * result["own"]["lap"]["rolling_J"],
+    assert "as much as 250 % of" in finding(changed(result, own=12444.8, best=12444.8 - 2.5 * result.own.lap.rolling_J,
                                                     gains=(1.0, 2.0, 3.0)))  # fmt: skip
     nothing = changed(result, own=400.0, best=400.0 + 5.6e-5, gains=(-1.1e-4, 2.4e-5, -5.6e-5))
-    text = text_of(kept_limits(nothing, best={"drive_work_J": nothing["own"]["sum"]["drive_work_J"] - 0.01}))
+    text = text_of(kept_limits(nothing, best={"drive_work_J": nothing.own.sum.drive_work_J - 0.01}))
     assert "change the drive work by 0 J a lap in time." in " ".join(text.split())
     assert not re.search(r"\de[-+]\d|[-+]0\.0\b|[-+]0 J", text)
     assert "disagree" not in text  # about nothing
@@ -221,25 +221,20 @@ def test_three_digits(value, text):
 
 
 def test_a_flat_key_has_its_whole_range(result):
-    other = copy.deepcopy(result)
-    other["free"][0] |= {"flat_low": 5.0, "flat_high": 30.0}
-    assert "whole range" in text_of(other)
+    assert "whole range" in text_of(with_first_key(result, flat_low=5.0, flat_high=30.0))
 
 
 def front_of(result, pairs, taken, objectives=("drive_work", "error"), keys=("arm_angle_deg",)):
     """The answer with a made trade-off."""
     names = {"drive_work": "drive_work_J", "error": "error_deg", "rub": "rub_m"}
-    other = copy.deepcopy(result) | {"objectives": list(objectives)}
-    other["free"] = [other["free"][0] | {"key": key, "low": -1500.0, "high": 1500.0} for key in keys]
-    for who in ("own", "best"):
-        other[who]["values"] = dict.fromkeys(keys, -1500.0)
-    other["front"] = []
+    front = []
     for place, pair in enumerate(pairs):
-        member = copy.deepcopy(other["best"])
-        member["values"] = {key: place - 1500.0 for key in keys}
-        member["sum"] |= {names[name]: value for name, value in zip(objectives, pair, strict=True)}
-        other["front"].append(member)
-    return other | {"best": other["front"][taken]}
+        values = dict.fromkeys(keys, place - 1500.0)
+        member = having(result.best, sum={names[name]: value for name, value in zip(objectives, pair, strict=True)})
+        front.append(replace(member, values=values, setup=result.best.setup.model_copy(update=values)))
+    free = tuple(replace(result.free[0], key=key, low=-1500.0, high=1500.0) for key in keys)
+    own = replace(result.own, values=dict.fromkeys(keys, -1500.0))
+    return replace(result, objectives=objectives, free=free, own=own, front=tuple(front), best=front[taken])
 
 
 def test_a_trade_off_below_what_can_be_told_apart_is_said_and_has_three_digits(result):
@@ -265,7 +260,7 @@ def test_tables_of_two_objectives_fit_in_100_columns(result):
     # The six longest keys of a linkage, at the widest figures that a scenario allows.
     keys = sorted((key for key in SetupTable.model_fields if key.endswith(("_mm", "_deg")) and not key.startswith("rack")), key=len)[-6:]
     other = front_of(result, [(12388.0, 0.9), (12600.0, 0.5), (12800.0, 0.1)], 1, ("rub", "error"), keys)
-    other["less_change"] = other["front"][2]
+    other = replace(other, less_change=other.front[2])
     console = Console(width=300, record=True, no_color=True, file=io.StringIO())
     for one in search_report(other):
         if isinstance(one, Table):

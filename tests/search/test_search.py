@@ -14,11 +14,9 @@ from sim.scenario.file import check_scenario, find_scenario, load_scenario
 from sim.scenario.setup import SetupTable
 from sim.search.optimise import Candidates, best_point, flat_range, front_points, least_change
 from sim.search.run import FLAT_LEAST, FLAT_SHARE, LIMITS, Judge, new_name, search
-from sim.search.setups import free_keys, sketch, with_keys
-from sim.study.jobs import COLUMNS
+from sim.search.setups import FreeKey, free_keys, sketch, with_keys
 from sim.study.ready import course_of
 from sim.study.workers import Workers
-from viz.search.numbers import search_result
 from viz.search.report import search_report
 
 BEND = """
@@ -49,8 +47,8 @@ ROD = {"linkage": "cross rod", "arm_length_mm": 110.0, "arm_angle_deg": 13.9}
 def test_at_a_walk_the_best_fraction_is_ideal_steering(try_search):
     # Without speed there are no side forces to share; what is left is geometry, and ideal steering has none of it.
     result = try_search({"linkage": "fraction", "fraction": 0.3}, speed=0.3, objectives=("scrub",))
-    assert result.best.values[0] == pytest.approx(1.0, rel=0, abs=0.02)
-    assert result.best.lap[COLUMNS.index("scrub_J")] < result.own.lap[COLUMNS.index("scrub_J")]
+    assert result.best.values["fraction"] == pytest.approx(1.0, rel=0, abs=0.02)
+    assert result.best.lap.scrub_J < result.own.lap.scrub_J
 
 
 @pytest.mark.parametrize("objective", ["scrub", "drive_work"])
@@ -58,10 +56,11 @@ def test_at_a_walk_the_best_toe_is_none(try_search, objective):
     # Toe drags by its square (E2 of the published values): with mirrored turns it would be 0 exactly; here a bend to one side.
     free = {"toe_in_deg": (-2.0, 1.5)}
     result = try_search({"linkage": "ideal", "toe_in_deg": 1.0}, speed=0.3, objectives=(objective,), free=free)
-    assert result.best.values[0] == pytest.approx(0.0, rel=0, abs=0.02)
-    assert all(gain > 0 for gain in result.gains)
+    assert result.best.values["toe_in_deg"] == pytest.approx(0.0, rel=0, abs=0.02)
+    gains = [one.drive_work_J for one in result.gains]
+    assert all(gain > 0 for gain in gains)
     # ... and a stiffer tyre pays more for the same toe.
-    assert result.gains[0] < result.gains[1] < result.gains[2]
+    assert gains[0] < gains[1] < gains[2]
 
 
 @pytest.mark.parametrize(
@@ -105,43 +104,44 @@ def found(try_search):
 def test_never_worse_than_a_grid(found, try_search, tmp_path):
     # T18.  A grid that is not the search's own scan: 8 by 7 values, ends included.
     scenario = try_search(ROD, as_scenario=True)
-    judge = Judge(scenario, course_of(scenario, tmp_path, "tried.toml"), scenario.setup[0], found.free, {}, found.target)
+    free = [FreeKey(one.key, one.low, one.high) for one in found.free]
+    judge = Judge(scenario, course_of(scenario, tmp_path, "tried.toml"), scenario.setup[0], free, {}, found.target_m_per_s)
     axes = [np.linspace(one.low, one.high, count) for one, count in zip(found.free, (8, 7), strict=True)]
     figures = [judge(values) for values in product(*axes)]
     allowed = [one.drive_work for one in figures if one.missed == 0]
     assert len(allowed) > 20
-    assert found.best.figures.drive_work <= min(allowed)
-    assert found.best.figures.drive_work <= found.own.figures.drive_work
+    assert found.best.sum.drive_work_J <= min(allowed)
+    assert found.best.sum.drive_work_J <= found.own.sum.drive_work_J
 
 
 def test_inside_the_bounds(found):
-    for one, value, flat in zip(found.free, found.best.values, found.flat, strict=True):
-        assert one.low <= value <= one.high
-        assert one.low <= flat.low <= value <= flat.high <= one.high
+    for one in found.free:
+        assert one.best == found.best.values[one.key]
+        assert one.low <= one.flat_low <= one.best <= one.flat_high <= one.high
 
 
 @pytest.mark.parametrize("threads", [pytest.param(1, marks=pytest.mark.slow), 2])
 def test_same_seed_same_answer(found, try_search, threads):
     again = try_search(ROD, objectives=("drive_work",), seed=3, workers=Workers(threads=threads))
     assert again.best.values == found.best.values
-    assert again.flat == found.flat
+    assert again.free == found.free
     assert again.gains == found.gains
-    np.testing.assert_array_equal(again.best.lap, found.best.lap)
+    assert again.best.lap == found.best.lap
 
 
 @pytest.mark.slow
 def test_another_seed_finds_the_same_optimum(found, try_search):
     # Not the same digits: the optimum is flat.  As good to a thousandth of what the search gains.
     other = try_search(ROD, objectives=("drive_work",), seed=4)
-    gain = found.own.figures.drive_work - found.best.figures.drive_work
-    assert other.best.figures.drive_work == pytest.approx(found.best.figures.drive_work, rel=0, abs=1e-3 * gain)
+    gain = found.own.sum.drive_work_J - found.best.sum.drive_work_J
+    assert other.best.sum.drive_work_J == pytest.approx(found.best.sum.drive_work_J, rel=0, abs=1e-3 * gain)
 
 
 def test_the_lap_in_time_agrees_with_the_sum(found):
-    by_lap = found.own.lap[COLUMNS.index("drive_work_J")] - found.best.lap[COLUMNS.index("drive_work_J")]
-    by_sum = found.own.figures.drive_work - found.best.figures.drive_work
-    assert by_lap > 0
-    assert by_lap == found.gains[1]
+    by_lap, by_sum = found.lap_gain, found.sum_gain
+    assert by_lap == found.own.lap.drive_work_J - found.best.lap.drive_work_J > 0
+    assert by_sum == found.own.sum.drive_work_J - found.best.sum.drive_work_J
+    assert by_lap == found.gains[1].drive_work_J
     assert by_lap == pytest.approx(by_sum, rel=0.2, abs=0)  # a 4 m bend that the car takes a little wider in time
 
 
@@ -160,10 +160,10 @@ def test_a_candidate_that_breaks_a_limit_is_not_allowed(try_search, tmp_path):
 @pytest.mark.parametrize(("name", "value"), [("turning_circle_m", 4.3), ("lock_deg", 50.0)])
 def test_limits_are_kept(try_search, name, value):
     result = try_search(ROD, objectives=("error",), limits={name: value})
-    kept = getattr(result.best.figures, name)
+    kept = getattr(result.best.sum, name)
     assert kept <= value if LIMITS[name] == "most" else kept >= value
     free = try_search(ROD, objectives=("error",))
-    assert free.best.figures.error < result.best.figures.error  # so the limit was in the way
+    assert free.best.sum.error_deg < result.best.sum.error_deg  # so the limit was in the way
 
 
 @pytest.mark.slow
@@ -171,7 +171,7 @@ def test_a_trade_off_holds_nothing_that_is_worse_in_both(try_search):
     # Toe shifts rub from one front tyre to the other and spoils the error.
     free = {"arm_angle_deg": (0.0, 30.0), "toe_in_deg": (-1.0, 1.0)}
     result = try_search(ROD | {"toe_in_deg": 0.5}, objectives=("error", "rub"), free=free)
-    pairs = [(one.figures.error, one.figures.rub) for one in result.front]
+    pairs = [(one.sum.error_deg, one.sum.rub_m) for one in result.front]
     assert len(pairs) >= 3
     assert all(a[0] < b[0] and a[1] > b[1] for a, b in pairwise(pairs))
 
@@ -229,10 +229,10 @@ KEPT = {"objectives": ("drive_work",), "free": {"arm_angle_deg": (0.0, 30.0)}}
 @pytest.mark.parametrize("part", ["whole", "half", "damaged", "of another kind"])
 def test_a_search_that_goes_on_gives_the_same_answer_and_judges_nothing_twice(try_search, tmp_path, judged, part):
     first = try_search(ROD, **KEPT, store=tmp_path)
-    assert len(judged) == first.tried + 1  # and what the team has, without limits
+    assert len(judged) == first.candidates + 1  # and what the team has, without limits
     (file,) = tmp_path.glob("candidates-*.npy")
     rows = np.load(file)
-    assert len(rows) == first.tried
+    assert len(rows) == first.candidates
     if part == "half":  # as a kill leaves it
         np.save(file, rows[: len(rows) // 2])
     elif part == "damaged":
@@ -242,10 +242,9 @@ def test_a_search_that_goes_on_gives_the_same_answer_and_judges_nothing_twice(tr
     known = {"whole": len(rows), "half": len(rows) // 2}.get(part, 0)
     judged.clear()
     again = try_search(ROD, **KEPT, store=tmp_path)
-    assert len(judged) == first.tried - known + 1
-    for one in ("own", "best", "less_change", "flat", "gains", "tried"):
+    assert len(judged) == first.candidates - known + 1
+    for one in ("own", "best", "less_change", "free", "gains", "candidates"):
         assert repr(getattr(again, one)) == repr(getattr(first, one))  # a float's text gives all of its bits
-    np.testing.assert_array_equal(again.best.lap, first.best.lap)
     np.testing.assert_array_equal(np.load(file), rows)
 
 
@@ -256,12 +255,12 @@ def test_kept_candidates_serve_no_other_question(try_search, tmp_path, judged):
     (file,) = tmp_path.glob("candidates-*.npy")
     judged.clear()
     other = try_search(ROD, **KEPT | {"objectives": ("error",)}, store=tmp_path)
-    assert len(judged) < other.tried
+    assert len(judged) < other.candidates
     assert list(tmp_path.glob("candidates-*.npy")) == [file]
     for changes in ({"limits": {"lock_deg": 20.0}}, {"speed": 2.1}, {"free": {"toe_in_deg": (0.0, 1.0)}}):
         judged.clear()
         other = try_search(ROD, **KEPT | changes, store=tmp_path)
-        assert len(judged) == other.tried + 1
+        assert len(judged) == other.candidates + 1
     assert len(list(tmp_path.glob("candidates-*.npy"))) == 4
 
 
@@ -307,25 +306,24 @@ def test_of_a_trade_off_the_second_decides_where_the_first_is_flat():
     path = find_scenario("quay-loop")
     free = {"arm_angle_deg": (0.0, 30.0), "drop_arm_behind_front_axle_mm": (50.0, 170.0)}
     result = search(load_scenario(path), path.parent, "quay-loop", setup="drop arm and two rods", objectives=("rub", "error"), free=free)
-    least = result.front[0].figures.rub
+    least = result.front[0].sum.rub_m
     assert len(result.front) >= 3
-    equal = [one for one in result.front if one.figures.rub <= (1 + FLAT_SHARE) * least]
+    equal = [one for one in result.front if one.sum.rub_m <= (1 + FLAT_SHARE) * least]
     assert len(equal) >= 2
     assert result.best.values == equal[-1].values
-    assert result.best.figures.error == min(one.figures.error for one in equal)
-    report = search_result(result)
-    assert "Taken as best, the end of least error from ideal" in " ".join(map(str, search_report(report)))
+    assert result.best.sum.error_deg == min(one.sum.error_deg for one in equal)
+    assert "Taken as best, the end of least error from ideal" in " ".join(map(str, search_report(result)))
 
 
 def test_the_smaller_change_leaves_what_it_can_as_it_is(found, try_search):
     # Arms as long as they are do as well when kinked further.
     less = found.less_change
     assert not found.level
-    assert less.values[0] == found.own.values[0] != found.best.values[0]
-    assert less.values[1] == found.best.values[1]
-    work = found.best.figures.drive_work
-    assert less.figures.drive_work <= work + max(FLAT_SHARE * work, FLAT_LEAST["drive_work"])
-    assert less.lap[COLUMNS.index("finished")] == 1
+    assert less.values["arm_length_mm"] == found.own.values["arm_length_mm"] != found.best.values["arm_length_mm"]
+    assert less.values["arm_angle_deg"] == found.best.values["arm_angle_deg"]
+    work = found.best.sum.drive_work_J
+    assert less.sum.drive_work_J <= work + max(FLAT_SHARE * work, FLAT_LEAST["drive_work"])
+    assert less.lap.finished
 
 
 def test_what_does_as_well_as_the_best_is_left_as_it_is(try_search):

@@ -125,8 +125,8 @@ REFUSED = [
      "play again"),
     ({"car.mass_kg": 10, "car": {"mass_kg": 11}}, 'uncertainty."car.mass_kg": the uncertainty of this number stands twice; keep one of '
      "them"),
-    ({f"{ODD}.fractoin": 1}, 'uncertainty."setup.0.5 of ideal, kinked ? bar.fractoin": the scenario gives no such number; did you mean '
-     "setup.0.5 of ideal, kinked ? bar.fraction?"),
+    ({f"{ODD}.fractoin": 1}, 'uncertainty."setup.0.5 of ideal, kinked | bar.fractoin": the scenario gives no such number; did you mean '
+     "setup.0.5 of ideal, kinked | bar.fraction?"),
     ({"car.\x07\n": 1.0}, 'uncertainty."car.??": the scenario gives no such number; '),
 ]  # fmt: skip
 

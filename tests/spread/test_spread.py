@@ -19,7 +19,8 @@ from sim.spread.statistics import Estimate, Interval
 from sim.study.jobs import BLOCK, COLUMNS, Job, drive_jobs
 from sim.study.ready import course_of
 from sim.study.workers import Workers
-from viz.spread.numbers import best_pairs, is_small, leading, spread_result
+from sim.spread.findings import best_pairs, is_small, leading
+from viz.spread.numbers import spread_result
 from viz.spread.plot import write_spread_plot
 from viz.spread.report import finding, number_words, spread_report
 

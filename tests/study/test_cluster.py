@@ -20,7 +20,8 @@ from sim.errors import InputError
 from sim.scenario.file import load_scenario
 from sim.study.jobs import Job, drive_jobs
 from sim.study.ready import course_of
-from sim.study.workers import Workers
+from sim.study.workers import Cluster, Workers
+from viz.cli.entry import main
 
 pytestmark = pytest.mark.slow
 YARD = Path(__file__).parents[1] / "scenarios" / "yard.toml"
@@ -96,7 +97,10 @@ def small_blocks(monkeypatch):
 @pytest.mark.usefixtures("small_blocks")
 def test_figures_of_a_cluster_are_those_of_this_process(two_workers, course, jobs):
     address, _ = two_workers
-    np.testing.assert_array_equal(drive_jobs(course, jobs, Workers(cluster=address)), drive_jobs(course, jobs, Workers()))
+    alone = drive_jobs(course, jobs, Workers())
+    with Workers(cluster=Cluster(address)) as workers:
+        np.testing.assert_array_equal(drive_jobs(course, jobs, workers), alone)
+        np.testing.assert_array_equal(drive_jobs(course, jobs, workers), alone)  # again over the same connection
 
 
 @pytest.mark.usefixtures("small_blocks")
@@ -109,7 +113,8 @@ def test_a_worker_killed_in_the_middle_costs_nothing(two_workers, course, jobs, 
         if next(calls) == 2:  # the first call tells of what is kept, then each of a block
             os.kill(first.pid, signal.SIGKILL if hasattr(signal, "SIGKILL") else signal.SIGTERM)
 
-    rows = drive_jobs(course, jobs, Workers(cluster=address), kill_one, tmp_path / "kept")
+    with Workers(cluster=Cluster(address)) as workers:
+        rows = drive_jobs(course, jobs, workers, kill_one, tmp_path / "kept")
     assert first.wait(timeout=STARTED_WITHIN) != 0
     assert second.poll() is None
     assert seen == list(range(0, len(jobs) + 1, 10))  # each block once, and none left out
@@ -128,13 +133,48 @@ def test_a_scheduler_killed_in_the_middle_is_told_in_one_line(two_workers, sched
         if len(seen) == 3:
             scheduling[1].kill()
 
-    with pytest.raises(InputError) as fault:
-        drive_jobs(course, many, Workers(cluster=address), kill_it, tmp_path / "kept")
+    with Workers(cluster=Cluster(address)) as workers, pytest.raises(InputError) as fault:
+        drive_jobs(course, many, workers, kill_it, tmp_path / "kept")
     assert str(fault.value) == (
         f"--cluster: the scheduler at {address} was lost on the way; start the cluster again; with --resume the finished laps are kept"
     )
     assert capfd.readouterr() == ("", "")
     assert len(list((tmp_path / "kept").glob("block-*.npy"))) * 10 == seen[-1] > 0
+
+
+def test_a_scheduler_that_was_lost_before_the_laps_is_told_in_one_line(scheduling, course, jobs):
+    """Between the first check and the laps lies a search's long look at candidates; the connection is the same one."""
+    address, process = scheduling
+    with Workers(cluster=Cluster(address)) as workers:
+        process.kill()
+        until = time.monotonic() + STARTED_WITHIN
+        while workers.cluster.client.status == "running":
+            assert time.monotonic() < until
+            time.sleep(0.1)
+        with pytest.raises(InputError) as fault:
+            drive_jobs(course, jobs, workers)
+    assert str(fault.value).startswith(f"--cluster: the scheduler at {address} was lost on the way; ")
+
+
+def test_a_study_connects_to_its_cluster_once(two_workers, monkeypatch, tmp_path, capsys):
+    import distributed
+
+    made = []
+
+    class Counted(distributed.Client):
+        def __init__(self, *words, **keys):
+            made.append(words)
+            super().__init__(*words, **keys)
+
+    monkeypatch.setattr(distributed, "Client", Counted)
+    monkeypatch.chdir(tmp_path)
+    words = ["search", str(YARD), "--free", "toe_in_deg=-0.5:0.5", "--cluster", two_workers[0], "--json"]
+    monkeypatch.setattr(sys, "argv", ["scrubwise", *words])
+    with pytest.raises(SystemExit) as ended:
+        main()
+    assert ended.value.code == 0
+    assert json.loads(capsys.readouterr().out)["best"]["lap"]["finished"]
+    assert len(made) == 1
 
 
 def test_spread_prints_the_same_on_a_cluster(two_workers, tmp_path):
@@ -155,8 +195,8 @@ NO_WORKER = "start workers, then try again; with --resume the finished laps are 
 
 def test_a_cluster_without_workers_is_refused(scheduler, course, jobs, monkeypatch):
     monkeypatch.setattr(sim.study.workers, "WORKER_WITHIN", 2)
-    with pytest.raises(InputError) as fault:
-        drive_jobs(course, jobs, Workers(cluster=scheduler))
+    with Workers(cluster=Cluster(scheduler)) as workers, pytest.raises(InputError) as fault:
+        drive_jobs(course, jobs, workers)
     assert str(fault.value) == f"--cluster: the scheduler at {scheduler} has no worker; {NO_WORKER}"
 
 
@@ -173,32 +213,32 @@ def test_a_cluster_whose_last_worker_dies_is_not_waited_for_without_end(two_work
             for worker in workers:
                 worker.kill()
 
-    with pytest.raises(InputError) as fault:
-        drive_jobs(course, many, Workers(cluster=address), kill_both, tmp_path / "kept")
+    with Workers(cluster=Cluster(address)) as who, pytest.raises(InputError) as fault:
+        drive_jobs(course, many, who, kill_both, tmp_path / "kept")
     assert str(fault.value) == f"--cluster: the scheduler at {address} has no worker; {NO_WORKER}"
     assert len(list((tmp_path / "kept").glob("block-*.npy"))) * 10 == seen[-1] > 0
 
 
-def test_what_takes_a_connection_and_never_speaks_is_no_scheduler(course, jobs, monkeypatch):
+def test_what_takes_a_connection_and_never_speaks_is_no_scheduler(monkeypatch):
     monkeypatch.setattr(sim.study.workers, "ANSWER_WITHIN", 1)
     with socket.create_server(("127.0.0.1", 0)) as mute:
         address = f"tcp://127.0.0.1:{mute.getsockname()[1]}"
         with pytest.raises(InputError) as fault:
-            drive_jobs(course, jobs, Workers(cluster=address))
+            Cluster(address)
     assert str(fault.value) == f"--cluster: no scheduler answers at {address}; start one, or check the address (tcp://HOST:PORT)"
 
 
 def test_workers_of_another_version_are_refused(two_workers, course, jobs, monkeypatch):
     monkeypatch.setattr(sim.study.workers, "DIGEST", "another")
-    with pytest.raises(InputError) as fault:
-        drive_jobs(course, jobs, Workers(cluster=two_workers[0]))
+    with Workers(cluster=Cluster(two_workers[0])) as workers, pytest.raises(InputError) as fault:
+        drive_jobs(course, jobs, workers)
     assert str(fault.value) == "--cluster: a worker runs another version of scrubwise, or none; install the same on every machine"
 
 
-def test_a_scheduler_that_is_not_there_is_refused(course, jobs, monkeypatch):
+def test_a_scheduler_that_is_not_there_is_refused(monkeypatch):
     monkeypatch.setattr(sim.study.workers, "ANSWER_WITHIN", 1)
     with pytest.raises(InputError) as fault:
-        drive_jobs(course, jobs, Workers(cluster="tcp://127.0.0.1:9"))
+        Cluster("tcp://127.0.0.1:9")
     assert str(fault.value) == (
         "--cluster: no scheduler answers at tcp://127.0.0.1:9; start one, or check the address (tcp://HOST:PORT)"
     )

@@ -97,11 +97,12 @@ def bench(
     """Fits measured left/right angles; what to turn, and by how much."""
     from viz.bench.numbers import bench_result
     from viz.bench.report import bench_report
+    from viz.shared.plain import plain
 
     loaded, _ = load(scenario)
     result = bench_result(loaded, scenario, readings, setup, bootstrap)
     if as_json:
-        print_json(result)
+        print_json(plain(result))
     else:
         print_report(bench_report(result))
 
@@ -123,16 +124,18 @@ def coast(
     as_json: Json = False,
 ) -> None:  # fmt: skip
     """Rolling coefficient and drag area from logs of a car that rolls out, with uncertainty."""
+    from sim.coast.result import CoastResult, straight_coast
     from sim.scenario.file import file_or_shipped_table
-    from viz.coast.numbers import circle_coast_result, coast_fragment, coast_result, write_coast_plot
+    from viz.coast.numbers import circle_coast_result, coast_fragment, write_coast_plot
     from viz.coast.report import coast_report
+    from viz.shared.plain import plain
 
     logs, back = [file_or_shipped_table(log) for log in logs], [file_or_shipped_table(log) for log in back or []]
     if circle_radius is None:
         if scenario is not None or setup is not None:
             option = "--setup" if scenario is None else "--scenario"
             raise InputError(option, "", "a scenario and its set-ups go with a coast in a circle", "add --circle-radius, or leave it out")
-        result = coast_result(logs, back, mass, rotating_mass, air_density)
+        result: CoastResult = straight_coast(logs, back, mass, rotating_mass, air_density)
     else:
         if scenario is None:
             raise InputError("--circle-radius", "", "a circle's drag is compared with a scenario's set-ups", "add --scenario")
@@ -149,6 +152,6 @@ def coast(
     if plot is not None:
         write_file(plot, ".png", lambda made: write_coast_plot(result, made))
     if as_json:
-        print_json(result)
+        print_json(plain(result))
     else:
         print_report([*coast_report(result), *(f"Written to {one}" for one in (fragment, plot) if one is not None)])

@@ -2,13 +2,16 @@
 
 import os
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from sim.errors import InputError
 from viz.cli.shell import LOCK_STEP, Json, ScenarioName, load, print_json, print_report, progress
 from viz.shared.files import write_file
+
+if TYPE_CHECKING:
+    from sim.study.workers import Workers
 
 WorkerCount = Annotated[int | None, typer.Option("--workers", metavar="N", help="Threads of this machine that drive laps; left out: one "
                                                  "a core. The figures do not depend on it.")]  # fmt: skip
@@ -39,24 +42,23 @@ def search(
 ) -> None:  # fmt: skip
     """The best arms, rods and toe for this course within bounds, and whether the gain is worth it."""
     from sim.search.run import search as find_best
-    from viz.search.numbers import parse_free, parse_limits, parse_objectives, search_result
+    from viz.search.numbers import parse_free, parse_limits, parse_objectives, search_fragment, search_result
     from viz.search.report import search_report
 
     loaded, path = load(scenario)
     chosen, wanted, limits = parse_free(free or []), parse_objectives(objective or []), parse_limits(limit or [])
-    who = crew(workers, cluster)
-    with progress("searching", as_json) as tell:
+    with crew(workers, cluster) as who, progress("searching", as_json) as tell:
         found = find_best(
             loaded, path.parent, scenario, setup=setup, free=chosen, objectives=wanted, limits=limits, workers=who, store=resume, seed=seed,
             progress=tell,
         )  # fmt: skip
-    result = search_result(found)
     if fragment is not None:
-        write_file(fragment, ".toml", lambda made: made.write_text(result["fragment"], encoding="utf-8"))
+        text = search_fragment(found, (found.less_change or found.best).setup)
+        write_file(fragment, ".toml", lambda made: made.write_text(text, encoding="utf-8"))
     if as_json:
-        print_json(result)
+        print_json(search_result(found))
     else:
-        print_report([*search_report(result), *([f"Written to {fragment}"] if fragment is not None else [])])
+        print_report([*search_report(found), *([f"Written to {fragment}"] if fragment is not None else [])])
 
 
 def spread(
@@ -77,8 +79,7 @@ def spread(
     from sim.spread.run import spread as study
 
     loaded, path = load(scenario)
-    who = crew(workers, cluster)
-    with progress("driving", as_json, LOCK_STEP) as tell:
+    with crew(workers, cluster) as who, progress("driving", as_json, LOCK_STEP) as tell:
         found = study(
             loaded, path.parent, scenario, samples=samples, seed=seed, literature=literature, sobol=sobol, workers=who, store=resume,
             progress=tell,
@@ -125,15 +126,14 @@ def contest(
         print_report([*contest_report(result), f"Written to {target}"])
 
 
-def crew(threads: int | None, cluster: str | None):
+def crew(threads: int | None, cluster: str | None) -> "Workers":
     """Who drives the laps.  Raises InputError for a number of threads out of bounds, and for a cluster that does not answer."""
-    from sim.study.workers import Workers, check_cluster
+    from sim.study.workers import Cluster, Workers
 
     if cluster is not None:
         if threads is not None:
             raise InputError("--workers", "", "the workers of a cluster are its own", "leave out --workers or --cluster")
-        check_cluster(cluster)
-        return Workers(cluster=cluster)
+        return Workers(cluster=Cluster(cluster))
     if threads is None:
         threads = len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
     elif not 1 <= threads <= 256:

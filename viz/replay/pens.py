@@ -1,5 +1,6 @@
 """Pens: five verbs that every picture of the replay is drawn with.  One pen draws, another only writes the calls down."""
 
+from collections.abc import Sequence
 from functools import lru_cache
 from importlib.util import find_spec
 from itertools import pairwise
@@ -57,23 +58,23 @@ class NotePen:
     def __init__(self) -> None:
         self.calls: list[tuple[Any, ...]] = []
 
-    def line(self, a, b, ink):
+    def line(self, a: Place, b: Place, ink: Ink) -> None:
         self.calls.append(("line", _noted(a), _noted(b), ink))
 
-    def path(self, places, ink):
+    def path(self, places: np.ndarray, ink: Ink) -> None:
         self.calls.append(("path", tuple(_noted(place) for place in places), ink))
 
-    def disc(self, centre, radius, ink):
+    def disc(self, centre: Place, radius: float, ink: Ink) -> None:
         self.calls.append(("disc", _noted(centre), round(float(radius), 4), ink))
 
-    def wheel(self, centre, heading, length, breadth, ink):
+    def wheel(self, centre: Place, heading: float, length: float, breadth: float, ink: Ink) -> None:
         self.calls.append(("wheel", _noted(centre), *(round(float(one), 4) for one in (heading, length, breadth)), ink))
 
-    def text(self, place, words, ink):
+    def text(self, place: Place, words: str, ink: Ink) -> None:
         self.calls.append(("text", _noted(place), words, ink))
 
 
-def _noted(place) -> Place:
+def _noted(place: Sequence[float] | np.ndarray) -> Place:
     return round(float(place[0]), 4) + 0.0, round(float(place[1]), 4) + 0.0
 
 
@@ -86,10 +87,10 @@ class PygamePen:
         whole = surface.get_rect()
         self.clip = whole if inside is None else pygame.Rect(*(round(side * p) for side in inside)).clip(whole)
 
-    def line(self, a, b, ink):
+    def line(self, a: Place, b: Place, ink: Ink) -> None:
         self._stroke([self.view.screen(a), self.view.screen(b)], ink)
 
-    def path(self, places, ink):
+    def path(self, places: np.ndarray, ink: Ink) -> None:
         if len(places) < 2:
             return
         on_screen = self.view.screens(places).tolist()
@@ -98,7 +99,7 @@ class PygamePen:
         else:
             self._stroke(on_screen, ink)
 
-    def disc(self, centre, radius, ink):
+    def disc(self, centre: Place, radius: float, ink: Ink) -> None:
         x, y = self.view.screen(centre)
         size = radius * self.view.scale
         if not (self._near(x, size, self.clip.left, self.clip.right) and self._near(y, size, self.clip.top, self.clip.bottom)):
@@ -109,7 +110,7 @@ class PygamePen:
         if ink.width:
             pygame.draw.aacircle(self.surface, ink.colour, (x, y), max(size, 1.0), max(1, round(ink.width * self.view.point)))
 
-    def wheel(self, centre, heading, length, breadth, ink):
+    def wheel(self, centre: Place, heading: float, length: float, breadth: float, ink: Ink) -> None:
         thick = breadth * self.view.scale
         if thick < 2:
             self.path(wheel_outline(centre, heading, length, breadth), ink)
@@ -119,7 +120,7 @@ class PygamePen:
         self.surface.set_clip(self.clip)
         pygame.draw.aaline(self.surface, ink.fill or ink.colour, ends[0], ends[1], round(thick))
 
-    def text(self, place, words, ink):
+    def text(self, place: Place, words: str, ink: Ink) -> None:
         if not words:
             return
         p = self.view.point

@@ -7,6 +7,7 @@ from math import ceil, cos, degrees, isfinite, sin, tan
 from typing import NamedTuple
 
 import numpy as np
+from numpy.typing import ArrayLike
 
 from viz.replay.looks import BAD, BLUE, CARD, FAINT, GOOD, GRID, INK, POWER_COLOURS, SHARE_OF_TYRE, SKY, SOFT, level
 from viz.replay.pens import Ink, Pen, Place
@@ -40,7 +41,7 @@ class Crossing(NamedTuple):
         return abs(self.left - self.right)
 
 
-def to_ground(now: Instant, ahead, left) -> np.ndarray:
+def to_ground(now: Instant, ahead: ArrayLike, left: ArrayLike) -> np.ndarray:
     """Places of the car on the ground, (..., 2) [m].  now : Instant; ahead, left : of the mass centre [m]."""
     c, s = cos(now.heading), sin(now.heading)
     ahead, left = np.asarray(ahead, dtype=float), np.asarray(left, dtype=float)

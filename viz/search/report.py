@@ -1,5 +1,6 @@
 """What `search` prints: its sentences, its tables, and the found set-up as a piece of a scenario."""
 
+from collections.abc import Callable
 from textwrap import wrap
 from typing import Any
 
@@ -7,82 +8,90 @@ from rich.table import Table
 from rich.text import Text
 
 from sim.judgements import TELL_APART
+from sim.search.result import Found, SearchResult, SumFigures
 from sim.search.run import FLAT_SHARE, OBJECTIVES
+from viz.search.numbers import search_fragment
 from viz.search.words import (
     LEVEL, LIMIT_WORDS, NONE, OBJECTIVE_WORDS, UNFIT, bound_lines, broken_limits, finding, joules, percent, three, two_gains, verdict,
     warnings, yardstick,
 )  # fmt: skip
 from viz.shared.words import plain_table
 
-# Rows of the comparison: words, where they stand (figures of the sum, or of the lap in time), key, decimals.
-ROWS = (
-    ("drive work, lap in time [J]", "lap", "drive_work_J", 1), ("drive work, steady turns [J]", "sum", "drive_work_J", 1),
-    ("scrub, lap in time [J]", "lap", "scrub_J", 1), ("battery, lap in time [Wh]", "lap", "battery_Wh", 3),
-    ("laps on a charge", "lap", "laps_per_charge", 2), ("rubber dragged, worst tyre [m]", "lap", "rub_m", 2),
-    ("error from ideal [deg]", "sum", "error_deg", 3), ("turning circle, kerb [m]", "sum", "turning_circle_m", 2),
-    ("lock, equivalent steer [deg]", "sum", "lock_deg", 1), ("kick-back lever [mm]", "sum", "kick_back_mm", 1),
+# Rows of the comparison: words, figure, decimals.
+ROWS: tuple[tuple[str, Callable[[Found], float | None], int], ...] = (
+    ("drive work, lap in time [J]", lambda found: found.lap.drive_work_J, 1),
+    ("drive work, steady turns [J]", lambda found: found.sum.drive_work_J, 1),
+    ("scrub, lap in time [J]", lambda found: found.lap.scrub_J, 1), ("battery, lap in time [Wh]", lambda found: found.lap.battery_Wh, 3),
+    ("laps on a charge", lambda found: found.lap.laps_per_charge, 2), ("rubber dragged, worst tyre [m]", lambda found: found.lap.rub_m, 2),
+    ("error from ideal [deg]", lambda found: found.sum.error_deg, 3),
+    ("turning circle, kerb [m]", lambda found: found.sum.turning_circle_m, 2),
+    ("lock, equivalent steer [deg]", lambda found: found.sum.lock_deg, 1),
+    ("kick-back lever [mm]", lambda found: found.sum.kick_back_mm, 1),
 )  # fmt: skip
 # Of the trade-off's figures, by the sum of steady turns.
-_SUMS = {"drive_work": "drive_work_J", "battery": "battery_Wh", "scrub": "scrub_J", "rub": "rub_m", "error": "error_deg"}
+_SUMS: dict[str, Callable[[SumFigures], float | None]] = {
+    "drive_work": lambda figures: figures.drive_work_J, "battery": lambda figures: figures.battery_Wh,
+    "scrub": lambda figures: figures.scrub_J, "rub": lambda figures: figures.rub_m, "error": lambda figures: figures.error_deg,
+}  # fmt: skip
 WIDE, NARROW = 16, 10  # columns of a heading in the table of keys, and in the trade-off's, so that six keys stand beside each other
 
 
-def search_report(result: dict[str, Any]) -> list[Any]:
-    """What `search` prints.  result : of `viz.search.numbers.search_result`."""
-    lines: list[Any] = [Text(result["title"], style="bold")]
+def search_report(result: SearchResult) -> list[Any]:
+    """What `search` prints.  result : SearchResult."""
+    lines: list[Any] = [Text(result.title, style="bold")]
     lines += [Text(line) for line in (*yardstick(result), finding(result), *warnings(result))]
     lines += [Text(""), _key_table(result), *(Text(line) for line in bound_lines(result))]
     lines += [Text(""), _figure_table(result), Text(""), _gain_table(result), Text(_ground(result))]
-    if len(result["objectives"]) == 2:
+    if len(result.objectives) == 2:
         lines += [Text(""), *_front_lines(result)]
-    limits = ", ".join(LIMIT_WORDS[name].format(value) for name, value in result["limits"].items())
+    limits = ", ".join(LIMIT_WORDS[name].format(value) for name, value in result.limits.items())
     lines.append(Text(f"Kept: it can be built, its lock is enough for the course{f', {limits}' if limits else ''}."))
     said = verdict(result)
     if said in (UNFIT, LEVEL) or (said == NONE and not broken_limits(result)):
         return lines  # nobody is to paste it
-    return [*lines, Text(""), Text(result["fragment"].rstrip())]
+    return [*lines, Text(""), Text(search_fragment(result, (result.less_change or result.best).setup).rstrip())]
 
 
-def _columns(result: dict[str, Any]) -> list[tuple[str, dict[str, Any]]]:
+def _columns(result: SearchResult) -> list[tuple[str, Found]]:
     """Heading and figures of what is compared."""
-    smaller = [("smaller\nchange", result["less_change"])] if result["less_change"] is not None else []
-    return [("as it is", result["own"]), ("best", result["best"]), *smaller]
+    smaller = [("smaller\nchange", result.less_change)] if result.less_change is not None else []
+    return [("as it is", result.own), ("best", result.best), *smaller]
 
 
-def _key_table(result: dict[str, Any]) -> Table:
-    both = " or ".join(OBJECTIVE_WORDS[name] for name in result["objectives"])
+def _key_table(result: SearchResult) -> Table:
+    both = " or ".join(OBJECTIVE_WORDS[name] for name in result.objectives)
     costs = "\n".join(wrap(f"costs under {100 * FLAT_SHARE:g} % more {both}", WIDE))
     table = plain_table(("key", "left"), *((head, "right") for head, _ in _columns(result)), (costs, "right"), ("searched", "right"))
-    for one in result["free"]:
-        whole = one["flat_low"] <= one["low"] and one["flat_high"] >= one["high"]
-        flat = "whole range" if whole else f"{one['flat_low']:z.2f} to {one['flat_high']:z.2f}"
-        values = [f"{found['values'][one['key']]:z.2f}" for _, found in _columns(result)]
-        table.add_row(one["key"], *values, flat, f"{one['low']:g} to {one['high']:g}")
+    for one in result.free:
+        whole = one.flat_low <= one.low and one.flat_high >= one.high
+        flat = "whole range" if whole else f"{one.flat_low:z.2f} to {one.flat_high:z.2f}"
+        values = [f"{found.values[one.key]:z.2f}" for _, found in _columns(result)]
+        table.add_row(one.key, *values, flat, f"{one.low:g} to {one.high:g}")
     return table
 
 
-def _figure_table(result: dict[str, Any]) -> Table:
+def _figure_table(result: SearchResult) -> Table:
     table = plain_table(("", "left"), *((head, "right") for head, _ in _columns(result)))
-    for words, part, key, decimals in ROWS:
-        values = [found[part][key] for _, found in _columns(result)]
+    for words, figure, decimals in ROWS:
+        values = [figure(found) for _, found in _columns(result)]
         if any(value is not None for value in values):
             table.add_row(words, *("" if value is None else f"{value:z.{decimals}f}" for value in values))
     return table
 
 
-def _gain_table(result: dict[str, Any]) -> Table:
-    tyres = [(f"{one['cornering_stiffness_per_rad']:g}", "right") for one in result["gains"]]
+def _gain_table(result: SearchResult) -> Table:
+    tyres = [(f"{one.cornering_stiffness_per_rad:g}", "right") for one in result.gains]
     table = plain_table(("tyre's cornering stiffness [1/rad]", "left"), *tyres)
-    saved = [one["drive_work_J"] for one in result["gains"]]
+    saved = [one.drive_work_J for one in result.gains]
     cells = ["" if one is None else f"{one:+.1f}" if joules(one) != "0 J" else "0" for one in saved]
     table.add_row("drive work saved, laps in time [J]", *cells)
     return table
 
 
-def _ground(result: dict[str, Any]) -> str:
+def _ground(result: SearchResult) -> str:
     """What the figures rest on."""
     text = (
-        f"About {round(result['candidates'], -2)} candidates by the sum of steady turns; the laps in time have the last word. The range "
+        f"About {round(result.candidates, -2)} candidates by the sum of steady turns; the laps in time have the last word. The range "
         "of the gain rests on the range of bicycle-size tyres in the literature, other inputs as they stand; the best values are those "
         "for the scenario's own tyre."
     )
@@ -92,34 +101,40 @@ def _ground(result: dict[str, Any]) -> str:
     return text
 
 
-def _front_lines(result: dict[str, Any]) -> list[Any]:
-    one, two = (OBJECTIVE_WORDS[name] for name in result["objectives"])
-    if len(result["front"]) == 1:
+def _front_lines(result: SearchResult) -> list[Any]:
+    one, two = (OBJECTIVE_WORDS[name] for name in result.objectives)
+    if len(result.front) == 1:
         return [Text(f"There is nothing to trade: {one} and {two} are least together.")]
-    heads = [_narrow(f"{OBJECTIVE_WORDS[name]} {OBJECTIVES[name]}", " ") for name in result["objectives"]]
-    heads += [_narrow(key["key"], "_") for key in result["free"]]
+    heads = [_narrow(f"{OBJECTIVE_WORDS[name]} {OBJECTIVES[name]}", " ") for name in result.objectives]
+    heads += [_narrow(key.key, "_") for key in result.free]
     table = plain_table(*((head, "right") for head in heads), ("", "left"))
     table.padding = (0, 1, 0, 0)
-    for member in result["front"]:
-        mark = "best" if member["values"] == result["best"]["values"] else "" if member["lap"]["finished"] else "no"
-        pair = [three(member["sum"][_SUMS[name]]) for name in result["objectives"]]
-        table.add_row(*pair, *(f"{value:z.2f}" for value in member["values"].values()), mark)
+    for member in result.front:
+        mark = "best" if member.values == result.best.values else "" if member.lap.finished else "no"
+        pair = [three(_of_sum(member, name)) for name in result.objectives]
+        table.add_row(*pair, *(f"{value:z.2f}" for value in member.values.values()), mark)
     lines = [Text(_trade(result)), table]
-    if not all(member["lap"]["finished"] for member in result["front"]):
+    if not all(member.lap.finished for member in result.front):
         lines.append(Text('"no": it does not get round in a lap in time.'))
     return lines
 
 
-def _trade(result: dict[str, Any]) -> str:
+def _of_sum(member: Found, objective: str) -> float:
+    value = _SUMS[objective](member.sum)
+    assert value is not None  # a member of the trade-off gets round
+    return value
+
+
+def _trade(result: SearchResult) -> str:
     """What the trade-off is worth, and which of its members was taken."""
-    one, two = (OBJECTIVE_WORDS[name] for name in result["objectives"])
-    spans = [_span([member["sum"][_SUMS[name]] for member in result["front"]]) for name in result["objectives"]]
+    one, two = (OBJECTIVE_WORDS[name] for name in result.objectives)
+    spans = [_span([_of_sum(member, name) for member in result.front]) for name in result.objectives]
     text = f"Less of the one costs more of the other, by the sum of steady turns: {one} against {two}."
     for words, span in zip((one, two), spans, strict=True):
         if span < TELL_APART:
             text += f" All along it {words} differs by {percent(span)}, less than the {100 * TELL_APART:g} % that can be told apart."
-    place = [member["values"] for member in result["front"]].index(result["best"]["values"])
-    end = f", the end of least {one}" if place == 0 else f", the end of least {two}" if place == len(result["front"]) - 1 else ""
+    place = [member.values for member in result.front].index(result.best.values)
+    end = f", the end of least {one}" if place == 0 else f", the end of least {two}" if place == len(result.front) - 1 else ""
     return f"{text} Taken as best{end}: the least {two} among those whose {one} is within {100 * FLAT_SHARE:g} % of its least."
 
 

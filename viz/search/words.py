@@ -1,18 +1,24 @@
 """What `search` found, in sentences: what it gains, how sure that is, whether it is worth the work, and what it costs elsewhere."""
 
+from collections.abc import Callable
 from math import ceil, degrees, floor, log10
-from typing import Any
 
 from sim.judgements import SMALL_SHARE, TELL_APART
+from sim.search.result import Found, FreeRow, SearchResult, SumFigures
 from sim.search.run import FLAT_SHARE, LIMITS, OBJECTIVES
 
-# Objective to its words and to its key in the figures.  The error is one of the arms and rods: it needs no lap.
+# Objective to its words and to its figure.  The error is one of the arms and rods: it needs no lap.
 OBJECTIVE_WORDS = {
     "drive_work": "drive work", "battery": "battery energy", "scrub": "scrub", "rub": "rub of the worst tyre", "error": "error from ideal",
 }  # fmt: skip
-FIGURES = {
-    "drive_work": ("lap", "drive_work_J"), "battery": ("lap", "battery_Wh"), "scrub": ("lap", "scrub_J"), "rub": ("lap", "rub_m"),
-    "error": ("sum", "error_deg"),
+FIGURES: dict[str, Callable[[Found], float | None]] = {
+    "drive_work": lambda found: found.lap.drive_work_J, "battery": lambda found: found.lap.battery_Wh,
+    "scrub": lambda found: found.lap.scrub_J, "rub": lambda found: found.lap.rub_m, "error": lambda found: found.sum.error_deg,
+}  # fmt: skip
+# What a limit holds.
+HELD: dict[str, Callable[[SumFigures], float | None]] = {
+    "turning_circle_m": lambda figures: figures.turning_circle_m, "kick_back_mm": lambda figures: figures.kick_back_mm,
+    "lock_deg": lambda figures: figures.lock_deg,
 }  # fmt: skip
 LIMIT_WORDS = {
     "turning_circle_m": "turning circle at most {:g} m", "kick_back_mm": "kick-back lever at most {:g} mm",
@@ -46,32 +52,36 @@ def percent(share: float) -> str:
     return "under 0.1 %" if share < 5e-4 else f"{100 * share:.{0 if share >= 0.0995 else 1}f} %"
 
 
-def verdict(result: dict[str, Any]) -> str:
-    """What the laps in time say of the best.  result : of `viz.search.numbers.search_result`."""
-    own, best = result["own"]["lap"], result["best"]["lap"]
-    if not best["finished"]:
+def verdict(result: SearchResult) -> str:
+    """What the laps in time say of the best.  result : SearchResult."""
+    own, best = result.own.lap, result.best.lap
+    if not best.finished:
         return UNFIT
-    if not own["finished"]:
+    if not own.finished:
         return RESCUED
-    gain = own["drive_work_J"] - best["drive_work_J"]
+    gain = result.lap_gain
+    assert gain is not None  # both finish
     if joules(min([gain, *_spread(result)])) == "0 J" or min([gain, *_spread(result)]) < 0:
-        pairs = [[result[who][FIGURES[name][0]][FIGURES[name][1]] for who in ("own", "best")] for name in result["objectives"]
-                 if name not in ("drive_work", "error")]  # fmt: skip
-        return TRADED if any(before - after > TELL_APART * before for before, after in pairs) else NONE
-    if own["rolling_J"] and gain >= SMALL_SHARE * own["rolling_J"]:
+        others = [FIGURES[name] for name in result.objectives if name not in ("drive_work", "error")]
+        pairs = [(figure(result.own), figure(result.best)) for figure in others]
+        traded = any(before is not None and after is not None and before - after > TELL_APART * before for before, after in pairs)
+        return TRADED if traded else NONE
+    if own.rolling_J and gain >= SMALL_SHARE * own.rolling_J:
         return WORTH
-    return LEVEL if result["level"] else SMALL
+    return LEVEL if result.level else SMALL
 
 
-def finding(result: dict[str, Any]) -> str:
-    """The answer in plain sentences.  result : of `viz.search.numbers.search_result`."""
-    own, best, name = result["own"]["lap"], result["best"]["lap"], result["setup"]
+def finding(result: SearchResult) -> str:
+    """The answer in plain sentences.  result : SearchResult."""
+    own, name = result.own.lap, result.setup
     said = verdict(result)
     if said == UNFIT:
         return f'The sum of steady turns likes other values for "{name}", but in a lap in time they do not get round: do not build them.'
     if said == RESCUED:
         return f'"{name}" as it is does not get round this course at this pace; with the values below it does.'
-    gain, spread, aims = own["drive_work_J"] - best["drive_work_J"], _spread(result), _aims(result)
+    gain, work, spread, aims = result.lap_gain, own.drive_work_J, _spread(result), _aims(result)
+    assert gain is not None  # both finish
+    assert work is not None
     low, high = min(spread), max(spread)
     if said in (NONE, TRADED):
         spent = f"the best values change the drive work by {joules(-gain, '+')} {around(result)} in time"
@@ -85,17 +95,17 @@ def finding(result: dict[str, Any]) -> str:
                 f'No gain: leave the car as it is, unless it has to keep what it breaks now: {broken}. To keep it {spent}.'
                 f"{_charge(result)}"
             )
-        level = " It does as well to within what can be told apart." if result["level"] else ""
+        level = " It does as well to within what can be told apart." if result.level else ""
         return f'Leave the car as it is: there is no gain over "{name}"; {spent}.{level}{f" {aims}" if aims else ""}'
     text = "Leave the car as it is: it does as well as the best to within what can be told apart. " if said == LEVEL else ""
     text += f"{aims} " if aims else ""
     text += (
-        f'With the best values "{name}" needs {joules(gain)} less drive work {around(result)} ({own["drive_work_J"]:.0f} J as it is); '
+        f'With the best values "{name}" needs {joules(gain)} less drive work {around(result)} ({work:.0f} J as it is); '
         f"{joules(low)} to {joules(high)} over the range of tyres. "
-        f"That is as much as {percent(gain / own['rolling_J'] if own['rolling_J'] else 0.0)} of the rolling resistance"
+        f"That is as much as {percent(gain / own.rolling_J if own.rolling_J else 0.0)} of the rolling resistance"
     )
     if said in (LEVEL, SMALL):
-        if gain < TELL_APART * own["drive_work_J"]:
+        if gain < TELL_APART * work:
             text += f", less than the {100 * TELL_APART:g} % of the drive work that can be told apart"
         text += ", which is small: a soft tyre costs more. It is no reason to rebuild an axle; pump the tyres first."
     else:
@@ -103,78 +113,80 @@ def finding(result: dict[str, Any]) -> str:
     return text + _charge(result) + _smaller(result)
 
 
-def around(result: dict[str, Any]) -> str:
+def around(result: SearchResult) -> str:
     """For how long the figures count."""
-    return "a lap" if result["closed"] else "from start to finish"
+    return "a lap" if result.closed else "from start to finish"
 
 
-def _spread(result: dict[str, Any]) -> list[float]:
-    return [one["drive_work_J"] for one in result["gains"] if one["drive_work_J"] is not None]
+def _spread(result: SearchResult) -> list[float]:
+    return [one.drive_work_J for one in result.gains if one.drive_work_J is not None]
 
 
-def _aims(result: dict[str, Any]) -> str:
+def _aims(result: SearchResult) -> str:
     """What becomes of the objectives other than drive work."""
     parts = []
-    for name in result["objectives"]:
-        part, key = FIGURES[name]
-        before, after = (result[who][part][key] for who in ("own", "best"))
-        if name != "drive_work" and before is not None and after is not None:
-            before, after = three(before), three(after)
+    for name in result.objectives:
+        own, best = (FIGURES[name](found) for found in (result.own, result.best))
+        if name != "drive_work" and own is not None and best is not None:
+            before, after = three(own), three(best)
             goes = f"stays at {after}" if before == after else f"goes from {before} to {after}"
             parts.append(f"the {OBJECTIVE_WORDS[name]} {goes} {OBJECTIVES[name]}{'' if name == 'error' else f' {around(result)}'}")
     text = " and ".join(parts)
     return f"{text[0].upper()}{text[1:]}." if text else ""
 
 
-def _charge(result: dict[str, Any]) -> str:
+def _charge(result: SearchResult) -> str:
     """Laps on a charge that are won or lost."""
-    before, after = (result[who]["lap"]["laps_per_charge"] for who in ("own", "best"))
+    before, after = (found.lap.laps_per_charge for found in (result.own, result.best))
     if not (before and after):
         return ""
     level = f", less than the {100 * TELL_APART:g} % that can be told apart" if abs(after - before) <= TELL_APART * before else ""
     return f" On one charge it is {after - before:+z.2f} laps of {before:.1f}{level}."
 
 
-def _smaller(result: dict[str, Any]) -> str:
+def _smaller(result: SearchResult) -> str:
     """How to get nearly all of it with fewer parts changed."""
-    less = result["less_change"]
+    less = result.less_change
     if less is None:
         return ""
-    changed = " and ".join(f"{one['key']} (to {less['values'][one['key']]:z.2f})" for one in result["free"] if _moved(one, less))
-    saved = joules(result["own"]["lap"]["drive_work_J"] - less["lap"]["drive_work_J"])
+    changed = " and ".join(f"{one.key} (to {less.values[one.key]:z.2f})" for one in result.free if _moved(one, less))
+    before, after = result.own.lap.drive_work_J, less.lap.drive_work_J
+    assert before is not None  # said of two that finish
+    assert after is not None
+    saved = joules(before - after)
     return f" Changing only {changed} does as well to within what can be told apart ({saved} saved): that is the smaller change."
 
 
-def _moved(free: dict[str, Any], found: dict[str, Any]) -> bool:
-    return bool(found["values"][free["key"]] != free["own"])
+def _moved(free: FreeRow, found: Found) -> bool:
+    return found.values[free.key] != free.own
 
 
-def broken_limits(result: dict[str, Any]) -> str:
-    """The limits that the car breaks as it is, in words.  result : of `viz.search.numbers.search_result`."""
-    held, parts = result["own"]["sum"], []
-    for name, limit in result["limits"].items():
-        value = held[name]
+def broken_limits(result: SearchResult) -> str:
+    """The limits that the car breaks as it is, in words.  result : SearchResult."""
+    parts = []
+    for name, limit in result.limits.items():
+        value = HELD[name](result.own.sum)
         if value is not None and (value > limit if LIMITS[name] == "most" else value < limit):
             parts.append(f"{LIMIT_WORDS[name].format(limit)} ({three(value)} as it is)")
     return ", ".join(parts)
 
 
-def yardstick(result: dict[str, Any]) -> list[str]:
-    """What to know of a set-up without arms and rods.  result : of `viz.search.numbers.search_result`."""
-    if result["linkage"] not in (*YARDSTICKS, "parallel", None):
+def yardstick(result: SearchResult) -> list[str]:
+    """What to know of a set-up without arms and rods.  result : SearchResult."""
+    if result.linkage not in (*YARDSTICKS, "parallel", None):
         return []
-    keys = " and ".join("its toe (toe_in_deg)" if one["key"] == "toe_in_deg" else one["key"] for one in result["free"])
-    what = "is a yardstick that no arms and rods follow: it can't be built." if result["linkage"] in YARDSTICKS else \
+    keys = " and ".join("its toe (toe_in_deg)" if one.key == "toe_in_deg" else one.key for one in result.free)
+    what = "is a yardstick that no arms and rods follow: it can't be built." if result.linkage in YARDSTICKS else \
         "has no arms and rods to choose."  # fmt: skip
-    were = "was" if len(result["free"]) == 1 else "were"
-    return [f'"{result["setup"]}" {what} Only {keys} {were} searched. To search arms and rods, name a set-up that has them with --setup.']
+    were = "was" if len(result.free) == 1 else "were"
+    return [f'"{result.setup}" {what} Only {keys} {were} searched. To search arms and rods, name a set-up that has them with --setup.']
 
 
-def warnings(result: dict[str, Any]) -> list[str]:
-    """What the best costs elsewhere, and where the sum and the lap in time do not say the same.  result : of `search_result`."""
+def warnings(result: SearchResult) -> list[str]:
+    """What the best costs elsewhere, and where the sum and the lap in time do not say the same.  result : SearchResult."""
     lines = []
-    for who, words in (("best", "the best"), ("less_change", "the smaller change")):
-        lost = [] if result[who] is None else _lost(result, result[who]["sum"])
+    for found, words in ((result.best, "the best"), (result.less_change, "the smaller change")):
+        lost = [] if found is None else _lost(result, found.sum)
         if lost:
             paid = " and ".join(text for _, text in lost)
             lines.append(f"Warning: {words} pays with {paid}. Hold what you have with {_hold(result, lost)}.")
@@ -184,18 +196,20 @@ def warnings(result: dict[str, Any]) -> list[str]:
     return lines
 
 
-def _hold(result: dict[str, Any], lost: list[tuple[str, str]]) -> str:
+def _hold(result: SearchResult, lost: list[tuple[str, str]]) -> str:
     """Options that hold what the team has, rounded to its side."""
-    kept = [(name, 100 * result["own"]["sum"][name]) for name, _ in lost]
-    return " ".join(f"--limit {name}={(ceil if LIMITS[name] == 'most' else floor)(value) / 100:g}" for name, value in kept)
+    kept = [(name, HELD[name](result.own.sum)) for name, _ in lost]
+    return " ".join(
+        f"--limit {name}={(ceil if LIMITS[name] == 'most' else floor)(100 * value) / 100:g}" for name, value in kept if value is not None
+    )
 
 
-def _lost(result: dict[str, Any], figures: dict[str, Any]) -> list[tuple[str, str]]:
+def _lost(result: SearchResult, figures: SumFigures) -> list[tuple[str, str]]:
     """Where much turning circle, lock or kick-back lever is lost: limit's name and words."""
     words = {"turning_circle_m": "a turning circle", "kick_back_mm": "a kick-back lever", "lock_deg": "a lock"}
     found = []
     for name, kind in LIMITS.items():
-        before, after = result["own"]["sum"][name], figures[name]
+        before, after = HELD[name](result.own.sum), HELD[name](figures)
         if not before or after is None:
             continue
         if after > (1 + MUCH) * before if kind == "most" else after < (1 - MUCH) * before:
@@ -203,29 +217,25 @@ def _lost(result: dict[str, Any], figures: dict[str, Any]) -> list[tuple[str, st
     return found
 
 
-def two_gains(result: dict[str, Any]) -> tuple[float, float] | None:
+def two_gains(result: SearchResult) -> tuple[float, float] | None:
     """Drive work saved by the sum of steady turns and by the lap in time [J]; None where one of the four figures is missing.
 
-    result : of `viz.search.numbers.search_result`
+    result : SearchResult
     """
-    (own_sum, best_sum), (own_lap, best_lap) = (
-        [result[who][part]["drive_work_J"] for who in ("own", "best")] for part in ("sum", "lap")
-    )  # fmt: skip
-    if own_sum is None or best_sum is None or own_lap is None or best_lap is None:
-        return None
-    return own_sum - best_sum, own_lap - best_lap
+    by_sum, by_lap = result.sum_gain, result.lap_gain
+    return None if by_sum is None or by_lap is None else (by_sum, by_lap)
 
 
-def bound_lines(result: dict[str, Any]) -> list[str]:
-    """What to know of a best at its bounds or with shorter arms.  result : of `viz.search.numbers.search_result`."""
-    lines, said, less = [], verdict(result), result["less_change"]
+def bound_lines(result: SearchResult) -> list[str]:
+    """What to know of a best at its bounds or with shorter arms.  result : SearchResult."""
+    lines, said, less = [], verdict(result), result.less_change
     # Where the smaller change leaves a key as it is, nobody needs more room for it.
-    at = [one["key"] for one in result["free"] if one["at_bound"] and (less is None or _moved(one, less))]
+    at = [one.key for one in result.free if one.at_bound and (less is None or _moved(one, less))]
     if at and said in (SMALL, WORTH, RESCUED, TRADED):
         lines.append(f"The best lies at the edge of the bounds of {', '.join(at)}; if the car has room, give wider ones with --free.")
-    arms = [one for one in result["free"] if one["key"] == "arm_length_mm" and one["best"] < one["own"]]
+    arms = [one for one in result.free if one.key == "arm_length_mm" and one.best < one.own]
     if arms and said != UNFIT:
-        toe = [degrees(PLAY_MM / arms[0][which]) for which in ("own", "best")]
+        toe = [degrees(PLAY_MM / length) for length in (arms[0].own, arms[0].best)]
         lines.append(
             f"Shorter arms have a price that no lap shows: {PLAY_MM:g} mm of play in a joint turns a wheel by {toe[1]:.2f} degrees instead "
             f"of {toe[0]:.2f}, and the rods carry more."
@@ -233,10 +243,10 @@ def bound_lines(result: dict[str, Any]) -> list[str]:
     return lines
 
 
-def fragment_heading(result: dict[str, Any]) -> str:
-    """The comment above a found set-up: what it is good for.  result : of `viz.search.numbers.search_result`."""
-    said, broken, less = verdict(result), broken_limits(result), result["less_change"]
-    aims = [OBJECTIVE_WORDS[name] for name in result["objectives"]]
+def fragment_heading(result: SearchResult) -> str:
+    """The comment above a found set-up: what it is good for.  result : SearchResult."""
+    said, broken, less = verdict(result), broken_limits(result), result.less_change
+    aims = [OBJECTIVE_WORDS[name] for name in result.objectives]
     least = f"least {aims[0]}" if len(aims) == 1 else f"least {aims[1]} where {aims[0]} is within {100 * FLAT_SHARE:g} % of its least"
     text = {
         UNFIT: "does not get round in a lap in time: do not build it",
@@ -245,8 +255,8 @@ def fragment_heading(result: dict[str, Any]) -> str:
     }.get(said, least)
     lines = [f"# Found by scrubwise search: {text}."]
     if less is not None and said != UNFIT:
-        as_it_is = ", ".join(one["key"] for one in result["free"] if not _moved(one, less))
+        as_it_is = ", ".join(one.key for one in result.free if not _moved(one, less))
         lines.append(f"# The smaller change, as good to within what can be told apart; as it is: {as_it_is}.")
-    if result["linkage"] in YARDSTICKS:
+    if result.linkage in YARDSTICKS:
         lines.append("# A yardstick: it can't be built.")
     return "\n".join([*lines, "# Check the lock and the turning circle on the car."])

@@ -1,30 +1,23 @@
-"""What a study of uncertainty found, as plain numbers."""
+"""A study of uncertainty as plain numbers: how `--json` lays it out."""
 
-from math import hypot
 from typing import Any
 
-from sim.judgements import TELL_APART
+from sim.spread.findings import is_small, of_rolling, turned
 from sim.spread.inputs import LAW, NORMAL, PLAY
 from sim.spread.run import FIGURES, PairSpread, Shares, Spread
-from sim.spread.statistics import Estimate, Interval
-
-LARGEST_ERROR = 0.25  # of a share, beyond which nobody can say what matters most; a judgement
+from sim.spread.statistics import Interval
 
 
 def spread_result(spread: Spread) -> dict[str, Any]:
     """A study of uncertainty as plain numbers for JSON; None where there is no figure."""
-    names, pairs = spread.names, [(pair, _pair_numbers(spread, pair)) for pair in spread.pairs]
-    differences: list[list[Any]] = [[None] * len(names) for _ in names]
-    chances: list[list[Any]] = [[None] * len(names) for _ in names]
-    for pair, row in pairs:
-        gain = row["gain_J"]
-        if gain is not None and row["probability"] is not None:
-            there = {key: gain[key] for key in ("low", "median", "high")}
-            differences[pair.first][pair.second] = there
-            differences[pair.second][pair.first] = {
-                "low": -there["high"], "median": -there["median"], "high": -there["low"],
-            }  # fmt: skip
-            chances[pair.first][pair.second], chances[pair.second][pair.first] = row["probability"], 1 - row["probability"]
+    names = spread.names
+    differences: list[list[dict[str, float] | None]] = [[None] * len(names) for _ in names]
+    chances: list[list[float | None]] = [[None] * len(names) for _ in names]
+    for pair in spread.pairs:
+        for seen in (pair, turned(pair)):
+            if seen.gain is not None and seen.chance is not None:
+                differences[seen.first][seen.second] = _ends(seen.gain)
+                chances[seen.first][seen.second] = seen.chance.value
     setups = []
     for name, one in zip(names, spread.setups, strict=True):
         figures = {key: _interval_numbers(figure) for key, figure in zip(FIGURES, one.figures, strict=True)}
@@ -32,12 +25,12 @@ def spread_result(spread: Spread) -> dict[str, Any]:
     return {
         "title": spread.title, "samples": spread.samples, "seed": spread.seed, "laps_driven": spread.laps,
         "target_m_per_s": spread.target, "interval_share": 0.95,
-        "clipped_share": sum(spread.clipped) / len(spread.clipped),
+        "clipped_share": spread.clipped_share,
         "inputs": [_input_numbers(spread, index) for index in range(len(spread.inputs))],
         "setups": setups,
         "differences_J": differences,  # of the set-up in the column less that in the row: what the row's set-up gains
         "probability_beats": chances,  # that the row's set-up needs less than the column's
-        "pairs": [row for _, row in pairs],
+        "pairs": [_pair_numbers(spread, pair) for pair in spread.pairs],
     }  # fmt: skip
 
 
@@ -55,8 +48,12 @@ def _input_numbers(spread: Spread, index: int) -> dict[str, Any]:
 def _interval_numbers(figure: Interval | None) -> dict[str, Any] | None:
     if figure is None:
         return None
-    parts = {"low": figure.low, "median": figure.middle, "high": figure.high}
-    return {key: part.value for key, part in parts.items()} | {"sampling_error": {key: part.error for key, part in parts.items()}}
+    errors = {"low": figure.low.error, "median": figure.middle.error, "high": figure.high.error}
+    return {**_ends(figure), "sampling_error": errors}
+
+
+def _ends(figure: Interval) -> dict[str, float]:
+    return {"low": figure.low.value, "median": figure.middle.value, "high": figure.high.value}
 
 
 def _share_numbers(spread: Spread, shares: Shares | None) -> dict[str, Any]:
@@ -86,66 +83,3 @@ def _pair_numbers(spread: Spread, pair: PairSpread) -> dict[str, Any]:
         "gain_share_of_rolling": of_rolling(spread, pair),
         **_share_numbers(spread, pair.shares),
     }  # fmt: skip
-
-
-def of_rolling(spread: Spread, pair: PairSpread) -> float | None:
-    """The middle of a gain as a share of the rolling loss, with the gain's sign; None without either.
-
-    spread : the study; pair : one of it
-    """
-    rolling = spread.setups[pair.first].figures[FIGURES.index("rolling_J")]
-    if pair.gain is None or rolling is None or rolling.middle.value <= 0:
-        return None
-    return pair.gain.middle.value / rolling.middle.value
-
-
-def is_small(spread: Spread, pair: PairSpread) -> bool:
-    """Whether a gain's middle is less of the drive work than anything can tell apart on a course, however sure its sign is here.
-
-    spread : the study; pair : one of it
-    """
-    work = spread.setups[pair.first].figures[FIGURES.index("drive_work_J")]
-    return pair.gain is not None and work is not None and abs(pair.gain.middle.value) <= TELL_APART * work.middle.value
-
-
-def leading(shares: Shares) -> list[int]:
-    """The input that matters most, or the two of which either may; empty where the draws are too few to name any.
-
-    shares : of a variance
-    """
-    counted = shares.total or shares.alone
-    first = max(counted, key=lambda index: counted[index].value)
-    most = counted[first]
-    level = [
-        index for index, one in counted.items()
-        if index == first or most.value - one.value < hypot(most.error, one.error)
-    ]  # fmt: skip
-    if most.error > LARGEST_ERROR or len(level) > 2:
-        return []
-    return sorted(level, key=lambda index: -counted[index].value)
-
-
-def best_pairs(spread: Spread) -> tuple[int, list[PairSpread]]:
-    """The set-up that needs least, and its pairs with the others, seen from it, the greatest gain last; -1 where none gets round.
-
-    spread : the study; pairs in too few draws of which both get round are left out
-    """
-    done = [
-        (-round(one.finished, 2), one.figures[0].middle.value, index) for index, one in enumerate(spread.setups) if one.figures[0]
-    ]
-    if not done:
-        return -1, []
-    best = min(done)[2]
-    mine = [pair if pair.first == best else turned(pair) for pair in spread.pairs if best in (pair.first, pair.second)]
-    return best, sorted((pair for pair in mine if pair.gain), key=lambda pair: pair.gain.middle.value if pair.gain else 0.0)
-
-
-def turned(pair: PairSpread) -> PairSpread:
-    """The same pair seen from the other set-up.  pair : of a study."""
-
-    def less(one: Estimate) -> Estimate:
-        return Estimate(-one.value, one.error)
-
-    gain = pair.gain and Interval(less(pair.gain.high), less(pair.gain.middle), less(pair.gain.low))
-    chance = pair.chance and Estimate(1 - pair.chance.value, pair.chance.error)
-    return PairSpread(pair.second, pair.first, pair.draws, gain, chance, pair.shares)

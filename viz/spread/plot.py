@@ -3,10 +3,10 @@
 from pathlib import Path
 from typing import Any
 
+from sim.spread.findings import best_pairs
 from sim.spread.run import PairSpread, Spread
 from sim.spread.statistics import Estimate
 from viz.shared.figures import folded, plain
-from viz.spread.numbers import best_pairs
 from viz.spread.report import number_words, three
 
 TOLD = 0.005  # share of a variance below which an input is left out

@@ -3,16 +3,17 @@
 from math import floor, log10
 from typing import Any
 
+from rich.table import Table
 from rich.text import Text
 
 from sim.car.tyre import LAWS
 from sim.judgements import SMALL_SHARE, TELL_APART
 from sim.scenario.uncertainty import FREE_PLAY
+from sim.spread.findings import LARGEST_ERROR, best_pairs, is_small, leading, of_rolling, turned
 from sim.spread.inputs import LAW, NORMAL, PLAY, UNIFORM
 from sim.spread.run import FIGURES, PairSpread, Shares, Spread
 from sim.spread.statistics import Estimate, Interval
 from viz.shared.words import PRESSURE_FIRST, plain_table
-from viz.spread.numbers import LARGEST_ERROR, best_pairs, is_small, leading, of_rolling, turned
 
 # Plain names of numbers; any other is named by its key.
 WORDS = {
@@ -169,7 +170,7 @@ def spread_report(spread: Spread) -> list[Any]:
     return [*lines, Text(""), *(Text(line) for line in _grounds(spread, pairs))]
 
 
-def _setup_table(spread: Spread):
+def _setup_table(spread: Spread) -> Table:
     table = plain_table(
         ("set-up", "left"), ("drive\nwork J", "right"), ("95 % between", "right"), ("scrub\nJ", "right"), ("95 % between", "right"),
         ("gets\nround", "right"),
@@ -187,7 +188,7 @@ def _setup_table(spread: Spread):
     return table
 
 
-def _gain_table(spread: Spread, pairs: list[PairSpread]):
+def _gain_table(spread: Spread, pairs: list[PairSpread]) -> Table:
     table = plain_table(
         ("against", "left"), ("gain\nJ", "right"), ("95 % between", "right"), ("wins\nin", "right"), ("share of\nrolling", "right"),
         ("told\napart", "left"), ("what matters most", "left"),
@@ -211,7 +212,7 @@ def _told(spread: Spread, pair: PairSpread) -> str:
     return "in sign" if is_small(spread, pair) else "yes"
 
 
-def _input_table(spread: Spread, shares: Shares | None, of_gain: bool):
+def _input_table(spread: Spread, shares: Shares | None, of_gain: bool) -> Table:
     headings = [("number", "left"), ("drawn", "left")]
     if shares is not None:
         what = "the largest\ngain" if of_gain else "the drive\nwork"

@@ -14,7 +14,7 @@ from sim.car.motion import LATERAL_LOSS, LONGITUDINAL_LOSS
 from sim.errors import InputError
 from sim.scenario.scenario import Scenario
 from sim.scenario.setup import LINKAGES, SetupTable
-from sim.scenario.tables import MILLIMETRE
+from sim.scenario.tables import MILLIMETRE, TableError
 from sim.steering.angles import AngleRows, angle_rows
 from sim.steering.arrangement import Steering, build_steering, ideal_setup
 from sim.steering.kickback import levers
@@ -151,7 +151,9 @@ class BenchModel:
             setup = SetupTable.model_validate(keys)
         except ValidationError as error:
             fault = error.errors()[0]
-            self.problem = f"{' '.join(str(part) for part in fault['loc'])}: {fault['msg']}".replace("_", " ").lower()
+            own = fault.get("ctx", {}).get("error")
+            key, what = (own.key, own.problem) if isinstance(own, TableError) else (" ".join(map(str, fault["loc"])), fault["msg"])
+            self.problem = f"{key}: {what}".replace("_", " ").lower()
             return
         self._accept(setup)
 
