@@ -11,6 +11,7 @@ Only so do the piece's branches become choices between numbers, and only then ca
 import hashlib
 import re
 import sys
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
@@ -58,7 +59,7 @@ def _kept(made: Any) -> Any:
     return made
 
 
-def kernel(function):
+def kernel(function: Callable[..., Any]) -> Any:
     """Compile a function of plain arrays and floats.  function : plain Python.
 
     Never fast-math, which would let a finite check vanish; other threads run on while a kernel does.
@@ -79,7 +80,7 @@ def first_use(name: str) -> bool:
 NO_REFCOUNT: dict[str, Any] = {"fastmath": False, "error_model": "numpy", "nogil": True, "_nrt": False}
 
 
-def inlined(function):
+def inlined(function: Callable[..., Any]) -> Any:
     """Compile a function of plain floats, tuples and arrays into its callers.  function : plain Python.  Strict, as `compiled.kernel`.
 
     One that returns an array or a part of one may be called by functions marked `@inlined` and `@no_refcount` only.
@@ -87,6 +88,6 @@ def inlined(function):
     return numba.njit(forceinline=True, **NO_REFCOUNT)(function)
 
 
-def no_refcount(function):
+def no_refcount(function: Callable[..., Any]) -> Any:
     """Compile a kernel that makes no array and keeps none.  function : plain Python.  Strict, as `compiled.kernel`."""
     return _kept(numba.njit(**NO_REFCOUNT)(function))

@@ -10,7 +10,7 @@ from sim.kernels.compiled import kernel
 
 
 @kernel
-def solve_tridiagonal(lower, diagonal, upper, right):
+def solve_tridiagonal(lower: np.ndarray, diagonal: np.ndarray, upper: np.ndarray, right: np.ndarray) -> None:
     """Solve a tridiagonal system in place, with the rows' order changed where the diagonal is the smaller.
 
     lower, upper : (n - 1,) beside the diagonal; diagonal : (n,); all three are overwritten [any unit]
