@@ -13,10 +13,10 @@ from sim.car.chassis import Car, axle_loads
 from sim.errors import InputError
 from sim.scenario.tables import MILLIMETRE
 from sim.steering.arrangement import HAND_LIMIT, Steering
-from sim.steering.linkages.cross_rod import CrossRod
-from sim.steering.linkages.parts import TwoRods
-from sim.steering.linkages.rolling import equivalent_steer
-from sim.steering.pivots import LEFT, RIGHT, SIGNS
+from sim.linkages.cross_rod import CrossRod
+from sim.linkages.parts import TwoRods
+from sim.linkages.rolling import equivalent_steer
+from sim.linkages.pivots import LEFT, RIGHT, SIGNS
 from sim.steering.table import hand_where, steer_table
 from sim.turn.rolling import rolling_turn
 

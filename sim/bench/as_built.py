@@ -10,10 +10,10 @@ from sim.errors import InputError
 from sim.scenario.car import CarTable
 from sim.scenario.setup import SetupTable
 from sim.steering.arrangement import Steering, build_steering
-from sim.steering.linkages.catalogue import LINKAGES
-from sim.steering.linkages.cross_rod import CrossRod, joined
-from sim.steering.linkages.parts import Linkage, TwoRods
-from sim.steering.pivots import LEFT, RIGHT
+from sim.linkages.catalogue import LINKAGES
+from sim.linkages.cross_rod import CrossRod, joined
+from sim.linkages.parts import Linkage, TwoRods
+from sim.linkages.pivots import LEFT, RIGHT
 
 # Errors of the car as built, in the order of every vector here; a cross rod is ROD_LEFT and has no ROD_RIGHT.
 # Rods in turns, longer positive, against the length that gives the planned toe with the arms as they are; arms in rad,

@@ -24,7 +24,7 @@ from sim.scenario.scenario import Scenario
 from sim.scenario.setup import SetupTable
 from sim.scenario.tables import HOUR, MILLIMETRE
 from sim.steering.arrangement import FrontWheels, Steering, ideal_setup
-from sim.steering.linkages.rolling import equivalent_steer, ideal_inner
+from sim.linkages.rolling import equivalent_steer, ideal_inner
 from sim.steering.table import hand_where
 from sim.study.compare import Comparison, Runs, SetupResult, costed_against, yardsticks_of
 from sim.study.ready import car_of, check_lock, course_of, make_entry, pace_of, race_of

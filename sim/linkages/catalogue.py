@@ -4,9 +4,9 @@ from collections.abc import Callable
 
 from sim.scenario.car import CarTable
 from sim.scenario.setup import SetupTable
-from sim.steering.linkages import centre_arm, cross_rod, fraction, ideal, parallel, rack, turntable
-from sim.steering.linkages.parts import Linkage
-from sim.steering.pivots import FrontWheel
+from sim.linkages import centre_arm, cross_rod, fraction, ideal, parallel, rack, turntable
+from sim.linkages.parts import Linkage
+from sim.linkages.pivots import FrontWheel
 
 
 Builder = Callable[[SetupTable, CarTable, tuple[FrontWheel, FrontWheel]], Linkage]

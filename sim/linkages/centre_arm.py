@@ -8,8 +8,8 @@ import numpy as np
 from sim.scenario.car import CarTable
 from sim.scenario.setup import SetupTable
 from sim.scenario.tables import MILLIMETRE
-from sim.steering.linkages.parts import TwoRods, UnbuildableError, joint_height, two_rods
-from sim.steering.pivots import LEFT, SIGNS, FrontWheel
+from sim.linkages.parts import TwoRods, UnbuildableError, joint_height, two_rods
+from sim.linkages.pivots import LEFT, SIGNS, FrontWheel
 
 HAND_LIMIT = radians(90)  # where the drop arm stands straight out; beyond it the rods come back
 

@@ -7,8 +7,8 @@ import numpy as np
 
 from sim.scenario.car import CarTable
 from sim.scenario.setup import SetupTable
-from sim.steering.linkages.parts import Rod, arm_joint, fitted_rod, static_swing
-from sim.steering.pivots import LEFT, RIGHT, FrontWheel, rotated
+from sim.linkages.parts import Rod, arm_joint, fitted_rod, static_swing
+from sim.linkages.pivots import LEFT, RIGHT, FrontWheel, rotated
 
 
 @dataclass(frozen=True, eq=False)

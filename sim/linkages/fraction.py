@@ -7,8 +7,8 @@ import numpy as np
 
 from sim.scenario.car import CarTable
 from sim.scenario.setup import SetupTable
-from sim.steering.linkages.parts import SteerLaw
-from sim.steering.pivots import FrontWheel
+from sim.linkages.parts import SteerLaw
+from sim.linkages.pivots import FrontWheel
 
 MOST_STEPS = 80  # halving alone comes to the last bit of an angle in 60
 LAST_BIT = 4e-16  # [rad]

@@ -7,9 +7,9 @@ import numpy as np
 from sim.scenario.car import CarTable
 from sim.scenario.setup import SetupTable
 from sim.scenario.tables import MILLIMETRE
-from sim.steering.linkages.parts import SteerLaw
-from sim.steering.linkages.rolling import rolling_steer
-from sim.steering.pivots import SIGNS, FrontWheel
+from sim.linkages.parts import SteerLaw
+from sim.linkages.rolling import rolling_steer
+from sim.linkages.pivots import SIGNS, FrontWheel
 
 
 @dataclass(frozen=True)

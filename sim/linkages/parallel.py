@@ -4,8 +4,8 @@ import numpy as np
 
 from sim.scenario.car import CarTable
 from sim.scenario.setup import SetupTable
-from sim.steering.linkages.parts import SteerLaw
-from sim.steering.pivots import FrontWheel
+from sim.linkages.parts import SteerLaw
+from sim.linkages.pivots import FrontWheel
 
 
 def alike(hand: np.ndarray) -> np.ndarray:

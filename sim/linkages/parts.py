@@ -9,7 +9,7 @@ import numpy as np
 
 from sim.scenario.setup import SetupTable
 from sim.scenario.tables import MILLIMETRE
-from sim.steering.pivots import LEFT, RIGHT, SIDES, SIGNS, FrontWheel, angle_where, cross, rotated
+from sim.linkages.pivots import LEFT, RIGHT, SIDES, SIGNS, FrontWheel, angle_where, cross, rotated
 
 # Sine of the angle between an arm and its rod straight ahead.  At 0.001 (0.06 degrees) the play of a thread alone would
 # throw the wheel by degrees, so such a sketch is a slip of the pen and not a linkage.

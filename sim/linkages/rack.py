@@ -8,8 +8,8 @@ import numpy as np
 from sim.scenario.car import CarTable
 from sim.scenario.setup import SetupTable
 from sim.scenario.tables import MILLIMETRE
-from sim.steering.linkages.parts import TwoRods, joint_height, two_rods
-from sim.steering.pivots import LEFT, SIGNS, FrontWheel
+from sim.linkages.parts import TwoRods, joint_height, two_rods
+from sim.linkages.pivots import LEFT, SIGNS, FrontWheel
 
 HAND_LIMIT = radians(450)
 FARTHEST = radians(1080)  # three turns, the most that a scenario can give the hand wheel

@@ -7,8 +7,8 @@ import numpy as np
 
 from sim.scenario.car import CarTable
 from sim.scenario.setup import SetupTable
-from sim.steering.linkages.parts import WithoutRods
-from sim.steering.pivots import FrontWheel
+from sim.linkages.parts import WithoutRods
+from sim.linkages.pivots import FrontWheel
 
 
 @dataclass(frozen=True)

@@ -14,9 +14,9 @@ from sim.scenario.tables import MILLIMETRE
 from sim.steering.angles import turning_circle
 from sim.steering.arrangement import STEEPEST, Steering, assemble
 from sim.steering.kickback import levers
-from sim.steering.linkages.parts import UnbuildableError
-from sim.steering.linkages.rolling import equivalent_steer, ideal_inner, ideal_outer, rolling_steer
-from sim.steering.pivots import LEFT, RIGHT
+from sim.linkages.parts import UnbuildableError
+from sim.linkages.rolling import equivalent_steer, ideal_inner, ideal_outer, rolling_steer
+from sim.linkages.pivots import LEFT, RIGHT
 from sim.steering.table import SteerTable
 
 MOST_KEYS = 6  # free at once; the search's time grows with them, and a team cannot make sense of more

@@ -7,8 +7,8 @@ import numpy as np
 from sim.scenario.car import CarTable
 from sim.scenario.tables import MILLIMETRE
 from sim.steering.arrangement import FrontWheels, Steering
-from sim.steering.linkages.rolling import equivalent_steer, rolling_steer
-from sim.steering.pivots import RIGHT, SIGNS
+from sim.linkages.rolling import equivalent_steer, rolling_steer
+from sim.linkages.pivots import RIGHT, SIGNS
 from sim.steering.table import hand_where
 
 MOST_ROWS = 25  # of a readable grid, beside the locks

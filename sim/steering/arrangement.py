@@ -10,10 +10,10 @@ from sim.errors import InputError
 from sim.scenario.car import CarTable
 from sim.scenario.setup import SetupTable
 from sim.scenario.tables import MILLIMETRE
-from sim.steering.linkages.catalogue import LINKAGES
-from sim.steering.linkages.parts import Linkage, UnbuildableError, turned_key
-from sim.steering.linkages.rolling import equivalent_steer, rolling_steer
-from sim.steering.pivots import LEFT, RIGHT, SIDES, SIGNS, FrontWheel, stub_axles, turntable_axle
+from sim.linkages.catalogue import LINKAGES
+from sim.linkages.parts import Linkage, UnbuildableError, turned_key
+from sim.linkages.rolling import equivalent_steer, rolling_steer
+from sim.linkages.pivots import LEFT, RIGHT, SIDES, SIGNS, FrontWheel, stub_axles, turntable_axle
 
 HAND_LIMIT = "hand wheel limit"
 NEARLY_IN_LINE = "the {side} arm and its rod come within {least:g} degrees of one line"

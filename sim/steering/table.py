@@ -6,7 +6,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from sim.steering.arrangement import HAND_LIMIT, LOCK_MARGIN, FrontWheels, Steering
-from sim.steering.linkages.rolling import equivalent_steer
+from sim.linkages.rolling import equivalent_steer
 
 HAND, LEFT_STEER, RIGHT_STEER, LEFT_X, RIGHT_X, LEFT_Y, RIGHT_Y, LEFT_CAMBER, RIGHT_CAMBER = range(9)
 COLUMNS = 9

@@ -9,8 +9,8 @@ import pytest
 
 from sim.errors import InputError
 from sim.steering.arrangement import build_steering
-from sim.steering.linkages.rolling import ideal_inner
-from sim.steering.pivots import LEFT, RIGHT
+from sim.linkages.rolling import ideal_inner
+from sim.linkages.pivots import LEFT, RIGHT
 from sim.steering.table import steer_table
 from sim.turn.steady import steady_turn
 from viz.replay.bench import scene

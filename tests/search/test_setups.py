@@ -11,7 +11,7 @@ from sim.scenario.setup import SetupTable
 from sim.search.setups import free_keys, inner_angles, largest_inner, outer_errors, sketch, with_keys
 from sim.steering.angles import turning_circle
 from sim.steering.arrangement import build_steering
-from sim.steering.linkages.rolling import equivalent_steer, ideal_outer
+from sim.linkages.rolling import equivalent_steer, ideal_outer
 from sim.steering.table import steer_table
 
 

@@ -14,7 +14,7 @@ from sim.scenario.scenario import Scenario
 from sim.steering.angles import steering_ratio
 from sim.steering.arrangement import Steering, build_steering
 from sim.steering.kickback import HandModel, kick, levers, step_force, torque_arms
-from sim.steering.linkages.rolling import equivalent_steer
+from sim.linkages.rolling import equivalent_steer
 from sim.steering.table import hand_where
 from sim.study.ready import car_of
 from viz.shared.dangers import danger_figures, danger_lines

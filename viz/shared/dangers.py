@@ -5,7 +5,7 @@ from typing import Any
 
 from sim.steering.arrangement import Steering
 from sim.steering.dead_centre import dead_centres
-from sim.steering.pivots import SIDES
+from sim.linkages.pivots import SIDES
 
 
 def rod_lines(setup: dict[str, Any]) -> list[str]:

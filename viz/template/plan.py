@@ -13,8 +13,8 @@ from sim.scenario.car import CarTable
 from sim.scenario.tables import MILLIMETRE
 from sim.steering.angles import angle_rows
 from sim.steering.arrangement import Steering
-from sim.steering.linkages.rolling import equivalent_steer
-from sim.steering.pivots import LEFT, RIGHT, SIDES, SIGNS
+from sim.linkages.rolling import equivalent_steer
+from sim.linkages.pivots import LEFT, RIGHT, SIDES, SIGNS
 from sim.steering.table import hand_where
 
 REAL_LINKAGES = ("cross rod", "centre arm", "rack")  # those with rods that somebody has to set, which `bench` can fit

@@ -18,10 +18,10 @@ from sim.scenario.tables import MILLIMETRE
 from sim.steering.angles import AngleRows, angle_rows
 from sim.steering.arrangement import Steering, build_steering, ideal_setup
 from sim.steering.kickback import levers
-from sim.steering.linkages.cross_rod import CrossRod
-from sim.steering.linkages.parts import TwoRods
-from sim.steering.linkages.rolling import equivalent_steer
-from sim.steering.pivots import LEFT, RIGHT, SIGNS, FrontWheel, rotated
+from sim.linkages.cross_rod import CrossRod
+from sim.linkages.parts import TwoRods
+from sim.linkages.rolling import equivalent_steer
+from sim.linkages.pivots import LEFT, RIGHT, SIGNS, FrontWheel, rotated
 from sim.steering.table import SteerTable, steer_table
 from sim.study.ready import car_of
 from sim.turn.steady import SteadyTurn, steady_turn

@@ -5,7 +5,7 @@ from math import cos, degrees, hypot, isfinite, sin
 import numpy as np
 
 from sim.steering.arrangement import Steering
-from sim.steering.pivots import SIGNS
+from sim.linkages.pivots import SIGNS
 from viz.replay.bench.model import Built, Pose
 from viz.replay.looks import BAD, BLUE, CARD, FAINT, GOOD, GREEN, INK, ORANGE, PURPLE, SKY, SOFT
 from viz.replay.pens import Ink, Pen
