@@ -1,1 +1,1 @@
-"""Arms and rods: how the hand wheel swings the front wheels, a file each."""
+"""Kingpins, arms and rods in SI units: how the hand wheel swings the front wheels, a linkage a file."""

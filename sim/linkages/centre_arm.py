@@ -5,13 +5,35 @@ from math import radians
 
 import numpy as np
 
-from sim.scenario.car import CarTable
-from sim.scenario.setup import SetupTable
-from sim.scenario.tables import MILLIMETRE
+from sim.keys import MILLIMETRE, Dial, Share, Step
+from sim.linkages.front_end import FrontEnd, millimetres
+from sim.linkages.kind import Hand, Kind
 from sim.linkages.parts import TwoRods, UnbuildableError, joint_height, two_rods
-from sim.linkages.pivots import LEFT, SIGNS, FrontWheel
+from sim.linkages.pivots import SIGNS
 
 HAND_LIMIT = radians(90)  # where the drop arm stands straight out; beyond it the rods come back
+
+
+PIVOT_HEIGHT = "drop_arm_pivot_height_mm"
+
+
+@dataclass(frozen=True)
+class DropArm:
+    """What is its own; straight ahead the arm hangs down.
+
+    length : from the column's axis to the rods' joints [m]
+    behind_front_axle : of the joints [m]
+    joint_spacing : between the two rods' joints [m]
+    pivot_height : of the column's axis there [m]; None brings the joints level with those of the arms on the wheels
+    """
+
+    length: float = millimetres("drop_arm_length_mm", 5, 800, "the drop arm from column axis to joint", needed=True, usual=70.0,
+                           search=Share(0.6, 1.6), dial=Dial("drop arm", "mm", 1.0))  # fmt: skip
+    behind_front_axle: float = millimetres("drop_arm_behind_front_axle_mm", -1500, 1500, "the drop arm's joint behind the front axle",
+                                      needed=True, usual=107.0, search=Step(60.0),
+                                      dial=Dial("drop arm behind axle", "mm", 1.0))  # fmt: skip
+    joint_spacing: float = millimetres("drop_arm_joint_spacing_mm", 0, 1000, "the distance between the two rods' joints", 0.0)
+    pivot_height: float | None = millimetres(PIVOT_HEIGHT, 1, 2000, "the height of the drop arm's pivot")
 
 
 @dataclass(frozen=True)
@@ -34,28 +56,22 @@ class Swing:
         return self.length * np.stack([np.zeros_like(hand), self.direction * np.sin(hand), 1 - np.cos(hand)], axis=1)
 
 
-def build(setup: SetupTable, car: CarTable, wheels: tuple[FrontWheel, FrontWheel]) -> TwoRods:
+def build(front: FrontEnd) -> TwoRods:
     """Fit both rods with the drop arm hanging straight down.
 
-    setup, car : SetupTable, CarTable
-    wheels : the left and the right wheel
+    front : FrontEnd with arms and a DropArm
     Returns the linkage; its hand angle is the column's [rad].  Raises UnbuildableError.
     """
-    # the scenario has checked
-    assert setup.drop_arm_length_mm is not None
-    assert setup.drop_arm_behind_front_axle_mm is not None
-    length = setup.drop_arm_length_mm * MILLIMETRE
-    height = joint_height(setup, wheels[LEFT])
-    if setup.drop_arm_pivot_height_mm is not None:
-        height = setup.drop_arm_pivot_height_mm * MILLIMETRE - length
+    arm: DropArm = front.own
+    height = joint_height(front) if arm.pivot_height is None else arm.pivot_height - arm.length
     if height <= 0:
         raise UnbuildableError(
-            "drop_arm_pivot_height_mm",
+            PIVOT_HEIGHT,
             f"the drop arm would reach {-height / MILLIMETRE:.0f} mm into the ground",
             "raise the pivot or shorten the drop arm",
         )
-    x = -setup.drop_arm_behind_front_axle_mm * MILLIMETRE
-    half_spacing = setup.drop_arm_joint_spacing_mm * MILLIMETRE / 2
-    left, right = (np.array([x, side * half_spacing, height]) for side in SIGNS)
+    left, right = (np.array([-arm.behind_front_axle, side * (arm.joint_spacing / 2), height]) for side in SIGNS)
+    return two_rods(front, (left, right), lambda direction: Swing(arm.length, direction), HAND_LIMIT, HAND_LIMIT)
 
-    return two_rods(setup, wheels, (left, right), lambda direction: Swing(length, direction), HAND_LIMIT, HAND_LIMIT)
+
+KIND = Kind("centre arm", build, Hand.HAND_WHEEL, own=DropArm, rods=True)

@@ -5,10 +5,10 @@ from math import radians
 
 import numpy as np
 
-from sim.scenario.car import CarTable
-from sim.scenario.setup import SetupTable
-from sim.linkages.parts import Rod, arm_joint, fitted_rod, static_swing
-from sim.linkages.pivots import LEFT, RIGHT, FrontWheel, rotated
+from sim.linkages.front_end import FrontEnd
+from sim.linkages.kind import Hand, Kind
+from sim.linkages.parts import Drawing, Rod, arm_joint, fitted_rod, moved_joint, static_swing
+from sim.linkages.pivots import LEFT, RIGHT, FrontWheel
 
 
 @dataclass(frozen=True, eq=False)
@@ -29,46 +29,45 @@ class CrossRod:
     farthest: float = radians(90)  # the left wheel then stands square across the car
 
     @property
+    def rods(self) -> tuple[Rod, ...]:
+        """The one rod."""
+        return (self.rod,)
+
+    @property
     def rod_lengths(self) -> dict[str, float]:
         """The one rod's [m]."""
         return {"cross rod": self.rod.length}
 
     def rod_angles(self, hand, swing):
-        near = _moved(self.left, self.joint, swing[:, LEFT])
-        far = _moved(self.rod.wheel, self.rod.joint, swing[:, RIGHT])
+        near = moved_joint(self.left, self.joint, swing[:, LEFT])
+        far = moved_joint(self.rod.wheel, self.rod.joint, swing[:, RIGHT])
         return np.stack([self.back.angle(far, swing[:, LEFT]), self.rod.angle(near, swing[:, RIGHT])], axis=1)
 
     def swings(self, hand):
-        swing, reach = self.rod.swing(_moved(self.left, self.joint, hand))
+        swing, reach = self.rod.swing(moved_joint(self.left, self.joint, hand))
         return np.stack([hand, swing], axis=1), np.stack([np.ones_like(reach), reach], axis=1)
 
+    def drawn(self, hand, swing):
+        wheels, places = (self.left, self.rod.wheel), (self.joint, self.rod.joint)
+        joints = np.array([moved_joint(wheels[side], places[side], swing[[side]])[0, :2] for side in (LEFT, RIGHT)])
+        return Drawing(joints, ((joints[LEFT], joints[RIGHT]),))
 
-def _moved(wheel: FrontWheel, joint: np.ndarray, swing: np.ndarray) -> np.ndarray:
-    return wheel.axis_point + rotated(joint - wheel.axis_point, wheel.axis, swing)
 
+def build(front: FrontEnd) -> CrossRod:
+    """Fit the rod with both wheels at their static toe, then turn both its ends.
 
-def joined(setups: tuple[SetupTable, SetupTable], wheels: tuple[FrontWheel, FrontWheel]) -> CrossRod:
-    """Fit the rod between two arms that may differ.
-
-    setups : SetupTable whose arm the left and the right wheel has; toe, turns and thread are those of the first
-    wheels : the left and the right wheel
+    front : FrontEnd with arms, which may differ
     Returns the linkage; its hand angle is the left wheel's swing from straight ahead [rad].  Raises UnbuildableError.
     """
-    toe_in, turns = setups[LEFT].toe_in, setups[LEFT].rod_turns_left + setups[LEFT].rod_turns_right
-    joints = [arm_joint(setups[side], side, wheels[side]) for side in (LEFT, RIGHT)]
-    swings = [static_swing(side, wheels[side], toe_in) for side in (LEFT, RIGHT)]
-    places = [_moved(wheels[side], joints[side], np.array([swings[side]]))[0] for side in (LEFT, RIGHT)]
+    wheels, sides = front.wheels, (LEFT, RIGHT)
+    turns = front.ends.turns[LEFT] + front.ends.turns[RIGHT]
+    joints = [arm_joint(front, side) for side in sides]
+    swings = [static_swing(side, wheels[side], front.stance.toe_in) for side in sides]
+    places = [moved_joint(wheels[side], joints[side], np.array([swings[side]]))[0] for side in sides]
     rod, back = (
-        fitted_rod(side, wheels[side], joints[side], swings[side], places[1 - side], turns, setups[LEFT]) for side in (RIGHT, LEFT)
+        fitted_rod(side, wheels[side], joints[side], swings[side], places[1 - side], turns, front.ends) for side in (RIGHT, LEFT)
     )
     return CrossRod(wheels[LEFT], joints[LEFT], rod, back)
 
 
-def build(setup: SetupTable, car: CarTable, wheels: tuple[FrontWheel, FrontWheel]) -> CrossRod:
-    """Fit the rod with both wheels at their static toe, then turn both its ends.
-
-    setup, car : SetupTable, CarTable
-    wheels : the left and the right wheel
-    Returns the linkage; its hand angle is the left wheel's swing from straight ahead [rad].  Raises UnbuildableError.
-    """
-    return joined((setup, setup), wheels)
+KIND = Kind("cross rod", build, Hand.LEFT_WHEEL, rods=True)

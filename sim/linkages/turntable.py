@@ -5,10 +5,9 @@ from math import radians
 
 import numpy as np
 
-from sim.scenario.car import CarTable
-from sim.scenario.setup import SetupTable
+from sim.linkages.front_end import FrontEnd
+from sim.linkages.kind import Hand, Kind
 from sim.linkages.parts import WithoutRods
-from sim.linkages.pivots import FrontWheel
 
 
 @dataclass(frozen=True)
@@ -22,11 +21,13 @@ class Turntable(WithoutRods):
         return swing, np.ones_like(swing)
 
 
-def build(setup: SetupTable, car: CarTable, wheels: tuple[FrontWheel, FrontWheel]) -> Turntable:
+def build(front: FrontEnd) -> Turntable:
     """The axle itself.
 
-    setup, car : SetupTable, CarTable
-    wheels : the left and the right wheel, on the axle
+    front : FrontEnd with both wheels on the axle
     Returns the linkage; its hand angle is the axle's swing [rad].
     """
     return Turntable()
+
+
+KIND = Kind("turntable", build, Hand.AXLE)

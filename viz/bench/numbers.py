@@ -14,9 +14,9 @@ from sim.bench.as_built import (
 from sim.bench.fit import FEWEST_SPARE, NORMAL_95, UNLIKELY, BenchFit, fit_readings, repeated_fits
 from sim.bench.readings import check_against_plan, read_readings
 from sim.errors import InputError
+from sim.linkages.catalogue import kinds_with_rods
 from sim.scenario.file import file_or_shipped_table
 from sim.scenario.scenario import Scenario
-from sim.scenario.setup import SetupTable
 from sim.study.ready import car_of
 from sim.study.summary import known
 from viz.bench.report import FITS, SCATTERS, TOO_GOOD, UNJUDGED
@@ -89,9 +89,9 @@ def bench_result(
 def _chosen(scenario: Scenario, source: str, name: str | None) -> int:
     """Index of the set-up that was measured."""
     names = [setup.name for setup in scenario.setup]
-    with_rods = [index for index, setup in enumerate(scenario.setup) if _has_rods(setup)]
+    with_rods = [index for index, setup in enumerate(scenario.setup) if setup.kind.rods]
     if not with_rods:
-        remedy = "add the one that was built, with a cross rod, a centre arm or a rack"
+        remedy = f"add the one that was built, with {kinds_with_rods()}"
         raise InputError(source, "", "no set-up has rods and arms to set", remedy)
     fitting = _quoted([names[index] for index in with_rods])
     if name is not None:
@@ -109,10 +109,6 @@ def _chosen(scenario: Scenario, source: str, name: str | None) -> int:
         problem = f"{len(with_rods)} set-ups have rods that could have been measured"
         raise InputError(source, "", problem, f"add --setup with one of {fitting}")
     return with_rods[0]
-
-
-def _has_rods(setup: SetupTable) -> bool:
-    return setup.arm_length_mm is not None
 
 
 def _quoted(names: list[str]) -> str:
@@ -133,11 +129,15 @@ def _readings_figures(fit: BenchFit) -> dict[str, Any]:
              "off_deg": degrees(fit.distance[i] * readings.error[i]), "off_reading_errors": float(fit.distance[i])}
             for i in fit.outliers
         ],
-        "notes": [*readings.notes, *(_HAND_UNUSED if fit.plan.one_rod and np.isfinite(readings.hand).any() else ())],
+        "notes": [*readings.notes, *_hand_unused(fit)],
     }  # fmt: skip
 
 
-_HAND_UNUSED = ("hand_deg is not used: with a cross rod the hand angle is the left wheel's own.",)
+def _hand_unused(fit: BenchFit) -> list[str]:
+    """A note where hand angles were read that tell nothing."""
+    if fit.plan.hand_tells or not np.isfinite(fit.readings.hand).any():
+        return []
+    return [f"hand_deg is not used: with {fit.plan.setup.kind.a_name} the hand angle is the left wheel's own."]
 
 
 def _toe_told(advice: Advice) -> bool:

@@ -8,12 +8,13 @@ from typing import TYPE_CHECKING, Any
 
 from sim.coast.echo import CONFIDENCE
 from sim.coast.fit import CoastFit, Fitted, FittedCoast, fit_coast, opposed
-from sim.coast.residuals import SLOPE_SPREAD, WIND_SPREAD, bounds_of
+from sim.coast.residuals import SLOPE_SPREAD, WIND_SPREAD
 from sim.coast.runs import read_coasts, turned_by_heading
 from sim.errors import InputError
 from sim.scenario.car import CarTable
 from sim.scenario.course import CourseTable
 from sim.scenario.scenario import Scenario
+from sim.scenario.tables import bounds_of
 from sim.study.summary import known
 from viz.coast.report import circle_warnings, coast_sentence, plus_minus, straight_warnings
 
@@ -126,8 +127,8 @@ def _refuse_no_drag(fit: CoastFit) -> None:
 def _checked(mass: float, rotating_mass: float | None, air_density: float | None) -> tuple[float, float]:
     density = USUAL_DENSITY if air_density is None else air_density
     wheels = 0.0 if rotating_mass is None else rotating_mass
-    least, most = bounds_of(CarTable, "mass_kg")
-    thin, thick = bounds_of(CourseTable, "air_density_kg_per_m3")
+    least, most = bounds_of(CarTable)["mass_kg"]
+    thin, thick = bounds_of(CourseTable)["air_density_kg_per_m3"]
     if not least <= mass <= most:
         raise InputError("--mass", "", f"{mass:g} is not between {least:g} and {most:g}", "give the mass in kg with the driver")
     if not 0 <= wheels <= 0.3 * mass:
