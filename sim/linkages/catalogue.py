@@ -1,26 +1,31 @@
-"""The list of linkages.  A new one is a new file and its KIND in this list; nothing else knows a linkage by its name."""
+"""The list of linkages.  A new one is a new file and its name in FILES; nothing else knows a linkage by its name."""
+
+from importlib import import_module
 
 from sim.keys import Key
-from sim.linkages import centre_arm, cross_rod, fraction, ideal, parallel, rack, turntable
 from sim.linkages.front_end import Arms, RodEnds, Stance, keys_of
 from sim.linkages.kind import Kind
 
+# Files of this room, each with its KIND, in the order in which they are shown and tried.
+FILES = (
+    "ideal",
+    "parallel",
+    "fraction",
+    "cross_rod",
+    "centre_arm",
+    "rack",
+    "turntable",
+)
 
-KINDS: dict[str, Kind] = {
-    kind.name: kind
-    for kind in (
-        ideal.KIND,
-        parallel.KIND,
-        fraction.KIND,
-        cross_rod.KIND,
-        centre_arm.KIND,
-        rack.KIND,
-        turntable.KIND,
-    )
-}
 
+def _kinds() -> dict[str, Kind]:
+    kinds: list[Kind] = [import_module(f"sim.linkages.{file}").KIND for file in FILES]
+    return {kind.name: kind for kind in kinds}
+
+
+KINDS = _kinds()
 LINKAGES = tuple(name for name, kind in KINDS.items() if not kind.axle)  # between two wheels on stub axles
-TURNTABLE = turntable.KIND.name
+(TURNTABLE,) = (name for name, kind in KINDS.items() if kind.axle)
 
 
 def kind_of(linkage: str | None) -> Kind:
