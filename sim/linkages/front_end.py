@@ -11,6 +11,7 @@ Numbers = TypeVar("Numbers")
 
 ARM_ANGLE, TOE_IN, INCLINATION, LEAST_ROD_ANGLE = "arm_angle_deg", "toe_in_deg", "kingpin_inclination_deg", "least_rod_angle_deg"
 ROD_TURNS = ("rod_turns_left", "rod_turns_right")
+MOST_HAND_DEG = 1080  # three turns: the most that a hand wheel can be given, and that a scale on one can show
 
 
 def number(name: str, low: float, high: float, remedy: str, default: float | None = None, **more: Any) -> Any:
@@ -59,7 +60,7 @@ class Stance:
                            dial=Dial("toe-in, each wheel", "°", 0.1), words="toe-in")  # fmt: skip
     inclination: float = number(INCLINATION, -30, 30, "give the lean of the kingpin's top inwards in degrees", 0.0)
     caster: float = number("caster_deg", -30, 30, "give the lean of the kingpin's top backwards in degrees", 0.0)
-    hand_limit: float | None = number("hand_wheel_limit_deg", 1, 1080, "give the most that the hand wheel turns, in degrees")
+    hand_limit: float | None = number("hand_wheel_limit_deg", 1, MOST_HAND_DEG, "give the most that the hand wheel turns, in degrees")
 
 
 @dataclass(frozen=True)

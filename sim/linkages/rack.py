@@ -6,13 +6,13 @@ from math import radians
 import numpy as np
 
 from sim.keys import Dial, Share, Step
-from sim.linkages.front_end import FrontEnd, millimetres
+from sim.linkages.front_end import MOST_HAND_DEG, FrontEnd, millimetres
 from sim.linkages.kind import Hand, Kind
 from sim.linkages.parts import TwoRods, joint_height, two_rods
 from sim.linkages.pivots import SIGNS
 
 HAND_LIMIT = radians(450)
-FARTHEST = radians(1080)  # three turns, the most that a scenario can give the hand wheel
+FARTHEST = radians(MOST_HAND_DEG)
 
 
 @dataclass(frozen=True)

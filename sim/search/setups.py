@@ -27,6 +27,7 @@ BEYOND, BEYOND_STEP = 1.15, radians(3)
 # The step of the first look with the lock in it is divided by so many, so often: to 0.0002 degrees of a hand limit of 60.  Where a rod
 # and an arm come into line the wheel runs ahead by the root of that.
 LOCK_PARTS, LOCK_LOOKS = 64, 2
+RISE = 1e-6  # share of a hand angle over which a wheel is seen to turn further: rounding (1e-16) leaves ten digits of its turn
 ANGLES = 40  # inner angles, evenly up to the largest that the course asks for, over which the error from ideal is taken
 
 
@@ -148,9 +149,11 @@ def sketch(setup: SetupTable, car: CarTable, left: float, right: float, inner: t
     for sign in (1, -1):
         bad = np.flatnonzero(~works[COARSE::sign])
         last = int(bad[0]) - 1 if len(bad) else COARSE
-        end = hands[COARSE + sign * last]
-        beyond = hands[COARSE + sign * min(last + 1, COARSE)]
-        for _ in range(LOCK_LOOKS if last < COARSE else 0):
+        end, beyond = hands[COARSE + sign * last], hands[COARSE + sign * min(last + 1, COARSE)]
+        turned = last > 0 and not _rises(steering, float(end))
+        if turned:  # a wheel has turned back since the sample before, and not yet to where it was there
+            end = hands[COARSE + sign * (last - 1)]
+        for _ in range(LOCK_LOOKS if last < COARSE or turned else 0):
             closer = np.linspace(end, beyond, LOCK_PARTS + 1)
             first = int(np.argmin(np.append(_works(steering, closer, car)[1:], False))) + 1
             end, beyond = closer[first - 1], closer[min(first, LOCK_PARTS)]
@@ -178,6 +181,14 @@ def sketch(setup: SetupTable, car: CarTable, left: float, right: float, inner: t
         circle=turning_circle(steering, car).kerb,
         hub_arm=max(abs(levers(wheel).hub) for wheel in steering.wheels),
     )  # fmt: skip
+
+
+def _rises(steering: Steering, hand: float) -> bool:
+    """Whether both wheels still turn further out at a hand angle."""
+    hands = np.array([hand * (1 - RISE), hand])
+    swing = steering.mechanism.swings(hands)[0]
+    steer = np.array([wheel.pose(swing[:, side]).steer for side, wheel in enumerate(steering.wheels)])
+    return bool((np.diff(steer, axis=1) * np.sign(hand) > 0).all())
 
 
 def _works(steering: Steering, hands: np.ndarray, car: CarTable) -> np.ndarray:

@@ -72,7 +72,11 @@ RULES = """
 rule = "least drive work"
 [allowed]
 linkages = ["bell crank", "early lead"]
+arm_length_mm = {min = 60, max = 200}
+arm_angle_deg = {min = 0, max = 30}
 crank_length_mm = {min = 60, max = 90}
+crank_pin_behind_front_axle_mm = {min = 0, max = 90}
+early_lead_deg = {min = 0, max = 10}
 """
 
 
@@ -109,7 +113,7 @@ def told(tmp_path_factory):
     written("contest/rules.toml", SCENARIO.partition("[[setup]]")[0] + RULES)
     for name, kept in (("lead", 'name = "lead"'), ("crank", 'name = "crank"')):
         table = next(part for part in SCENARIO.partition("[uncertainty]")[0].split("[[setup]]") if kept in part)
-        written(f"contest/{name}.toml", f'team = "{name}"\n[[setup]]{table}')
+        written(f"contest/{name}.toml", f'team = "{name} team"\n[setup]{table}')
     questions = {
         "angles": ["angles", yard, "--json"], "angles read": ["angles", yard],
         "run": ["run", yard, "--out", str(folder / "run"), "--json"], "knock": ["knock", yard, "--json"],
