@@ -11,12 +11,10 @@ from sim.bench.fit import BenchFit
 from sim.bench.readings import difference_at
 from sim.car.chassis import Car, axle_loads
 from sim.errors import InputError
-from sim.scenario.tables import MILLIMETRE
 from sim.steering.arrangement import HAND_LIMIT, Steering
-from sim.steering.linkages.cross_rod import CrossRod
-from sim.steering.linkages.parts import TwoRods
-from sim.steering.linkages.rolling import equivalent_steer
-from sim.steering.pivots import LEFT, RIGHT, SIGNS
+from sim.linkages.parts import Linkage
+from sim.linkages.rolling import equivalent_steer
+from sim.linkages.pivots import LEFT, RIGHT, SIGNS
 from sim.steering.table import hand_where, steer_table
 from sim.turn.rolling import rolling_turn
 
@@ -36,7 +34,7 @@ UNSCREWED = 2.0
 class Turns:
     """Turns of the rod ends on their right-hand threads; positive unscrews and lengthens the rod.
 
-    left, right : of each rod; a cross rod's stand in `left`
+    left, right : of each rod; those of one that joins both wheels stand in `left`
     either : half a turn more or less on one of the two rods, whichever is handier
     """
 
@@ -106,7 +104,7 @@ def running_straight(plan: Built, errors: np.ndarray) -> tuple[float, float]:
     Returns (hand angle, toe-in of each wheel) [rad]: where the two wheels ask for opposite curvatures, both toe in alike.
     Raises InputError where that takes more than half the lock.
     """
-    steering, wheelbase = _middle(plan, errors), plan.car.wheelbase_mm * MILLIMETRE
+    steering, wheelbase = _middle(plan, errors), plan.car.wheelbase
     hand = hand_where(steering, lambda wheels: equivalent_steer(wheels.steer, steering.kingpin_y, wheelbase), np.zeros(1))
     if not np.isfinite(hand[0]):
         raise InputError(
@@ -222,10 +220,9 @@ def _toe_gradient(fit: BenchFit) -> np.ndarray:
 
 def _longer(plan: Built, errors: np.ndarray) -> tuple[float, ...]:
     """How much longer the rods are than drawn [turns]."""
-    pitch = plan.setup.thread_pitch_mm * MILLIMETRE
+    pitch = plan.front.ends.pitch
 
-    def lengths(mechanism: object) -> np.ndarray:
-        assert isinstance(mechanism, CrossRod | TwoRods)
-        return np.array([mechanism.rod.length] if isinstance(mechanism, CrossRod) else [rod.length for rod in mechanism.rods])
+    def lengths(mechanism: Linkage) -> np.ndarray:
+        return np.array([rod.length for rod in mechanism.rods])
 
     return tuple(float(turns) for turns in (lengths(plan.mechanism(errors)) - lengths(plan.steering.mechanism)) / pitch)

@@ -7,15 +7,16 @@ from math import degrees, radians
 import numpy as np
 
 from sim.errors import InputError
+from sim.linkages.catalogue import kinds_with_rods
+from sim.linkages.front_end import ARM_ANGLE, FrontEnd
+from sim.linkages.kind import Hand
+from sim.linkages.parts import Linkage
 from sim.scenario.car import CarTable
 from sim.scenario.setup import SetupTable
 from sim.steering.arrangement import Steering, build_steering
-from sim.steering.linkages.catalogue import LINKAGES
-from sim.steering.linkages.cross_rod import CrossRod, joined
-from sim.steering.linkages.parts import Linkage, TwoRods
-from sim.steering.pivots import LEFT, RIGHT
+from sim.steering.front_end import arms_of, front_end
 
-# Errors of the car as built, in the order of every vector here; a cross rod is ROD_LEFT and has no ROD_RIGHT.
+# Errors of the car as built, in the order of every vector here; a rod that joins both wheels is ROD_LEFT, and there is no ROD_RIGHT.
 # Rods in turns, longer positive, against the length that gives the planned toe with the arms as they are; arms in rad,
 # more kink positive; zeros in rad: what a protractor shows when its wheel, or the hand wheel, stands straight ahead.
 ROD_LEFT, ROD_RIGHT, ARM_LEFT, ARM_RIGHT, ZERO_LEFT, ZERO_RIGHT, ZERO_HAND = range(7)
@@ -68,7 +69,17 @@ class Built:
     @property
     def one_rod(self) -> bool:
         """Whether one rod joins both wheels."""
-        return isinstance(self.steering.mechanism, CrossRod)
+        return len(self.steering.mechanism.rods) == 1
+
+    @property
+    def hand_tells(self) -> bool:
+        """Whether hand angles tell anything: not where they are a wheel's own."""
+        return self.setup.kind.hand is not Hand.LEFT_WHEEL
+
+    @cached_property
+    def front(self) -> FrontEnd:
+        """The planned front end in SI units."""
+        return front_end(self.setup, self.car)
 
     @cached_property
     def hand_range(self) -> tuple[float, float]:
@@ -86,7 +97,7 @@ class Built:
             Combination.BOTH_RODS: _vector((ROD_LEFT, 1), (ROD_RIGHT, 1))
         }  # fmt: skip
         without = {Combination.RODS_APART} if self.one_rod else set()
-        if not hand_read or self.one_rod:  # the hand of a cross rod is the left wheel itself
+        if not (hand_read and self.hand_tells):
             without.add(Combination.HAND)
         return rods | {name: vector for name, vector in _PAIRS.items() if name not in without}
 
@@ -96,20 +107,14 @@ class Built:
         errors : (ERRORS,) [turns and rad]
         Returns the linkage.  Raises UnbuildableError.
         """
-        wheels, setup = self.steering.wheels, self.setup
-        turns = {"rod_turns_left": setup.rod_turns_left + errors[ROD_LEFT], "rod_turns_right": setup.rod_turns_right + errors[ROD_RIGHT]}
-        assert setup.arm_angle_deg is not None  # the scenario has checked
-        angles = (setup.arm_angle_deg + degrees(errors[ARM_LEFT]), setup.arm_angle_deg + degrees(errors[ARM_RIGHT]))
-        left, right = (setup.model_copy(update=turns | {"arm_angle_deg": angle}) for angle in angles)
-        if self.one_rod:
-            return joined((left, right), wheels)
-        on_left = LINKAGES[str(setup.linkage)](left, self.car, wheels)
-        assert isinstance(on_left, TwoRods)  # every linkage but the cross rod has a rod a wheel
-        if angles[LEFT] == angles[RIGHT]:
-            return on_left
-        on_right = LINKAGES[str(setup.linkage)](right, self.car, wheels)
-        assert isinstance(on_right, TwoRods)
-        return replace(on_left, rods=(on_left.rods[LEFT], on_right.rods[RIGHT]))
+        setup, ends = self.setup, self.front.ends
+        angle = setup.value_of(ARM_ANGLE)
+        assert angle is not None  # the scenario has checked
+        left, right = (
+            arms_of(setup.model_copy(update={ARM_ANGLE: angle + degrees(errors[error])})) for error in (ARM_LEFT, ARM_RIGHT)
+        )
+        turned = replace(ends, turns_left=ends.turns_left + errors[ROD_LEFT], turns_right=ends.turns_right + errors[ROD_RIGHT])
+        return setup.kind.build(replace(self.front, arms=(left, right), ends=turned))
 
     def built(self, errors: np.ndarray) -> Steering:
         """The steering with the errors in it, over `hand_range`.
@@ -128,11 +133,11 @@ def make_plan(setup: SetupTable, car: CarTable, source: str, place: str) -> Buil
     source, place : where, for an error's text
     Returns Built.  Raises InputError where the set-up has no rods or cannot be built.
     """
-    if setup.arm_length_mm is None:
+    if not setup.kind.rods:
         what = f'linkage "{setup.linkage}" is a formula' if setup.linkage else "a turntable axle"
         problem = f'"{setup.name}" has no rods and arms to set: {what}'
         key = "linkage" if setup.linkage else "pivot"
-        raise InputError(source, f"{place}.{key}", problem, "choose a set-up with a cross rod, a centre arm or a rack")
+        raise InputError(source, f"{place}.{key}", problem, f"choose a set-up with {kinds_with_rods()}")
     return Built(setup, car, build_steering(setup, car, source, place))
 
 

@@ -14,7 +14,7 @@ from sim.bench.as_built import (
 from sim.bench.misfit import Misfit
 from sim.bench.readings import Readings
 from sim.errors import InputError
-from sim.steering.linkages.parts import UnbuildableError
+from sim.linkages.parts import UnbuildableError
 
 # Standard errors that serve a builder: a rod to half a turn at 95 %, an arm to a degree.  Telling one error more may not
 # spoil one already told beyond this, unless it grows by less than GROWTH.  Judgement. [turns or rad]

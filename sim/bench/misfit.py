@@ -12,7 +12,7 @@ import numpy as np
 from sim.bench.as_built import ZERO_LEFT, Built, largest_sizes, usual_sizes
 from sim.bench.readings import Readings
 from sim.steering.arrangement import Steering
-from sim.steering.linkages.parts import UnbuildableError
+from sim.linkages.parts import UnbuildableError
 
 DIFFERENCE = 1e-5  # step of central differences, as a share of USUAL: errs by its square, rounding leaves ten digits
 HAND_STEP = 1e-6  # of the hand angle's central difference [rad]
@@ -51,7 +51,7 @@ class Misfit:
     def __init__(self, plan: Built, readings: Readings, kept: np.ndarray | None = None):
         self.plan = plan
         self.kept = np.ones(len(readings), dtype=bool) if kept is None else kept
-        hand = readings.hand if not plan.one_rod else np.full(len(readings), np.nan)
+        hand = readings.hand if plan.hand_tells else np.full(len(readings), np.nan)
         self.read = np.stack([readings.left, readings.right, np.nan_to_num(hand)], axis=1)
         self.weight = np.stack([1 / readings.error, 1 / readings.error, np.where(np.isfinite(hand), 1 / readings.error, 0.0)], axis=1)
         self.hand_read = bool(np.isfinite(hand).any())

@@ -9,13 +9,13 @@ import numpy as np
 
 from sim.errors import InputError
 from sim.files.columns import blank_note, cell_number, cells_of, delimiter_of, is_comment, refuse_extra_cells, rows_of, shown_cell, text_of
+from sim.linkages.front_end import MOST_HAND_DEG
 from sim.steering.arrangement import Steering
 from sim.steering.table import hand_where
 
 COLUMNS = ("left_deg", "right_deg", "hand_deg", "reading_error_deg")
 LARGEST_FILE = 1_000_000  # [bytes]; thousands of pairs, more than anybody reads off a floor
 LARGEST_ANGLE_DEG = 80.0  # a wheel that stands further across is a slip of the pen
-LARGEST_HAND_DEG = 1080.0  # the scenario's bound of hand_wheel_limit_deg
 SMALLEST_ERROR_DEG, LARGEST_ERROR_DEG = 0.001, 10.0
 # Taken where the table states none: a printed protractor is read to about half a degree.  Judgement, no source.
 USUAL_ERROR = radians(0.5)
@@ -149,7 +149,7 @@ def _value(cell: str, column: str, mark: str, source: str, place: str) -> float:
             problem = f"a reading error of {value:g} degrees is not between {SMALLEST_ERROR_DEG:g} and {LARGEST_ERROR_DEG:g}"
             raise InputError(source, place, problem, "half a degree is usual for a printed protractor")
         return value
-    most = LARGEST_HAND_DEG if column == "hand_deg" else LARGEST_ANGLE_DEG
+    most = MOST_HAND_DEG if column == "hand_deg" else LARGEST_ANGLE_DEG
     if abs(value) > most:
         raise InputError(source, place, f"{value:g} in column {column} is more than {most:g} degrees", _UNIT)
     return value

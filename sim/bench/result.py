@@ -44,7 +44,6 @@ _ERROR_NAMES = (
     "left rod's length", "right rod's length", "left arm's kink", "right arm's kink", "left protractor's zero", "right protractor's zero",
     "hand wheel's zero",
 )  # fmt: skip
-_HAND_UNUSED = ("hand_deg is not used: with a cross rod the hand angle is the left wheel's own.",)
 
 
 class Verdict(StrEnum):
@@ -280,6 +279,13 @@ def examine(scenario: Scenario, index: int, source: str, readings_path: Path | s
     )  # fmt: skip
 
 
+def _hand_unused(fit: BenchFit) -> list[str]:
+    """A note where hand angles were read that tell nothing."""
+    if fit.plan.hand_tells or not np.isfinite(fit.readings.hand).any():
+        return []
+    return [f"hand_deg is not used: with {fit.plan.setup.kind.a_name} the hand angle is the left wheel's own."]
+
+
 def _readings_figures(fit: BenchFit) -> ReadingsFigures:
     readings = fit.readings
     return ReadingsFigures(
@@ -291,7 +297,7 @@ def _readings_figures(fit: BenchFit) -> ReadingsFigures:
                     degrees(fit.distance[i] * readings.error[i]), float(fit.distance[i]))
             for i in fit.outliers
         ),
-        notes=(*readings.notes, *(_HAND_UNUSED if fit.plan.one_rod and np.isfinite(readings.hand).any() else ())),
+        notes=(*readings.notes, *_hand_unused(fit)),
     )  # fmt: skip
 
 

@@ -12,10 +12,11 @@ from sim.car.chassis import DIFFERENTIAL, GRAVITY, Car
 from sim.car.motion import ALIGNING_POWER, LATERAL_LOSS
 from sim.coast.echo import errors_of, noise_with
 from sim.coast.fit import FittedCoast
-from sim.coast.residuals import DIFFERENCE, Residuals, bounds_of, row_scatter, without_wild
+from sim.coast.residuals import DIFFERENCE, Residuals, row_scatter, without_wild
 from sim.coast.runs import STRAIGHT, Coast
 from sim.errors import InputError
 from sim.scenario.car import TyreTable
+from sim.scenario.tables import bounds_of
 from sim.steering.table import SteerTable
 from sim.turn.steady import steady_turn
 
@@ -231,7 +232,7 @@ def least_drag(mass: float, radius: float, speeds: np.ndarray) -> np.ndarray:
     mass : of the car [kg]; radius : of the circle, not 0 [m]; speeds : (n,) [m/s]
     Returns the drag, (n,) [N].  The formula is that of `fit_circle`.
     """
-    stiffest = bounds_of(TyreTable, "cornering_stiffness_per_rad")[1]
+    stiffest = bounds_of(TyreTable)["cornering_stiffness_per_rad"][1]
     return mass * speeds**4 / (stiffest * GRAVITY * radius**2)
 
 

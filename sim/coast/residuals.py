@@ -12,6 +12,7 @@ from sim.coast.log import FASTEST_LOG, FEWEST_ROWS
 from sim.coast.motion import coast_motion
 from sim.coast.runs import Coast, scatter
 from sim.scenario.car import CarTable, TyreTable
+from sim.scenario.tables import bounds_of
 
 START_ROLLING, START_DRAG_AREA = 0.008, 0.20  # where the search begins: the scenario's usual car
 # What a test in one direction cannot see: a road that looks level, air that feels still. Standard deviations; judgement, no source.
@@ -25,13 +26,6 @@ REPEATED = 0.9  # share of different values below which a log was recorded in st
 DIFFERENCE = 1e-6  # step of the central differences, in sizes of the parameters; their error is near 1e-10 of a slope
 STOP, MOST_STEPS = 1e-15, 60  # of the search: to rounding
 SCALES = np.array([0.01, 0.2, 0.005, 1.0])  # sizes of the parameters, for steps and stopping
-
-
-def bounds_of(table: type, key: str) -> tuple[float, float]:
-    """The scenario's bounds of a key.  table : of the scenario; key : with its unit in the name [-].  Returns (lowest, highest)."""
-    limits = table.model_fields[key].metadata  # type: ignore[attr-defined]
-    low = next(one.ge for one in limits if hasattr(one, "ge"))
-    return float(low), float(next(one.le for one in limits if hasattr(one, "le")))
 
 
 class Residuals:
@@ -57,7 +51,7 @@ class Residuals:
         self.floor = np.where(self.is_speed, EXACT_SPEED, EXACT_DISTANCE)
         placed = [one.distance is not None for one in coasts]
         self.free = np.flatnonzero([True] * (4 + self.count) + placed)
-        limits = [bounds_of(TyreTable, "rolling_resistance"), bounds_of(CarTable, "drag_area_m2"),
+        limits = [bounds_of(TyreTable)["rolling_resistance"], bounds_of(CarTable)["drag_area_m2"],
                   (-STEEPEST, STEEPEST), (-STRONGEST, STRONGEST)]  # fmt: skip
         self.low, self.high = np.array(limits + [(0.0, 2 * FASTEST_LOG)] * self.count + [(-np.inf, np.inf)] * self.count).T
         self.begin = np.array([START_ROLLING, START_DRAG_AREA, 0.0, 0.0, *(_start_speed(one) for one in coasts), *[0.0] * self.count])

@@ -12,11 +12,12 @@ import numpy as np
 from sim.coast.doubts import straight_warnings
 from sim.coast.echo import CONFIDENCE
 from sim.coast.fit import CoastFit, Fitted, FittedCoast, fit_coast, opposed
-from sim.coast.residuals import SLOPE_SPREAD, WIND_SPREAD, bounds_of
+from sim.coast.residuals import SLOPE_SPREAD, WIND_SPREAD
 from sim.coast.runs import read_coasts, turned_by_heading
 from sim.errors import InputError
 from sim.scenario.car import CarTable
 from sim.scenario.course import CourseTable
+from sim.scenario.tables import bounds_of
 from sim.study.summary import known
 
 if TYPE_CHECKING:
@@ -270,8 +271,8 @@ def checked_options(mass: float, rotating_mass: float | None, air_density: float
     """
     density = USUAL_DENSITY if air_density is None else air_density
     wheels = 0.0 if rotating_mass is None else rotating_mass
-    least, most = bounds_of(CarTable, "mass_kg")
-    thin, thick = bounds_of(CourseTable, "air_density_kg_per_m3")
+    least, most = bounds_of(CarTable)["mass_kg"]
+    thin, thick = bounds_of(CourseTable)["air_density_kg_per_m3"]
     if not least <= mass <= most:
         raise InputError("--mass", "", f"{mass:g} is not between {least:g} and {most:g}", "give the mass in kg with the driver")
     if not 0 <= wheels <= 0.3 * mass:

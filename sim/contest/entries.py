@@ -10,11 +10,12 @@ from typing import Any
 
 from sim.contest.file import as_table, is_name, name_in, only_known, printable, read_tables, refuse_link
 from sim.contest.results import Misspelt, Refused
-from sim.contest.rules import RULES, TABLES, Rules, numeric_keys
+from sim.contest.rules import RULES, TABLES, Rules
 from sim.errors import InputError, NotTomlError
 from sim.scenario.file import check_scenario
 from sim.scenario.scenario import Scenario
 from sim.scenario.setup import SetupTable
+from sim.scenario.tables import bounds_of
 from sim.steering.arrangement import ideal_setup
 
 MOST_ENTRIES = 200
@@ -139,7 +140,7 @@ def _keep_rules(scenario: Scenario, car: dict[str, Any], rules: Rules, file: str
         if value is not None and value not in kinds:
             remedy = f"choose {' or '.join(kinds)}"
             raise InputError(file, f"setup.{key}", f'the rules do not allow "{value}"', remedy)
-    for key in numeric_keys(SetupTable):
+    for key in bounds_of(SetupTable):
         if key in setup.model_fields_set and key not in rules.setup:
             raise InputError(file, f"setup.{key}", "the rules do not leave this to the teams", "leave it out")
     chosen = [(f"setup.{key}", getattr(setup, key), span) for key, span in rules.setup.items() if key in setup.keys_read]

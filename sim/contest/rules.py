@@ -10,10 +10,12 @@ from sim.contest.file import as_table, is_number, only_known, read_tables, refus
 from sim.contest.results import LapFigures
 from sim.errors import InputError
 from sim.judgements import TELL_APART
+from sim.linkages.catalogue import LINKAGES
 from sim.scenario.car import CarTable
 from sim.scenario.file import SCENARIO_BYTES, check_scenario, shipped_folder
 from sim.scenario.scenario import Scenario
-from sim.scenario.setup import LINKAGES, SetupTable
+from sim.scenario.setup import SetupTable
+from sim.scenario.tables import bounds_of
 from sim.steering.arrangement import ideal_setup
 
 RULES = "rules.toml"
@@ -102,7 +104,7 @@ def read_rules(folder: Path) -> Rules:
         refuse_link(folder / scenario.course.file, folder, f"{source}: course.file")
     rule, tolerance = _score(score, scenario, source)
     choices = ("pivots", "linkages", "car")
-    only_known(allowed, (*choices, *numeric_keys(SetupTable)), source, "allowed.")
+    only_known(allowed, (*choices, *bounds_of(SetupTable)), source, "allowed.")
     return Rules(
         scenario, _spans({key: value for key, value in allowed.items() if key not in choices}, "allowed", source),
         _car_spans(allowed.get("car", {}), source), _choice(allowed, "pivots", PIVOTS, source),
@@ -110,15 +112,9 @@ def read_rules(folder: Path) -> Rules:
     )  # fmt: skip
 
 
-def numeric_keys(table: type[SetupTable] | type[CarTable]) -> tuple[str, ...]:
-    """The keys of a table that are bounded numbers.  table : SetupTable or CarTable."""
-    fields = table.model_fields.items()
-    return tuple(key for key, field in fields if any(type(mark).__name__ == "Ge" for mark in field.metadata))
-
-
 def _car_spans(data: Any, source: str) -> dict[str, tuple[float, float]]:
     data = as_table(data, "allowed.car", source)
-    only_known(data, numeric_keys(CarTable), source, "allowed.car.")
+    only_known(data, tuple(bounds_of(CarTable)), source, "allowed.car.")
     return _spans(data, "allowed.car", source)
 
 

@@ -18,13 +18,14 @@ from sim.contest.rules import RULES, Rules, read_rules
 from sim.course.centreline import Course
 from sim.errors import InputError
 from sim.lap.ladder import Model
+from sim.linkages.kind import Hand
+from sim.linkages.rolling import equivalent_steer, ideal_inner
 from sim.pace.driver import PacePlan, plan_pace
 from sim.scenario.car import CarTable
 from sim.scenario.scenario import Scenario
 from sim.scenario.setup import SetupTable
 from sim.scenario.tables import HOUR, MILLIMETRE
 from sim.steering.arrangement import FrontWheels, Steering, ideal_setup
-from sim.steering.linkages.rolling import equivalent_steer, ideal_inner
 from sim.steering.table import hand_where
 from sim.study.compare import Comparison, EndCause, Runs, SetupResult, costed_against, yardsticks_of
 from sim.study.ready import car_of, check_lock, course_of, make_entry, pace_of, race_of
@@ -33,7 +34,6 @@ from sim.study.summary import known
 # What makes an entry worth a question; judgements of what a learner can see on the car.
 TOE_SEEN_DEG = 0.25
 CROOKED_DEG = 2.0  # of the hand wheel where the car drives straight on
-HAND_WHEELED = ("centre arm", "rack")
 LEAN_SEEN_DEG = 3.0
 NEARLY = 0.2  # how far from 1 the share of ideal may be that still counts as ideal, and from 0 as parallel
 LOOKED_AT = radians(10)  # outer wheel's angle at which the share is taken, or 0.9 of what the wheel reaches
@@ -242,8 +242,8 @@ def _shows(steering: Steering, entry: Accepted, result: SetupResult) -> Shows:
     ahead = float(hand_where(steering, single_track, np.zeros(1))[0])
     left, right = steering.front_wheels(np.array([ahead])).steer[0]
     toe = degrees(right - left) / 2
-    # A cross rod's hand angle is one wheel's swing, so that toe alone moves it.
-    crooked = degrees(ahead) if steering.linkage in HAND_WHEELED else 0.0
+    # A hand angle that is one wheel's swing is moved by toe alone.
+    crooked = degrees(ahead) if steering.kind.hand is Hand.HAND_WHEEL else 0.0
     share, outer = _share_of_ideal(steering, wheelbase, ahead)
     return Shows(_kind(entry.setup, result, share, toe, crooked), share, outer, toe, crooked)
 

@@ -113,13 +113,43 @@ class CarTable(Table):
             raise TableError("kingpin_track_mm", problem, "measure between the kingpin axes at the ground")
         return self
 
+    @property
+    def wheelbase(self) -> float:
+        """The wheelbase [m]."""
+        return self.wheelbase_mm * MILLIMETRE
+
+    @property
+    def front_track(self) -> float:
+        """The front track, between the contact points [m]."""
+        return self.front_track_mm * MILLIMETRE
+
+    @property
+    def rear_track(self) -> float:
+        """The rear track, between the contact points [m]."""
+        return self.rear_track_mm * MILLIMETRE
+
+    @property
+    def kingpin_track(self) -> float:
+        """The distance between the kingpin axes at the ground [m]."""
+        return self.kingpin_track_mm * MILLIMETRE
+
+    @property
+    def wheel_radius(self) -> float:
+        """The loaded wheel radius [m]."""
+        return self.wheel_radius_mm * MILLIMETRE
+
+    @property
+    def tyre_width(self) -> float:
+        """The tyres' width [m]."""
+        return self.tyre_width_mm * MILLIMETRE
+
     def car(self, air_density: float) -> Car:
         """The same figures in SI units; `air_density` [kg/m3] belongs to the course."""
         return Car(
             mass=self.mass_kg,
-            wheelbase=self.wheelbase_mm * MILLIMETRE,
-            front_track=self.front_track_mm * MILLIMETRE,
-            rear_track=self.rear_track_mm * MILLIMETRE,
+            wheelbase=self.wheelbase,
+            front_track=self.front_track,
+            rear_track=self.rear_track,
             front_arm=self.mass_centre_behind_front_axle_mm * MILLIMETRE,
             height=self.mass_centre_height_mm * MILLIMETRE,
             yaw_inertia=self.yaw_inertia_kg_m2,

@@ -1,10 +1,11 @@
 """What every table of a scenario is made of: bounded numbers with their remedy, text, frozen models."""
 
+from functools import cache
 from typing import Annotated, Any
 
 from pydantic import BaseModel, ConfigDict, Field, StringConstraints
 
-MILLIMETRE = 1e-3  # [m]
+from sim.keys import MILLIMETRE as MILLIMETRE  # for whoever reads tables in millimetres
 HOUR = 3600.0  # [s]
 
 
@@ -42,3 +43,18 @@ class TableError(ValueError):
     def __init__(self, key: str, problem: str, remedy: str):
         super().__init__(": ".join(filter(None, [key, f"{problem}; {remedy}"])))
         self.key, self.problem, self.remedy = key, problem, remedy
+
+
+@cache
+def bounds_of(table: type[BaseModel]) -> dict[str, tuple[float, float]]:
+    """Bounds of a table's numbers by key, without whole numbers.
+
+    table : a scenario's, such as CarTable
+    Returns key to (low, high) [the key's unit].
+    """
+    found = {}
+    for key, schema in table.model_json_schema()["properties"].items():
+        for kind in [schema, *schema.get("anyOf", ()), *schema.get("oneOf", ())]:
+            if kind.get("type") == "number":
+                found[key] = kind["minimum"], kind["maximum"]
+    return found

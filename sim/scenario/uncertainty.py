@@ -14,13 +14,12 @@ each front wheel can be turned either way with the hand wheel held.
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from difflib import get_close_matches
-from functools import cache
 from statistics import NormalDist
 from typing import Any
 
 from pydantic import BaseModel
 
-from sim.scenario.tables import TableError
+from sim.scenario.tables import TableError, bounds_of
 
 PER_DEVIATION = NormalDist().inv_cdf(0.975)  # the 95 % half width of a normal distribution, in standard deviations
 FREE_PLAY = "free_play_deg"
@@ -114,17 +113,6 @@ def numbers_of(scenario: Any) -> dict[str, Number]:
             if key in keys and isinstance(value, float | int):
                 numbers[f"{place}.{key}"] = Number(float(value), low, high)
     return numbers
-
-
-@cache
-def bounds_of(table: type[BaseModel]) -> dict[str, tuple[float, float]]:
-    """Bounds of a table's numbers by key, without whole numbers.  table : a scenario's, such as CarTable."""
-    found = {}
-    for key, schema in table.model_json_schema()["properties"].items():
-        for kind in [schema, *schema.get("anyOf", ()), *schema.get("oneOf", ())]:
-            if kind.get("type") == "number":
-                found[key] = kind["minimum"], kind["maximum"]
-    return found
 
 
 def check_uncertainty(scenario: Any) -> None:

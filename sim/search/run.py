@@ -219,7 +219,7 @@ def _check(scenario: Scenario, objectives: Sequence[str], limits: Mapping[str, f
 def _chosen(scenario: Scenario, name: str | None, source: str) -> int:
     """Place of the set-up to improve; a name wins over a number, which counts from 1."""
     if name is None:
-        rods = [i for i, one in enumerate(scenario.setup) if one.linkage in ("cross rod", "centre arm", "rack")]
+        rods = [i for i, one in enumerate(scenario.setup) if one.kind.rods]
         return rods[0] if rods else 0
     wanted, names = name.strip().casefold(), [one.name.strip().casefold() for one in scenario.setup]
     if wanted in names:

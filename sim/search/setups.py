@@ -3,39 +3,31 @@
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from difflib import get_close_matches
-from math import inf, nan, pi, radians
+from math import nan, pi, radians
 
 import numpy as np
 
 from sim.errors import InputError
+from sim.keys import Key
 from sim.scenario.car import CarTable
 from sim.scenario.setup import SetupTable
-from sim.scenario.tables import MILLIMETRE
+from sim.scenario.tables import bounds_of
 from sim.steering.angles import turning_circle
 from sim.steering.arrangement import STEEPEST, Steering, assemble
 from sim.steering.kickback import levers
-from sim.steering.linkages.parts import UnbuildableError
-from sim.steering.linkages.rolling import equivalent_steer, ideal_inner, ideal_outer, rolling_steer
-from sim.steering.pivots import LEFT, RIGHT
-from sim.steering.table import SteerTable
+from sim.linkages.parts import UnbuildableError
+from sim.linkages.rolling import equivalent_steer, ideal_inner, ideal_outer, rolling_steer
+from sim.linkages.pivots import LEFT, RIGHT
+from sim.steering.table import SteerTable, sampled_table
 
 MOST_KEYS = 6  # free at once; the search's time grows with them, and a team cannot make sense of more
-# Bounds where the user gives none, beside what the team has: lengths as shares, angles and places as steps.  Judgements.
-_SHARES = {"arm_length_mm": (0.6, 1.6), "drop_arm_length_mm": (0.6, 1.6), "rack_length_mm": (0.7, 1.3)}
-_STEPS = {"arm_angle_deg": 15.0, "drop_arm_behind_front_axle_mm": 60.0, "rack_behind_front_axle_mm": 60.0}
-_USUAL = {"toe_in_deg": (-1.0, 1.0), "fraction": (-0.5, 1.5)}
-_DEFAULTS: dict[str, tuple[str, ...]] = {
-    "cross rod": ("arm_length_mm", "arm_angle_deg"),
-    "centre arm": ("arm_length_mm", "arm_angle_deg", "drop_arm_length_mm", "drop_arm_behind_front_axle_mm"),
-    "rack": ("arm_length_mm", "arm_angle_deg", "rack_behind_front_axle_mm", "rack_length_mm"),
-    "fraction": ("fraction",),
-}
 COARSE, FINE, CELLS = 100, 48, 64  # hand angles to a side in the first and the second look; cells of the table
 # The table reaches this far beyond what the course asks for: a share, and a step for understeer and the tyre's slip. [-], [rad]
 BEYOND, BEYOND_STEP = 1.15, radians(3)
 # The step of the first look with the lock in it is divided by so many, so often: to 0.0002 degrees of a hand limit of 60.  Where a rod
 # and an arm come into line the wheel runs ahead by the root of that.
 LOCK_PARTS, LOCK_LOOKS = 64, 2
+RISE = 1e-6  # share of a hand angle over which a wheel is seen to turn further: rounding (1e-16) leaves ten digits of its turn
 ANGLES = 40  # inner angles, evenly up to the largest that the course asks for, over which the error from ideal is taken
 
 
@@ -67,20 +59,18 @@ def free_keys(setup: SetupTable, asked: Mapping[str, tuple[float, float]], sourc
     team has; source : the scenario's name in messages
     Returns the FreeKeys.  Raises InputError for keys that are not numbers or that the linkage does not use, and for bounds that are none.
     """
-    chosen = dict(asked)
-    if not chosen:
-        keys = _DEFAULTS.get(str(setup.linkage), ("toe_in_deg",))
-        chosen = {key: _usual_bounds(setup, key) for key in keys}
+    allowed = bounds_of(SetupTable)
+    chosen = dict(asked) or {key.name: _usual_bounds(setup, key) for key in setup.kind.searched}
     if len(chosen) > MOST_KEYS:
         raise InputError("--free", "", f"{len(chosen)} keys are too many at once", f"give at most {MOST_KEYS}")
-    numeric = [key for key in SetupTable.model_fields if key in setup.keys_read and _allowed(key) is not None]
+    numeric = [key for key in allowed if key in setup.keys_read]
     found = []
     for key, (low, high) in chosen.items():
         if key not in numeric:
             near = get_close_matches(key, numeric, n=1)
             hint = f"did you mean {near[0]}?" if near else f"choose among {', '.join(numeric)}"
             raise InputError("--free", key, f'"{setup.name}" in {source} has no such number', hint)
-        least, most = _allowed(key) or (-inf, inf)
+        least, most = allowed[key]
         if not least <= low < high <= most:
             problem = f"{low:g} to {high:g} is no range between {least:g} and {most:g}"
             raise InputError("--free", key, problem, f"write {key}=LOW:HIGH")
@@ -88,25 +78,14 @@ def free_keys(setup: SetupTable, asked: Mapping[str, tuple[float, float]], sourc
     return tuple(found)
 
 
-def _allowed(key: str) -> tuple[float, float] | None:
-    """The scenario's own bounds of a key, None where it is no number."""
-    marks = {type(mark).__name__: mark for mark in SetupTable.model_fields[key].metadata}
-    if "Ge" not in marks or "Le" not in marks:
-        return None
-    return float(marks["Ge"].ge), float(marks["Le"].le)
-
-
-def _usual_bounds(setup: SetupTable, key: str) -> tuple[float, float]:
-    value = getattr(setup, key)
-    if key in _USUAL:
-        low, high = _USUAL[key]
-        low, high = min(low, value), max(high, value)
-    elif key in _SHARES:
-        low, high = (share * value for share in _SHARES[key])
-    else:
-        low, high = value - _STEPS[key], value + _STEPS[key]
-    least, most = _allowed(key) or (-inf, inf)
-    return max(low, least), min(high, most)
+def _usual_bounds(setup: SetupTable, key: Key) -> tuple[float, float]:
+    """Bounds of a key that a search frees by itself, about what the team has, or about the usual where that is left out."""
+    value = setup.value_of(key.name)
+    value = key.usual if value is None else value
+    assert key.search is not None
+    assert value is not None  # `Key` sees to it
+    low, high = key.search.about(value)
+    return max(low, key.low), min(high, key.high)
 
 
 def with_keys(setup: SetupTable, free: Sequence[FreeKey], values: Sequence[float], name: str | None = None) -> SetupTable:
@@ -125,7 +104,7 @@ def largest_inner(left: float, right: float, car: CarTable) -> tuple[float, floa
     left, right : largest equivalent steer that the course asks for, right below 0 [rad]; car : CarTable
     Returns both sizes [rad].  Source: the ideal inner wheel of an equivalent steer, half a track inside it.
     """
-    track, wheelbase = car.kingpin_track_mm * MILLIMETRE, car.wheelbase_mm * MILLIMETRE
+    track, wheelbase = car.kingpin_track, car.wheelbase
     return float(ideal_inner(left, 0.5 * track, wheelbase)), float(ideal_inner(-right, 0.5 * track, wheelbase))
 
 
@@ -170,9 +149,11 @@ def sketch(setup: SetupTable, car: CarTable, left: float, right: float, inner: t
     for sign in (1, -1):
         bad = np.flatnonzero(~works[COARSE::sign])
         last = int(bad[0]) - 1 if len(bad) else COARSE
-        end = hands[COARSE + sign * last]
-        beyond = hands[COARSE + sign * min(last + 1, COARSE)]
-        for _ in range(LOCK_LOOKS if last < COARSE else 0):
+        end, beyond = hands[COARSE + sign * last], hands[COARSE + sign * min(last + 1, COARSE)]
+        turned = last > 0 and not _rises(steering, float(end))
+        if turned:  # a wheel has turned back since the sample before, and not yet to where it was there
+            end = hands[COARSE + sign * (last - 1)]
+        for _ in range(LOCK_LOOKS if last < COARSE or turned else 0):
             closer = np.linspace(end, beyond, LOCK_PARTS + 1)
             first = int(np.argmin(np.append(_works(steering, closer, car)[1:], False))) + 1
             end, beyond = closer[first - 1], closer[min(first, LOCK_PARTS)]
@@ -180,7 +161,7 @@ def sketch(setup: SetupTable, car: CarTable, left: float, right: float, inner: t
     steering = replace(steering, lock_left=ends[0], lock_right=ends[1])
     if not (ends[0] > 0 > ends[1]):
         return None
-    wheelbase, track = car.wheelbase_mm * MILLIMETRE, float(steering.kingpin_y[0] - steering.kingpin_y[1])
+    wheelbase, track = car.wheelbase, float(steering.kingpin_y[0] - steering.kingpin_y[1])
     look = np.linspace(ends[1], ends[0], 2 * COARSE + 1)
     steer = equivalent_steer(steering.front_wheels(look).steer, steering.kingpin_y, wheelbase)
     if not (np.all(np.diff(steer) > 0) and steer[0] < 0 < steer[-1]):
@@ -194,7 +175,7 @@ def sketch(setup: SetupTable, car: CarTable, left: float, right: float, inner: t
         outer_errors(-pose.steer[::-1, RIGHT], -pose.steer[::-1, LEFT], inner[1], track, wheelbase),
     ])  # fmt: skip
     return Sketch(
-        table=_table(equivalent_steer(pose.steer, steering.kingpin_y, wheelbase), fine, pose),
+        table=sampled_table(steering, wheelbase, fine, pose, CELLS),
         reach_left=float(steer[-1]), reach_right=float(steer[0]),
         error=float(np.sqrt(np.mean(errors**2))) if len(errors) else nan,
         circle=turning_circle(steering, car).kerb,
@@ -202,12 +183,20 @@ def sketch(setup: SetupTable, car: CarTable, left: float, right: float, inner: t
     )  # fmt: skip
 
 
+def _rises(steering: Steering, hand: float) -> bool:
+    """Whether both wheels still turn further out at a hand angle."""
+    hands = np.array([hand * (1 - RISE), hand])
+    swing = steering.mechanism.swings(hands)[0]
+    steer = np.array([wheel.pose(swing[:, side]).steer for side, wheel in enumerate(steering.wheels)])
+    return bool((np.diff(steer, axis=1) * np.sign(hand) > 0).all())
+
+
 def _works(steering: Steering, hands: np.ndarray, car: CarTable) -> np.ndarray:
     """At which of the hand angles, in order, both wheels are held, their rods not too nearly in line, and turn further."""
     swing, reach = steering.mechanism.swings(hands)
     held = (reach >= 0).all(axis=1) & (steering.mechanism.rod_angles(hands, swing) >= steering.least_rod_angle).all(axis=1)
     steer = np.stack([wheel.pose(swing[:, side])[0] for side, wheel in enumerate(steering.wheels)], axis=1)
-    asked = np.abs(rolling_steer(steer, -steering.kingpin_y, car.wheelbase_mm * MILLIMETRE))
+    asked = np.abs(rolling_steer(steer, -steering.kingpin_y, car.wheelbase))
     fine = held & (np.abs(steer) <= pi / 2).all(axis=1) & (asked <= STEEPEST).all(axis=1)
     further = (np.diff(steer, axis=0) * np.sign(hands[-1] - hands[0]) > 0).all(axis=1)
     # A step that does not turn both wheels further spoils its end that is farther from straight ahead.
@@ -215,16 +204,3 @@ def _works(steering: Steering, hands: np.ndarray, car: CarTable) -> np.ndarray:
     fine[1:][outward] &= further[outward]
     fine[:-1][~outward] &= further[~outward]
     return fine
-
-
-def _table(steer: np.ndarray, hand: np.ndarray, pose) -> SteerTable:
-    """Cubic cells over the equivalent steer, as `sim.steering.table` lays them out, from samples that are not evenly apart."""
-    from scipy.interpolate import CubicSpline
-
-    columns = [hand] + [part[:, side] for part in (pose.steer, pose.x, pose.y, pose.camber) for side in (LEFT, RIGHT)]
-    nodes = np.linspace(steer[0], steer[-1], CELLS + 1)
-    values = CubicSpline(steer, np.stack(columns, axis=1))(nodes)
-    pieces = CubicSpline(np.arange(CELLS + 1.0), values).c
-    cells = np.ascontiguousarray(pieces[::-1].transpose(1, 2, 0))
-    low, high = float(steer[0]), float(steer[-1])
-    return SteerTable(low, (high - low) / CELLS, cells, lock_left=high, lock_right=low)

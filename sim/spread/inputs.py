@@ -11,8 +11,8 @@ from sim.errors import InputError
 from sim.scenario.car import MEASURED_CAMBER_STIFFNESS, MEASURED_STIFFNESS, CarTable
 from sim.scenario.scenario import Scenario
 from sim.scenario.setup import SetupTable
-from sim.scenario.tables import TableError
-from sim.scenario.uncertainty import FREE_PLAY, PER_DEVIATION, Number, bounds_of, numbers_of
+from sim.scenario.tables import TableError, bounds_of
+from sim.scenario.uncertainty import FREE_PLAY, PER_DEVIATION, Number, numbers_of
 
 NORMAL, UNIFORM, PLAY, LAW = "normal", "uniform", "free play", "either law"
 # Ranges in which a number lies when nobody has measured it, drawn uniformly because nothing favours one part of them. [key's unit]

@@ -1,1 +1,1 @@
-"""Hand wheel to wheels: kingpins, linkages, lock, the steer table, and that table as kernels read it."""
+"""Hand wheel to wheels: a front end put together, its lock, angles and kick-back, the steer table, and that table as kernels read it."""

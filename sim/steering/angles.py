@@ -5,10 +5,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from sim.scenario.car import CarTable
-from sim.scenario.tables import MILLIMETRE
 from sim.steering.arrangement import FrontWheels, Steering
-from sim.steering.linkages.rolling import equivalent_steer, rolling_steer
-from sim.steering.pivots import RIGHT, SIGNS
+from sim.linkages.rolling import equivalent_steer, rolling_steer
+from sim.linkages.pivots import RIGHT, SIGNS
 from sim.steering.table import hand_where
 
 MOST_ROWS = 25  # of a readable grid, beside the locks
@@ -26,10 +25,6 @@ class AngleRows:
     error: np.ndarray  # inner wheel less its ideal
 
 
-def _wheelbase(car: CarTable) -> float:
-    return car.wheelbase_mm * MILLIMETRE
-
-
 def angle_rows(steering: Steering, car: CarTable, hands: np.ndarray) -> AngleRows:
     """The wheels' angles and their error against ideal steering.
 
@@ -40,12 +35,12 @@ def angle_rows(steering: Steering, car: CarTable, hands: np.ndarray) -> AngleRow
     """
     hands = np.asarray(hands, dtype=float)
     steer = steering.front_wheels(hands).steer
-    turns_left = equivalent_steer(steer, steering.kingpin_y, _wheelbase(car)) >= 0
+    turns_left = equivalent_steer(steer, steering.kingpin_y, car.wheelbase) >= 0
     left, right = steer.T
     inner, outer = np.where(turns_left, left, right), np.where(turns_left, right, left)
     track = float(steering.kingpin_y[0] - steering.kingpin_y[1])
     # Not ideal_inner, which takes the turn's direction from the outer wheel: with toe it can still point the other way.
-    ideal = rolling_steer(outer, np.where(turns_left, track, -track), _wheelbase(car))
+    ideal = rolling_steer(outer, np.where(turns_left, track, -track), car.wheelbase)
     return AngleRows(hands, left, right, ideal, inner - ideal)
 
 
@@ -91,10 +86,10 @@ def turning_circle(steering: Steering, car: CarTable) -> TurningCircle:
     its middle, with the equivalent single-track steer; for ideal steering on upright kingpins the radius at the kerb is
     l / sin(outer) + kingpin offset.
     """
-    wheelbase, half_width = _wheelbase(car), car.tyre_width_mm * MILLIMETRE / 2
+    wheelbase, half_width = car.wheelbase, car.tyre_width / 2
     wheels = steering.front_wheels(np.array([steering.lock_left, steering.lock_right]))
     to_centre = wheelbase / np.tan(equivalent_steer(wheels.steer, steering.kingpin_y, wheelbase))
-    rear_track = car.rear_track_mm * MILLIMETRE
+    rear_track = car.rear_track
     circles = [_circle(wheels, row, centre, wheelbase, rear_track, half_width) for row, centre in enumerate(to_centre)]
     return min(circles, key=lambda circle: circle.kerb)
 
@@ -120,5 +115,5 @@ def steering_ratio(steering: Steering, car: CarTable) -> float:
     Returns the ratio [-].  Source: central difference about hand angle 0.
     """
     base = RATIO_BASE * min(steering.lock_left, -steering.lock_right)
-    steer = equivalent_steer(steering.front_wheels(np.array([base, -base])).steer, steering.kingpin_y, _wheelbase(car))
+    steer = equivalent_steer(steering.front_wheels(np.array([base, -base])).steer, steering.kingpin_y, car.wheelbase)
     return 2 * base / float(steer[0] - steer[1])

@@ -7,13 +7,16 @@ from math import degrees, pi, radians
 import numpy as np
 
 from sim.errors import InputError
+from sim.linkages import ideal
+from sim.linkages.catalogue import KINDS
+from sim.linkages.front_end import ARM_ANGLE, LEAST_ROD_ANGLE, TOE_IN, RodEnds, in_si
+from sim.linkages.kind import Kind
+from sim.linkages.parts import Linkage, UnbuildableError, turned_key
+from sim.linkages.pivots import LEFT, RIGHT, SIDES, SIGNS, FrontWheel
+from sim.linkages.rolling import equivalent_steer, rolling_steer
 from sim.scenario.car import CarTable
 from sim.scenario.setup import SetupTable
-from sim.scenario.tables import MILLIMETRE
-from sim.steering.linkages.catalogue import LINKAGES
-from sim.steering.linkages.parts import Linkage, UnbuildableError, turned_key
-from sim.steering.linkages.rolling import equivalent_steer, rolling_steer
-from sim.steering.pivots import LEFT, RIGHT, SIDES, SIGNS, FrontWheel, stub_axles, turntable_axle
+from sim.steering.front_end import front_end
 
 HAND_LIMIT = "hand wheel limit"
 NEARLY_IN_LINE = "the {side} arm and its rod come within {least:g} degrees of one line"
@@ -54,7 +57,7 @@ class Steering:
     """A set-up's steering.
 
     name : of the set-up
-    linkage : the linkage's name, or "turntable"
+    linkage : the name of its kind
     lock_left, lock_right : hand angle at the end of the usable range, in a left turn (above 0) and a right one (below 0) [rad]
     lock_left_cause, lock_right_cause : why it ends there, in plain words
     kingpin_offset : contact point outside the kingpin axis at the ground [m]
@@ -75,6 +78,11 @@ class Steering:
     kingpin_y: np.ndarray
     wheels: tuple[FrontWheel, FrontWheel]
     mechanism: Linkage
+
+    @property
+    def kind(self) -> Kind:
+        """The kind of its linkage."""
+        return KINDS[self.linkage]
 
     def front_wheels(self, hand: np.ndarray) -> FrontWheels:
         """Where both wheels stand.
@@ -103,7 +111,7 @@ def ideal_setup(name: str = "ideal steering, no toe") -> SetupTable:
     name : of the set-up
     Returns the set-up: ideal steering on upright kingpins, no toe.
     """
-    return SetupTable(name=name, pivot="stub axles", linkage="ideal")
+    return SetupTable(name=name, pivot="stub axles", linkage=ideal.KIND.name)
 
 
 def assemble(setup: SetupTable, car: CarTable) -> Steering:
@@ -112,27 +120,20 @@ def assemble(setup: SetupTable, car: CarTable) -> Steering:
     setup, car : what the user wrote
     Returns Steering [rad], [m].  Raises UnbuildableError where it cannot be put together straight ahead.
     """
-    turntable = setup.pivot == "turntable"
-    front_track, kingpin_track = car.front_track_mm * MILLIMETRE, car.kingpin_track_mm * MILLIMETRE
-    radius, caster = car.wheel_radius_mm * MILLIMETRE, radians(setup.caster_deg)
-    if turntable:
-        wheels, kingpin_track = turntable_axle(front_track, radius, caster, setup.toe_in), 0.0
-    else:
-        wheels = stub_axles(front_track, kingpin_track, radius, radians(setup.kingpin_inclination_deg), caster)
-    name = "turntable" if turntable else str(setup.linkage)
-    mechanism = LINKAGES[name](setup, car, wheels)
-    limit = mechanism.hand_limit if setup.hand_wheel_limit_deg is None else radians(setup.hand_wheel_limit_deg)
+    front = front_end(setup, car)
+    mechanism = setup.kind.build(front)
+    limit = mechanism.hand_limit if front.stance.hand_limit is None else front.stance.hand_limit
     return Steering(
         name=setup.name,
-        linkage=name,
+        linkage=setup.kind.name,
         lock_left=limit,
         lock_right=-limit,
         lock_left_cause=HAND_LIMIT,
         lock_right_cause=HAND_LIMIT,
-        kingpin_offset=(front_track - kingpin_track) / 2,
-        least_rod_angle=setup.least_rod_angle,
-        kingpin_y=np.array([kingpin_track / 2, -kingpin_track / 2]),
-        wheels=wheels,
+        kingpin_offset=(car.front_track - front.kingpin_track) / 2,
+        least_rod_angle=front.ends.least_angle,
+        kingpin_y=np.array([front.kingpin_track / 2, -front.kingpin_track / 2]),
+        wheels=front.wheels,
         mechanism=mechanism,
     )
 
@@ -146,7 +147,7 @@ def build_steering(setup: SetupTable, car: CarTable, source: str, place: str) ->
     """
     try:
         whole = assemble(setup, car)
-        span = _Range(whole.mechanism, whole.wheels, whole.least_rod_angle, whole.kingpin_y, car.wheelbase_mm * MILLIMETRE)
+        span = _Range(whole.mechanism, whole.wheels, whole.least_rod_angle, whole.kingpin_y, car.wheelbase)
         (left, left_cause), (right, right_cause) = span.locks(whole.lock_left)
     except _RangeError as fault:
         key, remedy = _to_blame(setup, fault)
@@ -166,15 +167,16 @@ class _RangeError(Exception):
 
 def _to_blame(setup: SetupTable, fault: _RangeError) -> tuple[str, str]:
     """The key that most likely spoils a steering that can be put together, and the remedy."""
-    usual = SetupTable.model_fields["least_rod_angle_deg"].default
-    if fault.rods and setup.least_rod_angle_deg > usual:
-        return "least_rod_angle_deg", f"choose a smaller one; {usual:g} is usual"
-    if setup.rod_turns_left or setup.rod_turns_right:
-        return turned_key(LEFT, setup), "turn the rod ends less"
-    if setup.toe_in_deg:
-        return "toe_in_deg", "choose less toe"
-    if setup.arm_angle_deg is not None:
-        return "arm_angle_deg", "change the arms' angle or length"
+    usual = SetupTable.model_fields[LEAST_ROD_ANGLE].default
+    if fault.rods and (setup.value_of(LEAST_ROD_ANGLE) or 0.0) > usual:
+        return LEAST_ROD_ANGLE, f"choose a smaller one; {usual:g} is usual"
+    ends = in_si(RodEnds, setup.value_of)
+    if any(ends.turns):
+        return turned_key(LEFT, ends), "turn the rod ends less"
+    if setup.toe_in:
+        return TOE_IN, "choose less toe"
+    if setup.kind.rods:
+        return ARM_ANGLE, "change the arms' angle or length"
     return "linkage", "choose another"
 
 

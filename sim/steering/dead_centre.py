@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from sim.steering.arrangement import Steering, last_before
-from sim.steering.pivots import SIDES, SIGNS
+from sim.linkages.pivots import SIDES, SIGNS
 
 # Angle that counts as in line: where a rod no longer reaches, rounding leaves some 1e-16 of either sign. [rad]
 IN_LINE = 1e-9

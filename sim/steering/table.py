@@ -5,8 +5,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from sim.steering.arrangement import HAND_LIMIT, LOCK_MARGIN, FrontWheels, Steering
-from sim.steering.linkages.rolling import equivalent_steer
+from sim.linkages.rolling import equivalent_steer
+from sim.scenario.car import CarTable
+from sim.scenario.setup import SetupTable
+from sim.steering.arrangement import HAND_LIMIT, LOCK_MARGIN, FrontWheels, Steering, build_steering
 
 HAND, LEFT_STEER, RIGHT_STEER, LEFT_X, RIGHT_X, LEFT_Y, RIGHT_Y, LEFT_CAMBER, RIGHT_CAMBER = range(9)
 COLUMNS = 9
@@ -76,7 +78,6 @@ def steer_table(steering: Steering, wheelbase: float) -> SteerTable:
     something else than the hand wheel's limit the table ends LOCK_MARGIN of its range before, for a square root may
     wait there.
     """
-    from scipy.interpolate import CubicSpline
 
     def single_track(wheels: FrontWheels) -> np.ndarray:
         return equivalent_steer(wheels.steer, steering.kingpin_y, wheelbase)
@@ -85,15 +86,59 @@ def steer_table(steering: Steering, wheelbase: float) -> SteerTable:
     margin = LOCK_MARGIN * (largest - smallest)
     low = smallest + (margin if steering.lock_right_cause != HAND_LIMIT else 0.0)
     high = largest - (margin if steering.lock_left_cause != HAND_LIMIT else 0.0)
-    nodes = np.linspace(low, high, CELLS + 1)
-    hand = hand_where(steering, single_track, nodes)
-    pose = steering.front_wheels(hand)
-    columns = [hand] + [part[:, side] for part in (pose.steer, pose.x, pose.y, pose.camber) for side in (0, 1)]
-    spacing = (high - low) / CELLS
+    hand = hand_where(steering, single_track, np.linspace(low, high, CELLS + 1))
+    return _laid_out(float(low), float(high), _columns(hand, steering.front_wheels(hand)))
+
+
+def sampled_table(steering: Steering, wheelbase: float, hand: np.ndarray, pose: FrontWheels, cells: int) -> SteerTable:
+    """A table from what a steering does at given hand angles: columns that are interpolated between them instead of solved for.
+
+    steering : Steering
+    wheelbase : l [m]
+    hand : (n,) rising, over which the equivalent steer rises too [rad]
+    pose : FrontWheels there
+    cells : of the table [-]
+    Returns SteerTable from the first hand angle's steer to the last one's; with some hundred hand angles off by less than 1e-6 rad or m.
+    """
+    from scipy.interpolate import CubicSpline
+
+    steer = equivalent_steer(pose.steer, steering.kingpin_y, wheelbase)
+    nodes = np.linspace(steer[0], steer[-1], cells + 1)
+    return _laid_out(float(steer[0]), float(steer[-1]), CubicSpline(steer, _columns(hand, pose))(nodes))
+
+
+def _columns(hand: np.ndarray, pose: FrontWheels) -> np.ndarray:
+    """(n, COLUMNS) of a table."""
+    return np.stack([hand] + [part[:, side] for part in (pose.steer, pose.x, pose.y, pose.camber) for side in (0, 1)], axis=1)
+
+
+def _laid_out(low: float, high: float, values: np.ndarray) -> SteerTable:
+    """The cells between nodes that are evenly apart from `low` to `high`, from the columns' values (n, COLUMNS) at them."""
+    from scipy.interpolate import CubicSpline
+
+    cells = len(values) - 1
     # (4, cells, columns), the highest power first, in the unit of the nodes' index
-    pieces = CubicSpline(np.arange(CELLS + 1.0), np.stack(columns, axis=1)).c
-    cells = np.ascontiguousarray(pieces[::-1].transpose(1, 2, 0))
-    return SteerTable(float(low), float(spacing), cells, lock_left=float(high), lock_right=float(low))
+    pieces = CubicSpline(np.arange(cells + 1.0), values).c
+    return SteerTable(low, (high - low) / cells, np.ascontiguousarray(pieces[::-1].transpose(1, 2, 0)), lock_left=high, lock_right=low)
+
+
+@dataclass(frozen=True, eq=False)
+class Sampled:
+    """A set-up's steering, and its table."""
+
+    steering: Steering
+    table: SteerTable
+
+
+def sampled(setup: SetupTable, car: CarTable, source: str, place: str) -> Sampled:
+    """A set-up's steering put together and sampled.
+
+    setup, car : what the user wrote
+    source, place : where, for an error's text, such as "quay.toml" and "setup[1]"
+    Returns Sampled.  Raises InputError where it cannot be built or does not steer straight ahead.
+    """
+    steering = build_steering(setup, car, source, place)
+    return Sampled(steering, steer_table(steering, car.wheelbase))
 
 
 def merged_table(table: SteerTable) -> SteerTable:

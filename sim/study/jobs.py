@@ -26,9 +26,8 @@ from sim.pace.driver import Pace, PacePlan, plan_pace
 from sim.scenario.car import CarTable
 from sim.scenario.scenario import Scenario
 from sim.scenario.setup import SetupTable
-from sim.scenario.tables import HOUR, MILLIMETRE
-from sim.steering.arrangement import build_steering
-from sim.steering.table import SteerTable, steer_table
+from sim.scenario.tables import HOUR
+from sim.steering.table import SteerTable, sampled
 from sim.store.rows import keep_rows, kept_rows, open_store
 from sim.study.race import laps_on_charge, race_result
 from sim.study.ready import car_of, pace_of, race_of
@@ -141,7 +140,7 @@ def _steering(setup: SetupTable, *lengths: float) -> SteerTable | None:
     """A set-up's table in a car that has no other keys than STEERED, so that none that is missing there can be read."""
     car = CarTable.model_construct(set(STEERED), **dict(zip(STEERED, lengths, strict=True)))
     try:
-        return steer_table(build_steering(setup, car, "job", "setup"), car.wheelbase_mm * MILLIMETRE)
+        return sampled(setup, car, "job", "setup").table
     except InputError:
         return None
 

@@ -12,8 +12,8 @@ from sim.scenario.tables import MILLIMETRE
 from sim.steering.angles import steering_ratio
 from sim.steering.arrangement import FrontWheels, Steering, build_steering
 from sim.steering.kickback import HandModel, kick, levers, step_force, torque_arms
-from sim.steering.linkages.rolling import equivalent_steer
-from sim.steering.pivots import FrontWheel
+from sim.linkages.rolling import equivalent_steer
+from sim.linkages.pivots import FrontWheel
 from sim.steering.table import hand_where
 from sim.study.dangers import Dangers, dangers_of
 from sim.study.ready import car_of

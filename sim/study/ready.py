@@ -15,8 +15,8 @@ from sim.pace.driver import Pace
 from sim.scenario.course import ClothoidTable, StraightTable
 from sim.scenario.scenario import Scenario
 from sim.scenario.setup import SetupTable
-from sim.steering.arrangement import Steering, build_steering
-from sim.steering.table import SteerTable, steer_table
+from sim.steering.arrangement import Steering
+from sim.steering.table import SteerTable, sampled
 from sim.study.race import Race
 
 
@@ -90,8 +90,8 @@ def make_entry(setup: SetupTable, scenario: Scenario, source: str, place: str) -
     setup : SetupTable; scenario : whose car it steers; source, place : the file's name and the set-up's place in messages
     Raises InputError for one that cannot be built.
     """
-    steering = build_steering(setup, scenario.car, source, place)
-    return Entry(setup.name, steering, steer_table(steering, scenario.car.wheelbase_mm * 1e-3))
+    made = sampled(setup, scenario.car, source, place)
+    return Entry(setup.name, made.steering, made.table)
 
 
 def steer_needed(course: Course, car: Car) -> tuple[float, float, float]:

@@ -13,11 +13,10 @@ from sim.scenario.car import CarTable
 from sim.scenario.tables import MILLIMETRE
 from sim.steering.angles import angle_rows
 from sim.steering.arrangement import Steering
-from sim.steering.linkages.rolling import equivalent_steer
-from sim.steering.pivots import LEFT, RIGHT, SIDES, SIGNS
+from sim.linkages.rolling import equivalent_steer
+from sim.linkages.pivots import LEFT, RIGHT, SIDES, SIGNS
 from sim.steering.table import hand_where
 
-REAL_LINKAGES = ("cross rod", "centre arm", "rack")  # those with rods that somebody has to set, which `bench` can fit
 LETTERS = "ABCDEFG"
 OUTER_STEP_DEG, MOST_OUTER_DEG, MOST_INNER_DEG = 5, 35, 45
 # One end of the ruler reads more than the mean, the other less: by 4 degrees when it lies 10 mm further out than planned.
@@ -152,7 +151,7 @@ def plan_template(title: str, steering: Steering, car: CarTable) -> SheetPlan:
     car : the scenario's
     Returns SheetPlan.
     """
-    turntable = steering.linkage == "turntable"
+    turntable = steering.kind.axle
     pairs, beyond = _pairs(steering, car)
     straight = np.degrees(steering.front_wheels(np.zeros(1)).steer[0])
     straight_deg = (float(straight[LEFT]) + 0.0, float(straight[RIGHT]) + 0.0)
@@ -178,7 +177,7 @@ def plan_template(title: str, steering: Steering, car: CarTable) -> SheetPlan:
     placing = Placing(
         pivots_apart_mm=2 * float(half), to_rear_mm=hypot(car.wheelbase_mm, half - rear), diagonal_mm=hypot(car.wheelbase_mm, half + rear)
     )
-    has_rods = steering.linkage in REAL_LINKAGES
+    has_rods = steering.kind.rods
     rows = _rows(straight_deg, pairs, has_rods)
     return SheetPlan(title, steering.name, turntable, has_rods, straight_deg, pairs, beyond, *rows, tuple(protractors), placing)
 
@@ -210,7 +209,7 @@ def _rows(straight_deg: tuple[float, float], pairs: tuple[Pair, ...], has_rods: 
 def _pairs(steering: Steering, car: CarTable) -> tuple[tuple[Pair, ...], tuple[tuple[str, int], ...]]:
     """The pairs of both turns, and the outer angles that have none."""
     outers = list(range(OUTER_STEP_DEG, MOST_OUTER_DEG + 1, OUTER_STEP_DEG))
-    wheelbase = car.wheelbase_mm * MILLIMETRE
+    wheelbase = car.wheelbase
     pairs, beyond = [], []
     for turn, sign, outer_side in (("left", 1, RIGHT), ("right", -1, LEFT)):
         hands = hand_where(steering, lambda wheels, side=outer_side: wheels.steer[:, side], sign * np.radians(outers))  # type: ignore[misc]

@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from sim.steering.pivots import LEFT, RIGHT
+from sim.linkages.pivots import LEFT, RIGHT
 from sim.template.plan import Protractor, SheetPlan
 
 

@@ -47,9 +47,9 @@ class Mutation(NamedTuple):
 
 
 MUTATIONS = (
-    Mutation("steering/pivots.py", "camber=np.arctan2(-spin[:, 2], level)", "camber=np.arctan2(spin[:, 2], level)",
+    Mutation("linkages/pivots.py", "camber=np.arctan2(-spin[:, 2], level)", "camber=np.arctan2(spin[:, 2], level)",
              ("steering/test_pivots.py",)),
-    Mutation("steering/linkages/parts.py", " - lift * (seen @ axis)", "",
+    Mutation("linkages/parts.py", " - lift * (seen @ axis)", "",
              ("steering/test_linkages.py",)),
     Mutation("steering/angles.py", "x - edge * np.sin(steer)", "x + edge * np.sin(steer)",
              ("steering/test_angles.py",)),

@@ -14,14 +14,16 @@ from pathlib import Path
 import numpy as np
 import pygame
 
+from sim.linkages import catalogue
 from sim.scenario.file import find_scenario, load_scenario
 from sim.study.compare import compare
-from viz.replay.bench.model import REAL_KINDS
 from viz.replay.bench.window import Bench
 from viz.replay.player import Player
 from viz.replay.run_data import Drive, Replay, read_run
 from viz.replay.stage import Stage
 from viz.run.folder import write_run
+
+REAL_KINDS = [name for name, kind in catalogue.KINDS.items() if kind.rods]
 
 SIZE, SAMPLES, PICTURES, DRAGS = (1280, 720), 100_000, 300, 30
 

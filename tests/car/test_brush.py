@@ -20,7 +20,7 @@ from sim.lap.lockstep.batch import drive_batch
 from sim.lap.state import ERROR, VX, VY
 from sim.pace.driver import Pace, plan_pace
 from sim.scenario.car import TyreTable
-from sim.scenario.uncertainty import bounds_of
+from sim.scenario.tables import bounds_of
 from sim.study.law_doubt import other_cost, steady_costs
 from sim.turn.steady import steady_turn
 

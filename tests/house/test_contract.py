@@ -12,8 +12,8 @@ import pytest
 ROOT = Path(__file__).resolve().parents[2]
 # Rooms of one level do not import each other.
 SIM = [
-    {"errors", "judgements"}, {"kernels", "files", "store"}, {"car", "course"}, {"scenario"}, {"steering", "pace"}, {"turn"}, {"lap"},
-    {"study"}, {"search", "spread", "contest", "coast", "bench", "template"},
+    {"errors", "judgements", "keys"}, {"kernels", "files", "store"}, {"car", "course", "linkages"}, {"scenario"}, {"steering", "pace"},
+    {"turn"}, {"lap"}, {"study"}, {"search", "spread", "contest", "coast", "bench", "template"},
 ]  # fmt: skip
 # Any of these may import any room of `sim`.
 VIZ = [

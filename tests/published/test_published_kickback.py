@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from sim.steering.kickback import levers, speed_kept, step_force, torque_arms
-from sim.steering.pivots import stub_axles, turntable_axle
+from sim.linkages.pivots import stub_axles, turntable_axle
 
 
 @pytest.mark.outside(

@@ -10,7 +10,7 @@ import pytest
 
 from sim.car.chassis import WHEELS, kinematic_steer
 from sim.scenario.file import dump_scenario, find_scenario, load_scenario
-from sim.steering.linkages.rolling import equivalent_steer
+from sim.linkages.rolling import equivalent_steer
 from sim.steering.table import hand_where
 from sim.store.run_folder import run_folder
 from sim.study.compare import compare

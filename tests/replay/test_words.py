@@ -5,14 +5,17 @@ from re import fullmatch
 
 import pytest
 
+from sim.linkages import catalogue
 from viz.replay.bench.help import draw_bench_help
-from viz.replay.bench.model import KINDS, REAL_KINDS
+from viz.replay.bench.model import KINDS
 from viz.replay.bench.window import Bench
 from viz.replay.panels import SMALL, draw_help
 from viz.replay.pens import NotePen, text_width, wrapped
 from viz.replay.player import Player
 from viz.replay.stage import Stage
 from viz.replay.view import Rect
+
+REAL_KINDS = [name for name, kind in catalogue.KINDS.items() if kind.rods]
 
 SIZES = ((1280, 720), (960, 600))
 ALL = {"lines", "trails", "slip", "loads", "numbers"}

@@ -11,7 +11,7 @@ from sim.scenario.setup import SetupTable
 from sim.search.setups import free_keys, inner_angles, largest_inner, outer_errors, sketch, with_keys
 from sim.steering.angles import turning_circle
 from sim.steering.arrangement import build_steering
-from sim.steering.linkages.rolling import equivalent_steer, ideal_outer
+from sim.linkages.rolling import equivalent_steer, ideal_outer
 from sim.steering.table import steer_table
 
 
@@ -58,6 +58,24 @@ def test_the_sketch_is_the_thorough_steering(keys):
     circle = turning_circle(steering, CAR).kerb
     assert circle <= made.circle * (1 + 1e-9)
     assert made.circle == pytest.approx(circle, rel=5e-3, abs=0)
+
+
+@pytest.mark.parametrize("limit", [150.0, 226.7, 400.0, 890.0])
+def test_a_wheel_that_turns_back_between_two_samples_ends_the_lock(limit):
+    """A generous hand wheel's limit sets the samples far apart; a wheel that had turned back by less than it came was taken for good."""
+    keys = {"linkage": "centre arm", "arm_length_mm": 274.0, "arm_angle_deg": 13.4, "drop_arm_length_mm": 77.7,
+            "drop_arm_behind_front_axle_mm": 143.7, "hand_wheel_limit_deg": limit}  # fmt: skip
+    setup, need = setup_of(keys), radians(25)
+    made = sketch(setup, CAR, need, -need, (inner_angles(need), inner_angles(need)))
+    steering = build_steering(setup, CAR, "tried.toml", "setup[0]")
+    pose = steering.front_wheels(np.array([steering.lock_left, steering.lock_right]))
+    left, right = equivalent_steer(pose.steer, steering.kingpin_y, 1.5)
+    assert steering.lock_left_cause == "the right wheel turns no further"
+    # Where a wheel turns back it does so by the square: two sixty-fourths of a sample apart are told no more.
+    spacing = radians(limit) / 100 / 64
+    assert abs(left - made.reach_left) < 2 * spacing
+    assert abs(right - made.reach_right) < 2 * spacing
+    assert (np.diff(made.table.cells[:, :, 0], axis=0)[:, 1:3] > 0).all()
 
 
 def test_a_set_up_that_cannot_be_built_has_no_sketch():

@@ -8,8 +8,8 @@ from scipy.optimize import brentq
 from scipy.spatial.transform import Rotation
 
 from sim.steering.arrangement import build_steering
-from sim.steering.linkages.rolling import ideal_inner, ideal_outer, rolling_steer
-from sim.steering.pivots import LEFT, RIGHT
+from sim.linkages.rolling import ideal_inner, ideal_outer, rolling_steer
+from sim.linkages.pivots import LEFT, RIGHT
 
 SIDES = (1.0, -1.0)
 TOE = {"toe_in_deg": 0.8, "rod_turns_left": 1.5, "rod_turns_right": -0.5, "thread_pitch_mm": 1.0}

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from scipy.spatial.transform import Rotation
 
-from sim.steering.pivots import LEFT, RIGHT, angle_where, rotated, stub_axles, turntable_axle
+from sim.linkages.pivots import LEFT, RIGHT, angle_where, rotated, stub_axles, turntable_axle
 
 SWINGS = np.radians([-70.0, -25.0, -1e-3, 0.0, 0.4, 12.0, 63.0])
 CASES = {

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from sim.steering.arrangement import LOCK_MARGIN
-from sim.steering.linkages.rolling import equivalent_steer
+from sim.linkages.rolling import equivalent_steer
 from sim.steering.table import (
     CELLS, COLUMNS, HAND, LEFT_CAMBER, LEFT_STEER, LEFT_X, LEFT_Y, RIGHT_CAMBER, RIGHT_STEER, RIGHT_X, RIGHT_Y, hand_where, merged_table,
     steer_table,

@@ -24,7 +24,7 @@ from sim.bench.readings import Readings, read_readings
 from sim.errors import InputError
 from sim.scenario.file import check_scenario
 from sim.steering.arrangement import build_steering
-from sim.steering.pivots import rotated
+from sim.linkages.pivots import rotated
 from sim.study.ready import car_of
 from sim.template.plan import plan_template
 from sim.template.result import Worksheet

@@ -5,8 +5,8 @@ from pathlib import Path
 
 from sim.bench.result import BenchResult, examine
 from sim.errors import InputError
+from sim.linkages.catalogue import kinds_with_rods
 from sim.scenario.scenario import Scenario
-from sim.scenario.setup import SetupTable
 
 
 def bench_result(
@@ -24,9 +24,9 @@ def bench_result(
 def _chosen(scenario: Scenario, source: str, name: str | None) -> int:
     """Index of the set-up that was measured."""
     names = [setup.name for setup in scenario.setup]
-    with_rods = [index for index, setup in enumerate(scenario.setup) if _has_rods(setup)]
+    with_rods = [index for index, setup in enumerate(scenario.setup) if setup.kind.rods]
     if not with_rods:
-        remedy = "add the one that was built, with a cross rod, a centre arm or a rack"
+        remedy = f"add the one that was built, with {kinds_with_rods()}"
         raise InputError(source, "", "no set-up has rods and arms to set", remedy)
     fitting = _quoted([names[index] for index in with_rods])
     if name is not None:
@@ -44,10 +44,6 @@ def _chosen(scenario: Scenario, source: str, name: str | None) -> int:
         problem = f"{len(with_rods)} set-ups have rods that could have been measured"
         raise InputError(source, "", problem, f"add --setup with one of {fitting}")
     return with_rods[0]
-
-
-def _has_rods(setup: SetupTable) -> bool:
-    return setup.arm_length_mm is not None
 
 
 def _quoted(names: list[str]) -> str:

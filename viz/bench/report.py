@@ -105,7 +105,7 @@ def _way(turns: float) -> str:
 def _steps(result: BenchResult, advice: AdviceFigures) -> list[str]:
     lines = []
     for side, turns in advice.turns.items():
-        name = side.replace("_", " ").capitalize() if side != "rod" else "The cross rod"
+        name = side.replace("_", " ").capitalize() if side != "rod" else f"The {result.linkage}"
         if turns:
             change = "longer" if turns > 0 else "shorter"
             millimetres = abs(turns) * result.thread_pitch_mm

@@ -4,6 +4,7 @@ from typing import TypeVar
 
 from sim.contest.results import ContestEntry, ContestResult, Kind
 from sim.judgements import SMALL_SHARE, TELL_APART
+from sim.linkages.catalogue import kind_of
 from viz.shared.words import PRESSURE_FIRST, WHEEL_WORDS
 
 MOST_NAMED = 3  # teams in one sentence
@@ -282,7 +283,7 @@ def _race_line(entry: ContestEntry, best: ContestEntry | None) -> str:
 def question_for(entry: ContestEntry) -> str:
     """One question to think about, chosen by what the entry shows."""
     shows = entry.shows
-    has_arms = "arm_length_mm" in entry.setup
+    has_arms = kind_of(entry.setup.get("linkage")).rods
     share = shows.share_of_ideal
     return QUESTIONS[shows.kind].format(
         at_outer_deg=shows.at_outer_deg or 0.0, percent=100 * (share or 0.0), hand_ahead_deg=shows.hand_ahead_deg,

@@ -5,6 +5,7 @@ from math import ceil, degrees, floor, log10
 
 from sim.judgements import SMALL_SHARE, TELL_APART
 from sim.search.result import Found, FreeRow, SearchResult, SumFigures
+from sim.linkages.catalogue import kind_of
 from sim.search.run import FLAT_SHARE, LIMITS, OBJECTIVES
 
 # Objective to its words and to its figure.  The error is one of the arms and rods: it needs no lap.
@@ -25,7 +26,6 @@ LIMIT_WORDS = {
     "lock_deg": "lock at least {:g} degrees",
 }  # fmt: skip
 LIMIT_UNITS = {"turning_circle_m": "m", "kick_back_mm": "mm", "lock_deg": "degrees"}
-YARDSTICKS = ("ideal", "fraction")  # linkages that say what angles to aim at and not by which parts
 PLAY_MM = 0.5  # of a worn joint, to show what short arms do with it; a judgement
 MUCH = 0.1  # of turning circle, lock or kick-back lever, from which on a loss is warned of; a judgement
 NOTHING = 0.005  # of a key's unit; less is shown as 0
@@ -173,10 +173,10 @@ def broken_limits(result: SearchResult) -> str:
 
 def yardstick(result: SearchResult) -> list[str]:
     """What to know of a set-up without arms and rods.  result : SearchResult."""
-    if result.linkage not in (*YARDSTICKS, "parallel", None):
+    if kind_of(result.linkage).rods:
         return []
     keys = " and ".join("its toe (toe_in_deg)" if one.key == "toe_in_deg" else one.key for one in result.free)
-    what = "is a yardstick that no arms and rods follow: it can't be built." if result.linkage in YARDSTICKS else \
+    what = "is a yardstick that no arms and rods follow: it can't be built." if kind_of(result.linkage).yardstick else \
         "has no arms and rods to choose."  # fmt: skip
     were = "was" if len(result.free) == 1 else "were"
     return [f'"{result.setup}" {what} Only {keys} {were} searched. To search arms and rods, name a set-up that has them with --setup.']
@@ -257,6 +257,6 @@ def fragment_heading(result: SearchResult) -> str:
     if less is not None and said != UNFIT:
         as_it_is = ", ".join(one.key for one in result.free if not _moved(one, less))
         lines.append(f"# The smaller change, as good to within what can be told apart; as it is: {as_it_is}.")
-    if result.linkage in YARDSTICKS:
+    if kind_of(result.linkage).yardstick:
         lines.append("# A yardstick: it can't be built.")
     return "\n".join([*lines, "# Check the lock and the turning circle on the car."])

@@ -8,6 +8,7 @@ from rich.text import Text
 
 from sim.car.tyre import LAWS
 from sim.judgements import SMALL_SHARE, TELL_APART
+from sim.linkages.catalogue import all_keys
 from sim.scenario.uncertainty import FREE_PLAY
 from sim.spread.findings import LARGEST_ERROR, best_pairs, is_small, leading, of_rolling, turned
 from sim.spread.inputs import LAW, NORMAL, PLAY, UNIFORM
@@ -20,9 +21,8 @@ WORDS = {
     "cornering_stiffness_per_rad": "cornering stiffness", "camber_stiffness_per_rad": "camber stiffness",
     "relaxation_length_mm": "relaxation length",
     "pneumatic_trail_mm": "pneumatic trail", "rolling_resistance": "rolling resistance", "drag_area_m2": "drag area",
-    "drive_stiffness_per_unit_slip": "drive stiffness", "target_m_per_s": "target speed", "toe_in_deg": "toe-in",
-    "rack_mm_per_turn": "rack travel a turn", FREE_PLAY: "free play of the joints",
-}  # fmt: skip
+    "drive_stiffness_per_unit_slip": "drive stiffness", "target_m_per_s": "target speed", FREE_PLAY: "free play of the joints",
+} | {name: key.words for name, key in all_keys().items() if key.words is not None}  # fmt: skip
 UNITS = {
     "N_m_per_A", "kg_per_m3", "kg_m2", "per_rad", "m_per_s2", "m_per_s", "m2", "mm_per_turn", "mm", "m", "deg", "kg", "W", "A", "ohm",
     "V", "Ah", "h", "min",

@@ -9,9 +9,10 @@ from rich.table import Table
 from rich.text import Text
 
 from sim.errors import InputError
+from sim.linkages.catalogue import KINDS
 from sim.scenario.scenario import Scenario
 from sim.steering.arrangement import build_steering
-from sim.template.plan import MOST_BESIDE_MM, REAL_LINKAGES, SheetPlan, plan_template
+from sim.template.plan import MOST_BESIDE_MM, SheetPlan, plan_template
 from sim.template.result import PairFigures, TemplateResult, told_of
 from viz.shared.checks import CAUTIONS
 from viz.shared.files import write_file
@@ -52,7 +53,7 @@ def template_result(scenario: Scenario, source: str, setup_name: str | None, out
 def _chosen(scenario: Scenario, name: str | None) -> int:
     """Index of the set-up that is meant."""
     if name is None:
-        return next((index for index, setup in enumerate(scenario.setup) if setup.linkage in REAL_LINKAGES), 0)
+        return next((index for index, setup in enumerate(scenario.setup) if setup.kind.rods), 0)
     names = [setup.name for setup in scenario.setup]
     folded = [one.casefold() for one in names]
     wanted = name.strip().casefold()
@@ -73,7 +74,7 @@ def _check_offset(plan: SheetPlan, source: str) -> None:
 
 def template_report(result: TemplateResult) -> list[Any]:
     """What `template` prints.  result : of `template_result`."""
-    first = "the first set-up with rods to set" if result.linkage in REAL_LINKAGES else "the first set-up, since none has rods to set"
+    first = "the first set-up with rods to set" if KINDS[result.linkage].rods else "the first set-up, since none has rods to set"
     chosen = "" if result.setup_named else f" ({first}; --setup chooses another)"
     placing = result.placing
     lines: list[Any] = [Text(result.title, style="bold"), Text(f"Set-up: {result.setup}{chosen}.")]
@@ -87,7 +88,7 @@ def template_report(result: TemplateResult) -> list[Any]:
             lines.append(Text(f"No pair in a {turn} turn for {', '.join(missing)} deg of the outer wheel: beyond the lock or the sheet."))
     lines += [Text(""), Text(_worksheet_line(result))]
     distances = f"{placing.to_rear_tyre_mm:.0f} mm to the rear tyre on its side, {placing.diagonal_mm:.0f} mm to the other"
-    if result.linkage == "turntable":
+    if KINDS[result.linkage].axle:
         where = f"Pivot of the sheet: {placing.to_rear_tyre_mm:.0f} mm from the middle of either rear tyre."
     else:
         where = f"Kingpins of the sheets: {placing.pivots_apart_mm:.0f} mm apart, each {distances}."
@@ -97,7 +98,7 @@ def template_report(result: TemplateResult) -> list[Any]:
 
 def _worksheet_line(result: TemplateResult) -> str:
     sheet = result.worksheet
-    if result.linkage not in REAL_LINKAGES:
+    if not KINDS[result.linkage].rods:
         return f"The worksheet has {sheet.rows} rows, to compare with the plan; `bench` has no rods to fit here."
     return (
         f"The worksheet asks for {sheet.rows} pairs of readings, {sheet.near_straight_ahead} of them near straight ahead: read them "

@@ -13,31 +13,22 @@ from sim.car.chassis import support_reach, tip_limit
 from sim.car.motion import LATERAL_LOSS, LONGITUDINAL_LOSS
 from sim.errors import InputError
 from sim.scenario.scenario import Scenario
-from sim.scenario.setup import LINKAGES, SetupTable
+from sim.linkages import catalogue
+from sim.linkages.catalogue import LINKAGES, TURNTABLE
+from sim.linkages.pivots import LEFT, SIGNS
+from sim.linkages.rolling import equivalent_steer
+from sim.scenario.setup import SetupTable
 from sim.scenario.tables import MILLIMETRE, TableError
 from sim.steering.angles import AngleRows, angle_rows
 from sim.steering.arrangement import Steering, build_steering, ideal_setup
 from sim.steering.kickback import levers
-from sim.steering.linkages.cross_rod import CrossRod
-from sim.steering.linkages.parts import TwoRods
-from sim.steering.linkages.rolling import equivalent_steer
-from sim.steering.pivots import LEFT, RIGHT, SIGNS, FrontWheel, rotated
-from sim.steering.table import SteerTable, steer_table
+from sim.steering.table import SteerTable, sampled, sampled_table
 from sim.study.ready import car_of
 from sim.turn.steady import SteadyTurn, steady_turn
 
-TURNTABLE = "turntable"
 KINDS = (*LINKAGES, TURNTABLE)
-REAL_KINDS = ("cross rod", "centre arm", "rack")  # those that have arms and rods
 CURVE_POINTS = 61
 QUICK_SAMPLES, QUICK_CELLS, QUICK_MARGIN = 401, 200, 0.004
-# Where a linkage that the run's set-ups do not have begins: arms of a hand's length kinked towards the middle of the rear axle.
-ARMS = {"arm_length_mm": 110.0, "arm_angle_deg": 13.9}
-FIRST: dict[str, dict[str, Any]] = {
-    "fraction": {"fraction": 0.5}, "cross rod": ARMS,
-    "centre arm": ARMS | {"drop_arm_length_mm": 70.0, "drop_arm_behind_front_axle_mm": 107.0},
-    "rack": ARMS | {"rack_behind_front_axle_mm": 107.0, "rack_length_mm": 240.0, "rack_mm_per_turn": 90.0},
-}  # fmt: skip
 RADII, SPEEDS = (1.5, 100.0), (0.2, 12.0)
 
 
@@ -50,13 +41,6 @@ class Dial(NamedTuple):
     step: float
 
 
-DIALS = (
-    Dial("arm_length_mm", "arm length", "mm", 1.0), Dial("arm_angle_deg", "kink of the arms", "°", 0.1),
-    Dial("rod_turns_left", "rod turns, left", "turns", 0.5), Dial("rod_turns_right", "rod turns, right", "turns", 0.5),
-    Dial("drop_arm_length_mm", "drop arm", "mm", 1.0), Dial("drop_arm_behind_front_axle_mm", "drop arm behind axle", "mm", 1.0),
-    Dial("rack_behind_front_axle_mm", "rack behind axle", "mm", 1.0), Dial("rack_length_mm", "rack length", "mm", 1.0),
-    Dial("fraction", "share of ideal", "", 0.05), Dial("toe_in_deg", "toe-in, each wheel", "°", 0.1),
-)  # fmt: skip
 TURN_DIALS = (Dial("radius_m", "turn's radius", "m", 0.5), Dial("speed_m_per_s", "turn's speed", "m/s", 0.2))
 
 
@@ -68,7 +52,8 @@ class Pose(NamedTuple):
     contacts: np.ndarray  # (2, 2) of the front wheels
     pins: np.ndarray  # (2, 2) kingpins at the arms' height; a turntable's pivot twice
     joints: np.ndarray | None  # (2, 2) ball joints of the arms
-    rods: tuple[tuple[np.ndarray, np.ndarray], ...]
+    rods: tuple[tuple[np.ndarray, np.ndarray], ...]  # both ends of each
+    bars: tuple[tuple[np.ndarray, np.ndarray], ...]  # both ends of what moves the rods
     rod_angles: np.ndarray | None  # (2,) between each arm and its rod, None where there are none [rad]
     least_rod_angle: float  # at which the usable lock ends [rad]
     ideal_inner: float  # for the outer wheel's angle [rad]
@@ -94,26 +79,25 @@ class BenchModel:
     def __init__(self, scenario: Scenario, first: int = 0) -> None:
         self.scenario, self.car = scenario, car_of(scenario)
         self.problem, self.hand, self.radius, self.speed = "", 0.0, 4.0, 2.0
-        ideal = build_steering(ideal_setup(), scenario.car, "bench", "ideal")
-        self.ideal_table = steer_table(ideal, self.car.wheelbase)
+        self.ideal_table = sampled(ideal_setup(), scenario.car, "bench", "ideal").table
         self.built = self.start = self._build(scenario.setup[first])
         self._turn: tuple[tuple[Any, ...], SteadyTurn, SteadyTurn] | None = None
 
     @property
     def kind(self) -> str:
         """The linkage, or "turntable"."""
-        return self.built.setup.linkage or TURNTABLE
+        return self.built.setup.kind.name
 
     @property
     def dials(self) -> tuple[Dial, ...]:
         """What can be changed about the set-up and the turn."""
-        return (*(dial for dial in DIALS if dial.key in self.built.setup.keys_read), *TURN_DIALS)
+        return (*(Dial(key.name, *key.dial) for key in self.built.setup.kind.dials if key.dial is not None), *TURN_DIALS)
 
     def value(self, dial: Dial) -> float:
         """What a dial shows [its unit].  dial : Dial."""
         if dial in TURN_DIALS:
             return self.radius if dial.key == "radius_m" else self.speed
-        return float(getattr(self.built.setup, dial.key) or 0.0)
+        return float(self.built.setup.value_of(dial.key) or 0.0)
 
     def turn_dial(self, dial: Dial, steps: float) -> None:
         """Change a number.  dial : Dial; steps : how many of its steps."""
@@ -133,12 +117,12 @@ class BenchModel:
     def choose_kind(self, kind: str) -> None:
         """Another linkage: the run's own set-up where it has one, else one of usual size.  kind : of KINDS."""
         for setup in self.scenario.setup:
-            if (setup.linkage or TURNTABLE) == kind:
+            if setup.kind.name == kind:
                 self._accept(setup)
                 break
         else:
-            pivot = {"pivot": "turntable"} if kind == TURNTABLE else {"pivot": "stub axles", "linkage": kind}
-            self._try({"name": kind, **pivot, **FIRST.get(kind, {})})
+            pivot = {"pivot": TURNTABLE} if kind == TURNTABLE else {"pivot": "stub axles", "linkage": kind}
+            self._try({"name": kind, **pivot, **{key.name: key.usual for key in catalogue.KINDS[kind].needs}})
         self.start = self.built
 
     def choose_setup(self, index: int) -> None:
@@ -194,24 +178,14 @@ class BenchModel:
         wheels = steering.front_wheels(hand)
         row = angle_rows(steering, self.scenario.car, hand)
         left = bool(_turns_left(row)[0])
-        mechanism = steering.mechanism
         pins = np.array([wheel.axis_point[:2] for wheel in steering.wheels])
-        joints: np.ndarray | None = None
-        rods: tuple[tuple[np.ndarray, np.ndarray], ...] = ()
-        if isinstance(mechanism, CrossRod):
-            joints = np.array([_moved(mechanism.left, mechanism.joint, wheels.swing[0, LEFT]),
-                               _moved(mechanism.rod.wheel, mechanism.rod.joint, wheels.swing[0, RIGHT])])  # fmt: skip
-            rods = ((joints[0], joints[1]),)
-        elif isinstance(mechanism, TwoRods):
-            joints = np.array([_moved(rod.wheel, rod.joint, wheels.swing[0, i]) for i, rod in enumerate(mechanism.rods)])
-            ends = [(point + mechanism.path(hand)[0])[:2] for point in mechanism.points]
-            rods = tuple((joint, end) for joint, end in zip(joints, ends, strict=True))
+        drawing = steering.mechanism.drawn(self.hand, wheels.swing[0])
         contacts = np.stack([wheels.x[0], wheels.y[0]], axis=1)
         error = float(row.error[0]) * (1 if left else -1)
-        angles = mechanism.rod_angles(hand, wheels.swing)[0] if rods else None
+        angles = steering.mechanism.rod_angles(hand, wheels.swing)[0] if drawing.rods else None
         return Pose(
-            self.hand, wheels.steer[0], contacts, pins, joints, rods, angles, steering.least_rod_angle, float(row.ideal_inner[0]), error,
-            left,
+            self.hand, wheels.steer[0], contacts, pins, drawing.joints, drawing.rods, drawing.bars, angles, steering.least_rod_angle,
+            float(row.ideal_inner[0]), error, left,
         )  # fmt: skip
 
     def arm_to(self, side: int, place: tuple[float, float]) -> None:
@@ -274,18 +248,9 @@ def quick_table(steering: Steering, wheelbase: float) -> SteerTable:
     steering : Steering; wheelbase : [m]
     Returns a SteerTable whose columns are interpolated between hand angles instead of solved for: off by less than 1e-6 rad or m.
     """
-    from scipy.interpolate import CubicSpline
-
     margin = QUICK_MARGIN * (steering.lock_left - steering.lock_right)  # towards a lock a rod's angle may have no slope
     hand = np.linspace(steering.lock_right + margin, steering.lock_left - margin, QUICK_SAMPLES)
-    pose = steering.front_wheels(hand)
-    steer = equivalent_steer(pose.steer, steering.kingpin_y, wheelbase)
-    columns = [hand] + [part[:, side] for part in (pose.steer, pose.x, pose.y, pose.camber) for side in (0, 1)]
-    nodes, spacing = np.linspace(steer[0], steer[-1], QUICK_CELLS + 1, retstep=True)
-    there = CubicSpline(steer, np.stack(columns, axis=1))(nodes)
-    pieces = CubicSpline(np.arange(QUICK_CELLS + 1.0), there).c
-    cells = np.ascontiguousarray(pieces[::-1].transpose(1, 2, 0))
-    return SteerTable(float(nodes[0]), float(spacing), cells, lock_left=float(nodes[-1]), lock_right=float(nodes[0]))
+    return sampled_table(steering, wheelbase, hand, steering.front_wheels(hand), QUICK_CELLS)
 
 
 def fragment(setup: SetupTable, name: str) -> str:
@@ -301,7 +266,3 @@ def slip_losses(turn: SteadyTurn) -> np.ndarray:
 
 def _turns_left(rows: AngleRows) -> np.ndarray:
     return rows.left + rows.right >= 0
-
-
-def _moved(wheel: FrontWheel, joint: np.ndarray, swing: float) -> np.ndarray:
-    return (wheel.axis_point + rotated(joint - wheel.axis_point, wheel.axis, np.array([swing]))[0])[:2]

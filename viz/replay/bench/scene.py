@@ -5,7 +5,7 @@ from math import cos, degrees, hypot, isfinite, sin
 import numpy as np
 
 from sim.steering.arrangement import Steering
-from sim.steering.pivots import SIGNS
+from sim.linkages.pivots import SIGNS
 from viz.replay.bench.model import Built, Pose
 from viz.replay.looks import BAD, BLUE, CARD, FAINT, GOOD, GREEN, INK, ORANGE, PURPLE, SKY, SOFT
 from viz.replay.pens import Ink, Pen
@@ -41,10 +41,9 @@ def draw_plan(pen: Pen, pose: Pose, body: Body, turntable: bool, held: int | Non
         pen.line(tuple(centre), tuple(straight), Ink(FAINT, 1.5, dash=5.0))
     for a, b in pose.rods:
         pen.line(tuple(a), tuple(b), ROD)
-    if len(pose.rods) == 2:
-        inner = [rod[1] for rod in pose.rods]
-        pen.line(tuple(inner[0]), tuple(inner[1]), Ink(GREEN, 9.0))
-        for end in inner:
+    for a, b in pose.bars:
+        pen.line(tuple(a), tuple(b), Ink(GREEN, 9.0))
+        for end in (a, b):
             pen.disc(tuple(end), 0.014, Ink(INK, 1.5, fill=GREEN))
     if pose.joints is not None:
         for side in (0, 1):

@@ -5,14 +5,22 @@ from math import asin, hypot, pi, sqrt
 
 import numpy as np
 
-from sim.scenario.car import CarTable
-from sim.scenario.setup import SetupTable
-from sim.steering.linkages.parts import SteerLaw
-from sim.steering.pivots import FrontWheel
+from sim.keys import Dial, Span
+from sim.linkages.front_end import FrontEnd, number
+from sim.linkages.kind import Hand, Kind
+from sim.linkages.parts import SteerLaw
 
 MOST_STEPS = 80  # halving alone comes to the last bit of an angle in 60
 LAST_BIT = 4e-16  # [rad]
 STRAIGHT = 1e-9  # below it mean and hand angle differ by their third power, far less than the last bit [rad]
+
+
+@dataclass(frozen=True)
+class Share:
+    """What is its own: the share of the ideal difference [-]."""
+
+    share: float = number("fraction", -2, 2, "0 is parallel, 1 ideal, below 0 reversed", needed=True, usual=0.5, search=Span(-0.5, 1.5),
+                          dial=Dial("share of ideal", "", 0.05))  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -93,14 +101,15 @@ class Fraction:
         return np.stack([mean + half, mean - half], axis=1)
 
 
-def build(setup: SetupTable, car: CarTable, wheels: tuple[FrontWheel, FrontWheel]) -> SteerLaw:
+def build(front: FrontEnd) -> SteerLaw:
     """Wheels that follow a fraction of ideal steering.
 
-    setup, car : SetupTable, CarTable
-    wheels : the left and the right wheel
+    front : FrontEnd with a Share
     Returns the law; its hand angle is the equivalent single-track steer angle before toe [rad].
     """
-    assert setup.fraction is not None  # the scenario has checked
-    law = Fraction(setup.fraction, car.kingpin_track_mm / 2 / car.wheelbase_mm)
+    law = Fraction(front.own.share, front.kingpin_track / 2 / front.wheelbase)
     end = float(law.hand(np.array([law.most_mean]))[0][0])
-    return SteerLaw(wheels, law, setup.toe_in, end)
+    return SteerLaw(front.wheels, law, front.stance.toe_in, end)
+
+
+KIND = Kind("fraction", build, Hand.STEER, own=Share, yardstick=True)

@@ -2,10 +2,9 @@
 
 import numpy as np
 
-from sim.scenario.car import CarTable
-from sim.scenario.setup import SetupTable
-from sim.steering.linkages.parts import SteerLaw
-from sim.steering.pivots import FrontWheel
+from sim.linkages.front_end import FrontEnd
+from sim.linkages.kind import Hand, Kind
+from sim.linkages.parts import SteerLaw
 
 
 def alike(hand: np.ndarray) -> np.ndarray:
@@ -17,11 +16,13 @@ def alike(hand: np.ndarray) -> np.ndarray:
     return np.stack([hand, hand], axis=1)
 
 
-def build(setup: SetupTable, car: CarTable, wheels: tuple[FrontWheel, FrontWheel]) -> SteerLaw:
+def build(front: FrontEnd) -> SteerLaw:
     """Wheels that turn alike.
 
-    setup, car : SetupTable, CarTable
-    wheels : the left and the right wheel
+    front : FrontEnd
     Returns the law; its hand angle is the angle of both wheels before toe [rad].
     """
-    return SteerLaw(wheels, alike, setup.toe_in)
+    return SteerLaw(front.wheels, alike, front.stance.toe_in)
+
+
+KIND = Kind("parallel", build, Hand.STEER)

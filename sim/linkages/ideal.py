@@ -4,12 +4,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from sim.scenario.car import CarTable
-from sim.scenario.setup import SetupTable
-from sim.scenario.tables import MILLIMETRE
-from sim.steering.linkages.parts import SteerLaw
-from sim.steering.linkages.rolling import rolling_steer
-from sim.steering.pivots import SIGNS, FrontWheel
+from sim.linkages.front_end import FrontEnd
+from sim.linkages.kind import Hand, Kind
+from sim.linkages.parts import SteerLaw
+from sim.linkages.pivots import SIGNS
+from sim.linkages.rolling import rolling_steer
 
 
 @dataclass(frozen=True)
@@ -32,12 +31,13 @@ class Ideal:
         return np.stack([rolling_steer(hand, side * self.half_track, self.wheelbase) for side in SIGNS], axis=1)
 
 
-def build(setup: SetupTable, car: CarTable, wheels: tuple[FrontWheel, FrontWheel]) -> SteerLaw:
+def build(front: FrontEnd) -> SteerLaw:
     """Wheels that follow the ideal law.
 
-    setup, car : SetupTable, CarTable
-    wheels : the left and the right wheel
+    front : FrontEnd
     Returns the law; its hand angle is the equivalent single-track steer angle [rad].
     """
-    law = Ideal(car.kingpin_track_mm * MILLIMETRE / 2, car.wheelbase_mm * MILLIMETRE)
-    return SteerLaw(wheels, law, setup.toe_in)
+    return SteerLaw(front.wheels, Ideal(front.kingpin_track / 2, front.wheelbase), front.stance.toe_in)
+
+
+KIND = Kind("ideal", build, Hand.STEER, yardstick=True)

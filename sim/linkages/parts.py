@@ -1,15 +1,15 @@
-"""What the linkages are made of: an arm's joint, a rod, a law for the two angles."""
+"""What the linkages are made of: an arm's joint, a rod, a law for the two angles, and what of them is drawn."""
 
 from collections.abc import Callable
 from dataclasses import dataclass
 from math import cos, inf, pi, radians, sin
-from typing import Protocol
+from typing import NamedTuple, Protocol
 
 import numpy as np
 
-from sim.scenario.setup import SetupTable
-from sim.scenario.tables import MILLIMETRE
-from sim.steering.pivots import LEFT, RIGHT, SIDES, SIGNS, FrontWheel, angle_where, cross, rotated
+from sim.keys import MILLIMETRE
+from sim.linkages.front_end import ARM_ANGLE, ROD_TURNS, FrontEnd, RodEnds
+from sim.linkages.pivots import LEFT, RIGHT, SIDES, SIGNS, FrontWheel, angle_where, cross, rotated
 
 # Sine of the angle between an arm and its rod straight ahead.  At 0.001 (0.06 degrees) the play of a thread alone would
 # throw the wheel by degrees, so such a sketch is a slip of the pen and not a linkage.
@@ -30,8 +30,20 @@ class UnbuildableError(Exception):
         self.key, self.problem, self.remedy = key, problem, remedy
 
 
+class Drawing(NamedTuple):
+    """A linkage seen from above; each place (2,) is x ahead, y left of the middle of the front axle [m]."""
+
+    joints: np.ndarray | None = None  # (2, 2) ball joints of the left and the right arm, None where there are no arms [m]
+    rods: tuple[tuple[np.ndarray, np.ndarray], ...] = ()  # both ends of each [m]
+    bars: tuple[tuple[np.ndarray, np.ndarray], ...] = ()  # both ends of what else moves and moves the rods, with a joint at each [m]
+
+
 class Linkage(Protocol):
     """How the hand wheel swings the front wheels."""
+
+    @property
+    def rods(self) -> "tuple[Rod, ...]":
+        """The rods that somebody has to set: that of the left and that of the right wheel, or the one that joins both, or none."""
 
     @property
     def hand_limit(self) -> float:
@@ -59,9 +71,21 @@ class Linkage(Protocol):
         Returns (swing, reach), (n, 2) each: [rad], and [-] below 0 where the linkage cannot go.
         """
 
+    def drawn(self, hand: float, swing: np.ndarray) -> Drawing:
+        """What is drawn of it, wherever a front end is shown from above.
+
+        hand : [rad]; swing : (2,) of the left and the right wheel, as `swings` gives it [rad]
+        Returns Drawing [m].
+        """
+
 
 class WithoutRods:
     """What a linkage that has no rods says about them."""
+
+    @property
+    def rods(self) -> "tuple[Rod, ...]":
+        """None."""
+        return ()
 
     @property
     def rod_lengths(self) -> dict[str, float]:
@@ -73,8 +97,11 @@ class WithoutRods:
         """Nothing can come in line [rad]."""
         return 0.0
 
-    def rod_angles(self, hand, swing):
+    def rod_angles(self, hand: np.ndarray, swing: np.ndarray) -> np.ndarray:
         return np.full(np.shape(swing), pi / 2)
+
+    def drawn(self, hand: float, swing: np.ndarray) -> Drawing:
+        return Drawing()
 
 
 @dataclass(frozen=True, eq=False)
@@ -93,7 +120,7 @@ class SteerLaw(WithoutRods):
     end: float = inf
     hand_limit: float = radians(60)
 
-    def swings(self, hand):
+    def swings(self, hand: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
         steer = self.law(np.clip(hand, -self.end, self.end))
         parts = [self.wheels[i].swing_for(steer[:, i] + static_steer(i, self.toe_in)) for i in (LEFT, RIGHT)]
         swing, reach = (np.stack(part, axis=1) for part in zip(*parts, strict=True))
@@ -121,37 +148,45 @@ def static_swing(side: int, wheel: FrontWheel, toe_in: float) -> float:
     return float(wheel.swing_for(np.array([static_steer(side, toe_in)]))[0][0])
 
 
-def joint_height(setup: SetupTable, wheel: FrontWheel) -> float:
-    """Height of the arms' joints straight ahead.
+def joint_height(front: FrontEnd, side: int = LEFT) -> float:
+    """Height of an arm's joint straight ahead.
 
-    setup : SetupTable
-    wheel : either front wheel
+    front : FrontEnd with arms
+    side : LEFT or RIGHT
     Returns the height [m]; left out, it is the wheel's radius.
     """
-    return wheel.radius if setup.arm_joint_height_mm is None else setup.arm_joint_height_mm * MILLIMETRE
+    height = front.arms[side].joint_height
+    return front.wheels[side].radius if height is None else height
 
 
-def arm_joint(setup: SetupTable, side: int, wheel: FrontWheel) -> np.ndarray:
+def arm_joint(front: FrontEnd, side: int) -> np.ndarray:
     """The ball joint of a wheel's arm, wheel at swing 0.
 
-    setup : SetupTable with an arm
+    front : FrontEnd with arms
     side : LEFT or RIGHT
-    wheel : FrontWheel
     Returns (3,) [m].  Raises UnbuildableError where the arm reaches across the middle of the car.
     """
-    # the scenario has checked
-    assert setup.arm_length_mm is not None
-    assert setup.arm_angle_deg is not None
-    length, angle = setup.arm_length_mm * MILLIMETRE, radians(setup.arm_angle_deg)
-    joint = wheel.axis_at(joint_height(setup, wheel)) + length * np.array([-cos(angle), -SIGNS[side] * sin(angle), 0.0])
+    arm, wheel = front.arms[side], front.wheels[side]
+    joint = wheel.axis_at(joint_height(front, side)) + arm.length * np.array([-cos(arm.angle), -SIGNS[side] * sin(arm.angle), 0.0])
     beyond = -SIGNS[side] * joint[1]
     if beyond >= 0:
         raise UnbuildableError(
-            "arm_angle_deg",
+            ARM_ANGLE,
             f"the arms cross the middle of the car: each joint stands {abs(beyond) / MILLIMETRE:.1f} mm beyond it",
             "make the angle smaller or the arms shorter",
         )
     return joint
+
+
+def moved_joint(wheel: FrontWheel, joint: np.ndarray, swing: np.ndarray) -> np.ndarray:
+    """Where an arm's joint stands after a swing of its wheel.
+
+    wheel : FrontWheel
+    joint : (3,) at swing 0 [m]
+    swing : (n,) [rad]
+    Returns (n, 3) [m].
+    """
+    return wheel.axis_point + rotated(joint - wheel.axis_point, wheel.axis, swing)
 
 
 @dataclass(frozen=True, eq=False)
@@ -203,7 +238,7 @@ class Rod:
 
 
 def fitted_rod(
-    side: int, wheel: FrontWheel, joint: np.ndarray, swing: float, point: np.ndarray, turns: float, setup: SetupTable
+    side: int, wheel: FrontWheel, joint: np.ndarray, swing: float, point: np.ndarray, turns: float, ends: RodEnds
 ) -> Rod:
     """The rod that holds a wheel at a swing when its moving point stands at a place, then turned longer or shorter.
 
@@ -213,7 +248,7 @@ def fitted_rod(
     swing : at which the rod is fitted [rad]
     point : (3,) where the moving point then stands [m]
     turns : of the rod ends; positive lengthens the rod [-]
-    setup : SetupTable, for the thread's pitch
+    ends : RodEnds, for the thread's pitch
     Returns Rod.  Raises UnbuildableError where rod and arm are in line, or there is no length left.
     """
     arm = rotated(joint - wheel.axis_point, wheel.axis, np.array([swing]))[0]
@@ -223,29 +258,28 @@ def fitted_rod(
     leverage = float(rod @ motion)
     if length < LEAST_ROD or abs(leverage) < LEAST_LEVERAGE * length * float(np.linalg.norm(motion)):
         raise UnbuildableError(
-            "arm_angle_deg",
+            ARM_ANGLE,
             f"straight ahead the {SIDES[side]} rod and arm are in line, so the rod cannot turn the wheel",
             "change the arm's angle, or move the point that drives the rod",
         )
-    turned = length + turns * setup.thread_pitch_mm * MILLIMETRE
+    turned = length + turns * ends.pitch
     if turned < LEAST_ROD:
         raise UnbuildableError(
-            turned_key(side, setup),
+            turned_key(side, ends),
             f"so many turns leave nothing of the {SIDES[side]} rod, which is {length / MILLIMETRE:.0f} mm long",
             "turn it less, or give a finer thread",
         )
     return Rod(wheel, joint, turned, float(np.sign(leverage)), float(rod[1]) / leverage)
 
 
-def turned_key(side: int, setup: SetupTable) -> str:
+def turned_key(side: int, ends: RodEnds) -> str:
     """The key of the rod end that was turned: that of the side if it was, else that of the other.
 
     side : LEFT or RIGHT
-    setup : SetupTable
+    ends : RodEnds
     Returns the key.
     """
-    keys = ("rod_turns_left", "rod_turns_right")
-    return keys[side] if getattr(setup, keys[side]) else keys[1 - side]
+    return ROD_TURNS[side] if ends.turns[side] else ROD_TURNS[1 - side]
 
 
 @dataclass(frozen=True, eq=False)
@@ -268,21 +302,26 @@ class TwoRods:
         """Both rods' [m]."""
         return {f"{name} rod": rod.length for name, rod in zip(SIDES, self.rods, strict=True)}
 
-    def rod_angles(self, hand, swing):
+    def rod_angles(self, hand: np.ndarray, swing: np.ndarray) -> np.ndarray:
         moved = self.path(hand)
         ends = zip(self.rods, self.points, swing.T, strict=True)
         return np.stack([rod.angle(point + moved, turned) for rod, point, turned in ends], axis=1)
 
-    def swings(self, hand):
+    def swings(self, hand: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
         moved = self.path(hand)
         parts = [rod.swing(point + moved) for rod, point in zip(self.rods, self.points, strict=True)]
         swing, reach = (np.stack(part, axis=1) for part in zip(*parts, strict=True))
         return swing, reach
 
+    def drawn(self, hand: float, swing: np.ndarray) -> Drawing:
+        moved = self.path(np.array([hand]))[0]
+        joints = np.array([moved_joint(rod.wheel, rod.joint, turned)[0, :2] for rod, turned in zip(self.rods, swing[:, None], strict=True)])
+        left, right = ((point + moved)[:2] for point in self.points)
+        return Drawing(joints, ((joints[LEFT], left), (joints[RIGHT], right)), ((left, right),))
+
 
 def two_rods(
-    setup: SetupTable,
-    wheels: tuple[FrontWheel, FrontWheel],
+    front: FrontEnd,
     points: tuple[np.ndarray, np.ndarray],
     path: Callable[[float], Callable[[np.ndarray], np.ndarray]],
     hand_limit: float,
@@ -290,8 +329,7 @@ def two_rods(
 ) -> TwoRods:
     """Fit a rod to each wheel from points that move alike, and let a positive hand angle steer left.
 
-    setup : SetupTable with arms
-    wheels : the left and the right wheel
+    front : FrontEnd with arms
     points : (3,) each, where the moving points stand straight ahead [m]
     path : direction, +1 where a positive hand moves the points to the left, else -1, to the path that TwoRods wants
     hand_limit : the hand wheel's usual limit [rad]
@@ -300,16 +338,16 @@ def two_rods(
     wheels.
     """
     rods = []
-    for side, turns in ((LEFT, setup.rod_turns_left), (RIGHT, setup.rod_turns_right)):
-        wheel = wheels[side]
-        joint, swing = arm_joint(setup, side, wheel), static_swing(side, wheel, setup.toe_in)
-        rods.append(fitted_rod(side, wheel, joint, swing, points[side], turns, setup))
+    for side in (LEFT, RIGHT):
+        wheel = front.wheels[side]
+        joint, swing = arm_joint(front, side), static_swing(side, wheel, front.stance.toe_in)
+        rods.append(fitted_rod(side, wheel, joint, swing, points[side], front.ends.turns[side], front.ends))
     left, right = rods
     # How far each wheel turns while its rod's inner end moves by an arm's length; as for leverage, too little is none.
-    geared = [rod.sideways_rate * (setup.arm_length_mm or 0.0) * MILLIMETRE for rod in rods]
+    geared = [rod.sideways_rate * arm.length for rod, arm in zip(rods, front.arms, strict=True)]
     if min(geared) < LEAST_LEVERAGE and max(geared) > -LEAST_LEVERAGE:
         raise UnbuildableError(
-            "arm_angle_deg",
+            ARM_ANGLE,
             "straight ahead a rod lies along the car, so moving its end sideways does not turn the wheel",
             "change the arms' angle or the place of the rods' inner ends",
         )

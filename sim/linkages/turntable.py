@@ -5,10 +5,9 @@ from math import radians
 
 import numpy as np
 
-from sim.scenario.car import CarTable
-from sim.scenario.setup import SetupTable
-from sim.steering.linkages.parts import WithoutRods
-from sim.steering.pivots import FrontWheel
+from sim.linkages.front_end import FrontEnd
+from sim.linkages.kind import Hand, Kind
+from sim.linkages.parts import WithoutRods
 
 
 @dataclass(frozen=True)
@@ -17,16 +16,18 @@ class Turntable(WithoutRods):
 
     hand_limit: float = radians(60)
 
-    def swings(self, hand):
+    def swings(self, hand: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
         swing = np.stack([hand, hand], axis=1)
         return swing, np.ones_like(swing)
 
 
-def build(setup: SetupTable, car: CarTable, wheels: tuple[FrontWheel, FrontWheel]) -> Turntable:
+def build(front: FrontEnd) -> Turntable:
     """The axle itself.
 
-    setup, car : SetupTable, CarTable
-    wheels : the left and the right wheel, on the axle
+    front : FrontEnd with both wheels on the axle
     Returns the linkage; its hand angle is the axle's swing [rad].
     """
     return Turntable()
+
+
+KIND = Kind("turntable", build, Hand.AXLE)

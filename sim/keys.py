@@ -1,0 +1,86 @@
+"""How a number of a set-up is declared: its key with the unit in the name, bounds, remedy, and how search and steering bench begin."""
+
+from dataclasses import dataclass
+from math import pi, radians
+from typing import NamedTuple
+
+MILLIMETRE = 1e-3  # [m]
+
+
+class Dial(NamedTuple):
+    """How a number is changed by hand in a window: words beside it, its unit as shown, and the size of a step [the key's unit]."""
+
+    label: str
+    unit: str
+    step: float
+
+
+class Share(NamedTuple):
+    """A search's bounds as shares of what a team has [-]."""
+
+    low: float
+    high: float
+
+    def about(self, value: float) -> tuple[float, float]:
+        """Bounds (low, high).  value : what the team has [the key's unit]."""
+        return self.low * value, self.high * value
+
+
+class Step(NamedTuple):
+    """A search's bounds as a step to either side of what a team has [the key's unit]."""
+
+    size: float
+
+    def about(self, value: float) -> tuple[float, float]:
+        """Bounds (low, high).  value : what the team has [the key's unit]."""
+        return value - self.size, value + self.size
+
+
+class Span(NamedTuple):
+    """A search's bounds as fixed ends, wider where what a team has lies outside [the key's unit]."""
+
+    low: float
+    high: float
+
+    def about(self, value: float) -> tuple[float, float]:
+        """Bounds (low, high).  value : what the team has [the key's unit]."""
+        return min(self.low, value), max(self.high, value)
+
+
+@dataclass(frozen=True)
+class Key:
+    """A number of a set-up.
+
+    name : as it is written, with the unit at its end: _mm, _deg, _mm_per_turn; a name that ends otherwise is a plain number
+    low, high : bounds [the key's unit]
+    remedy : ends the sentence of refusal, so it says what to write instead
+    default : of a key that is left out, None for none [the key's unit]
+    needed : whether a set-up cannot do without it
+    usual : where a set-up begins that nobody has drawn yet; a key that is needed, or searched without a default, has one [the key's unit]
+    search : bounds of a search that is not told which keys are free; None leaves the key as it is
+    dial : how the steering bench changes it; None leaves it out there
+    words : its plain name; None takes the name without its unit
+    """
+
+    name: str
+    low: float
+    high: float
+    remedy: str
+    default: float | None = None
+    needed: bool = False
+    usual: float | None = None
+    search: Share | Step | Span | None = None
+    dial: Dial | None = None
+    words: str | None = None
+
+    def __post_init__(self) -> None:
+        if self.usual is None and (self.needed or (self.search is not None and self.default is None)):
+            raise ValueError(f"{self.name}: a key that is needed or searched has a usual value, with which bench and search begin")
+
+    def si(self, value: float) -> float:
+        """A value in SI units, by the unit in the key's name.  value : [the key's unit].  Returns it [m, rad, m/rad or -]."""
+        if self.name.endswith("_mm_per_turn"):
+            return value * MILLIMETRE / (2 * pi)
+        if self.name.endswith("_mm"):
+            return value * MILLIMETRE
+        return radians(value) if self.name.endswith("_deg") else value

@@ -1,0 +1,1 @@
+"""Kingpins, arms and rods in SI units: how the hand wheel swings the front wheels, a linkage a file."""

@@ -1,0 +1,130 @@
+"""What a linkage is fitted to, in SI units: wheels on their axes, arms, rod ends; and the keys from which each of these is made."""
+
+from collections.abc import Callable
+from dataclasses import dataclass, field, fields
+from typing import Any, TypeVar
+
+from sim.keys import Dial, Key, Share, Span, Step
+from sim.linkages.pivots import FrontWheel
+
+Numbers = TypeVar("Numbers")
+
+ARM_ANGLE, TOE_IN, INCLINATION, LEAST_ROD_ANGLE = "arm_angle_deg", "toe_in_deg", "kingpin_inclination_deg", "least_rod_angle_deg"
+ROD_TURNS = ("rod_turns_left", "rod_turns_right")
+MOST_HAND_DEG = 1080  # three turns: the most that a hand wheel can be given, and that a scale on one can show
+
+
+def number(name: str, low: float, high: float, remedy: str, default: float | None = None, **more: Any) -> Any:
+    """A field of a frozen class of SI numbers, with the key from which it is made.
+
+    name, low, high, remedy, default : of the key, as for `Key` [the key's unit]; more : the rest of `Key`
+    """
+    return field(metadata={"key": Key(name, low, high, remedy, default, **more)})
+
+
+def millimetres(name: str, low: float, high: float, what: str, default: float | None = None, **more: Any) -> Any:
+    """A field that is a length.  name, low, high, default, more : as for `number` [mm]; what : the length in words."""
+    return number(name, low, high, f"give {what} in millimetres", default, **more)
+
+
+def keys_of(numbers: type) -> tuple[Key, ...]:
+    """The keys of a class whose fields are made by `number` and `millimetres`, in their order.  numbers : the class."""
+    return tuple(one.metadata["key"] for one in fields(numbers))
+
+
+def in_si(numbers: type[Numbers], value_of: Callable[[str], float | None]) -> Numbers:
+    """An object of such a class from what a person wrote.
+
+    numbers : the class; value_of : a key's name to its value, None where it has none [the key's unit]
+    Returns the object [SI].
+    """
+    values: dict[str, float | None] = {}
+    for one in fields(numbers):  # type: ignore[arg-type]
+        key: Key = one.metadata["key"]
+        value = value_of(key.name)
+        values[one.name] = None if value is None else key.si(value)
+    return numbers(**values)
+
+
+@dataclass(frozen=True)
+class Stance:
+    """How the front wheels and their axes stand, whatever the linkage.
+
+    toe_in : of each wheel [rad]
+    inclination : lean of the kingpins' tops inwards [rad]; a turntable has none
+    caster : lean of the axes' tops backwards [rad]
+    hand_limit : the most that the hand wheel turns to either side [rad]; None leaves it to the linkage
+    """
+
+    toe_in: float = number(TOE_IN, -10, 10, "give each wheel's toe-in in degrees", 0.0, search=Span(-1.0, 1.0),
+                           dial=Dial("toe-in, each wheel", "°", 0.1), words="toe-in")  # fmt: skip
+    inclination: float = number(INCLINATION, -30, 30, "give the lean of the kingpin's top inwards in degrees", 0.0)
+    caster: float = number("caster_deg", -30, 30, "give the lean of the kingpin's top backwards in degrees", 0.0)
+    hand_limit: float | None = number("hand_wheel_limit_deg", 1, MOST_HAND_DEG, "give the most that the hand wheel turns, in degrees")
+
+
+@dataclass(frozen=True)
+class Arms:
+    """The arm of a wheel.  Where a search and the bench begin are judgements: an arm of a hand's length.
+
+    length : from kingpin axis to ball joint, in plan [m]
+    angle : the kink from straight back towards the centre line [rad]
+    joint_height : of the ball joint straight ahead [m]; None is the wheel's radius
+    """
+
+    length: float = millimetres("arm_length_mm", 10, 600, "the arm from kingpin axis to ball joint, in plan", needed=True, usual=110.0,
+                           search=Share(0.6, 1.6), dial=Dial("arm length", "mm", 1.0))  # fmt: skip
+    angle: float = number(ARM_ANGLE, -180, 180, "give the kink from straight back towards the centre line, in degrees", needed=True,
+                          usual=13.9, search=Step(15.0), dial=Dial("kink of the arms", "°", 0.1))  # fmt: skip
+    joint_height: float | None = millimetres("arm_joint_height_mm", 1, 1500, "the height of the arm's ball joint")
+
+
+@dataclass(frozen=True)
+class RodEnds:
+    """The ends of the rods.
+
+    turns_left, turns_right : of each rod; positive lengthens it [-]
+    pitch : of the thread [m]
+    least_angle : between a rod and its arm, at which the usable lock ends [rad].  A judgement: at 15 degrees half a millimetre of play
+        turns a wheel on an arm of a hand's length by a degree, and its rod carries four times what it does when square.  Textbooks ask
+        40 to 50 of machines (from memory); for a hand no published value was found.
+    """
+
+    turns_left: float = number(ROD_TURNS[0], -40, 40, "give the turns of the left rod end; positive lengthens the rod", 0.0,
+                               dial=Dial("rod turns, left", "turns", 0.5))  # fmt: skip
+    turns_right: float = number(ROD_TURNS[1], -40, 40, "give the turns of the right rod end; positive lengthens the rod", 0.0,
+                                dial=Dial("rod turns, right", "turns", 0.5))  # fmt: skip
+    pitch: float = millimetres("thread_pitch_mm", 0.2, 6, "the thread's pitch (M8: 1.25)", 1.25)
+    least_angle: float = number(LEAST_ROD_ANGLE, 1, 60, "give the least angle between a rod and its arm, in degrees", 15.0)
+
+    @property
+    def turns(self) -> tuple[float, float]:
+        """Of the left and the right rod [-]."""
+        return self.turns_left, self.turns_right
+
+
+@dataclass(frozen=True)
+class NoNumbers:
+    """What a linkage has of its own that has no keys beside those of every set-up, or of every one with rods."""
+
+
+@dataclass(frozen=True, eq=False)
+class FrontEnd:
+    """All that a linkage is fitted to.
+
+    wheels : the left and the right wheel on their axes
+    kingpin_track : between the kingpin axes at the ground; 0 for a turntable [m]
+    wheelbase : [m]
+    stance : Stance
+    arms : of the left and the right wheel; without meaning for a linkage that has no rods
+    ends : of the rods
+    own : an object of the linkage's own class of numbers
+    """
+
+    wheels: tuple[FrontWheel, FrontWheel]
+    kingpin_track: float
+    wheelbase: float
+    stance: Stance
+    arms: tuple[Arms, Arms]
+    ends: RodEnds
+    own: Any

@@ -1,0 +1,64 @@
+"""Rack: the hand wheel shifts a bar sideways, with a rod from each of its ends to a wheel."""
+
+from dataclasses import dataclass
+from math import radians
+
+import numpy as np
+
+from sim.keys import Dial, Share, Step
+from sim.linkages.front_end import MOST_HAND_DEG, FrontEnd, millimetres
+from sim.linkages.kind import Hand, Kind
+from sim.linkages.parts import TwoRods, joint_height, two_rods
+from sim.linkages.pivots import SIGNS
+
+HAND_LIMIT = radians(450)
+FARTHEST = radians(MOST_HAND_DEG)
+
+
+@dataclass(frozen=True)
+class Bar:
+    """What is its own.
+
+    behind_front_axle : of its joints [m]
+    length : between its joints [m]
+    travel : sideways for each radian of the hand wheel [m/rad]
+    """
+
+    behind_front_axle: float = millimetres("rack_behind_front_axle_mm", -1500, 1500, "the rack's joints behind the front axle", needed=True,
+                                      usual=107.0, search=Step(60.0), dial=Dial("rack behind axle", "mm", 1.0))  # fmt: skip
+    length: float = millimetres("rack_length_mm", 10, 2000, "the rack's length between its joints", needed=True, usual=240.0,
+                           search=Share(0.7, 1.3), dial=Dial("rack length", "mm", 1.0))  # fmt: skip
+    travel: float = millimetres("rack_mm_per_turn", 1, 1000, "the rack's travel in one turn of the hand wheel", needed=True, usual=90.0,
+                           words="rack travel a turn")  # fmt: skip
+
+
+@dataclass(frozen=True)
+class Shift:
+    """The rack moves sideways.
+
+    travel : to the left for each radian of the hand wheel [m/rad]
+    """
+
+    travel: float
+
+    def __call__(self, hand: np.ndarray) -> np.ndarray:
+        """Displacement of the rack.
+
+        hand : (n,) [rad]
+        Returns (n, 3) [m].
+        """
+        return np.stack([np.zeros_like(hand), self.travel * hand, np.zeros_like(hand)], axis=1)
+
+
+def build(front: FrontEnd) -> TwoRods:
+    """Fit both rods with the rack in the middle, its ends as high as the arms' joints.
+
+    front : FrontEnd with arms and a Bar
+    Returns the linkage; its hand angle is the hand wheel's [rad].  Raises UnbuildableError.
+    """
+    bar: Bar = front.own
+    left, right = (np.array([-bar.behind_front_axle, side * (bar.length / 2), joint_height(front)]) for side in SIGNS)
+    return two_rods(front, (left, right), lambda direction: Shift(bar.travel * direction), HAND_LIMIT, FARTHEST)
+
+
+KIND = Kind("rack", build, Hand.HAND_WHEEL, own=Bar, rods=True)

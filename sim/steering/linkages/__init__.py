@@ -1,1 +1,0 @@
-"""Arms and rods: how the hand wheel swings the front wheels, a file each."""
