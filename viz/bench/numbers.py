@@ -1,6 +1,5 @@
 """Bench readings: what is wrong with a front end and what to turn, as plain numbers; the words are in `bench_words`."""
 
-from difflib import get_close_matches
 from math import degrees
 from pathlib import Path
 from typing import Any
@@ -14,6 +13,7 @@ from sim.bench.as_built import (
 from sim.bench.fit import FEWEST_SPARE, NORMAL_95, UNLIKELY, BenchFit, fit_readings, repeated_fits
 from sim.bench.readings import check_against_plan, read_readings
 from sim.errors import InputError
+from sim.scenario.choice import chosen_setup
 from sim.scenario.file import file_or_shipped_table
 from sim.scenario.scenario import Scenario
 from sim.scenario.setup import SetupTable
@@ -95,16 +95,10 @@ def _chosen(scenario: Scenario, source: str, name: str | None) -> int:
         raise InputError(source, "", "no set-up has rods and arms to set", remedy)
     fitting = _quoted([names[index] for index in with_rods])
     if name is not None:
-        wanted = name.strip().casefold()
-        for index, each in enumerate(names):
-            if each.casefold() == wanted:
-                if index in with_rods:
-                    return index
-                raise InputError(source, "--setup", f'"{each}" has no rods and arms to set', f"choose one of {fitting}")
-        folded = {each.casefold(): each for each in names}
-        near = [each for each in folded if wanted and wanted in each] or get_close_matches(wanted, folded, n=1)
-        hint = f'did you mean "{folded[near[0]]}"?' if near else f"choose one of {fitting}"
-        raise InputError(source, "--setup", f'there is no set-up "{name}"', hint)
+        index = chosen_setup(names, name, source)
+        if index not in with_rods:
+            raise InputError(source, "--setup", f'"{names[index]}" has no rods and arms to set', f"choose one of {fitting}")
+        return index
     if len(with_rods) > 1:
         problem = f"{len(with_rods)} set-ups have rods that could have been measured"
         raise InputError(source, "", problem, f"add --setup with one of {fitting}")

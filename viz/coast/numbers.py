@@ -12,6 +12,7 @@ from sim.coast.residuals import SLOPE_SPREAD, WIND_SPREAD, bounds_of
 from sim.coast.runs import read_coasts, turned_by_heading
 from sim.errors import InputError
 from sim.scenario.car import CarTable
+from sim.scenario.choice import chosen_setup
 from sim.scenario.course import CourseTable
 from sim.scenario.scenario import Scenario
 from sim.study.summary import known
@@ -78,10 +79,9 @@ def circle_coast_result(
     if not scenario.car.wheelbase_mm * 1e-3 <= abs(radius) <= LARGEST_CIRCLE:
         problem = f"{radius:g} is not between the wheelbase ({scenario.car.wheelbase_mm * 1e-3:g}) and {LARGEST_CIRCLE:g} in size"
         raise InputError("--circle-radius", "", problem, "give the radius in metres, positive to the left")
-    chosen = [one for one in scenario.setup if setup is None or one.name.casefold() == setup.casefold()]
-    if not chosen:
-        names = ", ".join(f'"{one.name}"' for one in scenario.setup)
-        raise InputError("--setup", "", f'{source} has no set-up "{setup}"', f"choose one of {names}")
+    chosen = list(scenario.setup)
+    if setup is not None:
+        chosen = [chosen[chosen_setup([one.name for one in chosen], setup, source)]]
     wheels, density = _checked(mass, rotating_mass, air_density or scenario.course.air_density_kg_per_m3)
     coasts, left_out, notes = read_coasts(logs, [])
     car = car_of(scenario)._replace(mass=mass, air_density=density)

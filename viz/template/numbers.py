@@ -1,6 +1,5 @@
 """The template command: a PDF that prints at true size, the figures in it, and what is said about them."""
 
-from difflib import get_close_matches
 from pathlib import Path
 from typing import Any
 
@@ -8,6 +7,7 @@ from rich.table import Table
 from rich.text import Text
 
 from sim.errors import InputError
+from sim.scenario.choice import chosen_setup
 from sim.scenario.scenario import Scenario
 from sim.steering.arrangement import build_steering
 from viz.shared.checks import CAUTIONS
@@ -30,7 +30,7 @@ def template_result(scenario: Scenario, source: str, setup_name: str | None, out
 
     if paper not in PAPERS:
         raise InputError("--paper", "", f"{paper!r} is not known here", f"choose one of {', '.join(PAPERS)}")
-    index = _chosen(scenario, setup_name)
+    index = _chosen(scenario, setup_name, source)
     setup = scenario.setup[index]
     steering = build_steering(setup, scenario.car, source, f"setup[{index}]")
     plan = plan_template(scenario.title, steering, scenario.car)
@@ -69,18 +69,11 @@ def template_result(scenario: Scenario, source: str, setup_name: str | None, out
     }  # fmt: skip
 
 
-def _chosen(scenario: Scenario, name: str | None) -> int:
+def _chosen(scenario: Scenario, name: str | None, source: str) -> int:
     """Index of the set-up that is meant."""
     if name is None:
         return next((index for index, setup in enumerate(scenario.setup) if setup.linkage in REAL_LINKAGES), 0)
-    names = [setup.name for setup in scenario.setup]
-    folded = [one.casefold() for one in names]
-    wanted = name.strip().casefold()
-    if wanted in folded:  # a scenario holds no two names that differ by capitals alone
-        return folded.index(wanted)
-    near = get_close_matches(wanted, folded, n=1)
-    hint = f'did you mean "{names[folded.index(near[0])]}"?' if near else "choose one of " + ", ".join(f'"{one}"' for one in names)
-    raise InputError("--setup", "", f'there is no set-up "{name}"', hint)
+    return chosen_setup([setup.name for setup in scenario.setup], name, source)
 
 
 def _check_offset(plan: SheetPlan, source: str) -> None:
