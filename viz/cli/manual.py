@@ -12,9 +12,15 @@ from viz.shared.files import interruptible
 EPILOG = "A page that runs off the screen can be read a screenful at a time: scrubwise manual TOPIC | more"
 
 
+def _begun(incomplete: str) -> list[str]:
+    from viz.manual.pages import PAGES
+
+    return [topic for topic in PAGES if topic.startswith(incomplete)]
+
+
 def manual(
-    topic: Annotated[str | None, typer.Argument(metavar="TOPIC", show_default=False, help="A page, by its name or the name's beginning; "
-                                                "left out: the list of pages.")] = None,
+    topic: Annotated[str | None, typer.Argument(metavar="TOPIC", show_default=False, autocompletion=_begun, help="A page, by its name or "
+                                                "the name's beginning; left out: the list of pages.")] = None,
     out: Annotated[Path | None, typer.Option("--out", metavar="FOLDER", help="Write all pages, linked, for a browser; no network is "
                                              "needed to read them.")] = None,
     as_json: Json = False,

@@ -9,7 +9,7 @@ from typing import Any
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from markdown_it import MarkdownIt
 from markdown_it.token import Token
-from markupsafe import Markup
+from markupsafe import Markup, escape
 
 from sim.errors import InputError
 from sim.store.run_folder import check_target, run_folder
@@ -34,7 +34,9 @@ def write_manual(folder: Path) -> None:
         for name, text in manual_pages().items():
             with open(made / name, "w", encoding="utf-8", newline="\n") as stream:
                 stream.write(text)
-        shutil.copytree(FOLDER / PICTURES, made / PICTURES, copy_function=shutil.copyfile)
+        (made / PICTURES).mkdir()
+        for picture in sorted((FOLDER / PICTURES).glob("*.png")):
+            shutil.copyfile(picture, made / PICTURES / picture.name)  # not its rights: an installed one may be write-protected
 
 
 def manual_pages() -> dict[str, str]:
@@ -59,6 +61,7 @@ def file_of(topic: str) -> str:
 def body_of(page: Page) -> str:
     """A page's text as HTML: what looks like HTML in it is text, headings can be linked to, and links to pages go to their files."""
     reader = MarkdownIt("commonmark", {"html": False}).enable("table")
+    reader.add_render_rule("code_inline", _code)
     tokens = reader.parse(page.text)
     places = iter(anchors(headings(page.text)))
     for token in tokens:
@@ -66,6 +69,11 @@ def body_of(page: Page) -> str:
             token.attrSet("id", next(places))
         _link(token.children or [])
     return reader.renderer.render(_framed(tokens), reader.options, {})
+
+
+def _code(renderer: Any, tokens: Sequence[Token], index: int, options: Any, env: Any) -> str:
+    """A key may be broken after an underscore, and nowhere else; the mark for that is not copied with it."""
+    return f"<code>{escape(tokens[index].content)}</code>".replace("_", "_<wbr>")
 
 
 def _link(inline: Sequence[Token]) -> None:

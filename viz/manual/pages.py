@@ -55,11 +55,15 @@ def _hint(key: str) -> str:
     if near:
         return f"did you mean {near[0]}?"
     word = re.compile(rf"(?<!\w){re.escape(key)}(?!\w)", re.I)
-    # A word in a heading says more about a page than any number of words in its text.
-    said = {topic: 1000 * sum(bool(word.search(line)) for line in headings(text)) + len(word.findall(text))
-            for topic in PAGES if (text := read_page(topic).text)}  # fmt: skip
-    best = max(PAGES, key=lambda topic: said[topic])
-    return f"{best} speaks of it" if key and said[best] else f"choose one of {', '.join(PAGES)}"
+    texts = {topic: read_page(topic).text for topic in PAGES}
+
+    def said(topic: str) -> tuple[int, int, int]:
+        """A heading of its own tells more than a word in a heading, and that more than any number of words in the text."""
+        heads = headings(texts[topic])
+        return heads.count(key), sum(bool(word.search(line)) for line in heads), len(word.findall(texts[topic]))
+
+    best = max(PAGES, key=said)
+    return f"{best} speaks of it" if key and any(said(best)) else f"choose one of {', '.join(PAGES)}"
 
 
 def headings(text: str) -> list[str]:
