@@ -57,7 +57,7 @@ def test_list_of_commands_is_not_cut(scrubwise):
 
 
 @pytest.mark.parametrize("shell", ["bash", "zsh", "fish"])
-def test_completion_script(scrubwise, shell):
+def test_completion_script(shell):
     script = complete("", {"_SCRUBWISE_COMPLETE": f"source_{shell}"})
     assert "_SCRUBWISE_COMPLETE=complete_" + shell in script
 
