@@ -60,6 +60,12 @@ def test_a_page_begins_with_its_title_and_a_sentence(topic):
     assert "\n" not in page.about
 
 
+@pytest.mark.parametrize("file", [README, *(FOLDER / f"{topic}.md" for topic in PAGES)], ids=lambda file: file.stem)
+def test_no_command_is_broken_over_two_lines(file):
+    """It could not be found by the tests, nor copied by a reader of the text."""
+    assert [line for line in FENCE.sub("", file.read_text(encoding="utf-8")).splitlines() if line.count("`") % 2] == []
+
+
 def broken_links(file):
     """Links of a Markdown file that lead nowhere, and pictures that are not there."""
     text = FENCE.sub("", file.read_text(encoding="utf-8"))
