@@ -16,6 +16,7 @@ from sim.course.centreline import Course
 from sim.errors import InputError
 from sim.pace.driver import plan_pace
 from sim.scenario.car import MEASURED_STIFFNESS, RearTyreTable
+from sim.scenario.choice import chosen_setup
 from sim.scenario.scenario import Scenario
 from sim.scenario.setup import SetupTable
 from sim.scenario.tables import HOUR
@@ -217,18 +218,11 @@ def _check(scenario: Scenario, objectives: Sequence[str], limits: Mapping[str, f
 
 
 def _chosen(scenario: Scenario, name: str | None, source: str) -> int:
-    """Place of the set-up to improve; a name wins over a number, which counts from 1."""
+    """Place of the set-up to improve."""
     if name is None:
         rods = [i for i, one in enumerate(scenario.setup) if one.kind.rods]
         return rods[0] if rods else 0
-    wanted, names = name.strip().casefold(), [one.name.strip().casefold() for one in scenario.setup]
-    if wanted in names:
-        return names.index(wanted)
-    numbers = [str(number) for number in range(1, len(names) + 1)]
-    if wanted in numbers:
-        return numbers.index(wanted)
-    known = ", ".join(f'{number} "{one.name}"' for number, one in enumerate(scenario.setup, start=1))
-    raise InputError("--setup", "", f'{source} has no set-up "{name}"', f"choose one of {known}")
+    return chosen_setup([one.name for one in scenario.setup], name, source)
 
 
 def new_name(scenario: Scenario, name: str) -> str:

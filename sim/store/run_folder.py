@@ -260,17 +260,18 @@ def _swap(places: _Places) -> None:
 
 
 def _write_marker(folder: Path) -> None:
-    marker = {"format": FORMAT, "written_by": f"scrubwise {_version()}", "files": _names(folder)}
+    marker = {"format": FORMAT, "written_by": f"scrubwise {program_version()}", "files": _names(folder)}
     with open(folder / MARKER, "w", encoding="utf-8", newline="\n") as file:
         file.write(json.dumps(marker) + "\n")
 
 
-def _version() -> str:
+def program_version() -> str:
+    """Version of the installed program, or "uninstalled" where it runs from a copy of the source."""
     from importlib.metadata import PackageNotFoundError, version
 
     try:
         return version("scrubwise")
-    except PackageNotFoundError:  # run from a copy of the source that was never installed
+    except PackageNotFoundError:
         return "uninstalled"
 
 

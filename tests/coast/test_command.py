@@ -458,7 +458,7 @@ def test_refused_circles(yard):
     with pytest.raises(InputError) as caught:
         circle_coast_result([UP], MASS, 8.0, yard, "first-bend", "paralel")
     assert str(caught.value) == (
-        '--setup: first-bend has no set-up "paralel"; choose one of "ideal", "parallel", "turntable axle"'
+        'first-bend: --setup: there is no set-up "paralel"; did you mean "parallel"?'
     )
     with pytest.raises(InputError, match=r"--circle-radius: 0\.5 is not between"):
         circle_coast_result([UP], MASS, 0.5, yard, "first-bend")

@@ -1,6 +1,6 @@
-"""The manual cannot go stale: its commands run, what it shows is what they print, and every key, bound and default in it is true.
+"""README and manual cannot go stale: their commands run, what they show is what is printed, and every key, bound and default is true.
 
-`pytest tests/manual/test_examples.py --store-answers` writes what its examples print into README.md anew.
+`pytest tests/manual/test_examples.py --store-answers` writes what their examples print anew.
 """
 
 import re
@@ -15,12 +15,18 @@ from pydantic import BaseModel
 from sim.scenario.file import shipped_folder, shipped_names
 from sim.scenario.scenario import Scenario
 from viz.cli.entry import app, main
+from viz.manual.pages import FOLDER, PAGES
 
-MANUAL = Path(__file__).parents[2] / "README.md"
-TEXT = MANUAL.read_text(encoding="utf-8")
-# A fenced block that begins with a command holds what the command prints.
+README = Path(__file__).parents[2] / "README.md"
+FILES = [README, *(FOLDER / f"{topic}.md" for topic in PAGES)]
+TEXTS = {file: file.read_text(encoding="utf-8") for file in FILES}
+SCENARIO = TEXTS[FOLDER / "scenario.md"]
+WIDTH = 78  # columns of what the examples print, as a terminal of usual width shows it
+# A fenced block that begins with a command holds what the command prints; where it ends in "...", the beginning of that.
 BLOCK = re.compile(r"^```\n\$ (scrubwise [^\n]*)\n(.*?)^```$", re.M | re.S)
-BLOCKS = {match[1]: match[2] for match in BLOCK.finditer(TEXT)}
+BLOCKS = [(file, match[1], match[2]) for file, text in TEXTS.items() for match in BLOCK.finditer(text)]
+LINES = [line for _, line, _ in BLOCKS]
+CUT = "...\n"
 COMMANDS = {command.callback.__name__ for command in app.registered_commands}
 NUMBER = re.compile(r"(?<![\w.])[-+]?\d+(?:\.\d+)?(?:e[-+]\d+)?(?![\w]|\.\d)")
 
@@ -32,6 +38,7 @@ def printed(tmp_path, monkeypatch, capsys):
     monkeypatch.setenv("COLUMNS", "80")
     monkeypatch.setattr(sys, "excepthook", sys.excepthook)
     monkeypatch.setattr("sim.kernels.compiled.first_use", lambda kernel: False)
+    monkeypatch.setattr("viz.cli.shell.PIPE_WIDTH", WIDTH)
 
     def run(line):
         monkeypatch.setattr(sys, "argv", shlex.split(line))
@@ -56,59 +63,79 @@ def figures_agree(shown, now):
             assert float(other) == pytest.approx(float(one), rel=0, abs=1.01 * last), (one, other)
 
 
-@pytest.mark.parametrize("line", BLOCKS)
-def test_block_shows_what_the_command_prints(line, printed, request):
+def beginning(shown, now):
+    """As many paragraphs of what is printed as a shortened example shows."""
+    return "\n\n".join(now.split("\n\n")[: max(1, shown.removesuffix(CUT).rstrip("\n").count("\n\n") + 1)]) + "\n\n"
+
+
+@pytest.mark.parametrize(("file", "line", "shown"), BLOCKS, ids=[f"{file.stem}: {line}" for file, line, _ in BLOCKS])
+def test_block_shows_what_the_command_prints(file, line, shown, printed, request):
     now = printed(line)
+    cut = shown.endswith(CUT)
     if request.config.getoption("--store-answers"):
-        text = MANUAL.read_text(encoding="utf-8")
-        MANUAL.write_text(BLOCK.sub(lambda match: f"```\n$ {line}\n{now}```" if match[1] == line else match[0], text), encoding="utf-8")
+        stored = beginning(shown, now) + CUT if cut else now
+        text = file.read_text(encoding="utf-8")
+        file.write_text(BLOCK.sub(lambda match: f"```\n$ {line}\n{stored}```" if match[1] == line else match[0], text), encoding="utf-8")
         pytest.skip("written anew")
-    shown = BLOCKS[line]
-    assert shown, f"README.md shows nothing for `{line}`; run pytest tests/manual/test_examples.py --store-answers"
+    assert shown.removesuffix(CUT), f"{file.name} shows nothing for `{line}`; run pytest tests/manual/test_examples.py --store-answers"
     if "--help" in line:
         assert shown == now
+    elif cut:
+        figures_agree(shown.removesuffix(CUT), beginning(shown, now))
     else:
         figures_agree(shown, now)
 
 
+def test_a_shortened_example_is_told_from_another_one():
+    assert beginning("one\n\ntwo\n\n...\n", "one\n\ntwo\n\nthree\n") == "one\n\ntwo\n\n"
+    with pytest.raises(AssertionError):
+        figures_agree("one 1\n\n", beginning("one 1\n\n...\n", "one 3\n\ntwo\n"))
+
+
 def test_help_of_every_command_is_shown():
-    assert {f"scrubwise {name} --help" for name in COMMANDS} == {line for line in BLOCKS if "--help" in line}
+    assert sorted(line for line in LINES if line.endswith("--help")) == sorted(
+        ["scrubwise --help", *(f"scrubwise {name} --help" for name in COMMANDS)]
+    )
 
 
 def named_lines():
-    """Every command line in the manual, whole or with placeholders."""
-    inline = re.findall(r"`(scrubwise [^`\n]+)`", TEXT)
-    installed = re.findall(r"(?:bin/|Scripts\\)(scrubwise [^`\n]+)$", TEXT, re.M)
-    return list(dict.fromkeys([*inline, *installed, *BLOCKS]))
+    """Every command line in README and manual, whole or with placeholders."""
+    text = "\n".join(TEXTS.values())
+    inline = re.findall(r"`(scrubwise [^`\n]+)`", text)
+    installed = re.findall(r"(?:bin/|Scripts\\)(scrubwise [^`\n]+)$", text, re.M)
+    return [line for line in dict.fromkeys([*inline, *installed, *LINES]) if not line.startswith("scrubwise COMMAND")]
 
 
 @pytest.mark.parametrize("line", named_lines())
 def test_command_line_names_a_command_and_options_that_there_are(line, printed):
-    command, *words = shlex.split(line)[1:]
-    assert command in COMMANDS
-    known = printed(f"scrubwise {command} --help")
+    words = shlex.split(line)[1:]
+    command = [] if words[0].startswith("--") else words[:1]
+    assert set(command) <= COMMANDS
+    known = printed(shlex.join(["scrubwise", *command, "--help"]))
     for word in words:
         if word.startswith("--"):
             assert re.search(rf"(?<![\w-]){word}(?![\w-])", known), word
 
 
 def runs_as_it_stands(line):
-    """More than the command's name, no placeholder in capitals, and no file that the reader is to bring."""
-    words = shlex.split(line)[2:]
-    return words and not any(word.isupper() or re.search(r"\.(csv|pdf|toml)$", word) for word in words if not word.startswith("--"))
+    """More than the command's name, no placeholder in capitals, no file that the reader is to bring, and no window."""
+    command, *words = shlex.split(line)[1:]
+    if not words or command == "watch":
+        return False
+    return not any(word.isupper() or re.search(r"\.(csv|pdf|toml)$", word) for word in words if not word.startswith("--"))
 
 
 @pytest.mark.parametrize("line", [
     pytest.param(line, marks=[pytest.mark.slow] if "race-day" in line else []) for line in named_lines()
-    if line not in BLOCKS and runs_as_it_stands(line)
+    if line not in LINES and runs_as_it_stands(line)
 ])  # fmt: skip
 def test_command_line_runs(line, printed):
     assert printed(line)
 
 
 def test_own_car(printed, tmp_path):
-    assert "`scrubwise new my-car.toml`" in TEXT
-    assert "`scrubwise run my-car.toml`" in TEXT
+    assert "`scrubwise new my-car.toml`" in TEXTS[FOLDER / "tour.md"]
+    assert "`scrubwise run my-car.toml`" in TEXTS[FOLDER / "tour.md"]
     printed("scrubwise new my-car.toml")
     assert printed("scrubwise run my-car.toml").endswith("Written to my-car-run\n")
 
@@ -117,7 +144,7 @@ def test_own_car(printed, tmp_path):
 
 
 def test_every_shipped_scenario_is_described():
-    table = TEXT.partition("## The shipped scenarios")[2].partition("\n## ")[0]
+    table = TEXTS[FOLDER / "tour.md"].partition("## The shipped scenarios")[2].partition("\n## ")[0]
     assert sorted(re.findall(r"^\| `([\w-]+)` \|", table, re.M)) == shipped_names()
 
 
@@ -157,16 +184,14 @@ KEYS = sorted({key for _, model in TABLES for key in model.model_fields})
 
 @pytest.mark.parametrize("key", KEYS)
 def test_every_key_is_in_the_manual(key):
-    manual = TEXT.partition("## The scenario\n")[2].partition("\n## ")[0]
-    assert re.search(rf"`[^`\n]*(?<![\w.]){key}(?!\w)[^`\n]*`|\[{key}\]|\.{key}\]", manual) or key == "title"
+    assert re.search(rf"`[^`\n]*(?<![\w.]){key}(?!\w)[^`\n]*`|\[{key}\]|\.{key}\]", SCENARIO)
 
 
 def manual_rows():
     """Rows of the manual's tables of keys: (models, keys, cells by heading)."""
-    manual = TEXT.partition("## The scenario\n")[2].partition("\n## ")[0]
-    for block in re.findall(r"(?:^\|.*\n)+", manual, re.M):
+    for block in re.findall(r"(?:^\|.*\n)+", SCENARIO, re.M):
         head, _, *body = ([cell.strip() for cell in line.strip("|\n").split("|")] for line in block.splitlines())
-        places = re.findall(r"\[([\w.]+)\]", head[0])
+        places = ["course.segments"] if head[0] == "key of a segment" else re.findall(r"\[([\w.]+)\]", head[0])
         meant = [model for place, model in TABLES if place in places]
         assert meant, head
         for row in body:
@@ -182,26 +207,30 @@ def fields_of(meant, key):
     return found
 
 
+def bounds_of(field):
+    """Least and most of a number, however deep its type is wrapped; empty where there are none."""
+    found, within = {}, [*field.metadata, field.annotation]
+    while within:
+        one = within.pop()
+        found |= {name: float(getattr(one, name)) for name in ("ge", "le") if hasattr(one, name)}
+        within += [*getattr(one, "__args__", ()), *getattr(one, "__metadata__", ()), *(getattr(one, "metadata", None) or ())]
+    return found
+
+
 @pytest.mark.parametrize(("meant", "keys", "cells"), ROWS, ids=[",".join(keys) for _, keys, _ in ROWS])
 def test_row_of_the_manual_is_true(meant, keys, cells):
     assert keys
-    for key in keys:
-        fields_of(meant, key)
-    bounds = re.match(r"(-?[\d.]+) to (-?[\d.]+)", cells.get("allowed", ""))
-    if bounds:
-        for field in (field for key in keys for field in fields_of(meant, key)):
-            marks = {name: getattr(mark, name) for mark in field.metadata for name in ("ge", "le") if hasattr(mark, name)}
-            assert (marks["ge"], marks["le"]) == (float(bounds[1]), float(bounds[2]))
-    stated = re.search(r"(-?[\d.]+) unless given", cells.get("meaning", ""))
+    stated = re.fullmatch(r"(-?[\d.]+) to (-?[\d.]+)", cells["allowed"])
+    assert bool(stated) == bool(cells["allowed"])
+    for field in (field for key in keys for field in fields_of(meant, key)):
+        assert bounds_of(field) == ({"ge": float(stated[1]), "le": float(stated[2])} if stated else {}), keys
     defaults = [part.strip() for part in cells["unless given"].split(",")] if cells.get("unless given") else []
-    if stated:
-        defaults = [stated[1]] if len(keys) == 1 else []
     if not defaults:
         return
     assert len(defaults) == len(keys)
     for key, default in zip(keys, defaults, strict=True):
         (value,) = {field.default if not field.is_required() else None for field in fields_of(meant, key)}
-        if default in ("-", "rolling", "none"):
+        if default == "rolling":
             assert value is None
         elif default.startswith("`"):
             assert value == {"true": True, "false": False}.get(default.strip("`"), default.strip('`"'))
@@ -209,9 +238,16 @@ def test_row_of_the_manual_is_true(meant, keys, cells):
             assert value == float(default)
 
 
-def test_every_default_of_tyre_and_pace_is_stated():
-    for meant, keys, cells in ROWS:
-        if "unless given" in cells:
-            for key in keys:
-                optional = any(not field.is_required() and field.default is not None for field in fields_of(meant, key))
-                assert not optional or cells["unless given"], key
+def test_bounds_are_found_in_a_type_that_is_wrapped():
+    (target,) = (model.model_fields["target_m_per_s"] for place, model in TABLES if place == "pace")
+    assert bounds_of(target) == {"ge": 0.3, "le": 20.0}
+
+
+def test_every_number_has_its_row_with_bounds_and_default():
+    rows = {(id(model), key): cells for meant, keys, cells in ROWS for model in meant for key in keys}
+    for place, model in TABLES:
+        for key, field in model.model_fields.items():
+            if place and not list(models(field.annotation)):
+                assert (id(model), key) in rows or key in ("uncertainty", "segments"), f"{place}.{key}"
+                optional = not field.is_required() and field.default is not None
+                assert not optional or rows[id(model), key]["unless given"], f"{place}.{key}"

@@ -57,7 +57,7 @@ def searched(tmp_path, monkeypatch, capsys):
         (["--objective", "drive"], "--objective: 'drive' is no objective; choose among drive-work, battery, scrub, rub, error"),
         (["--objective", "drive-work", "--objective", "drive_work"],
          "--objective: a search has one objective or two different ones; choose among drive-work, battery, scrub, rub, error"),
-        (["--setup", "5"], '--setup: car-park has no set-up "5"; choose one of 1 "ideal", 2 "parallel", 3 "kinked arms, cross rod", '
+        (["--setup", "5"], 'car-park: --setup: there is no set-up "5"; choose one of 1 "ideal", 2 "parallel", 3 "kinked arms, cross rod", '
                            '4 "turntable axle"'),
     ],
 )  # fmt: skip

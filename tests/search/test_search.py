@@ -185,10 +185,10 @@ def test_a_trade_off_holds_nothing_that_is_worse_in_both(try_search):
          "--objective: a search has one objective or two different ones; choose among drive-work, battery, scrub, rub, error"),
         ({"objectives": ("best_work",)}, "--objective: 'best-work' is no objective; choose among drive-work, battery, scrub, rub, error"),
         ({"seed": -1}, "--seed: -1 is below 0; give a whole number"),
-        ({"setup": "2"}, '--setup: tried.toml has no set-up "2"; choose one of 1 "own"'),
+        ({"setup": "2"}, 'tried.toml: --setup: there is no set-up "2"; choose one of 1 "own"'),
         ({"limits": {"size": 3.0}}, "--limit: 'size' is no limit; choose among turning_circle_m, kick_back_mm, lock_deg"),
         ({"limits": {"lock_deg": 0.0}}, "--limit: lock_deg: 0 is not above 0; give a number above 0"),
-        ({"setup": "nobody"}, '--setup: tried.toml has no set-up "nobody"; choose one of 1 "own"'),
+        ({"setup": "nobody"}, 'tried.toml: --setup: there is no set-up "nobody"; choose one of 1 "own"'),
         ({"limits": {"kick_back_mm": 20.0}}, "tried.toml: own: nothing within the bounds keeps kick_back_mm=20; the nearest has 80; "
                                              "ease the limit or widen the bounds"),
         ({"free": {"hand_wheel_limit_deg": (1.0, 2.0)}}, "tried.toml: own: nothing within the bounds gets round the course: the lock "

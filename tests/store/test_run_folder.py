@@ -72,7 +72,7 @@ def contents(folder: Path) -> dict[str, bytes | None]:
 
 
 def complete(word: str) -> dict[str, bytes | None]:
-    marker = {"format": 1, "written_by": f"scrubwise {runstore._version()}", "files": sorted(FILES)}
+    marker = {"format": 1, "written_by": f"scrubwise {runstore.program_version()}", "files": sorted(FILES)}
     whole: dict[str, bytes | None] = {name: f"{name} {word}\n".encode() for name in FILES}
     return dict(sorted({**whole, "plots": None, MARKER: (json.dumps(marker) + "\n").encode()}.items()))
 

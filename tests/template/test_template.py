@@ -735,8 +735,8 @@ def test_report_in_words(printed):
 
 
 @pytest.mark.parametrize(("setup", "out", "paper", "line"), [
-    ("paralel", "a.pdf", "a4", '--setup: there is no set-up "paralel"; did you mean "parallel"?'),
-    ("zzz", "a.pdf", "a4", '--setup: there is no set-up "zzz"; choose one of "parallel", "cross rod"'),
+    ("paralel", "a.pdf", "a4", 't: --setup: there is no set-up "paralel"; did you mean "parallel"?'),
+    ("zzz", "a.pdf", "a4", 't: --setup: there is no set-up "zzz"; choose one of 1 "parallel", 2 "cross rod"'),
     (None, "a.pdf", "a5", "--paper: 'a5' is not known here; choose one of a4, letter"),
     (None, "a.png", "a4", "OUT: the name does not end in .pdf; call it something.pdf"),
     (None, "folder.pdf", "a4", "OUT: this is a folder; choose another name"),

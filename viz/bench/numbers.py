@@ -1,11 +1,11 @@
 """`bench`: which set-up was measured."""
 
-from difflib import get_close_matches
 from pathlib import Path
 
 from sim.bench.result import BenchResult, examine
 from sim.errors import InputError
 from sim.linkages.catalogue import kinds_with_rods
+from sim.scenario.choice import chosen_setup
 from sim.scenario.scenario import Scenario
 
 
@@ -30,16 +30,10 @@ def _chosen(scenario: Scenario, source: str, name: str | None) -> int:
         raise InputError(source, "", "no set-up has rods and arms to set", remedy)
     fitting = _quoted([names[index] for index in with_rods])
     if name is not None:
-        wanted = name.strip().casefold()
-        for index, each in enumerate(names):
-            if each.casefold() == wanted:
-                if index in with_rods:
-                    return index
-                raise InputError(source, "--setup", f'"{each}" has no rods and arms to set', f"choose one of {fitting}")
-        folded = {each.casefold(): each for each in names}
-        near = [each for each in folded if wanted and wanted in each] or get_close_matches(wanted, folded, n=1)
-        hint = f'did you mean "{folded[near[0]]}"?' if near else f"choose one of {fitting}"
-        raise InputError(source, "--setup", f'there is no set-up "{name}"', hint)
+        index = chosen_setup(names, name, source)
+        if index not in with_rods:
+            raise InputError(source, "--setup", f'"{names[index]}" has no rods and arms to set', f"choose one of {fitting}")
+        return index
     if len(with_rods) > 1:
         problem = f"{len(with_rods)} set-ups have rods that could have been measured"
         raise InputError(source, "", problem, f"add --setup with one of {fitting}")

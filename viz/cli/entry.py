@@ -1,30 +1,48 @@
 """The command line, thin: parse, call sim, hand to the writers.  Heavy rooms are opened only by the command that needs them."""
 
+import inspect
 import os
 import signal
 import sys
-from typing import Any
+from typing import Annotated, Any
 
 import typer
 
 from sim.errors import InputError
-from viz.cli import floor, laps, studies
+from viz.cli import floor, laps, manual, studies
 
 app = typer.Typer(
-    name="scrubwise", add_completion=False, pretty_exceptions_enable=False, rich_markup_mode=None,
+    name="scrubwise", pretty_exceptions_enable=False, rich_markup_mode=None,
     help="What does the steering of a small electric car cost? Laps every set-up of a scenario and compares them.",
 )  # fmt: skip
-app.command(epilog=laps.RUN_EPILOG)(laps.run)
+EPILOGS = {laps.run: laps.RUN_EPILOG, manual.manual: manual.EPILOG}
 COMMANDS = (
-    floor.angles, laps.corner, floor.template, floor.bench, floor.knock, floor.coast, studies.search,
-    studies.spread, studies.contest, studies.watch, laps.new,
+    laps.run, floor.angles, laps.corner, floor.template, floor.bench, floor.knock, floor.coast, studies.search,
+    studies.spread, studies.contest, studies.watch, laps.new, manual.manual,
 )  # fmt: skip
 for command in COMMANDS:
-    app.command()(command)
+    # The whole sentence stands in the list of commands; without a short text of its own typer would cut it to one line.
+    app.command(epilog=EPILOGS.get(command), short_help=inspect.getdoc(command))(command)
 
 INTERRUPTED = 130  # exit code after Ctrl-C, as shells have it
 STOPPED = "scrubwise: stopped before the end; nothing is left half written"
 GOES_ON = "; the same command goes on from what is kept"  # of a study with --resume
+
+
+def _tell_version(asked: bool) -> None:
+    if asked:
+        from sim.store.run_folder import program_version
+        from viz.cli.shell import write
+
+        write(f"scrubwise {program_version()}\n")
+        raise typer.Exit
+
+
+@app.callback(epilog="How to begin and what each page of the manual holds: scrubwise manual")
+def _options(
+    version: Annotated[bool, typer.Option("--version", is_eager=True, callback=_tell_version, help="Show the version and exit.")] = False,
+) -> None:
+    pass
 
 
 def main() -> None:

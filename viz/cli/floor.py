@@ -72,10 +72,11 @@ def knock(
 def template(
     scenario: ScenarioName,
     out: Annotated[Path, typer.Option("--out", metavar="FILE.pdf", help="The PDF to write or replace.")],
-    setup: Annotated[str | None, typer.Option("--setup", metavar="NAME", help="The set-up; left out: the first with rods to set.")] = None,
+    setup: Annotated[str | None, typer.Option("--setup", metavar="NAME", help="The set-up, by name, number or the name's "
+                                               "beginning; left out: the first with rods to set.")] = None,
     paper: Annotated[str, typer.Option("--paper", metavar="SIZE", help="a4 or letter.")] = "a4",
     as_json: Json = False,
-) -> None:
+) -> None:  # fmt: skip
     """True-size floor protractor with this car's target pairs, and a sheet for the readings."""
     from viz.template.numbers import template_report, template_result
 
@@ -90,10 +91,11 @@ def template(
 def bench(
     scenario: ScenarioName,
     readings: Annotated[str, typer.Argument(metavar="READINGS.csv", help="The pairs of angles that were read: left_deg,right_deg.")],
-    setup: Annotated[str | None, typer.Option("--setup", metavar="NAME", help="The set-up that was built, if several have rods.")] = None,
+    setup: Annotated[str | None, typer.Option("--setup", metavar="NAME", help="The set-up that was built, by name, number "
+                                               "or the name's beginning; needed if several have rods.")] = None,
     bootstrap: Annotated[bool, typer.Option("--bootstrap", help="Also find the intervals by fitting made readings again.")] = False,
     as_json: Json = False,
-) -> None:
+) -> None:  # fmt: skip
     """Fits measured left/right angles; what to turn, and by how much."""
     from viz.bench.numbers import bench_result
     from viz.bench.report import bench_report
@@ -117,7 +119,8 @@ def coast(
     circle_radius: Annotated[float | None, typer.Option("--circle-radius", metavar="M", help="The car coasted in a circle of this radius, "
                                                         "positive to the left; give --scenario too.")] = None,
     scenario: Annotated[str | None, typer.Option("--scenario", metavar="SCENARIO", help="What the circle's drag is compared with.")] = None,
-    setup: Annotated[str | None, typer.Option("--setup", metavar="NAME", help="Only this set-up of the scenario.")] = None,
+    setup: Annotated[str | None, typer.Option("--setup", metavar="NAME", help="Only this set-up of the scenario, by name, "
+                                               "number or the name's beginning.")] = None,
     fragment: Annotated[Path | None, typer.Option("--fragment", metavar="FILE.toml", help="Write the fitted values as a piece of a "
                                                   "scenario.")] = None,
     plot: Annotated[Path | None, typer.Option("--plot", metavar="FILE.png", help="Draw what the fit leaves over.")] = None,

@@ -24,8 +24,8 @@ Seed = Annotated[int, typer.Option("--seed", metavar="N", help="Start of the ran
 
 def search(
     scenario: ScenarioName,
-    setup: Annotated[str | None, typer.Option("--setup", metavar="NAME", help="The set-up to better, by name or number; left out: the "
-                                              "first that has rods.")] = None,
+    setup: Annotated[str | None, typer.Option("--setup", metavar="NAME", help="The set-up to better, by name, number or the name's "
+                                              "beginning; left out: the first that has rods.")] = None,
     free: Annotated[list[str] | None, typer.Option("--free", metavar="KEY=LOW:HIGH", help="A key to choose within bounds; may be "
                                                    "repeated. Left out: the arms and rods of the linkage.")] = None,
     objective: Annotated[list[str] | None, typer.Option("--objective", metavar="NAME", help="drive-work, battery, scrub, rub or error; "
@@ -148,8 +148,8 @@ def watch(
     at: Annotated[float | None, typer.Option("--at", metavar="M", help="Where along the lap a picture is taken, in metres.")] = None,
     begin: Annotated[float | None, typer.Option("--from", metavar="M", help="Where a film begins, in metres.")] = None,
     end: Annotated[float | None, typer.Option("--to", metavar="M", help="Where a film ends, in metres.")] = None,
-    setup: Annotated[list[str] | None, typer.Option("--setup", metavar="NAME", help="A set-up to show, by name or number; may be "
-                                                    "repeated up to four times.")] = None,
+    setup: Annotated[list[str] | None, typer.Option("--setup", metavar="NAME", help="A set-up to show, by name, number or the name's "
+                                                    "beginning; may be repeated up to four times.")] = None,
     bench: Annotated[bool, typer.Option("--bench", help="Begin with the steering bench: turn, drag and see.")] = False,
     as_json: Json = False,
 ) -> None:  # fmt: skip

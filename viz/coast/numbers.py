@@ -7,6 +7,7 @@ import numpy as np
 
 from sim.coast.result import CircleCoast, CoastResult, DistanceRows, SpeedRows
 from sim.errors import InputError
+from sim.scenario.choice import chosen_setup
 from sim.scenario.scenario import Scenario
 from viz.coast.report import coast_sentence, plus_minus
 
@@ -23,10 +24,9 @@ def circle_coast_result(
     from sim.coast.circle_result import check_radius, circle_coast
 
     check_radius(radius, scenario)
-    chosen = [one for one in scenario.setup if setup is None or one.name.casefold() == setup.casefold()]
-    if not chosen:
-        names = ", ".join(f'"{one.name}"' for one in scenario.setup)
-        raise InputError("--setup", "", f'{source} has no set-up "{setup}"', f"choose one of {names}")
+    chosen = list(scenario.setup)
+    if setup is not None:
+        chosen = [chosen[chosen_setup([one.name for one in chosen], setup, source)]]
     return circle_coast(logs, mass, radius, scenario, source, chosen, rotating_mass, air_density, modelling)
 
 

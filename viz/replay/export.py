@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, cast
 import numpy as np
 
 from sim.errors import InputError
+from sim.scenario.choice import chosen_setup
 from viz.replay.looks import BAD, CARD, FAINT, GOOD, GRID, INK, LOOKS, MOST_SHOWN, PAPER, POWER_COLOURS, SOFT
 from viz.replay.player import Player
 from viz.replay.quiet import pygame
@@ -36,7 +37,7 @@ def export(
 
     run_folder, file : to read, to write or replace; at_m : place of a still; from_m, to_m : stretch of an animation, along the course [m].
     Left out, they lie around the place where the set-ups differ most.
-    setups : names or numbers (from 1) of up to four set-ups, None for the first four
+    setups : up to four, by name, number from 1 or a name's beginning, None for the first four
     speed : of the animation, 1 is as fast as it was driven; size : of a picture, even numbers [px]
     The same run gives the same pictures.  Raises InputError where the run can't be read, something is out of range, or the file can't be
     written.
@@ -76,22 +77,13 @@ def export(
 def chosen_setups(replay: Replay, setups: list[str] | None) -> list[int] | None:
     """Indices of the set-ups that the user named, None where none was named.
 
-    setups : names or numbers from 1
+    setups : names, numbers from 1, or beginnings of names
     Raises InputError where there is no such set-up, or too many.
     """
     if not setups:
         return None
-    names = [one.name.casefold() for one in replay.drives]
-    found = set()
-    for wanted in setups:
-        key = wanted.strip().casefold()
-        if key in names:
-            found.add(names.index(key))
-        elif key.isdecimal() and 1 <= int(key) <= len(names):
-            found.add(int(key) - 1)
-        else:
-            known = ", ".join(f"{i + 1} {one.name}" for i, one in enumerate(replay.drives))
-            raise InputError(str(replay.folder), "", f'there is no set-up "{wanted}"', f"choose from {known}")
+    names = [one.name for one in replay.drives]
+    found = {chosen_setup(names, wanted, str(replay.folder)) for wanted in setups}
     if len(found) > MOST_SHOWN:
         raise InputError(str(replay.folder), "", f"{len(found)} set-ups are too many for one picture", f"choose up to {MOST_SHOWN}")
     return sorted(found)

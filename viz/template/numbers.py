@@ -1,7 +1,6 @@
 """The template command: a PDF that prints at true size, and what is said about it."""
 
 from collections.abc import Sequence
-from difflib import get_close_matches
 from pathlib import Path
 from typing import Any
 
@@ -10,6 +9,7 @@ from rich.text import Text
 
 from sim.errors import InputError
 from sim.linkages.catalogue import KINDS
+from sim.scenario.choice import chosen_setup
 from sim.scenario.scenario import Scenario
 from sim.steering.arrangement import build_steering
 from sim.template.plan import MOST_BESIDE_MM, SheetPlan, plan_template
@@ -33,7 +33,7 @@ def template_result(scenario: Scenario, source: str, setup_name: str | None, out
 
     if paper not in PAPERS:
         raise InputError("--paper", "", f"{paper!r} is not known here", f"choose one of {', '.join(PAPERS)}")
-    index = _chosen(scenario, setup_name)
+    index = _chosen(scenario, setup_name, source)
     setup = scenario.setup[index]
     steering = build_steering(setup, scenario.car, source, f"setup[{index}]")
     plan = plan_template(scenario.title, steering, scenario.car)
@@ -50,18 +50,11 @@ def template_result(scenario: Scenario, source: str, setup_name: str | None, out
     return told_of(plan, steering.linkage, setup_name is not None, str(out_path), paper, len(pages), pages_of)
 
 
-def _chosen(scenario: Scenario, name: str | None) -> int:
+def _chosen(scenario: Scenario, name: str | None, source: str) -> int:
     """Index of the set-up that is meant."""
     if name is None:
         return next((index for index, setup in enumerate(scenario.setup) if setup.kind.rods), 0)
-    names = [setup.name for setup in scenario.setup]
-    folded = [one.casefold() for one in names]
-    wanted = name.strip().casefold()
-    if wanted in folded:  # a scenario holds no two names that differ by capitals alone
-        return folded.index(wanted)
-    near = get_close_matches(wanted, folded, n=1)
-    hint = f'did you mean "{names[folded.index(near[0])]}"?' if near else "choose one of " + ", ".join(f'"{one}"' for one in names)
-    raise InputError("--setup", "", f'there is no set-up "{name}"', hint)
+    return chosen_setup([setup.name for setup in scenario.setup], name, source)
 
 
 def _check_offset(plan: SheetPlan, source: str) -> None:
