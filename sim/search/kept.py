@@ -46,13 +46,13 @@ class KeptCandidates:
         return {tuple(row[: self.keys]): self._figures(row[self.keys :]) for row in kept.tolist()}
 
     def note(self, known: Mapping[tuple[float, ...], Any]) -> None:
-        """Write now and then.  known : values to figures, of which one is new.  Raises InputError where it can't be written."""
+        """Write now and then.  known : values [the keys' units] to figures, of which one is new.  Raises InputError where it can't be written."""
         self.fresh += 1
         if monotonic() - self.written >= EVERY:
             self.keep(known)
 
     def keep(self, known: Mapping[tuple[float, ...], Any]) -> None:
-        """Write what is new.  known : values to figures, all of them.  Raises InputError where it can't be written."""
+        """Write what is new.  known : values [the keys' units] to figures, all of them.  Raises InputError where it can't be written."""
         if not self.fresh:
             return
         keep_rows(self.file, np.array([[*point, *map(float, astuple(figures))] for point, figures in known.items()]), "candidates")
