@@ -46,7 +46,10 @@ class KeptCandidates:
         return {tuple(row[: self.keys]): self._figures(row[self.keys :]) for row in kept.tolist()}
 
     def note(self, known: Mapping[tuple[float, ...], Any]) -> None:
-        """Write now and then.  known : values [the keys' units] to figures, one of them new.  Raises InputError where it can't be written."""
+        """Write now and then.
+
+        known : values [the keys' units] to figures, of which one is new.  Raises InputError where it can't be written.
+        """
         self.fresh += 1
         if monotonic() - self.written >= EVERY:
             self.keep(known)
