@@ -6,12 +6,17 @@ import os
 import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
-from typing import Annotated, Any
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
 from sim.errors import InputError
 from viz.shared.plain import plain
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from sim.scenario.scenario import Scenario
 
 ScenarioName = Annotated[str, typer.Argument(metavar="SCENARIO", help="A scenario file (.toml), or the name of a shipped scenario.")]
 Json = Annotated[bool, typer.Option("--json", help="Print one JSON document and nothing else.")]
@@ -22,7 +27,7 @@ COMPILED_IN = {LOCK_STEP: "about half a minute"}
 NAME_WIDTH = 12  # columns that are left for a name; narrower ones are hard to read
 
 
-def load(name: str):
+def load(name: str) -> tuple["Scenario", "Path"]:
     from sim.scenario.file import find_scenario, load_scenario
 
     path = find_scenario(name)
