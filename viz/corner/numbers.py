@@ -6,7 +6,7 @@ from typing import Any
 import numpy as np
 
 from sim.car.chassis import WHEELS, single_track
-from sim.car.motion import ALIGNING_POWER, LATERAL, LATERAL_LOSS, LOAD, LONGITUDINAL, LONGITUDINAL_LOSS
+from sim.car.motion import BodyColumn, WheelColumn
 from sim.lap.ladder import Model
 from sim.lap.trace import pose_columns
 from sim.scenario.scenario import Scenario
@@ -40,14 +40,14 @@ def corner_result(scenario: Scenario, entries: list[Entry], radius: float, speed
 
 
 def _turn_figures(turn: SteadyTurn) -> dict[str, Any]:
-    loss = turn.wheels[:, LATERAL_LOSS] + turn.wheels[:, LONGITUDINAL_LOSS]
+    loss = turn.wheels[:, WheelColumn.LATERAL_LOSS] + turn.wheels[:, WheelColumn.LONGITUDINAL_LOSS]
     wheels = {
         wheel: {
             "steer_deg": degrees(turn.steers[i]),
             "slip_deg": degrees(np.arctan(turn.slips[i])),
-            "load_N": float(turn.wheels[i, LOAD]),
-            "lateral_force_N": float(turn.wheels[i, LATERAL]),
-            "longitudinal_force_N": float(turn.wheels[i, LONGITUDINAL]),
+            "load_N": float(turn.wheels[i, WheelColumn.LOAD]),
+            "lateral_force_N": float(turn.wheels[i, WheelColumn.LATERAL]),
+            "longitudinal_force_N": float(turn.wheels[i, WheelColumn.LONGITUDINAL]),
             "slip_loss_W": float(loss[i]),
         }
         for i, wheel in enumerate(WHEELS)
@@ -60,7 +60,7 @@ def _turn_figures(turn: SteadyTurn) -> dict[str, Any]:
         "sideslip_deg": known(degrees(turn.sideslip)),
         "drive_force_N": known(turn.drive_force),
         "scrub_W": float(loss.sum()) if ok else None,
-        "aligning_W": float(turn.body[ALIGNING_POWER]) if ok else None,
+        "aligning_W": float(turn.body[BodyColumn.ALIGNING_POWER]) if ok else None,
         "wheels": wheels if ok else None,
     }
 
@@ -86,7 +86,7 @@ def _ladder(scenario: Scenario, entry: Entry, turn: SteadyTurn, radius: float, s
                 rungs.append(figures)
                 continue
             steers, sideslip = (one.steers[0], one.steers[1]), one.sideslip
-            scrub = float((one.wheels[:, LATERAL_LOSS] + one.wheels[:, LONGITUDINAL_LOSS]).sum())
+            scrub = float((one.wheels[:, WheelColumn.LATERAL_LOSS] + one.wheels[:, WheelColumn.LONGITUDINAL_LOSS]).sum())
         figures |= zip(LADDER_FIGURES, (degrees(steers[0]), degrees(steers[1]), degrees(sideslip), scrub), strict=True)
         rungs.append(figures)
     return rungs

@@ -13,7 +13,7 @@ from sim.car.tyre import LAWS, LINEAR, Tyre
 from sim.judgements import SMALL_SHARE, TELL_APART
 from sim.lap.drive import Ended
 from sim.lap.ladder import Model
-from sim.lap.ledger import RESIDUAL_WARNING, Ledger, causes
+from sim.lap.ledger import WORST_RESIDUAL, Ledger, causes
 from sim.pace.policies import POLICIES
 from sim.study.compare import Comparison, SetupResult
 from sim.study.summary import costs_by_law
@@ -135,7 +135,7 @@ def run_report(comparison: Comparison, folder: Path | None) -> list[Any]:
     course, results = comparison.course, comparison.results
     lines: list[Any] = [Text(comparison.scenario.title, style="bold"), Text(finding(comparison))]
     residuals = [abs(one.ledger.residual) for one in [*results, comparison.reference] if one.ledger]
-    if residuals and max(residuals) > RESIDUAL_WARNING:
+    if residuals and max(residuals) > WORST_RESIDUAL:
         left = f"{max(residuals):.1e} of the drive work"
         lines.append(Text(f"Warning: the energy ledger leaves {left} unexplained; trust no small difference."))
     lines += [Text(line) for line in sliding_lines(results, comparison.car)]

@@ -6,7 +6,7 @@ from typing import Any
 import numpy as np
 
 from sim.car.chassis import with_law
-from sim.car.motion import ALIGNING, LATERAL, LOAD
+from sim.car.motion import WheelColumn
 from sim.car.tyre import LAWS, LAW_TYPES
 from sim.scenario.scenario import Scenario
 from sim.steering.kickback import HandTorque, hand_torque, washer_arm
@@ -47,8 +47,8 @@ def _held_turn(scenario: Scenario, entry: Entry, radius: float, speed: float, la
     turn = steady_turn(car, entry.table, radius, speed)
     if not turn.converged:
         return None
-    load = turn.wheels[None, :2, LOAD]
+    load = turn.wheels[None, :2, WheelColumn.LOAD]
     return turn.hand, hand_torque(
-        entry.steering, np.array([turn.hand]), load, turn.wheels[None, :2, LATERAL], -car.front_tyre.rolling_resistance * load,
-        turn.wheels[None, :2, ALIGNING], washer_arm(kingpin.washer_inner_mm * 1e-3, kingpin.washer_outer_mm * 1e-3, worn=False),
+        entry.steering, np.array([turn.hand]), load, turn.wheels[None, :2, WheelColumn.LATERAL], -car.front_tyre.rolling_resistance * load,
+        turn.wheels[None, :2, WheelColumn.ALIGNING], washer_arm(kingpin.washer_inner_mm * 1e-3, kingpin.washer_outer_mm * 1e-3, worn=False),
     )  # fmt: skip
