@@ -8,7 +8,7 @@ case, so that what is missed is the slip.  On the shipped courses side forces ar
 """
 
 from sim.car.brush import (
-    STRAIGHT, along_exactly, along_sliding, along_step, bent_along, kept, kept_gripping, kept_moment, reach, slides_whole,
+    STRAIGHT, along_exactly, along_sliding, along_step, bent_along, kept, kept_gripping, kept_moment, slides_whole, sliding_share,
 )  # fmt: skip
 from sim.car.rear_axle import CRAWL, axle_peripheral_speed, per_speed
 from sim.car.traction import ALL, FIRST, LAST, PLAIN, SLIDING, Shared, force_wants
@@ -29,21 +29,21 @@ def part_kept(sliding, cases):
 def along_wanted(want, across, full, along, sliding, stage, cases):
     """Reach along a wheel that has a torque of its own, for its part of the wanted force.
 
-    want : that part [N]; across : reach across [-]; full : 3 mu N [N]
-    along, sliding : reach along and share of the contact that slides from which the pass goes on [-]
+    want : that part [N]; across : normalised slip across [-]; full : 3 mu N [N]
+    along, sliding : normalised slip along and share of the contact that slides from which the pass goes on [-]
     stage : of LoadPass; cases : of `share_brush`
-    Returns (reach along [-], whether it misses by more than QUICK_MISS).
+    Returns (normalised slip along [-], whether it misses by more than QUICK_MISS).
     """
     full = max(full, NO_GRIP)
     if stage == LAST:
-        sliding = max(reach(along, across), STRAIGHT)
+        sliding = max(sliding_share(along, across), STRAIGHT)
     along = along_step(want, full, along, sliding)
     if cases >= SLIDING:
         share = 3.0 * want / full
         along = along_sliding(share, across) if slides_whole(share, across) else along
     along, missed = 0.0 if want == 0.0 else along, False
     if stage == LAST:
-        missed = not 3.0 * abs(full * along * part_kept(reach(along, across), cases) - want) <= QUICK_MISS * full
+        missed = not 3.0 * abs(full * along * part_kept(sliding_share(along, across), cases) - want) <= QUICK_MISS * full
         if cases == ALL and missed:
             along, missed = along_exactly(3.0 * want / full, across), False
     return along, missed
@@ -51,12 +51,12 @@ def along_wanted(want, across, full, along, sliding, stage, cases):
 
 @inlined
 def held_gripping(along, across, full):
-    """Force along a gripping wheel, and how fast it grows with its reach.
+    """Force along a gripping wheel, and how fast it grows with its slip.
 
-    along, across : reaches [-]; full : 3 mu N [N]
-    Returns (force, slope by the reach along) [N].  Source: see `sim.car.brush.bent_along`.
+    along, across : normalised slips [-]; full : 3 mu N [N]
+    Returns (force, slope by the normalised slip along) [N].  Source: see `sim.car.brush.bent_along`.
     """
-    sliding = max(reach(along, across), STRAIGHT)
+    sliding = max(sliding_share(along, across), STRAIGHT)
     part = kept_gripping(sliding)
     return full * along * part, full * (part - bent_along(along, sliding) / sliding)
 
@@ -66,7 +66,8 @@ def axle_step(wanted, axle, rates, speed, full, across):
     """One Newton step to the peripheral speed of a solid axle whose wheels grip.
 
     wanted : force of both wheels [N]; axle : speed from which the step is taken [m/s]
-    rates : (2,) reach along by the slip's speed [s/m]; speed : (2,) forward [m/s]; full : (2,) 3 mu N [N]; across : (2,) reaches [-]
+    rates : (2,) normalised slip along by the slip's speed [s/m]; speed : (2,) forward [m/s]; full : (2,) 3 mu N [N]
+    across : (2,) normalised slips [-]
     Returns the next speed [m/s].  Source: the balance of one spin speed.
     """
     left, left_slope = held_gripping((axle - speed[0]) * rates[0], across[0], full[0])
@@ -97,7 +98,7 @@ def share_brush(car, drive, brake, loads, speed, across, limit, before, cases):
     """Forces of the wheels for the wanted drive and brake force; what `sim.car.traction.share_force` does for the linear law.
 
     car, drive, brake, loads, speed, limit, cases : as there [N], [-], [m/s]
-    across : (4,) reaches across of `sim.car.brush.across_reach` [-]
+    across : (4,) normalised slips across of `sim.car.brush.normalised_side_slip` [-]
     before : LoadPass
     Returns Shared.  Source: as there, with the law of `sim.car.brush`.
     """
@@ -111,7 +112,7 @@ def share_brush(car, drive, brake, loads, speed, across, limit, before, cases):
     g3, m3 = along_wanted(want[3], across[3], full[3], along[3], sliding[3], stage, cases)
     front_slip, rear_slip = 3.0 * front.friction / front.drive_stiffness, 3.0 * rear.friction / rear.drive_stiffness
     s0, s1, s2, s3 = g0 * front_slip, g1 * front_slip, g2 * rear_slip, g3 * rear_slip
-    x0, x1, x2, x3 = reach(g0, across[0]), reach(g1, across[1]), reach(g2, across[2]), reach(g3, across[3])
+    x0, x1, x2, x3 = sliding_share(g0, across[0]), sliding_share(g1, across[1]), sliding_share(g2, across[2]), sliding_share(g3, across[3])
     missed = False
     if cases > PLAIN:
         # A solid axle also turns a wheel in the air.
@@ -119,7 +120,7 @@ def share_brush(car, drive, brake, loads, speed, across, limit, before, cases):
         rates = per_speed(speed[2]) / rear_slip, per_speed(speed[3]) / rear_slip
         axle = axle_speed_quickly(both, speed[2] + along[2] / rates[0], rates, speeds, axle_full, sides, stage)
         a2, a3 = (axle - speed[2]) * rates[0], (axle - speed[3]) * rates[1]
-        y2, y3 = reach(a2, across[2]), reach(a3, across[3])
+        y2, y3 = sliding_share(a2, across[2]), sliding_share(a3, across[3])
         if stage == LAST:
             force = full[2] * a2 * kept_gripping(y2) + full[3] * a3 * kept_gripping(y3)
             missed = not 3.0 * abs(force - both) <= QUICK_AXLE_MISS * (full[2] + full[3])
@@ -130,7 +131,7 @@ def share_brush(car, drive, brake, loads, speed, across, limit, before, cases):
                 rear.brush, both, rear.drive_stiffness, loads[2:], speeds, (full[2] * across[2], full[3] * across[3]), limit[2:]
             )
             a2, a3, missed = (axle - speed[2]) * rates[0], (axle - speed[3]) * rates[1], False
-            y2, y3 = reach(a2, across[2]), reach(a3, across[3])
+            y2, y3 = sliding_share(a2, across[2]), sliding_share(a3, across[3])
         g2, g3, x2, x3 = a2 if solid else g2, a3 if solid else g3, y2 if solid else x2, y3 if solid else x3
         s2 = (axle - speed[2]) * per_speed(speed[2]) if solid else s2
         s3 = (axle - speed[3]) * per_speed(speed[3]) if solid else s3

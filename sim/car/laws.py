@@ -1,10 +1,10 @@
 """What the car's motion asks of its tyres' law: the linear one of `sim.car.tyre` and `sim.car.traction`, or the brush of `sim.car.brush`.
 
 Each piece takes the law first, LINEAR or BRUSH; the other's text is dropped when a kernel is compiled.  `sides` is what the law carries
-of the side slip through a pass: the linear side force before the limit [N], or a brush's reach across [-].
+of the side slip through a pass: the linear side force before the limit [N], or a brush's normalised slip across [-].
 """
 
-from sim.car.brush import STRAIGHT, across_reach
+from sim.car.brush import STRAIGHT, normalised_side_slip
 from sim.car.brush_traction import part_kept, share_brush
 from sim.car.traction import FIRST, SLIDING, share_force, side_held
 from sim.car.tyre import lateral_force
@@ -16,7 +16,7 @@ def side_of(brush, tyre, load, nominal_load, slip, camber):
     """One wheel's `sides`.  brush : the law; tyre : Tyre; load, nominal_load [N]; slip, camber [rad]."""
     if brush is None:
         return lateral_force(tyre, load, nominal_load, slip, camber)
-    return across_reach(tyre, load, nominal_load, slip, camber)
+    return normalised_side_slip(tyre, load, nominal_load, slip, camber)
 
 
 @inlined

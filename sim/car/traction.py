@@ -25,7 +25,7 @@ class LoadPass(NamedTuple):
     """Which pass over the loads it is, and where the one before left a brush's contacts; fours in the order of `chassis.WHEELS`."""
 
     stage: float  # FIRST, BETWEEN or LAST
-    along: tuple  # reaches along [-]
+    along: tuple  # normalised slips along [-]
     sliding: tuple  # shares of the contacts that slide [-]
 
 
@@ -40,7 +40,7 @@ class Shared(NamedTuple):
     peripheral: tuple  # speed of the tread [m/s]
     rare: bool  # something was not worked out
     twisting: tuple  # what the pneumatic trail works on [N]
-    along: tuple  # of a brush: its reach along, and the share of the contact that slides, from which the next pass goes on [-]
+    along: tuple  # of a brush: its normalised slip along, and the share of the contact that slides, from which the next pass goes on [-]
     sliding: tuple
 
 

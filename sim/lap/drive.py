@@ -13,7 +13,7 @@ import numpy as np
 from sim.car.chassis import GRAVITY, Car, axle_stiffnesses, kinematic_steer
 from sim.car.motion import BODY_COLUMNS, WHEEL_COLUMNS, BodyColumn, WheelColumn
 from sim.course.centreline import Course
-from sim.kernels.compiled import inlined, kernel
+from sim.kernels.compiled import inlined, kernel, no_refcount
 from sim.lap.equations import lap_rate, stage_sum
 from sim.lap.ledger import WORST_RESIDUAL, ledger_between
 from sim.lap.state import EXTREMES, LEDGER, STATES, Extreme, State
@@ -70,7 +70,7 @@ class Work(NamedTuple):
     body: np.ndarray  # (BODY_COLUMNS,)
 
 
-@kernel
+@no_refcount
 def advance(car, steer_cells, road, driver, state, first, step, new, work):
     """One classical Runge-Kutta step whose first rate is known.
 
@@ -93,7 +93,7 @@ def advance(car, steer_cells, road, driver, state, first, step, new, work):
         new[i] = state[i] + sixth * stage_sum(first[i], work.rates[0, i], work.rates[1, i], work.rates[2, i])
 
 
-@kernel
+@no_refcount
 def cut_at_line(car, steer_cells, road, driver, state, first, step, new, work):
     """Cut a step that crosses the finish line at the line.
 

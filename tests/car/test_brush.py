@@ -8,7 +8,9 @@ from hypothesis import example, given, settings
 from hypothesis import strategies as st
 from scipy.integrate import quad
 
-from sim.car.brush import ALL_SLIDES, STRAIGHT, across_reach, along_exactly, along_step, kept, kept_moment, reach, slip_of_excess
+from sim.car.brush import (
+    ALL_SLIDES, STRAIGHT, along_exactly, along_step, kept, kept_moment, normalised_side_slip, sliding_share, slip_of_excess,
+)  # fmt: skip
 from sim.car.brush_traction import QUICK_MISS
 from sim.car.chassis import DRIVES, with_law
 from sim.car.motion import ForceDemand, Pose, Pull, Velocity, WheelColumn, Wind, motion
@@ -31,8 +33,8 @@ NOMINAL = 300.0
 def wheel(tyre, load, slip, drive_slip, camber=0.0):
     """(force along, force across, aligning moment) of one wheel by the pieces of the law [N], [N m]."""
     full = 3 * tyre.friction * load
-    along, across = tyre.drive_stiffness * load * drive_slip / full, across_reach(tyre, load, NOMINAL, slip, camber)
-    sliding = reach(along, across)
+    along, across = tyre.drive_stiffness * load * drive_slip / full, normalised_side_slip(tyre, load, NOMINAL, slip, camber)
+    sliding = sliding_share(along, across)
     force = full * kept(sliding)
     return force * along, force * across, -tyre.pneumatic_trail * full * across * kept_moment(sliding)
 
@@ -110,7 +112,7 @@ def test_it_is_smooth_where_it_begins_to_slide_altogether():
 @example(0.0, 0.0)
 def test_the_wanted_force_is_what_the_tyre_gives(share, across):
     along = along_exactly(share, across)
-    assert 3 * along * kept(reach(along, across)) == pytest.approx(share, rel=0, abs=1e-13)
+    assert 3 * along * kept(sliding_share(along, across)) == pytest.approx(share, rel=0, abs=1e-13)
 
 
 @given(st.floats(-0.4, 0.4), st.floats(-0.9, 0.9))
@@ -120,7 +122,7 @@ def test_three_steps_meet_the_wanted_force(share, across):
     along, sliding = 0.0, max(abs(across), STRAIGHT)
     for _ in range(3):
         along = along_step(share, 3.0, along, sliding)
-        sliding = max(reach(along, across), STRAIGHT)
+        sliding = max(sliding_share(along, across), STRAIGHT)
     assert abs(3 * along * kept(sliding) - share) <= QUICK_MISS
 
 

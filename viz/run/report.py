@@ -11,6 +11,7 @@ from sim.car.brush import ALL_SLIDES, slip_of_excess
 from sim.car.chassis import WHEELS, Car
 from sim.car.tyre import LAWS, LINEAR, Tyre
 from sim.judgements import SMALL_SHARE, TELL_APART
+from sim.kernels.compiled import SPEED_NOTES
 from sim.lap.drive import Ended
 from sim.lap.ladder import Model
 from sim.lap.ledger import WORST_RESIDUAL, Ledger, causes
@@ -158,7 +159,7 @@ def run_report(comparison: Comparison, folder: Path | None) -> list[Any]:
     tightest = f"tightest bend {course.smallest_radius:.2f} m at {course.smallest_radius_station:.0f} m"
     bends = tightest if course.smallest_radius < 1e4 else "no bends"
     lines += [Text(""), Text(f"Course: {course.length:.1f} m, {ends}; {bends}.")]
-    lines += [Text(f"  {note}") for note in course.notes]
+    lines += [Text(f"  {note}") for note in (*course.notes, *SPEED_NOTES)]
     wind = comparison.scenario.course
     if wind.wind_m_per_s > 0:
         lines.append(Text(f"Wind: {wind.wind_m_per_s:g} m/s towards {wind.wind_towards_deg:g} degrees (0 is along x, 90 along y)."))
