@@ -110,7 +110,7 @@ SPEED_NOTES = () if NO_REFCOUNT else (f"numba {numba.__version__} counts who hol
 
 def inlined(function):
     """Compile a function of plain floats, tuples and arrays into its callers.  function : plain Python.  Strict, as `compiled.kernel`."""
-    return numba.njit(forceinline=True, **STRICT, **NO_REFCOUNT)(function)
+    return numba.njit(forceinline=True, **STRICT)(function)
 
 
 def no_refcount(function):

@@ -16,7 +16,7 @@ import sim
 from sim.kernels import compiled
 
 SIM = Path(sim.__file__).parent
-FREE = {"inlined", "no_refcount"}  # decorators of what does not count
+FREE = {"no_refcount"}  # decorators of what does not count
 
 
 def decorators(node):
@@ -109,7 +109,7 @@ def returned_arrays(texts):
 
 def test_what_does_not_count_returns_no_array():
     texts = [file.read_text(encoding="utf-8") for file in sorted(SIM.rglob("*.py"))]
-    assert sum(len(re.findall(r"^@(inlined|no_refcount)$", text, re.MULTILINE)) for text in texts) > 80
+    assert sum(len(re.findall(r"^@no_refcount$", text, re.MULTILINE)) for text in texts) > 15
     assert returned_arrays(texts) == []
 
 
@@ -117,19 +117,19 @@ CELLS = "class Cells(NamedTuple):\n    cells: np.ndarray\n    row: int\n\n\nclas
 
 
 @pytest.mark.parametrize(("body", "line"), [
-    ("@inlined\ndef part(a, b):\n    return a[1:b]\n", "part returns an array"),
+    ("@no_refcount\ndef part(a, b):\n    return a[1:b]\n", "part returns an array"),
     ("@no_refcount\ndef made(n):\n    return np.empty(n)\n", "made returns an array"),
-    ("@inlined\ndef cells_of(c, row):\n    return Cells(c, row)\n", "cells_of returns an array"),
-    ("@inlined\ndef held_of(cells):\n    return 1.0, Held(cells)\n", "held_of returns an array"),
-    ("@inlined\ndef field(one):\n    return one.cells\n", "field returns an array"),
+    ("@no_refcount\ndef cells_of(c, row):\n    return Cells(c, row)\n", "cells_of returns an array"),
+    ("@no_refcount\ndef held_of(cells):\n    return 1.0, Held(cells)\n", "held_of returns an array"),
+    ("@no_refcount\ndef field(one):\n    return one.cells\n", "field returns an array"),
     ("@no_refcount\ndef written(a, x):\n    a[0] = x\n    return a\n", "written returns an array"),
     ("@no_refcount\ndef named(a, x):\n    b, c = a[1:], x\n    return x, b\n", "named returns an array"),
     (
-        "@kernel\ndef fresh(n):\n    return np.zeros(n)\n\n\n@inlined\ndef asks(n):\n    return fresh(n)[0]\n",
+        "@kernel\ndef fresh(n):\n    return np.zeros(n)\n\n\n@no_refcount\ndef asks(n):\n    return fresh(n)[0]\n",
         "asks calls fresh, which makes an array",
     ),
     (
-        "@inlined\ndef deep(one):\n    return one.cells\n\n\n@inlined\ndef outer(one):\n    x = deep(one)\n    return x\n",
+        "@inlined\ndef deep(one):\n    return one.cells\n\n\n@no_refcount\ndef outer(one):\n    x = deep(one)\n    return x\n",
         "outer returns an array",
     ),
 ])  # fmt: skip
@@ -138,8 +138,8 @@ def test_the_check_sees_a_breach(body, line):
 
 
 @pytest.mark.parametrize("body", [
-    "@inlined\ndef value(a, i):\n    return a[i], a[i + 1] * 2.0\n", "@inlined\ndef same(sides, brush):\n    return sides\n",
-    "@kernel\ndef counted(n):\n    return np.zeros(n)\n", "@inlined\ndef first(one, k):\n    return one.cells[k]\n",
+    "@no_refcount\ndef value(a, i):\n    return a[i], a[i + 1] * 2.0\n", "@no_refcount\ndef same(sides, brush):\n    return sides\n",
+    "@kernel\ndef counted(n):\n    return np.zeros(n)\n", "@no_refcount\ndef first(one, k):\n    return one.cells[k]\n",
     "@no_refcount\ndef written(a, x):\n    a[0] = x\n    return a[0]\n",
 ])  # fmt: skip
 def test_numbers_and_tuples_of_them_are_no_arrays(body):

@@ -49,7 +49,7 @@ def place_lanes(lanes, state, work):
 
 @no_refcount
 def look_lanes(lanes, work):
-    """What every lane reads from its tables.  lanes : Lanes; work : LaneWork, its inputs written."""
+    """What every lane reads from its tables.  lanes : Lanes [SI]; work : LaneWork, its inputs written [SI]."""
     figures, rows, places, inputs = lanes.figures, work.rows, work.places, work.inputs
     for lane in range(LANES):
         curvature, slope, plan, plan_slope, ahead = look(
