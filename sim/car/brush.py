@@ -34,11 +34,11 @@ ALL_SLIDES = 2.0  # [-] excess of the linear side force over the brush's where a
 
 
 @inlined
-def across_reach(tyre, load, nominal_load, slip, camber):
+def normalised_side_slip(tyre, load, nominal_load, slip, camber):
     """How far the side slip alone bends the bristles: linear side force over 3 mu N, with its sign.
 
     tyre : Tyre; load, nominal_load : [N]; slip : lateral slip a [rad]; camber : [rad]
-    Returns the reach across [-]; the contact slides altogether from a size of 1 on.  Source: the module's text.
+    Returns the normalised slip across [-]; the contact slides altogether from a size of 1 on.  Source: the module's text.
     """
     return side_share(tyre, load, nominal_load, slip, camber) * (1.0 / (3.0 * tyre.friction))
 
@@ -75,7 +75,7 @@ def kept_moment(sliding):
 
 
 @inlined
-def reach(along, across):
+def sliding_share(along, across):
     """Share x of the contact that slides.  along, across : linear forces over 3 mu N [-]."""
     return sqrt(along * along + across * across)
 
@@ -84,19 +84,21 @@ def reach(along, across):
 def bent_along(along, sliding):
     """How much the force along a gripping wheel gives way as it grows, (1 - 2 x / 3) along^2, times 1 / x.
 
-    along : reach along [-]; sliding : share x of the contact that slides [-]
-    Returns the product x times that [-].  Source: slope of along (1 - x + x^2 / 3) by the reach along is (1 - x + x^2 / 3) less it over x.
+    along : normalised slip along [-]; sliding : share x of the contact that slides [-]
+    Returns the product x times that [-].  Source: slope of along (1 - x + x^2 / 3) by the normalised slip along is
+    (1 - x + x^2 / 3) less it over x.
     """
     return (1.0 - sliding * (2.0 / 3.0)) * along * along
 
 
 @inlined
 def along_step(wanted, full, along, sliding):
-    """One Newton step to the reach along the wheel that leaves a wanted force, while the contact does not slide altogether.
+    """One Newton step to the normalised slip along the wheel that leaves a wanted force, while the contact does not slide altogether.
 
-    wanted : force along [N]; full : 3 mu N, above 0 [N]; along : reach along from which the step is taken [-]
+    wanted : force along [N]; full : 3 mu N, above 0 [N]; along : normalised slip along from which the step is taken [-]
     sliding : share x of the contact that slides there, at least STRAIGHT [-]
-    Returns the next reach along [-].  Source: full along (1 - x + x^2 / 3) = wanted, and its slope, see `bent_along`; one quotient.
+    Returns the next normalised slip along [-].  Source: full along (1 - x + x^2 / 3) = wanted, and its slope, see `bent_along`; one
+    quotient.
     """
     bent = bent_along(along, sliding)
     return (wanted * sliding - full * bent * along) / (full * (kept_gripping(sliding) * sliding - bent))
@@ -104,7 +106,7 @@ def along_step(wanted, full, along, sliding):
 
 @inlined
 def slides_whole(share, across):
-    """Whether a wheel that gives a wanted force slides altogether.  share : force along over mu N; across : reach across [-]."""
+    """Whether a wheel that gives a wanted force slides altogether.  share : force along over mu N; across : normalised slip across [-]."""
     return across * across >= 1.0 - share * share
 
 
@@ -112,8 +114,8 @@ def slides_whole(share, across):
 def along_sliding(share, across):
     """Reach along a wheel that slides altogether and gives a wanted force.
 
-    share : force along over mu N, below 1 in size [-]; across : reach across [-]
-    Returns the reach along [-].  Source: the two parts of the force are to each other as the reaches.
+    share : force along over mu N, below 1 in size [-]; across : normalised slip across [-]
+    Returns the normalised slip along [-].  Source: the two parts of the force are to each other as the slips.
     """
     return share * abs(across) / sqrt(1.0 - share * share)
 
@@ -122,15 +124,16 @@ def along_sliding(share, across):
 def along_exactly(share, across):
     """Reach along the wheel that leaves a wanted force, to rounding.
 
-    share : force along over mu N, at most `sim.car.traction.GRIP_SHARE` in size [-]; across : reach across [-]
-    Returns the reach along [-].  Source: Newton's method from no reach; the force is concave in the reach, so that no step goes too far.
+    share : force along over mu N, at most `sim.car.traction.GRIP_SHARE` in size [-]; across : normalised slip across [-]
+    Returns the normalised slip along [-].  Source: Newton's method from no slip; the force is concave in the slip, so that no step goes
+    too far.
     """
     if slides_whole(share, across):
         return along_sliding(share, across)
     along = 0.0
     for _ in range(SLIP_STEPS):
         before = along
-        along = along_step(share, 3.0, along, max(reach(along, across), STRAIGHT))
+        along = along_step(share, 3.0, along, max(sliding_share(along, across), STRAIGHT))
         if abs(along - before) <= SETTLED:
             break
     return along

@@ -1,6 +1,6 @@
 """A solid axle: one spin speed for both rear wheels, whose forces after the friction limit add up to what is wanted."""
 
-from sim.car.brush import kept, reach
+from sim.car.brush import kept, sliding_share
 from sim.car.tyre import friction_scale, slides
 from sim.kernels.compiled import inlined, kernel
 
@@ -50,7 +50,7 @@ def wheel_hold(brush, before, lateral, limit):
     if brush is None:
         scale = friction_scale(before, lateral, limit)
         return scale, scale if scale == 1.0 else scale * lateral * lateral / square
-    sliding = reach(before, lateral) / (3.0 * limit) if limit > 0.0 else 1.0
+    sliding = sliding_share(before, lateral) / (3.0 * limit) if limit > 0.0 else 1.0
     scale = kept(sliding) if limit > 0.0 else 0.0
     if sliding >= 1.0:
         return scale, scale * lateral * lateral / max(square, 1e-300)

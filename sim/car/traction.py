@@ -10,12 +10,23 @@ from sim.kernels.compiled import inlined
 # The part of a wheel's grip that the driver may ask for along the wheel; at the whole of it the drive slip would be unbounded.
 GRIP_SHARE = 0.98
 
-# How much of what is rare is worked out.  A processor's lanes run the common case side by side and are told where it did not hold;
-# PLAIN is COMMON for cars of which none has a solid axle.
+# Which cases are worked out.  A processor's lanes run the common one side by side and mark where it did not hold; PLAIN is COMMON for
+# cars of which none has a solid axle.
 PLAIN, COMMON, SLIDING, ALL = range(4)
 
 
 NONE = (0.0, 0.0, 0.0, 0.0)
+# Which of the passes over the loads it is: the first has nothing to go on from, the last has to meet what is wanted.  Whole numbers would
+# have the pieces compiled for each pass by itself; these are folded away all the same.
+FIRST, BETWEEN, LAST = 0.0, 1.0, 2.0
+
+
+class LoadPass(NamedTuple):
+    """Which pass over the loads it is, and where the one before left a brush's contacts; fours in the order of `chassis.WHEELS`."""
+
+    stage: float  # FIRST, BETWEEN or LAST
+    along: tuple  # normalised slips along [-]
+    sliding: tuple  # shares of the contacts that slide [-]
 
 
 class Shared(NamedTuple):
@@ -29,7 +40,7 @@ class Shared(NamedTuple):
     peripheral: tuple  # speed of the tread [m/s]
     rare: bool  # something was not worked out
     twisting: tuple  # what the pneumatic trail works on [N]
-    along: tuple  # of a brush: its reach along, and the share of the contact that slides, from which the next pass goes on [-]
+    along: tuple  # of a brush: its normalised slip along, and the share of the contact that slides, from which the next pass goes on [-]
     sliding: tuple
 
 
@@ -58,16 +69,16 @@ def side_held(lateral, limit):
 
 
 @inlined
-def wheel_slip(want, plain, stiff, lateral, limit, effort):
+def wheel_slip(want, plain, stiff, lateral, limit, cases):
     """Force along a wheel that has a torque of its own, for its part of the wanted force.
 
     want : its part of the wanted force [N]; plain : drive slip that gives it to a wheel that does not slide [-]
     stiff : force per drive slip [N]
-    lateral : before the limit [N]; limit : mu N [N]; effort : PLAIN, COMMON, SLIDING or ALL
+    lateral : before the limit [N]; limit : mu N [N]; cases : PLAIN, COMMON, SLIDING or ALL
     Returns (force before the limit [N], drive slip [-]).  Source: drive slip is force over stiffness.
     """
     before, slip = want, 0.0 if want == 0.0 else plain
-    if effort >= SLIDING and slides(want, lateral, limit) and want != 0.0:
+    if cases >= SLIDING and slides(want, lateral, limit) and want != 0.0:
         before = force_before_limit(want, lateral, limit)
         slip = before / stiff
     return before, slip
@@ -89,23 +100,23 @@ def axle_slip(solid, axle, force, slip, drive_stiffness, load, speed):
 
 
 @inlined
-def held(force, lateral, limit, effort):
-    """Factor of the friction limit, and whether it was left out.  force, lateral : before the limit [N]; limit [N]; effort : as there."""
-    if effort >= SLIDING:
+def held(force, lateral, limit, cases):
+    """Factor of the friction limit, and whether it was left out.  force, lateral : before the limit [N]; limit [N]; cases : as there."""
+    if cases >= SLIDING:
         return friction_scale(force, lateral, limit), False
     return 1.0, slides(force, lateral, limit)
 
 
 @inlined
-def force_wants(car, drive, brake, loads, limit, effort):
+def force_wants(car, drive, brake, loads, limit, cases):
     """Which part of the wanted force each wheel is to give.
 
-    car, drive, brake, loads, limit, effort : as for `share_force` [N], [-]
+    car, drive, brake, loads, limit, cases : as for `share_force` [N], [-]
     Returns Wants.  Source: equal torques of a differential are textbook statics.
     """
     front_brake = limited(brake, GRIP_SHARE * car.front_tyre.friction)
     rear_brake = limited(brake, GRIP_SHARE * car.rear_tyre.friction)
-    solid, drives = effort > PLAIN and car.drive == SOLID_AXLE, drive > 0.0
+    solid, drives = cases > PLAIN and car.drive == SOLID_AXLE, drive > 0.0
     one_left, one_right = car.drive == ONE_WHEEL_LEFT, car.drive == ONE_WHEEL_RIGHT
     both = limit[2] + limit[3] if solid else 2.0 * min(limit[2], limit[3])
     grip = limit[2] if one_left else (limit[3] if one_right else both)
@@ -118,7 +129,7 @@ def force_wants(car, drive, brake, loads, limit, effort):
 
 
 @inlined
-def share_force(car, drive, brake, loads, speed, lateral, limit, effort):
+def share_force(car, drive, brake, loads, speed, lateral, limit, cases):
     """Longitudinal forces of the wheels after the friction limit, for the wanted drive and brake force.
 
     car : Car
@@ -126,11 +137,11 @@ def share_force(car, drive, brake, loads, speed, lateral, limit, effort):
     brake : wanted force of each brake per load of its wheel, 0 or less [-]; one of the two is 0
     loads, speed, lateral : (4,) load [N], forward speed of the contact point [m/s], lateral force before the limit [N]
     limit : (4,) mu N [N]
-    effort : PLAIN and COMMON leave out a wheel that slides, SLIDING a solid axle with one; what was left out is told
+    cases : PLAIN and COMMON leave out a wheel that slides, SLIDING a solid axle with one; what was left out makes it `rare`
     Returns Shared.  Source: equal torques of a differential and one spin speed of a solid axle are textbook statics.
     """
     front, stiffness = car.front_tyre.drive_stiffness, car.rear_tyre.drive_stiffness
-    wants = force_wants(car, drive, brake, loads, limit, effort)
+    wants = force_wants(car, drive, brake, loads, limit, cases)
     front_left, front_right, rear_left, rear_right = wants.force
     front_brake, rear_brake, drives, solid = wants.front_brake, wants.rear_brake, wants.drives, wants.solid
     stiff2, stiff3 = stiffness * loads[2], stiffness * loads[3]
@@ -138,26 +149,26 @@ def share_force(car, drive, brake, loads, speed, lateral, limit, effort):
     over = wants.part if drives else rear_brake
     plain, plain2, plain3 = front_brake / front, over / (stiff2 if drives else stiffness), over / (stiff3 if drives else stiffness)
     axle, rare = 0.0, False
-    if effort == ALL:
+    if cases == ALL:
         if solid:
             axle = axle_peripheral_speed(
                 car.rear_tyre.brush, rear_left + rear_right, stiffness, (loads[2], loads[3]), (speed[2], speed[3]),
                 (lateral[2], lateral[3]), (limit[2], limit[3]),
             )  # fmt: skip
-    elif effort > PLAIN:
+    elif cases > PLAIN:
         # What `axle_peripheral_speed` starts from, and leaves it at where neither wheel slides.
         axle, _ = axle_speed_inside(rear_left + rear_right, stiffness, (loads[2], loads[3]), (speed[2], speed[3]))
-    f0, s0 = wheel_slip(front_left, plain, front * loads[0], lateral[0], limit[0], effort)
-    f1, s1 = wheel_slip(front_right, plain, front * loads[1], lateral[1], limit[1], effort)
-    f2, s2 = wheel_slip(rear_left, plain2, stiff2, lateral[2], limit[2], effort)
-    f3, s3 = wheel_slip(rear_right, plain3, stiff3, lateral[3], limit[3], effort)
+    f0, s0 = wheel_slip(front_left, plain, front * loads[0], lateral[0], limit[0], cases)
+    f1, s1 = wheel_slip(front_right, plain, front * loads[1], lateral[1], limit[1], cases)
+    f2, s2 = wheel_slip(rear_left, plain2, stiff2, lateral[2], limit[2], cases)
+    f3, s3 = wheel_slip(rear_right, plain3, stiff3, lateral[3], limit[3], cases)
     f2, s2 = axle_slip(solid, axle, f2, s2, stiffness, loads[2], speed[2])
     f3, s3 = axle_slip(solid, axle, f3, s3, stiffness, loads[3], speed[3])
-    k0, r0 = held(f0, lateral[0], limit[0], effort)
-    k1, r1 = held(f1, lateral[1], limit[1], effort)
-    k2, r2 = held(f2, lateral[2], limit[2], effort)
-    k3, r3 = held(f3, lateral[3], limit[3], effort)
-    if effort == SLIDING:
+    k0, r0 = held(f0, lateral[0], limit[0], cases)
+    k1, r1 = held(f1, lateral[1], limit[1], cases)
+    k2, r2 = held(f2, lateral[2], limit[2], cases)
+    k3, r3 = held(f3, lateral[3], limit[3], cases)
+    if cases == SLIDING:
         rare = solid & (slides(f2, lateral[2], limit[2]) | slides(f3, lateral[3], limit[3]))
     held_sides = lateral[0] * k0, lateral[1] * k1, lateral[2] * k2, lateral[3] * k3
     return Shared(

@@ -9,7 +9,7 @@ from math import hypot, pi, sin, sqrt
 import numpy as np
 
 from sim.car.chassis import DIFFERENTIAL, GRAVITY, Car
-from sim.car.motion import ALIGNING_POWER, LATERAL_LOSS
+from sim.car.motion import BodyColumn, WheelColumn
 from sim.coast.echo import errors_of, noise_with
 from sim.coast.fit import FittedCoast
 from sim.coast.residuals import DIFFERENCE, Residuals, row_scatter, without_wild
@@ -280,5 +280,5 @@ def model_drag(car: Car, table: SteerTable, radius: float, speeds: np.ndarray) -
     for index, speed in enumerate(speeds):
         turn = steady_turn(car, table, radius, float(speed))
         if turn.converged:
-            drags[index] = (turn.wheels[:, LATERAL_LOSS].sum() + turn.body[ALIGNING_POWER]) / speed
+            drags[index] = (turn.wheels[:, WheelColumn.LATERAL_LOSS].sum() + turn.body[BodyColumn.ALIGNING_POWER]) / speed
     return drags

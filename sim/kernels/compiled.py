@@ -3,9 +3,8 @@
 The folder's name is a hash of every file that holds a kernel and of those that it imports from: numba's own cache looks at the file of one
 function only, and would serve stale code when a function that the kernel calls changes in another file.  `cache.py` keeps the files.
 
-Pieces of a kernel that are compiled into whoever calls them, and kernels that only borrow their arrays.
-
-Only so do the piece's branches become choices between numbers, and only then can a loop over many cars run in the processor's lanes.
+Inlined functions are compiled into whoever calls them.  Only so do their branches become choices between numbers, and only then can a
+loop over many cars run in the processor's lanes.
 """
 
 import hashlib
@@ -16,6 +15,8 @@ from pathlib import Path
 from typing import Any
 
 import numba
+from numba.core.compiler import Flags
+from numba.core.registry import cpu_target
 
 from sim.kernels.cache import Kept, open_folder
 
@@ -51,6 +52,8 @@ CACHE = open_folder(HERE, _digest(_kernel_files()))  # None where nothing can be
 if CACHE is not None:
     numba.config.CACHE_DIR = str(CACHE)  # type: ignore[attr-defined]
 
+STRICT: dict[str, Any] = {"fastmath": False, "error_model": "numpy", "nogil": True}
+
 
 def _kept(made: Any) -> Any:
     """A compiled function that is kept on disk."""
@@ -64,7 +67,7 @@ def kernel(function: Callable[..., Any]) -> Any:
 
     Never fast-math, which would let a finite check vanish; other threads run on while a kernel does.
     """
-    return _kept(numba.njit(fastmath=False, error_model="numpy", nogil=True)(function))
+    return _kept(numba.njit(**STRICT)(function))
 
 
 def first_use(name: str) -> bool:
@@ -75,19 +78,32 @@ def first_use(name: str) -> bool:
     return CACHE is None or next(CACHE.glob(f"{name}-*.code"), None) is None
 
 
-# Who holds an array is not counted in here.  Counting costs a locked memory access for each array and call, in all as much as a fifth
-# of the arithmetic of a lap.
-NO_REFCOUNT: dict[str, Any] = {"fastmath": False, "error_model": "numpy", "nogil": True, "_nrt": False}
+def without_refcount() -> dict[str, Any]:
+    """The option by which a kernel does not count who holds an array; empty where this numba has none: counting is only slower.
+
+    The option is numba's own affair and may go with any version; `tests/kernels/test_compiled.py` holds what makes it safe here.
+    """
+    option: dict[str, Any] = {"_nrt": False}
+    try:
+        cpu_target.options.parse_as_flags(Flags(), option)
+    except Exception:  # whatever way a numba has of not knowing it
+        return {}
+    return option
+
+
+NO_REFCOUNT = without_refcount()
+# What a run's notes say of it.
+SPEED_NOTES = () if NO_REFCOUNT else (f"numba {numba.__version__} counts who holds an array, so that laps take up to a fifth longer.",)
 
 
 def inlined(function: Callable[..., Any]) -> Any:
-    """Compile a function of plain floats, tuples and arrays into its callers.  function : plain Python.  Strict, as `compiled.kernel`.
-
-    One that returns an array or a part of one may be called by functions marked `@inlined` and `@no_refcount` only.
-    """
-    return numba.njit(forceinline=True, **NO_REFCOUNT)(function)
+    """Compile a function of plain floats, tuples and arrays into its callers.  function : plain Python.  Strict, as `compiled.kernel`."""
+    return numba.njit(forceinline=True, **STRICT)(function)
 
 
 def no_refcount(function: Callable[..., Any]) -> Any:
-    """Compile a kernel that makes no array and keeps none.  function : plain Python.  Strict, as `compiled.kernel`."""
-    return _kept(numba.njit(**NO_REFCOUNT)(function))
+    """Compile a kernel that makes no array, keeps none and returns none.  function : plain Python.  Strict, as `compiled.kernel`.
+
+    For what runs in every step: counting costs a locked memory access for each array and call, in all as much as a fifth of a lap.
+    """
+    return _kept(numba.njit(**STRICT, **NO_REFCOUNT)(function))

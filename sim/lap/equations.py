@@ -6,35 +6,26 @@ from typing import NamedTuple
 from sim.car.battery import charge_rate
 from sim.car.chassis import GRAVITY
 from sim.car.drivetrain import electric_flow, motor_limit, power_limit
-from sim.car.motion import Motion, whole_motion, write_motion
-from sim.kernels.compiled import inlined, no_refcount
-from sim.kernels.cubics import cell_at
+from sim.car.motion import ForceDemand, Motion, Pose, Pull, Velocity, Wind, whole_motion, write_motion
+from sim.kernels.compiled import inlined, kernel
 from sim.kernels.trigonometry import sine_cosine
-from sim.lap.state import (
-    AIR, ALIGNING, BATTERY, BATTERY_WARMTH, BRAKES, CHARGE, COPPER, DRIVE_WORK, ERROR, ERROR_SQUARED, GEAR, HAND_WORK, HEADING, HEIGHT,
-    LATERAL, LONGITUDINAL, NO_LOAD, REGENERATED, ROLLING, RUB, SLIPS, STATION, STEER, STORED, USED_CHARGE, VX, VY, YAW_RATE,
-)  # fmt: skip
+from sim.lap.state import State
 from sim.pace.driver import heading_off, preview_distance, steer_demand, understeer_factor
 from sim.pace.road import look, road_cell, wind_in_car
-from sim.steering.hands import pose_of, wheel_x, wheel_y
+from sim.steering.cells import FrontPose, car_pose, front_wheels, steer_cell
 
 
 class TableValues(NamedTuple):
-    """What a car in one state reads from its tables; pairs are (left, right) front wheel."""
+    """What a car in one state reads from its tables."""
 
     curvature: float  # of the line [1/m]
     slope: float  # of the road [-]
     plan: float  # square of the planned speed [m2/s2]
     plan_slope: float  # its rate with the station [m/s2]
     ahead: float  # curvature a little ahead [1/m]
-    wind_x: float  # in the car's axes [m/s]
-    wind_y: float
+    wind: Wind
     motor: float  # most drive force of the motor [N]
-    steers: tuple  # [rad]
-    steer_slopes: tuple  # rate with the equivalent steer [-]
-    x: tuple  # behind the front axle, backwards negative [m]
-    y: tuple  # [m]
-    cambers: tuple  # [rad]
+    front: FrontPose
 
 
 class LapMotion(NamedTuple):
@@ -53,39 +44,36 @@ class Demand(NamedTuple):
     turning: float  # rate of the steer [rad/s]
     progress: float  # of the station [m/s]
     across: float  # of the lateral error [m/s]
-    steer_rates: tuple  # of the front wheels [rad/s]
-    x: tuple  # (4,) contact points [m]
-    y: tuple
-    pull_x: float  # gravity along the road, car axes [N]
-    pull_y: float
-    wanted: float  # acceleration along the path [m/s2]
+    pose: Pose
+    pull: Pull
+    force: ForceDemand
     most: float  # most drive force [N]
 
 
 @inlined
-def driver_demand(car, driver, least, most, power, sight, vx, vy, steer, error, heading):
+def driver_demand(car, driver, least, most, power, values, velocity, steer, error, heading):
     """What driver and road ask of the car; see `lap_rate`, whose text this is.
 
-    car : Car; driver : Driver; least, most : steer at the locks [rad]; power : most [W]; sight : TableValues
-    vx, vy, steer, error, heading : of the state [m/s], [rad], [m]
+    car : Car; driver : Driver; least, most : steer at the locks [rad]; power : most [W]; values : TableValues
+    velocity : Velocity; steer, error, heading : of the state [rad], [m]
     Returns Demand.
     """
     sine, cosine = sine_cosine(heading)
-    along, across = cosine * vx - sine * vy, sine * vx + cosine * vy
+    along, across = cosine * velocity.x - sine * velocity.y, sine * velocity.x + cosine * velocity.y
     # Beyond the bend's centre the station has no meaning; the lap has ended as off course long before.
-    stretch = 1.0 / max(1.0 - error * sight.curvature, 0.1)
-    speed = sqrt(vx * vx + vy * vy)
-    wanted = 0.5 * sight.plan_slope + driver.speed_gain * (sqrt(max(sight.plan, 0.0)) - speed)
+    stretch = 1.0 / max(1.0 - error * values.curvature, 0.1)
+    speed = sqrt(velocity.x * velocity.x + velocity.y * velocity.y)
+    wanted = 0.5 * values.plan_slope + driver.speed_gain * (sqrt(max(values.plan, 0.0)) - speed)
     square, rear_arm = speed * speed, car.wheelbase - car.front_arm
     factor = understeer_factor(driver, square)
     preview = preview_distance(driver, speed, square, factor)
-    off = heading_off(sine, sight.ahead, square, rear_arm, driver.drift)
-    demand = min(max(steer_demand(sight.ahead, error, off, preview, factor, car.wheelbase, rear_arm), least), most)
+    off = heading_off(sine, values.ahead, square, rear_arm, driver.drift)
+    demand = min(max(steer_demand(values.ahead, error, off, preview, factor, car.wheelbase, rear_arm), least), most)
     turning = min(max((demand - steer) * (1.0 / driver.hand_lag), -driver.hand_rate), driver.hand_rate)
-    fall = -car.mass * GRAVITY * sight.slope * stretch
+    fall = -car.mass * GRAVITY * values.slope * stretch
     return Demand(
-        turning, along * stretch, across, (sight.steer_slopes[0] * turning, sight.steer_slopes[1] * turning), wheel_x(car, sight.x),
-        wheel_y(car, sight.y), fall * cosine, -fall * sine, wanted, min(power_limit(power, speed), sight.motor),
+        turning, along * stretch, across, car_pose(car, values.front, turning), Pull(fall * cosine, -fall * sine),
+        ForceDemand(True, wanted), min(power_limit(power, speed), values.motor),
     )  # fmt: skip
 
 
@@ -106,18 +94,19 @@ def write_rates(rate, stride, lane, error, found):
     error : lateral error [m]; found : LapMotion
     """
     body = found.motion
-    rate[VX * stride + lane], rate[VY * stride + lane], rate[YAW_RATE * stride + lane] = body.accel_x, body.accel_y, body.accel_yaw
-    rate[STEER * stride + lane], rate[STATION * stride + lane] = found.turning, found.progress
-    rate[ERROR * stride + lane], rate[HEADING * stride + lane] = found.across, found.heading_rate
-    rate[DRIVE_WORK * stride + lane], rate[AIR * stride + lane] = body.drive_power, body.air_power
-    rate[ROLLING * stride + lane], rate[BRAKES * stride + lane] = body.rolling_power, body.brake_power
-    rate[HEIGHT * stride + lane], rate[ALIGNING * stride + lane] = body.height_power, body.aligning_power
-    rate[HAND_WORK * stride + lane], rate[STORED * stride + lane] = body.hand_power, body.stored_power
-    rate[ERROR_SQUARED * stride + lane] = error * error * found.progress
-    write_four(rate, SLIPS, stride, lane, body.slip_rate)
-    write_four(rate, LATERAL, stride, lane, body.lateral_loss)
-    write_four(rate, LONGITUDINAL, stride, lane, body.longitudinal_loss)
-    write_four(rate, RUB, stride, lane, body.rub_speed)
+    rate[State.VX * stride + lane], rate[State.VY * stride + lane] = body.accel_x, body.accel_y
+    rate[State.YAW_RATE * stride + lane] = body.accel_yaw
+    rate[State.STEER * stride + lane], rate[State.STATION * stride + lane] = found.turning, found.progress
+    rate[State.ERROR * stride + lane], rate[State.HEADING * stride + lane] = found.across, found.heading_rate
+    rate[State.DRIVE_WORK * stride + lane], rate[State.AIR * stride + lane] = body.drive_power, body.air_power
+    rate[State.ROLLING * stride + lane], rate[State.BRAKES * stride + lane] = body.rolling_power, body.brake_power
+    rate[State.HEIGHT * stride + lane], rate[State.ALIGNING * stride + lane] = body.height_power, body.aligning_power
+    rate[State.HAND_WORK * stride + lane], rate[State.STORED * stride + lane] = body.hand_power, body.stored_power
+    rate[State.ERROR_SQUARED * stride + lane] = error * error * found.progress
+    write_four(rate, State.SLIPS, stride, lane, body.slip_rate)
+    write_four(rate, State.LATERAL, stride, lane, body.lateral_loss)
+    write_four(rate, State.LONGITUDINAL, stride, lane, body.longitudinal_loss)
+    write_four(rate, State.RUB, stride, lane, body.rub_speed)
 
 
 @inlined
@@ -133,61 +122,61 @@ def write_flow(rate, stride, lane, flow):
 
     rate, stride, lane : as for `write_rates` [SI/s]; flow : sim.car.drivetrain.ElectricFlow
     """
-    rate[BRAKES * stride + lane] -= flow.regenerated
-    rate[BATTERY * stride + lane], rate[COPPER * stride + lane] = flow.battery, flow.copper
-    rate[NO_LOAD * stride + lane], rate[GEAR * stride + lane] = flow.no_load, flow.gear
-    rate[BATTERY_WARMTH * stride + lane], rate[REGENERATED * stride + lane] = flow.heat, flow.regenerated
-    rate[CHARGE * stride + lane] = flow.current
+    rate[State.BRAKES * stride + lane] -= flow.regenerated
+    rate[State.BATTERY * stride + lane], rate[State.COPPER * stride + lane] = flow.battery, flow.copper
+    rate[State.NO_LOAD * stride + lane], rate[State.GEAR * stride + lane] = flow.no_load, flow.gear
+    rate[State.BATTERY_WARMTH * stride + lane], rate[State.REGENERATED * stride + lane] = flow.heat, flow.regenerated
+    rate[State.CHARGE * stride + lane] = flow.current
 
 
 @inlined
-def state_motion(car, hands, road, driver, state):
-    """Right-hand side of a lap as a LapMotion.  car, hands, road, driver, state : as for `lap_rate` [SI]."""
-    station, vx, vy, heading, error = state[STATION], state[VX], state[VY], state[HEADING], state[ERROR]
-    index, t = road_cell(station, road.length, road.closed, road.density, len(road.cells))
-    ahead, u = road_cell(station + driver.lead * vx, road.length, road.closed, road.density, len(road.cells))
-    row, w = cell_at((state[STEER] - hands.first) * hands.density, len(hands.cells))
-    bend, slope, plan, plan_slope, bend_ahead = look(road.cells, index, t, ahead, u, road.density)
-    steers, slopes, x, y, cambers = pose_of(hands.cells, row, w, hands.density)
-    wind_x = wind_y = 0.0
+def state_motion(car, steer_cells, road, driver, state):
+    """Right-hand side of a lap as a LapMotion.  car, steer_cells, road, driver, state : as for `lap_rate` [SI]."""
+    velocity = Velocity(state[State.VX], state[State.VY], state[State.YAW_RATE])
+    station, heading, error = state[State.STATION], state[State.HEADING], state[State.ERROR]
+    index, t = road_cell(station, road.length, road.closed, road.density, road.cell_count)
+    ahead, u = road_cell(station + driver.lead * velocity.x, road.length, road.closed, road.density, road.cell_count)
+    cell, w = steer_cell(state[State.STEER], steer_cells.first, steer_cells.density, steer_cells.cell_count)
+    curvature, slope, plan, plan_slope, bend_ahead = look(road.cells, road.row + index, t, road.row + ahead, u, road.density)
+    wind = Wind(0.0, 0.0)
     if road.wind_x != 0.0 or road.wind_y != 0.0:
-        wind_x, wind_y = wind_in_car(road.cells, index, t, heading, road.wind_x, road.wind_y)
-    motor = motor_limit(car, sqrt(vx * vx + vy * vy))
-    sight = TableValues(bend, slope, plan, plan_slope, bend_ahead, wind_x, wind_y, motor, steers, slopes, x, y, cambers)
-    slips = state[SLIPS], state[SLIPS + 1], state[SLIPS + 2], state[SLIPS + 3]
-    wish = driver_demand(car, driver, hands.least, hands.most, road.power, sight, vx, vy, state[STEER], error, heading)
-    found = whole_motion(
-        car, vx, vy, state[YAW_RATE], slips, steers, wish.steer_rates, wish.x, wish.y, cambers, wish.pull_x, wish.pull_y, wind_x, wind_y,
-        True, wish.wanted, wish.most,
-    )  # fmt: skip
-    return lap_motion(wish, bend, state[YAW_RATE], found)
+        wind = wind_in_car(road.cells, road.row + index, t, heading, road.wind_x, road.wind_y)
+    motor = motor_limit(car, sqrt(velocity.x * velocity.x + velocity.y * velocity.y))
+    front = front_wheels(steer_cells.cells, steer_cells.row + cell, w, steer_cells.density)
+    values = TableValues(curvature, slope, plan, plan_slope, bend_ahead, wind, motor, front)
+    slips = state[State.SLIPS], state[State.SLIPS + 1], state[State.SLIPS + 2], state[State.SLIPS + 3]
+    demand = driver_demand(
+        car, driver, steer_cells.least, steer_cells.most, road.power, values, velocity, state[State.STEER], error, heading
+    )
+    found = whole_motion(car, velocity, slips, demand.pose, demand.pull, wind, demand.force, demand.most)
+    return lap_motion(demand, curvature, velocity.yaw, found)
 
 
 @inlined
-def lap_motion(wish, curvature, yaw_rate, motion):
-    """A state's wish and motion as a LapMotion.  wish : Demand; curvature : of the line [1/m]; yaw_rate [rad/s]; motion : Motion."""
-    return LapMotion(wish.turning, wish.progress, wish.across, yaw_rate - curvature * wish.progress, motion)
+def lap_motion(demand, curvature, yaw_rate, motion):
+    """A state's demand and motion as a LapMotion.  demand : Demand; curvature : of the line [1/m]; yaw_rate [rad/s]; motion : Motion."""
+    return LapMotion(demand.turning, demand.progress, demand.across, yaw_rate - curvature * demand.progress, motion)
 
 
-@no_refcount
-def lap_rate(car, hands, road, driver, state, rate, wheels, body):
+@kernel
+def lap_rate(car, steer_cells, road, driver, state, rate, wheels, body):
     """Right-hand side of a lap.
 
-    car, hands, road, driver : what is driven, where and how
+    car, steer_cells, road, driver : what is driven, where and how
     state : (STATES,) [SI]
     rate : (STATES,) written: its rate of change [SI/s]
     wheels, body : written, see `sim.car.motion.car_motion`
     Source: `car_motion` in path coordinates, ds/dt = v_t / (1 - e k), de/dt = v_n, d(heading error)/dt = r - k ds/dt (derived
     here).  Gravity's pull is the slope of a height that depends on the station alone, so that a closed lap gives all of it back.
     """
-    found = state_motion(car, hands, road, driver, state)
+    found = state_motion(car, steer_cells, road, driver, state)
     body_motion = found.motion
     flow = electric_flow(
         car, body_motion.drive_force, body_motion.drive_power, body_motion.driven_braking, body_motion.driven_braked,
         body_motion.driven_speed,
     )  # fmt: skip
     charge = charge_rate(car.battery, flow.current)
-    write_rates(rate, 1, 0, state[ERROR], found)
+    write_rates(rate, 1, 0, state[State.ERROR], found)
     write_flow(rate, 1, 0, flow)
-    rate[USED_CHARGE] = charge
+    rate[State.USED_CHARGE] = charge
     write_motion(body_motion, flow, charge, wheels, body)

@@ -6,15 +6,12 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from sim.car.chassis import Car
-from sim.lap.state import (
-    AIR, ALIGNING, BATTERY, BATTERY_WARMTH, BRAKES, CHARGE, COPPER, DRIVE_WORK, GEAR, HAND_WORK, HEIGHT, LATERAL, LONGITUDINAL, NO_LOAD,
-    REGENERATED, ROLLING, RUB, STORED, USED_CHARGE, VX, VY, YAW_RATE,
-)  # fmt: skip
+from sim.lap.state import State
 
 if TYPE_CHECKING:
     from sim.lap.drive import Lap
 
-RESIDUAL_WARNING = 1e-4  # share of the drive work above which a run says so in its first lines
+WORST_RESIDUAL = 1e-4  # share of the drive work above which a lap has no figures, and a run says so in its first lines
 
 
 @dataclass(frozen=True)
@@ -70,8 +67,8 @@ class Electric:
 
 def kinetic_energy(car: Car, state: np.ndarray) -> float:
     """Kinetic energy m v^2 / 2 + I_z r^2 / 2.  car : Car; state : (STATES,) of a lap.  Returns [J].  Source: mechanics."""
-    square = state[VX] ** 2 + state[VY] ** 2
-    return float(0.5 * car.mass * square + 0.5 * car.yaw_inertia * state[YAW_RATE] ** 2)
+    square = state[State.VX] ** 2 + state[State.VY] ** 2
+    return float(0.5 * car.mass * square + 0.5 * car.yaw_inertia * state[State.YAW_RATE] ** 2)
 
 
 def ledger_of(car: Car, lap: "Lap") -> Ledger:
@@ -82,27 +79,27 @@ def ledger_of(car: Car, lap: "Lap") -> Ledger:
 def ledger_between(car: Car, start: np.ndarray, end: np.ndarray) -> Ledger:
     """The ledger between two states of a lap.  car : Car; start, end : (STATES,) [SI]."""
     return Ledger(
-        drive_work=float(end[DRIVE_WORK]),
-        hand_work=float(end[HAND_WORK]),
+        drive_work=float(end[State.DRIVE_WORK]),
+        hand_work=float(end[State.HAND_WORK]),
         kinetic=kinetic_energy(car, end) - kinetic_energy(car, start),
-        air=float(end[AIR]),
-        rolling=float(end[ROLLING]),
-        brakes=float(end[BRAKES]),
-        height=float(end[HEIGHT]),
-        lateral=end[LATERAL : LATERAL + 4].copy(),
-        longitudinal=end[LONGITUDINAL : LONGITUDINAL + 4].copy(),
-        aligning=float(end[ALIGNING]),
-        deflection=float(end[STORED]),
-        rub=end[RUB : RUB + 4].copy(),
+        air=float(end[State.AIR]),
+        rolling=float(end[State.ROLLING]),
+        brakes=float(end[State.BRAKES]),
+        height=float(end[State.HEIGHT]),
+        lateral=end[State.LATERAL : State.LATERAL + 4].copy(),
+        longitudinal=end[State.LONGITUDINAL : State.LONGITUDINAL + 4].copy(),
+        aligning=float(end[State.ALIGNING]),
+        deflection=float(end[State.STORED]),
+        rub=end[State.RUB : State.RUB + 4].copy(),
         electric=_electric(end) if car.motor.torque_constant > 0 else None,
     )
 
 
 def _electric(end: np.ndarray) -> Electric:
     return Electric(
-        battery=float(end[BATTERY]), copper=float(end[COPPER]), no_load=float(end[NO_LOAD]), gear=float(end[GEAR]),
-        battery_heat=float(end[BATTERY_WARMTH]), regenerated=float(end[REGENERATED]), charge=float(end[CHARGE]),
-        used_charge=float(end[USED_CHARGE]),
+        battery=float(end[State.BATTERY]), copper=float(end[State.COPPER]), no_load=float(end[State.NO_LOAD]), gear=float(end[State.GEAR]),
+        battery_heat=float(end[State.BATTERY_WARMTH]), regenerated=float(end[State.REGENERATED]), charge=float(end[State.CHARGE]),
+        used_charge=float(end[State.USED_CHARGE]),
     )  # fmt: skip
 
 

@@ -5,16 +5,16 @@ from dataclasses import dataclass
 import numpy as np
 
 from sim.car.chassis import WHEELS, Car
-from sim.car.motion import BODY_COLUMNS, DRIVE_FORCE, LATERAL, LATERAL_LOSS, LOAD, LONGITUDINAL, LONGITUDINAL_LOSS, RUB_SPEED, WHEEL_COLUMNS
+from sim.car.motion import BODY_COLUMNS, WHEEL_COLUMNS, BodyColumn, WheelColumn
 from sim.course.centreline import Course
 from sim.kernels.cubics import cell_of, cubic
 from sim.lap.drive import ROW_TIME, Lap, observe
 from sim.lap.rolling import RollingLap
-from sim.lap.state import ERROR, HEADING, SLIPS, STATES, STATION, STEER, VX, VY, YAW_RATE
+from sim.lap.state import STATES, State
 from sim.pace.driver import PacePlan, driver_of
 from sim.pace.road import road_of
-from sim.steering.hands import hands_of
-from sim.steering.table import HAND, LEFT_STEER, RIGHT_STEER, SteerTable
+from sim.steering.cells import steer_cells_of
+from sim.steering.table import SteerColumn, SteerTable
 
 AT_LOCK = 1e-3  # [rad] of equivalent steer from the end of its table, within which a steering counts as at its lock
 
@@ -73,7 +73,11 @@ def pose_columns(table: SteerTable, steer: np.ndarray) -> tuple[np.ndarray, np.n
     for i, angle in enumerate(steer):
         index, t = cell_of(angle - table.first, table.spacing, len(table.cells))
         cells = table.cells[index]
-        hand[i], wheels[i, 0], wheels[i, 1] = cubic(cells[HAND], t), cubic(cells[LEFT_STEER], t), cubic(cells[RIGHT_STEER], t)
+        hand[i], wheels[i, 0], wheels[i, 1] = (
+            cubic(cells[SteerColumn.HAND], t),
+            cubic(cells[SteerColumn.LEFT_STEER], t),
+            cubic(cells[SteerColumn.RIGHT_STEER], t),
+        )
     return hand, wheels
 
 
@@ -99,16 +103,19 @@ def trace_of(car: Car, table: SteerTable, course: Course, plan: PacePlan, lap: L
     """The trace of a lap driven in time.  car, table, course, plan : what was driven; lap : Lap.  Returns a Trace."""
     rows = lap.rows
     wheels, bodies = np.zeros((len(rows), 4, WHEEL_COLUMNS)), np.zeros((len(rows), BODY_COLUMNS))
-    observe(car, hands_of(table), road_of(course, plan), driver_of(car), rows.reshape(-1, STATES), wheels, bodies)
-    x, y, line = place_on(course, rows[:, STATION], rows[:, ERROR])
-    hand, steer = pose_columns(table, rows[:, STEER])
+    observe(car, steer_cells_of(table), road_of(course, plan), driver_of(car), rows.reshape(-1, STATES), wheels, bodies)
+    x, y, line = place_on(course, rows[:, State.STATION], rows[:, State.ERROR])
+    hand, steer = pose_columns(table, rows[:, State.STEER])
     return Trace(
-        time=np.arange(len(rows)) * ROW_TIME, station=rows[:, STATION].copy(), x=x, y=y, heading=line + rows[:, HEADING],
-        speed=np.hypot(rows[:, VX], rows[:, VY]), sideslip=np.arctan2(rows[:, VY], rows[:, VX]), yaw_rate=rows[:, YAW_RATE].copy(),
-        lateral_error=rows[:, ERROR].copy(), hand=hand, steer=steer, slip=rows[:, SLIPS : SLIPS + 4].copy(),
-        load=wheels[:, :, LOAD], lateral_force=wheels[:, :, LATERAL], longitudinal_force=wheels[:, :, LONGITUDINAL],
-        slip_loss=wheels[:, :, LATERAL_LOSS] + wheels[:, :, LONGITUDINAL_LOSS], rub_speed=wheels[:, :, RUB_SPEED],
-        drive_force=bodies[:, DRIVE_FORCE],
+        time=np.arange(len(rows)) * ROW_TIME, station=rows[:, State.STATION].copy(), x=x, y=y, heading=line + rows[:, State.HEADING],
+        speed=np.hypot(rows[:, State.VX], rows[:, State.VY]), sideslip=np.arctan2(rows[:, State.VY], rows[:, State.VX]),
+        yaw_rate=rows[:, State.YAW_RATE].copy(),
+        lateral_error=rows[:, State.ERROR].copy(), hand=hand, steer=steer, slip=rows[:, State.SLIPS : State.SLIPS + 4].copy(),
+        load=wheels[:, :, WheelColumn.LOAD], lateral_force=wheels[:, :, WheelColumn.LATERAL],
+        longitudinal_force=wheels[:, :, WheelColumn.LONGITUDINAL],
+        slip_loss=wheels[:, :, WheelColumn.LATERAL_LOSS] + wheels[:, :, WheelColumn.LONGITUDINAL_LOSS],
+        rub_speed=wheels[:, :, WheelColumn.RUB_SPEED],
+        drive_force=bodies[:, BodyColumn.DRIVE_FORCE],
     )  # fmt: skip
 
 

@@ -20,28 +20,36 @@ WEAVING_PER_METRE = 0.004  # ... and this besides [rad/m], above which a lap wea
 
 
 @kernel
-def planned_steers(car, driver, curvature, speed, least, most, steers):
+def steers_on_line(car, driver, curvature, speed, steers):
     """Steer that a driver who is never off the line asks for at each station.
 
     car : Car; driver : Driver; curvature : (n,) of the line [1/m]; speed : (n,) planned [m/s]
-    least, most : steer at the locks [rad]; steers : (n,) written, equivalent single-track steer [rad]
+    steers : (n,) written, equivalent single-track steer [rad]
     Source: `sim.pace.driver.steer_demand` without error.
     """
     for i in range(len(curvature)):
         factor = understeer_factor(driver, speed[i] * speed[i])
-        demand = steer_demand(curvature[i], 0.0, 0.0, 1.0, factor, car.wheelbase, car.wheelbase - car.front_arm)
-        steers[i] = min(max(demand, least), most)
+        steers[i] = steer_demand(curvature[i], 0.0, 0.0, 1.0, factor, car.wheelbase, car.wheelbase - car.front_arm)
 
 
-def planned_travel(car: Car, table: SteerTable, course: Course, plan: PacePlan, driver: Driver) -> float:
-    """Way that the hands have to make on a course, there and back, by a driver who is never off the line.
+def planned_steers(car: Car, course: Course, plan: PacePlan, driver: Driver) -> np.ndarray:
+    """Steer at each station, of a driver who is never off the line and has no lock: the same for all set-ups of a car.
 
-    car : Car; table : SteerTable, whose locks hold the hands; course : Course; plan : PacePlan on its stations; driver : Driver
-    Returns the way as equivalent single-track steer [rad].  Source: total variation of the driver's own feed-forward.
+    car : Car; course : Course; plan : PacePlan on its stations; driver : Driver
+    Returns (n,) equivalent single-track steers [rad].  Source: as for `steers_on_line`.
     """
     steers = np.empty(len(course.station))
-    planned_steers(car, driver, course.curvature, plan.speed, table.lock_right, table.lock_left, steers)
-    return float(np.abs(np.diff(steers)).sum())
+    steers_on_line(car, driver, course.curvature, plan.speed, steers)
+    return steers
+
+
+def planned_travel(steers: np.ndarray, table: SteerTable) -> float:
+    """Way that the hands have to make on a course, there and back.
+
+    steers : (n,) of `planned_steers` [rad]; table : SteerTable, whose locks hold the hands
+    Returns the way as equivalent single-track steer [rad].  Source: total variation of the driver's own feed-forward.
+    """
+    return float(np.abs(np.diff(np.clip(steers, table.lock_right, table.lock_left))).sum())
 
 
 def weaves(travel: float, planned: float, length: float) -> bool:

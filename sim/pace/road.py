@@ -1,28 +1,41 @@
 """The road under a car and a little ahead of it, as kernels read it."""
 
+from enum import IntEnum
 from typing import NamedTuple
 
 import numpy as np
 
+from sim.car.motion import Wind
 from sim.course.centreline import Course
 from sim.kernels.compiled import inlined
 from sim.kernels.cubics import cell_at, cubic_at, cubic_cells, slope_at
 from sim.kernels.trigonometry import sine_cosine
 from sim.pace.driver import PacePlan
 
-CURVATURE, SLOPE, PLAN, DIRECTION = 0, 1, 2, 3
-ROADS = 4  # columns of a road
+
+class RoadColumn(IntEnum):
+    """Columns of a road."""
+
+    CURVATURE = 0  # [1/m]
+    SLOPE = 1  # [-]
+    PLAN = 2  # square of the planned speed [m2/s2]
+    DIRECTION = 3  # heading [rad]
+
+
+ROADS = len(RoadColumn)
 
 
 class Road(NamedTuple):
     """The course and its pace as kernels read them."""
 
+    # (n, 4 * ROADS), columns of `RoadColumn`; the constants of a cell's four cubics, then the factors of t, of t^2 and of t^3: what is
+    # read together stands together.  Roads side by side share one array.
+    cells: np.ndarray
+    row: int  # of the first cell
+    cell_count: int
     length: float
     closed: bool
     density: float  # cells per length [1/m]
-    # (n, 4 * ROADS): curvature [1/m], slope [-], square of the planned speed [m2/s2], heading [rad]; the constants of a cell's four
-    # cubics, then the factors of t, of t^2 and of t^3: what is read together stands together
-    cells: np.ndarray
     power: float  # most at the driven wheels [W]
     wind_x: float  # velocity of the air, the course's axes [m/s]
     wind_y: float
@@ -57,7 +70,7 @@ def road_of(course: Course, plan: PacePlan, cells: np.ndarray | None = None) -> 
     pace = cubic_cells(PchipInterpolator(course.station, plan.speed**2), course.station)
     fixed = course_cells(course) if cells is None else cells
     cells = np.stack([fixed[:, 0], fixed[:, 1], pace, fixed[:, 2]], axis=2).reshape(-1, 4 * ROADS)
-    return Road(course.length, course.closed, (len(course.station) - 1) / course.length, cells, plan.power, *plan.wind)
+    return Road(cells, 0, len(cells), course.length, course.closed, (len(course.station) - 1) / course.length, plan.power, *plan.wind)
 
 
 @inlined
@@ -80,8 +93,9 @@ def look(cells, row, t, ahead, u, density):
     Returns (curvature [1/m], slope [-], square of the plan [m2/s2], its rate [m/s2], curvature ahead [1/m]).
     """
     return (
-        cubic_at(cells, row, CURVATURE, ROADS, t), cubic_at(cells, row, SLOPE, ROADS, t), cubic_at(cells, row, PLAN, ROADS, t),
-        slope_at(cells, row, PLAN, ROADS, t) * density, cubic_at(cells, ahead, CURVATURE, ROADS, u),
+        cubic_at(cells, row, RoadColumn.CURVATURE, ROADS, t), cubic_at(cells, row, RoadColumn.SLOPE, ROADS, t),
+        cubic_at(cells, row, RoadColumn.PLAN, ROADS, t), slope_at(cells, row, RoadColumn.PLAN, ROADS, t) * density,
+        cubic_at(cells, ahead, RoadColumn.CURVATURE, ROADS, u),
     )  # fmt: skip
 
 
@@ -90,7 +104,7 @@ def wind_in_car(cells, row, t, heading, wind_x, wind_y):
     """The wind in the car's axes.
 
     cells, row, t : as for `look`; heading : error [rad]; wind_x, wind_y : in the course's axes [m/s]
-    Returns (ahead, left) [m/s].
+    Returns Wind.
     """
-    sine, cosine = sine_cosine(cubic_at(cells, row, DIRECTION, ROADS, t) + heading)
-    return cosine * wind_x + sine * wind_y, cosine * wind_y - sine * wind_x
+    sine, cosine = sine_cosine(cubic_at(cells, row, RoadColumn.DIRECTION, ROADS, t) + heading)
+    return Wind(cosine * wind_x + sine * wind_y, cosine * wind_y - sine * wind_x)

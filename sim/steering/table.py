@@ -2,6 +2,7 @@
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from enum import IntEnum
 
 import numpy as np
 
@@ -10,8 +11,22 @@ from sim.scenario.car import CarTable
 from sim.scenario.setup import SetupTable
 from sim.steering.arrangement import HAND_LIMIT, LOCK_MARGIN, FrontWheels, Steering, build_steering
 
-HAND, LEFT_STEER, RIGHT_STEER, LEFT_X, RIGHT_X, LEFT_Y, RIGHT_Y, LEFT_CAMBER, RIGHT_CAMBER = range(9)
-COLUMNS = 9
+
+class SteerColumn(IntEnum):
+    """Columns of a steer table; x and y are of the contact points, behind the front axle negative."""
+
+    HAND = 0  # [rad]
+    LEFT_STEER = 1  # [rad]
+    RIGHT_STEER = 2
+    LEFT_X = 3  # [m]
+    RIGHT_X = 4
+    LEFT_Y = 5  # [m]
+    RIGHT_Y = 6
+    LEFT_CAMBER = 7  # [rad]
+    RIGHT_CAMBER = 8
+
+
+COLUMNS = len(SteerColumn)
 
 # A cubic spline then errs by less than 1e-7 rad or m inside 95 % of the range.  Even, so that straight ahead is a node
 # in a symmetric set-up.
@@ -148,8 +163,8 @@ def merged_table(table: SteerTable) -> SteerTable:
     Returns SteerTable with the same hand angles.
     """
     cells = np.zeros_like(table.cells)
-    cells[:, HAND] = table.cells[:, HAND]
-    for column in (LEFT_STEER, RIGHT_STEER):
+    cells[:, SteerColumn.HAND] = table.cells[:, SteerColumn.HAND]
+    for column in (SteerColumn.LEFT_STEER, SteerColumn.RIGHT_STEER):
         cells[:, column, 0] = table.first + table.spacing * np.arange(len(cells))
         cells[:, column, 1] = table.spacing
     return SteerTable(table.first, table.spacing, cells, table.lock_left, table.lock_right)

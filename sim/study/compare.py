@@ -14,7 +14,7 @@ from sim.lap.drive import OFF_COURSE, Ended, Lap, drive_lap
 from sim.lap.ladder import Model
 from sim.lap.ledger import Ledger, causes, ledger_of
 from sim.lap.rolling import rolling_lap
-from sim.lap.state import ERROR_SQUARED, FARTHEST, LEAST_LOAD, PEAK_SLIP, STATION, VX, VY
+from sim.lap.state import Extreme, State
 from sim.lap.trace import Trace, no_trace, time_at_lock, trace_of, trace_of_rolling
 from sim.pace.driver import PacePlan, plan_pace
 from sim.pace.policies import PacedPlan, plans_for_time
@@ -297,14 +297,14 @@ def _drive(entry: Entry, car: Car, course: Course, plan: PacePlan, rung: Model, 
         car, table = single_track(car), merged_table(table)
     lap = drive_lap(car, table, course, plan, laps=laps)
     finished = lap.ended == Ended.FINISHED
-    length = course.length if finished else max(float(lap.end[STATION]), 1e-9)
+    length = course.length if finished else max(float(lap.end[State.STATION]), 1e-9)
     trace = trace_of(car, table, course, plan, lap)
     cause, reason = (EndCause.NONE, "") if finished else _why(lap, car, table, course)
     return SetupResult(
         name=entry.name, ended=lap.ended, cause=cause, reason=reason,
         distance=lap.distance, time=lap.time, ledger=ledger_of(car, lap) if finished else None,
-        error_rms=float(np.sqrt(max(lap.end[ERROR_SQUARED], 0.0) / length)), error_max=float(lap.extremes[FARTHEST]),
-        least_load=float(lap.extremes[LEAST_LOAD]), peak_slips=lap.extremes[PEAK_SLIP : PEAK_SLIP + 4].copy(),
+        error_rms=float(np.sqrt(max(lap.end[State.ERROR_SQUARED], 0.0) / length)), error_max=float(lap.extremes[Extreme.FARTHEST]),
+        least_load=float(lap.extremes[Extreme.LEAST_LOAD]), peak_slips=lap.extremes[Extreme.PEAK_SLIP : Extreme.PEAK_SLIP + 4].copy(),
         trace=trace, at_lock=time_at_lock(table, trace),
     )  # fmt: skip
 
@@ -329,14 +329,14 @@ def _roll(entry: Entry, car: Car, course: Course, plan: PacePlan, rung: Model) -
 
 def _why(lap: Lap, car: Car, table: SteerTable, course: Course) -> tuple[EndCause, str]:
     """Why a lap ended early, and the same in plain words with place and figures."""
-    station = float(lap.end[STATION])
+    station = float(lap.end[State.STATION])
     where = f"after {lap.time:.1f} s, {station % course.length if course.closed else station:.0f} m into the lap"
     if lap.ended == Ended.TIPPED:
         return EndCause.TIPPED, f"tips over {where}"
     if lap.ended == Ended.STALLED:
         return EndCause.STALLED, f"comes to a halt {where}: not enough power"
     if lap.ended == Ended.WEAVED:
-        slips, tyres = np.abs(lap.extremes[PEAK_SLIP : PEAK_SLIP + 4]), [car.front_tyre] * 2 + [car.rear_tyre] * 2
+        slips, tyres = np.abs(lap.extremes[Extreme.PEAK_SLIP : Extreme.PEAK_SLIP + 4]), [car.front_tyre] * 2 + [car.rear_tyre] * 2
         slid = any(tyre.cornering_stiffness * slip > tyre.friction for tyre, slip in zip(tyres, slips, strict=True))
         return EndCause.WEAVED, (
             f"weaves: {'its tyres slide and ' if slid else ''}the driver's hands go to and fro more than the course asks for, so its "
@@ -353,7 +353,7 @@ def _why(lap: Lap, car: Car, table: SteerTable, course: Course) -> tuple[EndCaus
     lock = lock_left if left > lock_left else -lock_right if right < lock_right else None
     if lock is not None:
         return EndCause.LOCK, f"runs {OFF_COURSE:g} m off the line {where}: at full lock ({lock:.0f} deg) it does not turn enough"
-    speed = float(np.hypot(lap.end[VX], lap.end[VY]))
+    speed = float(np.hypot(lap.end[State.VX], lap.end[State.VY]))
     if understeer_gradient(car) < 0 and speed > NEAR_SPINNING * characteristic_speed(car):
         return EndCause.SPINS, (
             f"swings {OFF_COURSE:g} m off the line {where}: its rear tyres give way sooner than the front ones, and from "

@@ -7,7 +7,7 @@ from math import degrees
 import numpy as np
 
 from sim.car.chassis import WHEELS, single_track
-from sim.car.motion import ALIGNING_POWER, LATERAL, LATERAL_LOSS, LOAD, LONGITUDINAL, LONGITUDINAL_LOSS
+from sim.car.motion import BodyColumn, WheelColumn
 from sim.lap.ladder import Model
 from sim.lap.trace import pose_columns
 from sim.scenario.scenario import Scenario
@@ -123,14 +123,14 @@ def corner_result(scenario: Scenario, entries: Sequence[Entry], radius: float, s
 
 
 def _told(scenario: Scenario, entry: Entry, turn: SteadyTurn, radius: float, speed: float) -> CornerTurn:
-    loss = turn.wheels[:, LATERAL_LOSS] + turn.wheels[:, LONGITUDINAL_LOSS]
+    loss = turn.wheels[:, WheelColumn.LATERAL_LOSS] + turn.wheels[:, WheelColumn.LONGITUDINAL_LOSS]
     wheels = {
         wheel: WheelTurn(
             steer_deg=degrees(turn.steers[i]),
             slip_deg=degrees(np.arctan(turn.slips[i])),
-            load_N=float(turn.wheels[i, LOAD]),
-            lateral_force_N=float(turn.wheels[i, LATERAL]),
-            longitudinal_force_N=float(turn.wheels[i, LONGITUDINAL]),
+            load_N=float(turn.wheels[i, WheelColumn.LOAD]),
+            lateral_force_N=float(turn.wheels[i, WheelColumn.LATERAL]),
+            longitudinal_force_N=float(turn.wheels[i, WheelColumn.LONGITUDINAL]),
             slip_loss_W=float(loss[i]),
         )
         for i, wheel in enumerate(WHEELS)
@@ -144,7 +144,7 @@ def _told(scenario: Scenario, entry: Entry, turn: SteadyTurn, radius: float, spe
         sideslip_deg=known(degrees(turn.sideslip)),
         drive_force_N=known(turn.drive_force),
         scrub_W=float(loss.sum()) if ok else None,
-        aligning_W=float(turn.body[ALIGNING_POWER]) if ok else None,
+        aligning_W=float(turn.body[BodyColumn.ALIGNING_POWER]) if ok else None,
         wheels=wheels if ok else None,
         hand_torque_by_law_N_m=held.total_by_law_N_m if held else None,
     )
@@ -170,7 +170,7 @@ def _ladder(scenario: Scenario, entry: Entry, turn: SteadyTurn, radius: float, s
                 rungs.append(RungTurn(rung.label))
                 continue
             steers, sideslip = (one.steers[0], one.steers[1]), one.sideslip
-            scrub = float((one.wheels[:, LATERAL_LOSS] + one.wheels[:, LONGITUDINAL_LOSS]).sum())
+            scrub = float((one.wheels[:, WheelColumn.LATERAL_LOSS] + one.wheels[:, WheelColumn.LONGITUDINAL_LOSS]).sum())
         rungs.append(RungTurn(rung.label, degrees(steers[0]), degrees(steers[1]), degrees(sideslip), scrub))
     return tuple(rungs)
 

@@ -7,7 +7,7 @@ from math import degrees
 import numpy as np
 
 from sim.car.chassis import with_law
-from sim.car.motion import ALIGNING, LATERAL, LOAD
+from sim.car.motion import WheelColumn
 from sim.car.tyre import LAW_TYPES, LAWS
 from sim.scenario.scenario import Scenario
 from sim.scenario.tables import MILLIMETRE
@@ -69,9 +69,9 @@ def _held_by(scenario: Scenario, entry: Entry, radius: float, speed: float, law:
     turn = steady_turn(car, entry.table, radius, speed)
     if not turn.converged:
         return None
-    load = turn.wheels[None, :2, LOAD]
+    load = turn.wheels[None, :2, WheelColumn.LOAD]
     return turn.hand, hand_torque(
-        entry.steering, np.array([turn.hand]), load, turn.wheels[None, :2, LATERAL], -car.front_tyre.rolling_resistance * load,
-        turn.wheels[None, :2, ALIGNING],
+        entry.steering, np.array([turn.hand]), load, turn.wheels[None, :2, WheelColumn.LATERAL], -car.front_tyre.rolling_resistance * load,
+        turn.wheels[None, :2, WheelColumn.ALIGNING],
         washer_arm(kingpin.washer_inner_mm * MILLIMETRE, kingpin.washer_outer_mm * MILLIMETRE, worn=False),
     )  # fmt: skip

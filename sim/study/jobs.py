@@ -21,7 +21,7 @@ from sim.kernels.compiled import DIGEST
 from sim.lap.drive import Ended, Lap, drive_lap
 from sim.lap.ledger import ledger_of
 from sim.lap.lockstep.batch import drive_batch
-from sim.lap.state import FARTHEST, LEAST_LOAD, PEAK_SLIP
+from sim.lap.state import Extreme
 from sim.pace.driver import Pace, PacePlan, plan_pace
 from sim.scenario.car import CarTable
 from sim.scenario.scenario import Scenario
@@ -157,8 +157,8 @@ def _figures(course: Course, job: Job, car: Car, lap: Lap) -> list[float]:
             laps, distance = raced.laps, raced.distance
     return [
         1.0, lap.time, ledger.drive_work, ledger.scrub, ledger.rolling, ledger.air, ledger.brakes, ledger.aligning, battery, charge, laps,
-        distance, lap.extremes[LEAST_LOAD], lap.extremes[FARTHEST], ledger.residual, *ledger.rub,
-        *lap.extremes[PEAK_SLIP : PEAK_SLIP + 4],
+        distance, lap.extremes[Extreme.LEAST_LOAD], lap.extremes[Extreme.FARTHEST], ledger.residual, *ledger.rub,
+        *lap.extremes[Extreme.PEAK_SLIP : Extreme.PEAK_SLIP + 4],
     ]  # fmt: skip
 
 

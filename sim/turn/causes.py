@@ -6,7 +6,7 @@ from typing import NamedTuple
 import numpy as np
 
 from sim.car.chassis import DIFFERENTIAL, ONE_WHEEL_LEFT, ONE_WHEEL_RIGHT, Car, tip_limit
-from sim.car.motion import LATERAL, LOAD, LONGITUDINAL
+from sim.car.motion import WheelColumn
 from sim.car.traction import GRIP_SHARE
 from sim.steering.table import SteerTable
 
@@ -79,7 +79,7 @@ def grip_shares(car: Car, wheels: np.ndarray) -> tuple[float, float]:
     car : Car; wheels : columns of `sim.car.motion` [N]
     Returns (front, rear), 1 where both wheels of an axle slide [-].
     """
-    used, load = np.hypot(wheels[:, LATERAL], wheels[:, LONGITUDINAL]), wheels[:, LOAD]
+    used, load = np.hypot(wheels[:, WheelColumn.LATERAL], wheels[:, WheelColumn.LONGITUDINAL]), wheels[:, WheelColumn.LOAD]
     front, rear = (used[axle].sum() / max(load[axle].sum(), 1e-12) for axle in (slice(0, 2), slice(2, 4)))
     return float(front / car.front_tyre.friction), float(rear / car.rear_tyre.friction)
 
@@ -100,5 +100,5 @@ def cause_of(car: Car, end: Ending) -> Cause:
     if end.speed**2 * abs(end.curvature) >= (1 - AT_TIPPING) * limit:
         return Cause.TIPS
     front, rear = grip_shares(car, end.wheels)
-    used = {Cause.SPINS: drive_share(car, end.drive, end.wheels[:, LOAD]), Cause.FRONT: front, Cause.REAR: rear}
+    used = {Cause.SPINS: drive_share(car, end.drive, end.wheels[:, WheelColumn.LOAD]), Cause.FRONT: front, Cause.REAR: rear}
     return max(used, key=lambda cause: used[cause])

@@ -7,10 +7,10 @@ from math import floor, inf
 import numpy as np
 
 from sim.car.chassis import Car
-from sim.car.motion import BODY_COLUMNS, DRIVE_POWER, LATERAL_LOSS, LIFTED, LONGITUDINAL_LOSS, WHEEL_COLUMNS
+from sim.car.motion import BODY_COLUMNS, WHEEL_COLUMNS, BodyColumn, WheelColumn
 from sim.judgements import TELL_APART
 from sim.kernels.compiled import kernel
-from sim.steering.hands import SteerCells, hands_of
+from sim.steering.cells import SteerCells, steer_cells_of
 from sim.steering.table import SteerTable
 from sim.turn.causes import Cause
 from sim.turn.steady import BALANCED, JUMP, find_turn, rolling_guess, slides_or_lifts, steady_turn
@@ -51,10 +51,10 @@ class TurnMap:
 
 
 @kernel
-def sweep(car, hands, curvature, speeds, first, start, places, scrub, drive, state):
+def sweep(car, steer_cells, curvature, speeds, first, start, places, scrub, drive, state):
     """Steady turns of one radius at rising speeds, each begun from the one before, until there is none.
 
-    car : Car; hands : SteerCells; curvature : of the path [1/m]; speeds : (n,) rising, above 0 [m/s]
+    car : Car; steer_cells : SteerCells; curvature : of the path [1/m]; speeds : (n,) rising, above 0 [m/s]
     first : index of the speed to begin with; start : (3,) guess there, see `sim.turn.steady.turn_misses`
     places : (n, 3), scrub, drive : (n,) written while turns are found [W]; state : (n,) written, State
     Returns the index of the first speed without a turn, n where there is none.
@@ -66,27 +66,27 @@ def sweep(car, hands, curvature, speeds, first, start, places, scrub, drive, sta
         if j > first + 1:  # goes on as the last two did, evenly in the square of the speed
             ahead = (speeds[j] ** 2 - speeds[j - 1] ** 2) / (speeds[j - 1] ** 2 - speeds[j - 2] ** 2)
             unknown[:] = places[j - 1] + ahead * (places[j - 1] - places[j - 2])
-            unknown[1] = min(max(unknown[1], hands.least), hands.most)
-            miss = find_turn(car, hands, speeds[j], curvature, unknown, steers, slips, wheels, body)
+            unknown[1] = min(max(unknown[1], steer_cells.least), steer_cells.most)
+            miss = find_turn(car, steer_cells, speeds[j], curvature, unknown, steers, slips, wheels, body)
         if not miss <= 10.0 * BALANCED:
             unknown[:] = places[j - 1] if j > first else start
-            miss = find_turn(car, hands, speeds[j], curvature, unknown, steers, slips, wheels, body)
-        if not miss <= 10.0 * BALANCED or body[LIFTED] > 1.5 or (j > first and np.abs(unknown - places[j - 1]).max() > JUMP):
+            miss = find_turn(car, steer_cells, speeds[j], curvature, unknown, steers, slips, wheels, body)
+        if not miss <= 10.0 * BALANCED or body[BodyColumn.LIFTED] > 1.5 or (j > first and np.abs(unknown - places[j - 1]).max() > JUMP):
             return j
         places[j] = unknown
         scrub[j] = 0.0
         for i in range(4):
-            scrub[j] += wheels[i, LATERAL_LOSS] + wheels[i, LONGITUDINAL_LOSS]
-        drive[j] = body[DRIVE_POWER]
+            scrub[j] += wheels[i, WheelColumn.LATERAL_LOSS] + wheels[i, WheelColumn.LONGITUDINAL_LOSS]
+        drive[j] = body[BodyColumn.DRIVE_POWER]
         state[j] = slides_or_lifts(car, wheels, body)
     return len(speeds)
 
 
 @kernel
-def edge(car, hands, curvature, low, high, place, grips):
+def edge(car, steer_cells, curvature, low, high, place, grips):
     """The speed at which turns end, between one with a turn and one without, by steps that are halved.
 
-    car : Car; hands : SteerCells; curvature : of the path [1/m]; low, high : speeds [m/s]; place : (3,) the turn at `low`
+    car : Car; steer_cells : SteerCells; curvature : of the path [1/m]; low, high : speeds [m/s]; place : (3,) the turn at `low`
     grips : whether turns in which a wheel lifts or slides count as none
     Returns the highest speed that was found to have a turn, at most SHARPNESS below the end [m/s].
     """
@@ -95,8 +95,8 @@ def edge(car, hands, curvature, low, high, place, grips):
     step = 0.5 * (high - low)
     while step > 0.5 * SHARPNESS:
         unknown[:] = last
-        miss = find_turn(car, hands, low + step, curvature, unknown, steers, slips, wheels, body)
-        turns = miss <= 10.0 * BALANCED and body[LIFTED] < 1.5 and np.abs(unknown - last).max() <= JUMP
+        miss = find_turn(car, steer_cells, low + step, curvature, unknown, steers, slips, wheels, body)
+        turns = miss <= 10.0 * BALANCED and body[BodyColumn.LIFTED] < 1.5 and np.abs(unknown - last).max() <= JUMP
         if low + step < high and turns and not (grips and slides_or_lifts(car, wheels, body) != 0):
             low, last[:] = low + step, unknown
         else:
@@ -128,13 +128,13 @@ def turn_map(car: Car, table: SteerTable, radii: np.ndarray, speeds: np.ndarray)
 
 def _turns_of(car: Car, table: SteerTable, radius: float, speeds: np.ndarray, wider: np.ndarray, made: TurnMap, i: int) -> np.ndarray:
     """Fill row i of a map; wider : (n, 3) places of a wider radius.  Returns the places of this one's turns; NaN where none."""
-    hands, curvature, places = hands_of(table), 1 / radius, np.full((len(speeds), 3), np.nan)
+    steer_cells, curvature, places = steer_cells_of(table), 1 / radius, np.full((len(speeds), 3), np.nan)
     scrub, drive, state = made.scrub[i], made.drive[i], made.state[i]
 
     def run(first: int, start: np.ndarray, behind: int) -> int:
-        return int(sweep(car, hands, curvature, speeds[:behind], first, start, places, scrub, drive, state))
+        return int(sweep(car, steer_cells, curvature, speeds[:behind], first, start, places, scrub, drive, state))
 
-    rolling = rolling_guess(car, hands, curvature)
+    rolling = rolling_guess(car, steer_cells, curvature)
     first, start = 0, rolling
     while (first := run(first, start, len(speeds))) < len(speeds):
         turn = steady_turn(car, table, radius, float(speeds[first]))
@@ -155,13 +155,13 @@ def _turns_of(car: Car, table: SteerTable, radius: float, speeds: np.ndarray, wi
                 state[later] = state[first]
         else:
             break
-    made.grips_to[i] = _end_of(car, hands, curvature, speeds, places, state == State.ROLLS, grips=True)
-    made.ends_at[i] = _end_of(car, hands, curvature, speeds, places, np.isfinite(scrub), grips=False)
+    made.grips_to[i] = _end_of(car, steer_cells, curvature, speeds, places, state == State.ROLLS, grips=True)
+    made.ends_at[i] = _end_of(car, steer_cells, curvature, speeds, places, np.isfinite(scrub), grips=False)
     return places
 
 
 def _end_of(
-    car: Car, hands: SteerCells, curvature: float, speeds: np.ndarray, places: np.ndarray, held: np.ndarray, *, grips: bool,
+    car: Car, steer_cells: SteerCells, curvature: float, speeds: np.ndarray, places: np.ndarray, held: np.ndarray, *, grips: bool,
 ) -> float:  # fmt: skip
     """Where the first turns that are held end, see `TurnMap`.  held : (n,) whether each is."""
     if not held.any():
@@ -169,7 +169,7 @@ def _end_of(
     first = int(np.argmax(held))
     behind = first + int(np.argmin(np.append(held[first:], False)))
     return inf if behind == len(speeds) else float(
-        edge(car, hands, curvature, speeds[behind - 1], speeds[behind], places[behind - 1], grips)
+        edge(car, steer_cells, curvature, speeds[behind - 1], speeds[behind], places[behind - 1], grips)
     )  # fmt: skip
 
 

@@ -6,7 +6,7 @@ import numpy as np
 
 from sim.car.chassis import GRAVITY, SOLID_AXLE, Car, kinematic_steer, wheel_loads
 from sim.car.tyre import cornering_stiffness
-from sim.steering.hands import SteerCells, front_pose, hands_of
+from sim.steering.cells import SteerCells, front_pose, steer_cells_of
 from sim.steering.table import SteerTable
 from sim.turn.steady import rolling_guess
 
@@ -43,9 +43,9 @@ def rolling_turn(car: Car, table: SteerTable | None, curvature: float) -> Rollin
     """
     if table is None:
         return _bicycle_turn(car, curvature)
-    hands = hands_of(table)
-    steer = _steer_for(car, hands, curvature)
-    vy, _, state = _least_loss(car, hands, steer)
+    steer_cells = steer_cells_of(table)
+    steer = _steer_for(car, steer_cells, curvature)
+    vy, _, state = _least_loss(car, steer_cells, steer)
     speed = float(np.hypot(1.0, vy))
     forward, side, stiffness, drive_stiffness, axle = state
     slips = -side / np.abs(forward)
@@ -69,10 +69,10 @@ def _bicycle_turn(car: Car, curvature: float) -> RollingTurn:
     return RollingTurn(steer, sideslip, nothing, nothing, speeds, 0.0, nothing, nothing)
 
 
-def _least_loss(car: Car, hands: SteerCells, steer: float) -> tuple[float, float, WheelState]:
+def _least_loss(car: Car, steer_cells: SteerCells, steer: float) -> tuple[float, float, WheelState]:
     """Side speed, yaw velocity (at unit forward speed) and wheel state that lose least at a steer."""
     steers, rates, x, y, cambers, loads = (np.empty(4) for _ in range(6))
-    front_pose(hands, car, steer, 0.0, steers, rates, x, y, cambers)
+    front_pose(steer_cells, car, steer, 0.0, steers, rates, x, y, cambers)
     wheel_loads(x, y, car.mass * GRAVITY, 0.0, 0.0, car.height, loads)
     nominal = car.mass * GRAVITY / 4
     tyres = (car.front_tyre, car.front_tyre, car.rear_tyre, car.rear_tyre)
@@ -103,21 +103,21 @@ def _least_loss(car: Car, hands: SteerCells, steer: float) -> tuple[float, float
     return float(solution[0]), float(solution[1]), (forward @ moved, side @ moved, stiffness, drive, solution[2])
 
 
-def _steer_for(car: Car, hands: SteerCells, curvature: float) -> float:
+def _steer_for(car: Car, steer_cells: SteerCells, curvature: float) -> float:
     """The steer at which the turn that loses least has a curvature; secant method from the rolling bicycle's steer."""
 
     def miss(steer: float) -> float:
-        vy, yaw_rate, _ = _least_loss(car, hands, steer)
+        vy, yaw_rate, _ = _least_loss(car, steer_cells, steer)
         return yaw_rate / float(np.hypot(1.0, vy)) - curvature
 
-    first = float(rolling_guess(car, hands, curvature)[1])
-    second = first + (1e-4 if first < 0.5 * (hands.least + hands.most) else -1e-4)
+    first = float(rolling_guess(car, steer_cells, curvature)[1])
+    second = first + (1e-4 if first < 0.5 * (steer_cells.least + steer_cells.most) else -1e-4)
     here, there = miss(first), miss(second)
     for _ in range(40):
         if abs(there) <= STEER_MISS or there == here:
             break
         third = second - there * (second - first) / (there - here)
-        third = min(max(third, hands.least), hands.most)
+        third = min(max(third, steer_cells.least), steer_cells.most)
         if third == second:
             break
         first, here, second = second, there, third

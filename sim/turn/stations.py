@@ -12,20 +12,18 @@ what it picks with a lap in time.
 """
 
 from dataclasses import dataclass
+from enum import IntEnum
 from math import inf, nan
 from typing import NamedTuple
 
 import numpy as np
 
 from sim.car.chassis import GRAVITY, ONE_WHEEL_LEFT, ONE_WHEEL_RIGHT, Car, axle_loads
-from sim.car.motion import (
-    ALIGNING_POWER, BATTERY_POWER, BODY_COLUMNS, BRAKE_POWER, CHARGE_RATE, DRIVE_POWER, LATERAL_LOSS, LIFTED, LOAD, LONGITUDINAL_LOSS,
-    ROLLING_POWER, RUB_SPEED, WHEEL_COLUMNS,
-)  # fmt: skip
+from sim.car.motion import BODY_COLUMNS, WHEEL_COLUMNS, BodyColumn, WheelColumn
 from sim.course.centreline import Course
 from sim.kernels.compiled import kernel
 from sim.pace.driver import LEAST_CRUISE, PacePlan, resistance
-from sim.steering.hands import SteerCells, hands_of
+from sim.steering.cells import SteerCells, steer_cells_of
 from sim.steering.table import SteerTable
 from sim.turn.steady import find_turn, rolling_guess, turn_misses
 
@@ -38,7 +36,24 @@ QUICK_STEPS = 12  # of the quick solver before the thorough one is asked
 # Of the driven wheels' static grip, what a steady turn may pull with.  At a standing start the plan's power asks for more than tyres
 # hold; in time the car then falls behind the plan and makes it up later.  The sum counts that work as drive without slip.
 GRIP_USED = 0.6
-(DRIVE, BRAKES, ROLLING, ALIGNING, BATTERY, CHARGE, LEAST_LOAD, FAILED, LATERAL, LONGITUDINAL, RUB) = (0, 1, 2, 3, 4, 5, 6, 7, 8, 12, 16)
+
+
+class Sum(IntEnum):
+    """Places of a lap's sums; fours stand for the first of them, in the order of `chassis.WHEELS`."""
+
+    DRIVE = 0  # work and losses [J]
+    BRAKES = 1
+    ROLLING = 2
+    ALIGNING = 3
+    BATTERY = 4
+    CHARGE = 5  # used, by the rate law [A s]
+    LEAST_LOAD = 6  # [N]
+    FAILED = 7  # distance without a turn [m]
+    LATERAL = 8  # four
+    LONGITUDINAL = 12  # four
+    RUB = 16  # four [m]
+
+
 SUMS = 20
 
 
@@ -117,7 +132,7 @@ def stations_of(course: Course, car: Car, plan: PacePlan, pieces: int | None = P
     parts = length, mean(curvature), np.sqrt(mean(mean_square)), mean(pull)
     order = np.lexsort((parts[1], parts[3] < 0))
     length, curvature, speed, pull = (np.ascontiguousarray(part[order]) for part in parts)
-    free = SteerCells(0.0, 1.0, np.empty((0, 0, 0)), -inf, inf)  # no lock: each set-up brings its own
+    free = SteerCells(np.empty((0, 0)), 0, 0, 0.0, 1.0, -inf, inf)  # no lock: each set-up brings its own
     guess = np.array([rolling_guess(car, free, float(one)) for one in curvature])
     return Stations(length, curvature, speed, pull, guess, air=float((drag * step).sum()), beyond=beyond, time=plan.time)
 
@@ -137,15 +152,15 @@ def _air_push(course: Course, plan: PacePlan) -> np.ndarray:
 
 
 @kernel
-def settle(car, hands, speed, curvature, unknown, inverse, misses, steers, slips, wheels, body):
+def settle(car, steer_cells, speed, curvature, unknown, inverse, misses, steers, slips, wheels, body):
     """Broyden's method from a neighbour's turn and its inverse Jacobian: one evaluation a step where Newton's takes seven.
 
-    car, hands, speed, curvature, unknown, misses, steers, slips, wheels, body : as for `sim.turn.steady.turn_misses` [m/s], [1/m]
+    car, steer_cells, speed, curvature, unknown, misses, steers, slips, wheels, body : as for `sim.turn.steady.turn_misses` [m/s], [1/m]
     inverse : (3, 3) of the Jacobian, changed in place [-]
     Returns the largest miss [-].  Source: Broyden's "good" update, textbook.
     """
     step, moved, change = np.empty(3), np.empty(3), np.empty(3)
-    turn_misses(car, hands, speed, curvature, unknown, misses, steers, slips, wheels, body)
+    turn_misses(car, steer_cells, speed, curvature, unknown, misses, steers, slips, wheels, body)
     miss = np.abs(misses).max()
     for _ in range(QUICK_STEPS):
         if not miss > SETTLED:
@@ -155,8 +170,8 @@ def settle(car, hands, speed, curvature, unknown, inverse, misses, steers, slips
             change[i] = misses[i]
         for i in range(3):
             unknown[i] += min(max(step[i], -0.1), 0.1)
-        unknown[1] = min(max(unknown[1], hands.least), hands.most)
-        turn_misses(car, hands, speed, curvature, unknown, misses, steers, slips, wheels, body)
+        unknown[1] = min(max(unknown[1], steer_cells.least), steer_cells.most)
+        turn_misses(car, steer_cells, speed, curvature, unknown, misses, steers, slips, wheels, body)
         miss = np.abs(misses).max()
         for i in range(3):
             change[i] = misses[i] - change[i]
@@ -174,19 +189,19 @@ def settle(car, hands, speed, curvature, unknown, inverse, misses, steers, slips
 
 
 @kernel
-def fresh_inverse(car, hands, speed, curvature, unknown, inverse, misses, steers, slips, wheels, body):
+def fresh_inverse(car, steer_cells, speed, curvature, unknown, inverse, misses, steers, slips, wheels, body):
     """Inverse Jacobian of a steady turn by differences.
 
-    car, hands, speed, curvature, unknown, steers, slips, wheels, body : as for `sim.turn.steady.turn_misses` [m/s], [1/m]
+    car, steer_cells, speed, curvature, unknown, steers, slips, wheels, body : as for `sim.turn.steady.turn_misses` [m/s], [1/m]
     inverse : (3, 3) written [-]; misses : (3,) work space
     Source: inverse of a 3 x 3 matrix by cofactors.  A singular one gives steps that are not finite, and the thorough solver is asked.
     """
     jacobian, plus = np.empty((3, 3)), np.empty(3)
-    turn_misses(car, hands, speed, curvature, unknown, misses, steers, slips, wheels, body)
+    turn_misses(car, steer_cells, speed, curvature, unknown, misses, steers, slips, wheels, body)
     for k in range(3):
         kept = unknown[k]
         unknown[k] = kept + 1e-6
-        turn_misses(car, hands, speed, curvature, unknown, plus, steers, slips, wheels, body)
+        turn_misses(car, steer_cells, speed, curvature, unknown, plus, steers, slips, wheels, body)
         unknown[k] = kept
         for i in range(3):
             jacobian[i, k] = (plus[i] - misses[i]) / 1e-6
@@ -213,18 +228,18 @@ def pulled(car, force, speed):
 
 
 @kernel
-def sum_turns(car, hands, length, curvature, speed, pull, guess, sums):
+def sum_turns(car, steer_cells, length, curvature, speed, pull, guess, sums):
     """Steady turns of all pieces.
 
-    car, hands : as kernels read them
+    car, steer_cells : as kernels read them
     length, curvature, speed, pull : (n,) of `Stations` [m], [1/m], [m/s], [N]
     guess : (n, 3) of `Stations`; a turn is begun from the one before, moved as far as the rolling bicycle moves [rad], [rad], [-]
-    sums : (SUMS,) written: work and losses [J], used charge [A s], least load [N], distance without a turn [m], rub [m]
+    sums : (SUMS,) written, see `Sum`
     """
     steers, slips, misses, unknown, inverse = np.empty(4), np.empty(4), np.empty(3), np.empty(3), np.empty((3, 3))
     wheels, body = np.zeros((4, WHEEL_COLUMNS)), np.zeros(BODY_COLUMNS)
     sums[:] = 0.0
-    sums[LEAST_LOAD] = car.mass * GRAVITY
+    sums[Sum.LEAST_LOAD] = car.mass * GRAVITY
     warm = False
     for i in range(len(length)):
         v = speed[i]
@@ -233,35 +248,35 @@ def sum_turns(car, hands, length, curvature, speed, pull, guess, sums):
         for _ in range(2):  # a second time from the rolling bicycle, with a Jacobian of its own
             for k in range(3):
                 unknown[k] = unknown[k] + guess[i, k] - guess[i - 1, k] if warm else guess[i, k]
-            unknown[1] = min(max(unknown[1], hands.least), hands.most)
+            unknown[1] = min(max(unknown[1], steer_cells.least), steer_cells.most)
             if not warm:
-                fresh_inverse(one, hands, v, curvature[i], unknown, inverse, misses, steers, slips, wheels, body)
-            found = settle(one, hands, v, curvature[i], unknown, inverse, misses, steers, slips, wheels, body) <= SETTLED
+                fresh_inverse(one, steer_cells, v, curvature[i], unknown, inverse, misses, steers, slips, wheels, body)
+            found = settle(one, steer_cells, v, curvature[i], unknown, inverse, misses, steers, slips, wheels, body) <= SETTLED
             if found:
                 break
             warm = False
         if not found:
             unknown[:] = guess[i]
-            unknown[1] = min(max(unknown[1], hands.least), hands.most)
-            miss = find_turn(one, hands, v, curvature[i], unknown, steers, slips, wheels, body)
+            unknown[1] = min(max(unknown[1], steer_cells.least), steer_cells.most)
+            miss = find_turn(one, steer_cells, v, curvature[i], unknown, steers, slips, wheels, body)
             found = miss <= SETTLED
-        if not found or body[LIFTED] > 1.5:
-            sums[FAILED] += length[i]
+        if not found or body[BodyColumn.LIFTED] > 1.5:
+            sums[Sum.FAILED] += length[i]
             warm = False
             continue
         warm = True
         share = length[i] / v
-        sums[DRIVE] += body[DRIVE_POWER] * share
-        sums[BRAKES] += body[BRAKE_POWER] * share
-        sums[ROLLING] += body[ROLLING_POWER] * share
-        sums[ALIGNING] += body[ALIGNING_POWER] * share
-        sums[BATTERY] += body[BATTERY_POWER] * share
-        sums[CHARGE] += body[CHARGE_RATE] * share
+        sums[Sum.DRIVE] += body[BodyColumn.DRIVE_POWER] * share
+        sums[Sum.BRAKES] += body[BodyColumn.BRAKE_POWER] * share
+        sums[Sum.ROLLING] += body[BodyColumn.ROLLING_POWER] * share
+        sums[Sum.ALIGNING] += body[BodyColumn.ALIGNING_POWER] * share
+        sums[Sum.BATTERY] += body[BodyColumn.BATTERY_POWER] * share
+        sums[Sum.CHARGE] += body[BodyColumn.CHARGE_RATE] * share
         for k in range(4):
-            sums[LATERAL + k] += wheels[k, LATERAL_LOSS] * share
-            sums[LONGITUDINAL + k] += wheels[k, LONGITUDINAL_LOSS] * share
-            sums[RUB + k] += wheels[k, RUB_SPEED] * share
-            sums[LEAST_LOAD] = min(sums[LEAST_LOAD], wheels[k, LOAD])
+            sums[Sum.LATERAL + k] += wheels[k, WheelColumn.LATERAL_LOSS] * share
+            sums[Sum.LONGITUDINAL + k] += wheels[k, WheelColumn.LONGITUDINAL_LOSS] * share
+            sums[Sum.RUB + k] += wheels[k, WheelColumn.RUB_SPEED] * share
+            sums[Sum.LEAST_LOAD] = min(sums[Sum.LEAST_LOAD], wheels[k, WheelColumn.LOAD])
 
 
 def station_sum(car: Car, table: SteerTable, stations: Stations) -> StationSum:
@@ -271,16 +286,17 @@ def station_sum(car: Car, table: SteerTable, stations: Stations) -> StationSum:
     Returns a StationSum; the module's text says when it may be used.  Source: the equations of `sim.turn.steady`, summed over the distance;
     the balance of energy is that of `sim.car.motion`, so drive work = air + rolling + brakes + slip + aligning + what the pull stores.
     """
-    hands, sums = hands_of(table), np.empty(SUMS)
-    sum_turns(car, hands, stations.length, stations.curvature, stations.speed, stations.pull, stations.guess, sums)
-    failed = float(sums[FAILED])
+    steer_cells, sums = steer_cells_of(table), np.empty(SUMS)
+    sum_turns(car, steer_cells, stations.length, stations.curvature, stations.speed, stations.pull, stations.guess, sums)
+    failed = float(sums[Sum.FAILED])
     if failed > 0:
         sums[:] = nan
     electric = car.motor.torque_constant > 0
     return StationSum(
-        feasible=failed == 0, failed=failed, time=stations.time, drive_work=float(sums[DRIVE]) + stations.beyond, air=stations.air,
-        rolling=float(sums[ROLLING]), brakes=float(sums[BRAKES]), aligning=float(sums[ALIGNING]),
-        lateral=sums[LATERAL : LATERAL + 4], longitudinal=sums[LONGITUDINAL : LONGITUDINAL + 4], rub=sums[RUB : RUB + 4],
-        battery=float(sums[BATTERY]) if electric else nan, used_charge=float(sums[CHARGE]) if electric else nan,
-        least_load=float(sums[LEAST_LOAD]),
+        feasible=failed == 0, failed=failed, time=stations.time, drive_work=float(sums[Sum.DRIVE]) + stations.beyond, air=stations.air,
+        rolling=float(sums[Sum.ROLLING]), brakes=float(sums[Sum.BRAKES]), aligning=float(sums[Sum.ALIGNING]),
+        lateral=sums[Sum.LATERAL : Sum.LATERAL + 4], longitudinal=sums[Sum.LONGITUDINAL : Sum.LONGITUDINAL + 4],
+        rub=sums[Sum.RUB : Sum.RUB + 4],
+        battery=float(sums[Sum.BATTERY]) if electric else nan, used_charge=float(sums[Sum.CHARGE]) if electric else nan,
+        least_load=float(sums[Sum.LEAST_LOAD]),
     )  # fmt: skip

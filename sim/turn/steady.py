@@ -6,11 +6,11 @@ from math import asin, atan, cos, sin, sqrt
 import numpy as np
 
 from sim.car.chassis import GRAVITY, Car, contact_velocity
-from sim.car.motion import ACCEL_X, ACCEL_Y, ACCEL_YAW, BODY_COLUMNS, LATERAL, LIFTED, LOAD, LONGITUDINAL, WHEEL_COLUMNS, car_motion
+from sim.car.motion import BODY_COLUMNS, WHEEL_COLUMNS, BodyColumn, ForceDemand, Pull, Velocity, WheelColumn, Wind, car_motion
 from sim.kernels.compiled import kernel
 from sim.kernels.cubics import cell_of, cubic
-from sim.steering.hands import SteerCells, front_pose, hands_of
-from sim.steering.table import HAND, SteerTable
+from sim.steering.cells import SteerCells, front_pose, pose_of, steer_cells_of
+from sim.steering.table import SteerColumn, SteerTable
 from sim.turn.causes import MORE_LOCK, Cause, Ending, cause_of, widened
 
 # Largest miss of the three balances, as a share of the weight (and weight x wheelbase): four digits above rounding.
@@ -44,10 +44,10 @@ class SteadyTurn:
 
 
 @kernel
-def turn_misses(car, hands, speed, curvature, unknown, misses, steers, slips, wheels, body):
+def turn_misses(car, steer_cells, speed, curvature, unknown, misses, steers, slips, wheels, body):
     """How far a guess is from a steady turn.
 
-    car : Car; hands : SteerCells
+    car : Car; steer_cells : SteerCells
     speed : of the mass centre [m/s]; curvature : of its path, positive to the left [1/m]
     unknown : (3,) sideslip [rad], equivalent steer [rad], drive force as a share of the weight
     misses : (3,) written: accelerations as shares of gravity, and the yaw moment's as a share of weight x wheelbase
@@ -55,16 +55,18 @@ def turn_misses(car, hands, speed, curvature, unknown, misses, steers, slips, wh
     Source: the equations of `sim.car.motion` with all rates zero; steady slip a = -v_y / |v_x|.
     """
     vx, vy, yaw_rate = speed * cos(unknown[0]), speed * sin(unknown[0]), speed * curvature
-    rates, x, y, cambers = np.empty(4), np.empty(4), np.empty(4), np.empty(4)
-    front_pose(hands, car, unknown[1], 0.0, steers, rates, x, y, cambers)
+    pose = pose_of(steer_cells, car, unknown[1], 0.0)
+    steers[0], steers[1], steers[2], steers[3] = pose.steers[0], pose.steers[1], 0.0, 0.0
     for i in range(4):
-        forward, side = contact_velocity(vx, vy, yaw_rate, x[i], y[i], cos(steers[i]), sin(steers[i]))
+        forward, side = contact_velocity(vx, vy, yaw_rate, pose.x[i], pose.y[i], cos(steers[i]), sin(steers[i]))
         slips[i] = -side / max(abs(forward), 1e-9)
     force = unknown[2] * car.mass * GRAVITY
-    car_motion(car, vx, vy, yaw_rate, slips, steers, rates, x, y, cambers, 0.0, 0.0, 0.0, 0.0, False, force, 0.0, wheels, body)
-    misses[0] = body[ACCEL_X] / GRAVITY
-    misses[1] = body[ACCEL_Y] / GRAVITY
-    misses[2] = body[ACCEL_YAW] * car.yaw_inertia / (car.mass * GRAVITY * car.wheelbase)
+    steady = slips[0], slips[1], slips[2], slips[3]
+    demand = ForceDemand(False, force)
+    car_motion(car, Velocity(vx, vy, yaw_rate), steady, pose, Pull(0.0, 0.0), Wind(0.0, 0.0), demand, 0.0, wheels, body)
+    misses[0] = body[BodyColumn.ACCEL_X] / GRAVITY
+    misses[1] = body[BodyColumn.ACCEL_Y] / GRAVITY
+    misses[2] = body[BodyColumn.ACCEL_YAW] * car.yaw_inertia / (car.mass * GRAVITY * car.wheelbase)
 
 
 @kernel
@@ -89,16 +91,16 @@ def solve_three(matrix, right, solution):
 
 
 @kernel
-def find_turn(car, hands, speed, curvature, unknown, steers, slips, wheels, body):
+def find_turn(car, steer_cells, speed, curvature, unknown, steers, slips, wheels, body):
     """Newton's method with halved steps from a guess.
 
-    car, hands, speed, curvature, steers, slips, wheels, body : as for `turn_misses` [m/s], [1/m]
+    car, steer_cells, speed, curvature, steers, slips, wheels, body : as for `turn_misses` [m/s], [1/m]
     unknown : (3,) guess, changed in place to the solution (see `turn_misses`)
     Returns the largest miss [-]; at most BALANCED where it converged.
     """
     misses, plus, minus, trial, step = np.zeros(3), np.zeros(3), np.zeros(3), np.zeros(3), np.zeros(3)
     jacobian = np.zeros((3, 3))
-    turn_misses(car, hands, speed, curvature, unknown, misses, steers, slips, wheels, body)
+    turn_misses(car, steer_cells, speed, curvature, unknown, misses, steers, slips, wheels, body)
     miss = np.abs(misses).max()
     for _ in range(NEWTON_STEPS):
         if miss <= BALANCED:
@@ -106,9 +108,9 @@ def find_turn(car, hands, speed, curvature, unknown, steers, slips, wheels, body
         for k in range(3):
             trial[:] = unknown
             trial[k] += DIFFERENCE
-            turn_misses(car, hands, speed, curvature, trial, plus, steers, slips, wheels, body)
+            turn_misses(car, steer_cells, speed, curvature, trial, plus, steers, slips, wheels, body)
             trial[k] -= 2.0 * DIFFERENCE
-            turn_misses(car, hands, speed, curvature, trial, minus, steers, slips, wheels, body)
+            turn_misses(car, steer_cells, speed, curvature, trial, minus, steers, slips, wheels, body)
             jacobian[:, k] = (plus - minus) / (2.0 * DIFFERENCE)
         if not solve_three(jacobian, misses, step):
             break
@@ -117,8 +119,8 @@ def find_turn(car, hands, speed, curvature, unknown, steers, slips, wheels, body
         better = False
         for _ in range(12):
             trial[:] = unknown + share * step
-            trial[1] = min(max(trial[1], hands.least), hands.most)
-            turn_misses(car, hands, speed, curvature, trial, plus, steers, slips, wheels, body)
+            trial[1] = min(max(trial[1], steer_cells.least), steer_cells.most)
+            turn_misses(car, steer_cells, speed, curvature, trial, plus, steers, slips, wheels, body)
             there = np.abs(plus).max()
             if there < miss:
                 better = True
@@ -129,7 +131,7 @@ def find_turn(car, hands, speed, curvature, unknown, steers, slips, wheels, body
         unknown[:] = trial
         misses[:] = plus
         miss = there
-    turn_misses(car, hands, speed, curvature, unknown, misses, steers, slips, wheels, body)
+    turn_misses(car, steer_cells, speed, curvature, unknown, misses, steers, slips, wheels, body)
     return np.abs(misses).max()
 
 
@@ -140,36 +142,36 @@ def slides_or_lifts(car, wheels, body):
     car : Car; wheels, body : as written by `sim.car.motion.car_motion` [N]
     """
     for i in range(4):
-        grip = (car.front_tyre if i < 2 else car.rear_tyre).friction * wheels[i, LOAD]
-        if grip > 0.0 and np.hypot(wheels[i, LATERAL], wheels[i, LONGITUDINAL]) >= SLIDING_SHARE * grip:
+        grip = (car.front_tyre if i < 2 else car.rear_tyre).friction * wheels[i, WheelColumn.LOAD]
+        if grip > 0.0 and np.hypot(wheels[i, WheelColumn.LATERAL], wheels[i, WheelColumn.LONGITUDINAL]) >= SLIDING_SHARE * grip:
             return 2
-    return 1 if body[LIFTED] > 0.5 else 0
+    return 1 if body[BodyColumn.LIFTED] > 0.5 else 0
 
 
-def rolling_guess(car: Car, hands: SteerCells, curvature: float) -> np.ndarray:
+def rolling_guess(car: Car, steer_cells: SteerCells, curvature: float) -> np.ndarray:
     """A guess for `find_turn`: the rolling bicycle, its steer inside the lock, hardly any drive.
 
-    car : Car; hands : SteerCells; curvature : of the mass centre's path [1/m]
+    car : Car; steer_cells : SteerCells; curvature : of the mass centre's path [1/m]
     Returns (3,): sideslip [rad], equivalent steer [rad], drive force as a share of the weight [-].
     """
     sine = min(max((car.wheelbase - car.front_arm) * curvature, -0.98), 0.98)
     steer = atan(car.wheelbase * curvature / sqrt(1 - sine * sine))
-    return np.array([asin(sine), min(max(steer, hands.least), hands.most), 0.01])
+    return np.array([asin(sine), min(max(steer, steer_cells.least), steer_cells.most), 0.01])
 
 
 class _Solver:
     """The solver at one car and set-up, with what it found last."""
 
     def __init__(self, car: Car, table: SteerTable) -> None:
-        self.car, self.table, self.hands = car, table, hands_of(table)
+        self.car, self.table, self.steer_cells = car, table, steer_cells_of(table)
         self.steers, self.slips = np.empty(4), np.empty(4)
         self.wheels, self.body = np.zeros((4, WHEEL_COLUMNS)), np.zeros(BODY_COLUMNS)
         self.failed = 0.0, 0.0  # speed and curvature of the last turn that was sought on a way and not found
 
     def turn(self, speed: float, curvature: float, unknown: np.ndarray) -> bool:
         """Whether a turn is found from a guess, which is changed to it.  speed [m/s]; curvature [1/m]; unknown : see `turn_misses`."""
-        miss = find_turn(self.car, self.hands, speed, curvature, unknown, self.steers, self.slips, self.wheels, self.body)
-        return bool(miss <= 10 * BALANCED and self.body[LIFTED] < 1.5)
+        miss = find_turn(self.car, self.steer_cells, speed, curvature, unknown, self.steers, self.slips, self.wheels, self.body)
+        return bool(miss <= 10 * BALANCED and self.body[BodyColumn.LIFTED] < 1.5)
 
     def follow(self, begin: tuple[float, float], end: tuple[float, float], unknown: np.ndarray) -> float:
         """Turns from one speed and curvature towards another, each the guess for the next; steps are halved until one is found.
@@ -196,13 +198,13 @@ class _Solver:
     def cause(self, asked: float, unknown: np.ndarray) -> Cause:
         """Why the turns that were followed end.  asked : curvature of the turn that was asked for [1/m]; unknown : (3,) of the last."""
         steers, rates, x, y, cambers = (np.empty(4) for _ in range(5))
-        front_pose(self.hands, self.car, unknown[1], 0.0, steers, rates, x, y, cambers)
+        front_pose(self.steer_cells, self.car, unknown[1], 0.0, steers, rates, x, y, cambers)
         drive = float(unknown[2]) * self.car.mass * GRAVITY
         return cause_of(self.car, Ending(asked, *self.failed, float(unknown[0]), drive, x, y, self.wheels, self._steers_on(unknown)))
 
     def _steers_on(self, unknown: np.ndarray) -> bool:
         """Whether the very turn that failed is found with a wider lock."""
-        if min(unknown[1] - self.hands.least, self.hands.most - unknown[1]) > JUMP:
+        if min(unknown[1] - self.steer_cells.least, self.steer_cells.most - unknown[1]) > JUMP:
             return False
         freer, trial = _Solver(self.car, widened(self.table, MORE_LOCK)), unknown.copy()
         return bool(freer.turn(*self.failed, trial) and np.abs(trial - unknown).max() <= JUMP)
@@ -219,7 +221,7 @@ def steady_turn(car: Car, table: SteerTable, radius: float, speed: float) -> Ste
     if radius == 0 or not speed > 0:
         raise ValueError("a steady turn needs a radius that is not 0 and a speed above 0")
     solver, curvature = _Solver(car, table), 1.0 / radius
-    unknown = rolling_guess(car, solver.hands, curvature)
+    unknown = rolling_guess(car, solver.steer_cells, curvature)
     # Where all wheels grip there is one turn; where one slides it is the one that grows out of slower ones.
     if not solver.turn(speed, curvature, unknown) or slides_or_lifts(car, solver.wheels, solver.body) != 0:
         cause = _approach(solver, speed, curvature, unknown)
@@ -227,7 +229,7 @@ def steady_turn(car: Car, table: SteerTable, radius: float, speed: float) -> Ste
             none = np.nan, np.nan, np.nan
             return SteadyTurn(False, cause, *none, unknown, solver.steers, solver.slips, solver.wheels, solver.body)
     index, t = cell_of(unknown[1] - table.first, table.spacing, len(table.cells))
-    hand = cubic(table.cells[index, HAND], t)
+    hand = cubic(table.cells[index, SteerColumn.HAND], t)
     force = unknown[2] * car.mass * GRAVITY
     return SteadyTurn(
         True, Cause.NONE, float(hand), float(unknown[0]), float(force), unknown, solver.steers, solver.slips, solver.wheels, solver.body
@@ -237,11 +239,11 @@ def steady_turn(car: Car, table: SteerTable, radius: float, speed: float) -> Ste
 def _approach(solver: _Solver, speed: float, curvature: float, unknown: np.ndarray) -> Cause:
     """Find a turn from slower or from wider ones; returns why there is none, NONE where there is one, which `unknown` then holds."""
     slow, wide = min(0.5, CRAWL * speed), WIDE * curvature
-    unknown[:] = rolling_guess(solver.car, solver.hands, curvature)
+    unknown[:] = rolling_guess(solver.car, solver.steer_cells, curvature)
     place = solver.follow((slow, curvature), (speed, curvature), unknown)
     if place < 0:
         # A linkage that disagrees with a tight bend slides even at a crawl, where the rolling car is no good guess.
-        unknown[:] = rolling_guess(solver.car, solver.hands, 0.0)
+        unknown[:] = rolling_guess(solver.car, solver.steer_cells, 0.0)
         place = solver.follow((slow, 0.0), (slow, curvature), unknown)
         if place == 1:
             place = solver.follow((slow, curvature), (speed, curvature), unknown)
@@ -249,5 +251,5 @@ def _approach(solver: _Solver, speed: float, curvature: float, unknown: np.ndarr
         return Cause.NONE
     cause = solver.cause(curvature, unknown)
     # What stops a slower car, such as the lock, need not stop this one.
-    unknown[:] = rolling_guess(solver.car, solver.hands, wide)
+    unknown[:] = rolling_guess(solver.car, solver.steer_cells, wide)
     return Cause.NONE if solver.follow((speed, wide), (speed, curvature), unknown) == 1 else cause

@@ -1,6 +1,6 @@
 /* The yardstick of lockstep_speed.py: the lap of sim.lap in C, for a car without motor or solid axle, in still air, no wheel sliding or
    lifted (told by the return value).  The same order of operations; the state, figures and tables come from Python.  LANES is 1 or
-   that of sim.lanes; POWER_PLACE and DRIVER_PLACE are its places of those names. */
+   that of sim.lap.lockstep.lanes; POWER_PLACE and DRIVER_PLACE are its places of those names. */
 #include <math.h>
 #include <string.h>
 

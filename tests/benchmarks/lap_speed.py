@@ -20,7 +20,7 @@ from sim.lap.state import STATES
 from sim.pace.driver import driver_of, plan_pace
 from sim.pace.road import road_of
 from sim.scenario.file import find_scenario, load_scenario
-from sim.steering.hands import hands_of
+from sim.steering.cells import steer_cells_of
 from sim.study.ready import car_of, course_of, entries_of, pace_of
 
 REPEATS = 5
@@ -39,15 +39,15 @@ def plain_python() -> None:
     from scipy.integrate import solve_ivp
 
     car, course, plan, entries = case()
-    road, hands, driver = road_of(course, plan), hands_of(entries[0].table), driver_of(car)
+    road, steer_cells, driver = road_of(course, plan), steer_cells_of(entries[0].table), driver_of(car)
     wheels, body, rate = np.zeros((4, WHEEL_COLUMNS)), np.zeros(BODY_COLUMNS), np.zeros(STATES)
 
     def right_hand_side(_, state):
-        lap_rate(car, hands, road, driver, state, rate, wheels, body)
+        lap_rate(car, steer_cells, road, driver, state, rate, wheels, body)
         return rate.copy()
 
     begin = time.perf_counter()
-    solution = solve_ivp(right_hand_side, (0.0, PLAIN_SECONDS), start_state(car, road, hands), rtol=1e-6, atol=1e-8)
+    solution = solve_ivp(right_hand_side, (0.0, PLAIN_SECONDS), start_state(car, road, steer_cells), rtol=1e-6, atol=1e-8)
     print(json.dumps({"seconds": time.perf_counter() - begin, "calls": solution.nfev}))
 
 

@@ -20,12 +20,12 @@ from sim.lap.drive import ROW_TIME, integrate, start_state, time_step
 from sim.lap.lockstep import batch
 from sim.lap.lockstep.batch import drive_batch
 from sim.lap.lockstep.integrate import integrate_lanes
-from sim.lap.lockstep.lanes import DRIVER, FIGURES, LANES, POWER
-from sim.lap.state import EXTREMES, LEAST_LOAD, LEDGER, STATES
+from sim.lap.lockstep.lanes import FIGURES, LANES, Figure
+from sim.lap.state import EXTREMES, LEDGER, STATES, Extreme
 from sim.pace.driver import driver_of, plan_pace
 from sim.pace.road import road_of
 from sim.scenario.file import find_scenario, load_scenario
-from sim.steering.hands import hands_of
+from sim.steering.cells import steer_cells_of
 from sim.study.ready import car_of, course_of, entries_of, pace_of
 
 REPEATS = 5
@@ -33,7 +33,7 @@ FLAGS = {
     "products and sums apart, as ours": ["-fno-math-errno", "-fno-trapping-math", "-ffp-contract=off"],
     "products and sums in one": ["-fno-math-errno", "-fno-trapping-math"], "fast-math": ["-ffast-math"],
 }
-PLACES = [f"-DPOWER_PLACE={POWER}", f"-DDRIVER_PLACE={DRIVER}"]
+PLACES = [f"-DPOWER_PLACE={Figure.POWER:d}", f"-DDRIVER_PLACE={Figure.DRIVER:d}"]
 AGREE = 1e-9  # C contracts products into sums and so rounds otherwise; a wrong term would show a million times larger
 
 
@@ -101,16 +101,16 @@ def yardstick(car, course, plan, table) -> None:
         print("no gcc: no comparison with C")
         return
     args = prepared(car, course, plan, table)
-    figures, begin, hands_cells, road_cells = args[0], args[2], args[3], args[4]
-    hands, road, step = hands_of(table), road_of(course, plan), time_step(car, plan)
+    figures, begin, steers_held, roads_held, results = args[0], args[2], args[3], args[4], args[6]
+    steer_cells, road, step = steer_cells_of(table), road_of(course, plan), time_step(car, plan)
     # One lap from the line, the car being up to speed: the time of the lap that `integrate` cuts at the line.
-    start = start_state(car, road, hands)
+    start = start_state(car, road, steer_cells)
     no_rows = np.empty((0, STATES))
     every = max(round(ROW_TIME / step), 1)
-    one = best_of(lambda: integrate(car, hands, road, driver_of(car), start.copy(), step, every, 1, 1e3, no_rows))
+    one = best_of(lambda: integrate(car, steer_cells, road, driver_of(car), start.copy(), step, every, 1, 1e3, no_rows))
     args[1][:, -1] = 1  # rounds
     many = best_of(lambda: integrate_lanes(*args))
-    ended, driven = args[10], args[7][0]
+    ended, driven = results.end, results.time[0]
     steps = int(driven / step)
     seconds = driven
     print(f"one car: {1e9 * one / steps / 4:.0f} ns a right-hand side, {seconds / one:,.0f} times real time")
@@ -129,10 +129,10 @@ def yardstick(car, course, plan, table) -> None:
 
                 def drive(lap_steps=lap_steps, flat=flat, state=state, extremes=extremes, lanes=lanes):
                     state[:] = begin[:lanes].T
-                    extremes[LEAST_LOAD] = 1e9
-                    address = [array.ctypes.data_as(ctypes.c_void_p) for array in (flat, hands_cells, road_cells, state, extremes)]
+                    extremes[Extreme.LEAST_LOAD] = 1e9
+                    address = [array.ctypes.data_as(ctypes.c_void_p) for array in (flat, steers_held, roads_held, state, extremes)]
                     rare = lap_steps(
-                        address[0], address[1], ctypes.c_long(len(hands_cells)), address[2], ctypes.c_long(len(road_cells)), address[3],
+                        address[0], address[1], ctypes.c_long(len(steers_held)), address[2], ctypes.c_long(len(roads_held)), address[3],
                         address[4], ctypes.c_long(steps),
                     )
                     assert rare == 0.0, "a wheel slid or lifted: C leaves that out"
@@ -141,7 +141,7 @@ def yardstick(car, course, plan, table) -> None:
                 # The rest of the last step to the line, by our own kernel, must end where ours ended.
                 rest = state[:, 0].copy()
                 ledger = rest[LEDGER:].copy()
-                integrate(car, hands, road, driver_of(car), rest, step, every, 1, 1e3, no_rows)
+                integrate(car, steer_cells, road, driver_of(car), rest, step, every, 1, 1e3, no_rows)
                 rest[LEDGER:] += ledger
                 miss = np.abs(rest - ended[0]).max() / np.abs(ended[0]).max()
                 assert miss < AGREE, miss

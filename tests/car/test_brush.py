@@ -8,16 +8,18 @@ from hypothesis import example, given, settings
 from hypothesis import strategies as st
 from scipy.integrate import quad
 
-from sim.car.brush import ALL_SLIDES, STRAIGHT, across_reach, along_exactly, along_step, kept, kept_moment, reach, slip_of_excess
+from sim.car.brush import (
+    ALL_SLIDES, STRAIGHT, along_exactly, along_step, kept, kept_moment, normalised_side_slip, sliding_share, slip_of_excess,
+)  # fmt: skip
 from sim.car.brush_traction import QUICK_MISS
 from sim.car.chassis import DRIVES, with_law
-from sim.car.motion import ALIGNING, LATERAL, LATERAL_LOSS, LOAD, LONGITUDINAL, LONGITUDINAL_LOSS, motion
+from sim.car.motion import ForceDemand, Pose, Pull, Velocity, WheelColumn, Wind, motion
 from sim.car.traction import ALL, COMMON, GRIP_SHARE, SLIDING
 from sim.car.tyre import BRUSH, LINEAR, Tyre, cornering_stiffness
 from sim.lap.drive import Ended, drive_lap
 from sim.lap.ledger import ledger_of
 from sim.lap.lockstep.batch import drive_batch
-from sim.lap.state import ERROR, VX, VY
+from sim.lap.state import State
 from sim.pace.driver import Pace, plan_pace
 from sim.scenario.car import TyreTable
 from sim.scenario.tables import bounds_of
@@ -31,8 +33,8 @@ NOMINAL = 300.0
 def wheel(tyre, load, slip, drive_slip, camber=0.0):
     """(force along, force across, aligning moment) of one wheel by the pieces of the law [N], [N m]."""
     full = 3 * tyre.friction * load
-    along, across = tyre.drive_stiffness * load * drive_slip / full, across_reach(tyre, load, NOMINAL, slip, camber)
-    sliding = reach(along, across)
+    along, across = tyre.drive_stiffness * load * drive_slip / full, normalised_side_slip(tyre, load, NOMINAL, slip, camber)
+    sliding = sliding_share(along, across)
     force = full * kept(sliding)
     return force * along, force * across, -tyre.pneumatic_trail * full * across * kept_moment(sliding)
 
@@ -110,7 +112,7 @@ def test_it_is_smooth_where_it_begins_to_slide_altogether():
 @example(0.0, 0.0)
 def test_the_wanted_force_is_what_the_tyre_gives(share, across):
     along = along_exactly(share, across)
-    assert 3 * along * kept(reach(along, across)) == pytest.approx(share, rel=0, abs=1e-13)
+    assert 3 * along * kept(sliding_share(along, across)) == pytest.approx(share, rel=0, abs=1e-13)
 
 
 @given(st.floats(-0.4, 0.4), st.floats(-0.9, 0.9))
@@ -120,7 +122,7 @@ def test_three_steps_meet_the_wanted_force(share, across):
     along, sliding = 0.0, max(abs(across), STRAIGHT)
     for _ in range(3):
         along = along_step(share, 3.0, along, sliding)
-        sliding = max(reach(along, across), STRAIGHT)
+        sliding = max(sliding_share(along, across), STRAIGHT)
     assert abs(3 * along * kept(sliding) - share) <= QUICK_MISS
 
 
@@ -151,9 +153,12 @@ def test_both_laws_agree_in_a_wide_slow_turn_and_part_in_a_tight_one(vehicle):
         assert one.converged
         assert other.converged
         gaps.append(np.abs(one.slips / other.slips - 1).max())
-        assert (np.abs(other.wheels[:, ALIGNING]) <= car.front_tyre.pneumatic_trail * np.abs(other.wheels[:, LATERAL]) + 1e-12).all()
-        grip = car.front_tyre.friction * other.wheels[:, LOAD]
-        assert (np.hypot(other.wheels[:, LATERAL], other.wheels[:, LONGITUDINAL]) < grip).all()
+        assert (
+            np.abs(other.wheels[:, WheelColumn.ALIGNING])
+            <= car.front_tyre.pneumatic_trail * np.abs(other.wheels[:, WheelColumn.LATERAL]) + 1e-12
+        ).all()
+        grip = car.front_tyre.friction * other.wheels[:, WheelColumn.LOAD]
+        assert (np.hypot(other.wheels[:, WheelColumn.LATERAL], other.wheels[:, WheelColumn.LONGITUDINAL]) < grip).all()
     assert gaps[0] < 0.02
     assert gaps[1] > 0.1
 
@@ -162,7 +167,7 @@ def test_tyres_that_give_way_fight_less(vehicle):
     # Parallel wheels on a tight bend fight each other: what each force costs falls with it.
     car, table = vehicle("standard", linkage="parallel")
     one, other = steady_turn(car, table, 4.0, 1.0), steady_turn(with_law(car, BRUSH), table, 4.0, 1.0)
-    assert np.abs(other.wheels[:2, LATERAL]).max() < 0.95 * np.abs(one.wheels[:2, LATERAL]).max()
+    assert np.abs(other.wheels[:2, WheelColumn.LATERAL]).max() < 0.95 * np.abs(one.wheels[:2, WheelColumn.LATERAL]).max()
     assert other.drive_force < one.drive_force
 
 
@@ -191,10 +196,10 @@ def test_a_lap_on_a_circle_is_the_steady_turn(vehicle, circle, setup_keys, drive
     car, course = with_law(car, BRUSH), circle(8.0)
     plan = plan_pace(course, car, Pace(target=4.5, lateral_limit=3.0, braking_limit=1.5, power=600.0))
     lap = drive_lap(car, table, course, plan)
-    turn = steady_turn(car, table, 8.0 - lap.end[ERROR], float(np.hypot(lap.end[VX], lap.end[VY])))
+    turn = steady_turn(car, table, 8.0 - lap.end[State.ERROR], float(np.hypot(lap.end[State.VX], lap.end[State.VY])))
     ledger, near = ledger_of(car, lap), 3e-4 if drive == "solid axle" else 1e-5
-    np.testing.assert_allclose(ledger.lateral / lap.time, turn.wheels[:, LATERAL_LOSS], rtol=near, atol=1e-6)
-    np.testing.assert_allclose(ledger.longitudinal / lap.time, turn.wheels[:, LONGITUDINAL_LOSS], rtol=near, atol=1e-6)
+    np.testing.assert_allclose(ledger.lateral / lap.time, turn.wheels[:, WheelColumn.LATERAL_LOSS], rtol=near, atol=1e-6)
+    np.testing.assert_allclose(ledger.longitudinal / lap.time, turn.wheels[:, WheelColumn.LONGITUDINAL_LOSS], rtol=near, atol=1e-6)
 
 
 @pytest.mark.parametrize("linkage", ["parallel", "turntable"])
@@ -224,7 +229,7 @@ def test_other_cost_by_hand(driven, own, other, told):
 @settings(max_examples=300)
 @given(st.data())
 def test_what_is_not_rare_is_the_same_with_all_that_is(vehicle, data):
-    # Any drive, side slips and braking: the efforts differ in nothing, to the last bit, where the lesser one is enough.
+    # Any drive, side slips and braking: the cases differ in nothing, to the last bit, where the fewer are enough.
     car = with_law(vehicle("standard")[0], BRUSH)._replace(drive=data.draw(st.integers(0, 3)))
     speed = data.draw(st.floats(1, 10))
     yaw_rate = data.draw(st.floats(-3, 3)) / speed
@@ -232,10 +237,9 @@ def test_what_is_not_rare_is_the_same_with_all_that_is(vehicle, data):
     slips = tuple(mean + data.draw(st.floats(-0.2, 0.2)) for _ in range(4))
     steers = tuple(1.5 * yaw_rate / speed + data.draw(st.floats(-0.02, 0.02)) for _ in range(2))
     x, y = (0.82, 0.82, -0.68, -0.68), (0.45, -0.45, 0.43, -0.43)
-    state = (
-        speed, 0.0, yaw_rate, slips, steers, (0.0, 0.0), x, y, (0.0, 0.0), 0.0, 0.0, 0.0, 0.0, True, data.draw(st.floats(-4, 1)), 400.0,
-    )  # fmt: skip
-    *lesser, everything = (motion(car, *state, effort) for effort in (COMMON, SLIDING, ALL))
+    pose, demand = Pose(steers, (0.0, 0.0), x, y, (0.0, 0.0)), ForceDemand(True, data.draw(st.floats(-4, 1)))
+    state = Velocity(speed, 0.0, yaw_rate), slips, pose, Pull(0.0, 0.0), Wind(0.0, 0.0), demand, 400.0
+    *lesser, everything = (motion(car, *state, cases) for cases in (COMMON, SLIDING, ALL))
     assert not everything.rare
     for found in lesser:
         if not found.rare:

@@ -8,32 +8,37 @@ from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from sim.car.chassis import DIFFERENTIAL, DRIVES, GRAVITY, ONE_WHEEL_LEFT, ONE_WHEEL_RIGHT, SOLID_AXLE, with_law
-from sim.car.motion import (
-    ACCEL_X, ACCEL_Y, ACCEL_YAW, AIR_POWER, ALIGNING, ALIGNING_POWER, BODY_COLUMNS, BRAKE_POWER, DRIVE_FORCE, DRIVE_POWER, DRIVE_SLIP,
-    HAND_POWER, HEIGHT_POWER, LATERAL, LATERAL_LOSS, LIFTED, LOAD, LONGITUDINAL, LONGITUDINAL_LOSS, PERIPHERAL, ROLLING_POWER, RUB_SPEED,
-    SLIP_RATE, STORED_POWER, WHEEL_COLUMNS, car_motion,
-)  # fmt: skip
+from sim.car.motion import BODY_COLUMNS, WHEEL_COLUMNS, ForceDemand, Pose, Pull, Velocity, Wind, car_motion
+from sim.car.motion import BodyColumn as Body
+from sim.car.motion import WheelColumn as Wheel
 from sim.car.rear_axle import CRAWL, axle_force, axle_peripheral_speed
 from sim.car.traction import GRIP_SHARE
 from sim.car.tyre import BRUSH, LAWS, LINEAR
-from sim.steering.hands import front_pose, hands_of
+from sim.steering.cells import front_pose, steer_cells_of
 from sim.turn.steady import steady_turn
 
 X, Y = np.array([0.82, 0.82, -0.68, -0.68]), np.array([0.45, -0.45, 0.43, -0.43])
 STILL = np.zeros(4)
 # Swapping left and right turns these round; everything else stays.
-ODD_BODY = [ACCEL_Y, ACCEL_YAW]
+ODD_BODY = [Body.ACCEL_Y, Body.ACCEL_YAW]
+
+
+def numbers(values):
+    return tuple(float(value) for value in values)
+
+
+def pose_of(steers, steer_rates, x, y, cambers):
+    """A Pose of four wheels' values."""
+    return Pose(numbers(steers[:2]), numbers(steer_rates[:2]), numbers(x), numbers(y), numbers(cambers[:2]))
 
 
 def moves(car, vx, vy, yaw_rate, slips, steers, *, steer_rates=STILL, x=X, y=Y, cambers=STILL, pull=(0.0, 0.0), force=None,
           wanted=0.0, power=600.0):  # fmt: skip
     """(wheels, body) of one state; a force, or else an acceleration that the driver wants."""
     wheels, body = np.full((4, WHEEL_COLUMNS), np.nan), np.full(BODY_COLUMNS, np.nan)
-    car_motion(
-        car, vx, vy, yaw_rate, np.array(slips, float), np.array(steers, float), np.array(steer_rates, float), np.array(x, float),
-        np.array(y, float), np.array(cambers, float), pull[0], pull[1], 0.0, 0.0, force is None, wanted if force is None else force, power,
-        wheels, body,
-    )  # fmt: skip
+    demand = ForceDemand(force is None, float(wanted if force is None else force))
+    velocity, pose = Velocity(float(vx), float(vy), float(yaw_rate)), pose_of(steers, steer_rates, x, y, cambers)
+    car_motion(car, velocity, numbers(slips), pose, Pull(*numbers(pull)), Wind(0.0, 0.0), demand, float(power), wheels, body)
     return wheels, body
 
 
@@ -98,11 +103,12 @@ def test_power_that_goes_in_comes_out(standard, data):
     # d/dt (m v^2 / 2 + I r^2 / 2) = drive + hands - air - rolling - brakes - height - slip losses - aligning - stored
     car, state = data.draw(cars(standard)), data.draw(states())
     wheels, body = moves(car, **state)
-    kinetic = car.mass * (state["vx"] * body[ACCEL_X] + state["vy"] * body[ACCEL_Y])
-    kinetic += car.yaw_inertia * state["yaw_rate"] * body[ACCEL_YAW]
+    kinetic = car.mass * (state["vx"] * body[Body.ACCEL_X] + state["vy"] * body[Body.ACCEL_Y])
+    kinetic += car.yaw_inertia * state["yaw_rate"] * body[Body.ACCEL_YAW]
     parts = np.array([
-        body[DRIVE_POWER], body[HAND_POWER], -body[AIR_POWER], -body[ROLLING_POWER], -body[BRAKE_POWER], -body[HEIGHT_POWER],
-        *-wheels[:, LATERAL_LOSS], *-wheels[:, LONGITUDINAL_LOSS], -body[ALIGNING_POWER], -body[STORED_POWER],
+        body[Body.DRIVE_POWER], body[Body.HAND_POWER], -body[Body.AIR_POWER], -body[Body.ROLLING_POWER], -body[Body.BRAKE_POWER],
+        -body[Body.HEIGHT_POWER],
+        *-wheels[:, Wheel.LATERAL_LOSS], *-wheels[:, Wheel.LONGITUDINAL_LOSS], -body[Body.ALIGNING_POWER], -body[Body.STORED_POWER],
     ])  # fmt: skip
     assert kinetic == pytest.approx(parts.sum(), rel=0, abs=1e-10 * max(np.abs(parts).sum(), 1.0))
 
@@ -113,11 +119,12 @@ def test_power_of_a_solid_axle_with_a_wheel_in_the_air(standard, force):
     car = standard._replace(drive=SOLID_AXLE, height=0.6)
     keys = {"slips": [0.045] * 4, "steers": STILL, "x": [0.4, 0.4, -1.1, -1.1]}
     wheels, body = moves(car, 6.0, 0.1, 0.9, force=force, **keys)
-    assert wheels[2, LOAD] == 0.0
-    assert body[LIFTED] == 1.0
-    kinetic = car.mass * (6.0 * body[ACCEL_X] + 0.1 * body[ACCEL_Y]) + car.yaw_inertia * 0.9 * body[ACCEL_YAW]
-    losses = wheels[:, [LATERAL_LOSS, LONGITUDINAL_LOSS]].sum() + body[[AIR_POWER, ROLLING_POWER, ALIGNING_POWER, STORED_POWER]].sum()
-    assert kinetic == pytest.approx(body[DRIVE_POWER] - body[BRAKE_POWER] - losses, rel=1e-10, abs=1e-9)
+    assert wheels[2, Wheel.LOAD] == 0.0
+    assert body[Body.LIFTED] == 1.0
+    kinetic = car.mass * (6.0 * body[Body.ACCEL_X] + 0.1 * body[Body.ACCEL_Y]) + car.yaw_inertia * 0.9 * body[Body.ACCEL_YAW]
+    losses = wheels[:, [Wheel.LATERAL_LOSS, Wheel.LONGITUDINAL_LOSS]].sum()
+    losses += body[[Body.AIR_POWER, Body.ROLLING_POWER, Body.ALIGNING_POWER, Body.STORED_POWER]].sum()
+    assert kinetic == pytest.approx(body[Body.DRIVE_POWER] - body[Body.BRAKE_POWER] - losses, rel=1e-10, abs=1e-9)
 
 
 @settings(max_examples=300)
@@ -128,16 +135,16 @@ def test_forces_and_losses_of_any_state(standard, data):
     assert np.isfinite(wheels).all()
     assert np.isfinite(body).all()
     friction = np.array([car.front_tyre.friction] * 2 + [car.rear_tyre.friction] * 2)
-    used = np.hypot(wheels[:, LONGITUDINAL], wheels[:, LATERAL])
-    assert (used <= friction * wheels[:, LOAD] * (1 + 1e-12)).all()
+    used = np.hypot(wheels[:, Wheel.LONGITUDINAL], wheels[:, Wheel.LATERAL])
+    assert (used <= friction * wheels[:, Wheel.LOAD] * (1 + 1e-12)).all()
     # Upright wheels never give back what slip takes.
-    assert wheels[:, LATERAL_LOSS].min() >= -1e-12
-    assert wheels[:, LONGITUDINAL_LOSS].min() >= -1e-12
-    assert min(body[AIR_POWER], body[ROLLING_POWER]) >= 0.0
-    assert body[LIFTED] in (0.0, 1.0, 2.0)
-    assert wheels[:, LOAD].min() >= 0.0
-    if body[LIFTED] < 2:
-        assert wheels[:, LOAD].sum() == pytest.approx(car.mass * GRAVITY, rel=1e-12, abs=0)
+    assert wheels[:, Wheel.LATERAL_LOSS].min() >= -1e-12
+    assert wheels[:, Wheel.LONGITUDINAL_LOSS].min() >= -1e-12
+    assert min(body[Body.AIR_POWER], body[Body.ROLLING_POWER]) >= 0.0
+    assert body[Body.LIFTED] in (0.0, 1.0, 2.0)
+    assert wheels[:, Wheel.LOAD].min() >= 0.0
+    if body[Body.LIFTED] < 2:
+        assert wheels[:, Wheel.LOAD].sum() == pytest.approx(car.mass * GRAVITY, rel=1e-12, abs=0)
 
 
 @settings(max_examples=200)
@@ -155,7 +162,7 @@ def test_a_mirrored_state_moves_mirrored(standard, data):
     sides = {ONE_WHEEL_LEFT: ONE_WHEEL_RIGHT, ONE_WHEEL_RIGHT: ONE_WHEEL_LEFT}
     wheels_other, body_other = moves(car._replace(drive=sides.get(car.drive, car.drive)), **other)
     expected, expected_body = wheels[swap].copy(), body.copy()
-    expected[:, [LATERAL, SLIP_RATE, ALIGNING]] *= -1
+    expected[:, [Wheel.LATERAL, Wheel.SLIP_RATE, Wheel.ALIGNING]] *= -1
     expected_body[ODD_BODY] *= -1
     np.testing.assert_allclose(wheels_other, expected, rtol=1e-10, atol=1e-9 * car.mass)
     np.testing.assert_allclose(body_other, expected_body, rtol=1e-10, atol=1e-9 * car.mass)
@@ -164,25 +171,25 @@ def test_a_mirrored_state_moves_mirrored(standard, data):
 def test_each_drive_pushes_with_its_own_wheels(standard):
     for drive, shares in [(ONE_WHEEL_LEFT, [100, 0]), (ONE_WHEEL_RIGHT, [0, 100]), (DIFFERENTIAL, [50, 50]), (SOLID_AXLE, [50, 50])]:
         wheels, body = moves(standard._replace(drive=drive), 5.0, 0.0, 0.0, STILL, STILL, force=100.0)
-        np.testing.assert_allclose(wheels[:, LONGITUDINAL], [0, 0, *shares], rtol=1e-12, atol=1e-9)
-        assert body[DRIVE_FORCE] == 100.0
+        np.testing.assert_allclose(wheels[:, Wheel.LONGITUDINAL], [0, 0, *shares], rtol=1e-12, atol=1e-9)
+        assert body[Body.DRIVE_FORCE] == 100.0
         # Slip is force over c_x N; power is force times the tread's speed, so that the slip costs.
-        slips = np.array([0, 0, *shares]) / (15.0 * wheels[:, LOAD])
-        np.testing.assert_allclose(wheels[:, DRIVE_SLIP], slips, rtol=1e-12, atol=1e-12)
-        np.testing.assert_allclose(wheels[:, PERIPHERAL], 5.0 * (1 + slips), rtol=1e-12, atol=0)
-        np.testing.assert_allclose(wheels[:, LONGITUDINAL_LOSS], np.array([0, 0, *shares]) * slips * 5.0, rtol=1e-11, atol=1e-9)
-        np.testing.assert_allclose(wheels[:, RUB_SPEED], slips * 5.0, rtol=1e-11, atol=1e-12)
+        slips = np.array([0, 0, *shares]) / (15.0 * wheels[:, Wheel.LOAD])
+        np.testing.assert_allclose(wheels[:, Wheel.DRIVE_SLIP], slips, rtol=1e-12, atol=1e-12)
+        np.testing.assert_allclose(wheels[:, Wheel.PERIPHERAL], 5.0 * (1 + slips), rtol=1e-12, atol=0)
+        np.testing.assert_allclose(wheels[:, Wheel.LONGITUDINAL_LOSS], np.array([0, 0, *shares]) * slips * 5.0, rtol=1e-11, atol=1e-9)
+        np.testing.assert_allclose(wheels[:, Wheel.RUB_SPEED], slips * 5.0, rtol=1e-11, atol=1e-12)
 
 
 def test_brakes_share_by_load_and_a_drive_that_asks_too_much_is_cut(standard):
     wheels, body = moves(standard, 5.0, 0.0, 0.0, STILL, STILL, force=-200.0)
     np.testing.assert_allclose(
-        wheels[:, LONGITUDINAL], -200 * wheels[:, LOAD] / (standard.mass * GRAVITY), rtol=1e-12, atol=0
+        wheels[:, Wheel.LONGITUDINAL], -200 * wheels[:, Wheel.LOAD] / (standard.mass * GRAVITY), rtol=1e-12, atol=0
     )
-    assert body[DRIVE_FORCE] == 0.0
-    assert body[BRAKE_POWER] == pytest.approx(-(wheels[:, LONGITUDINAL] * wheels[:, PERIPHERAL]).sum(), rel=1e-12, abs=0)
+    assert body[Body.DRIVE_FORCE] == 0.0
+    assert body[Body.BRAKE_POWER] == pytest.approx(-(wheels[:, Wheel.LONGITUDINAL] * wheels[:, Wheel.PERIPHERAL]).sum(), rel=1e-12, abs=0)
     wheels, body = moves(standard, 5.0, 0.0, 0.0, STILL, STILL, force=5000.0)
-    assert body[DRIVE_FORCE] == pytest.approx(GRIP_SHARE * 0.9 * wheels[2, LOAD], rel=1e-12, abs=0)
+    assert body[Body.DRIVE_FORCE] == pytest.approx(GRIP_SHARE * 0.9 * wheels[2, Wheel.LOAD], rel=1e-12, abs=0)
 
 
 @pytest.mark.parametrize("slip", [0.03, -0.03])
@@ -193,21 +200,21 @@ def test_what_each_drive_can_hold_by_statics(standard, slip):
         (DIFFERENTIAL, lambda left, right: 2 * min(left, right)), (SOLID_AXLE, lambda left, right: left + right),
     ]:  # fmt: skip
         wheels, body = moves(standard._replace(drive=drive), 5.0, 0.0, 0.0, [slip] * 4, STILL, force=5000.0)
-        assert abs(wheels[2, LOAD] - wheels[3, LOAD]) > 50.0
-        assert body[DRIVE_FORCE] == pytest.approx(GRIP_SHARE * hold(*(0.9 * wheels[2:, LOAD])), rel=1e-12, abs=0)
+        assert abs(wheels[2, Wheel.LOAD] - wheels[3, Wheel.LOAD]) > 50.0
+        assert body[Body.DRIVE_FORCE] == pytest.approx(GRIP_SHARE * hold(*(0.9 * wheels[2:, Wheel.LOAD])), rel=1e-12, abs=0)
 
 
 @pytest.mark.parametrize("wanted", [0.3, -1.2])
 @pytest.mark.parametrize("drive", range(4))
 def test_the_driver_gets_the_wanted_acceleration_where_the_wheels_run_straight(standard, wanted, drive):
     _, body = moves(standard._replace(drive=drive), 5.0, 0.0, 0.0, STILL, STILL, wanted=wanted, pull=(-40.0, 0.0), power=5000.0)
-    assert body[ACCEL_X] == pytest.approx(wanted, rel=1e-9, abs=0)
-    assert body[HEIGHT_POWER] == pytest.approx(200.0, rel=1e-12, abs=0)
+    assert body[Body.ACCEL_X] == pytest.approx(wanted, rel=1e-9, abs=0)
+    assert body[Body.HEIGHT_POWER] == pytest.approx(200.0, rel=1e-12, abs=0)
 
 
 def test_power_limits_the_drive(standard):
     _, body = moves(standard, 5.0, 0.0, 0.0, STILL, STILL, wanted=9.0, power=250.0)
-    assert body[DRIVE_FORCE] == pytest.approx(50.0, rel=1e-12, abs=0)
+    assert body[Body.DRIVE_FORCE] == pytest.approx(50.0, rel=1e-12, abs=0)
 
 
 @pytest.mark.parametrize("drive", range(4))
@@ -261,14 +268,15 @@ class Runner:
     def __init__(self, car, steers, x=X, y=Y, cambers=STILL, force=0.0, added=None):
         self.car, self.force, self.added = car, force, added
         self.wheels, self.body = np.zeros((4, WHEEL_COLUMNS)), np.zeros(BODY_COLUMNS)
-        self.pose = tuple(np.array(one, float) for one in (steers, STILL, x, y, cambers))
+        self.pose = pose_of(steers, STILL, x, y, cambers)
 
     def rate(self, state, time):
+        demand = ForceDemand(False, float(self.force))
         car_motion(
-            self.car, state[0], state[1], state[2], state[3:], *self.pose, 0.0, 0.0, 0.0, 0.0, False, self.force, 0.0, self.wheels,
-            self.body,
-        )
-        rate = np.concatenate([self.body[[ACCEL_X, ACCEL_Y, ACCEL_YAW]], self.wheels[:, SLIP_RATE]])
+            self.car, Velocity(*numbers(state[:3])), numbers(state[3:]), self.pose, Pull(0.0, 0.0), Wind(0.0, 0.0), demand, 0.0,
+            self.wheels, self.body,
+        )  # fmt: skip
+        rate = np.concatenate([self.body[[Body.ACCEL_X, Body.ACCEL_Y, Body.ACCEL_YAW]], self.wheels[:, Wheel.SLIP_RATE]])
         return rate if self.added is None else rate + self.added(time)
 
     def run(self, state, step, steps, seen=None):
@@ -298,9 +306,9 @@ def test_a_free_car_never_gains_energy(standard, drive, friction, brush):
     runner, totals = Runner(car, [0.25, 0.15, 0, 0]), []
 
     def seen(state, wheels, body):
-        assert wheels[:, LATERAL_LOSS].min() >= -1e-12
-        assert wheels[:, LONGITUDINAL_LOSS].min() >= -1e-12
-        totals.append((energy(car, state), body[STORED_POWER]))
+        assert wheels[:, Wheel.LATERAL_LOSS].min() >= -1e-12
+        assert wheels[:, Wheel.LONGITUDINAL_LOSS].min() >= -1e-12
+        totals.append((energy(car, state), body[Body.STORED_POWER]))
 
     runner.run(np.array([6.0, 0.4, 0.5, 0, 0, 0, 0], float), 0.002, 1500, seen)
     kinetic, rates = np.array(totals).T
@@ -324,13 +332,13 @@ def test_steady_turn_is_where_a_long_run_ends(vehicle, setup_keys, drive, radius
     car, table = vehicle("standard", car={"drive": drive, "drag_area_m2": 3.0}, **setup_keys)
     car = with_law(car, law)
     turn = steady_turn(car, table, radius, 5.0)
-    hands = hands_of(table)
+    steer_cells = steer_cells_of(table)
     pose = [np.zeros(4) for _ in range(5)]
     # The equivalent steer with that hand angle: the table's own poses at the nodes are too coarse, so by bisection.
-    low, high = hands.least, hands.most
+    low, high = steer_cells.least, steer_cells.most
     for _ in range(60):
         middle = 0.5 * (low + high)
-        front_pose(hands, car, middle, 0.0, *pose)
+        front_pose(steer_cells, car, middle, 0.0, *pose)
         low, high = (middle, high) if pose[0][0] < turn.steers[0] else (low, middle)
     steers, _, x, y, cambers = pose
     np.testing.assert_allclose(steers, turn.steers, rtol=0, atol=1e-13)
@@ -338,9 +346,9 @@ def test_steady_turn_is_where_a_long_run_ends(vehicle, setup_keys, drive, radius
     start = np.array([5.2, 5.0 * np.sin(turn.sideslip), 4.8 / radius, *turn.slips * 0.9])
     end = runner.run(start, 0.012, 9000)
     runner.rate(end, 0.0)
-    np.testing.assert_allclose(runner.wheels[:, LATERAL], turn.wheels[:, LATERAL], rtol=1e-6, atol=1e-7)
-    np.testing.assert_allclose(runner.wheels[:, LONGITUDINAL], turn.wheels[:, LONGITUDINAL], rtol=1e-6, atol=1e-7)
-    np.testing.assert_allclose(runner.wheels[:, LOAD], turn.wheels[:, LOAD], rtol=1e-6, atol=0)
+    np.testing.assert_allclose(runner.wheels[:, Wheel.LATERAL], turn.wheels[:, Wheel.LATERAL], rtol=1e-6, atol=1e-7)
+    np.testing.assert_allclose(runner.wheels[:, Wheel.LONGITUDINAL], turn.wheels[:, Wheel.LONGITUDINAL], rtol=1e-6, atol=1e-7)
+    np.testing.assert_allclose(runner.wheels[:, Wheel.LOAD], turn.wheels[:, Wheel.LOAD], rtol=1e-6, atol=0)
     assert np.hypot(end[0], end[1]) == pytest.approx(5.0, rel=1e-6, abs=0)
 
 
@@ -370,14 +378,14 @@ def test_manufactured_motion(standard, orders):
 
 def test_a_quarter_of_the_braking_lifts_no_wheel(standard):
     wheels, body = moves(standard, 5.0, 0.0, 0.0, STILL, STILL, force=-0.25 * standard.mass * GRAVITY)
-    assert body[LIFTED] == 0.0
+    assert body[Body.LIFTED] == 0.0
     # Load goes forward by m a h / l, a from brakes, rolling and air: to three passes' exactness.
-    moved = -standard.mass * body[ACCEL_X] * standard.height / standard.wheelbase
+    moved = -standard.mass * body[Body.ACCEL_X] * standard.height / standard.wheelbase
     static = standard.mass * GRAVITY * 0.68 / 1.5
-    assert wheels[:2, LOAD].sum() == pytest.approx(static + moved, rel=1e-9, abs=0)
+    assert wheels[:2, Wheel.LOAD].sum() == pytest.approx(static + moved, rel=1e-9, abs=0)
 
 
 def test_a_wheel_that_stands_across_still_has_a_force(standard):
     # Rolled sideways at a right angle: full side force on the circle, no loss figure that is not finite
     wheels, _ = moves(standard, 4.0, 0.0, 0.0, [-0.6, 0.6, 0, 0], [pi / 2, -pi / 2, 0, 0], force=0.0)
-    np.testing.assert_allclose(np.abs(wheels[:2, LATERAL]), 0.9 * wheels[:2, LOAD], rtol=1e-12, atol=0)
+    np.testing.assert_allclose(np.abs(wheels[:2, Wheel.LATERAL]), 0.9 * wheels[:2, Wheel.LOAD], rtol=1e-12, atol=0)

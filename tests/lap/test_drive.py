@@ -9,19 +9,14 @@ import numpy as np
 import pytest
 
 from sim.car.chassis import GRAVITY
-from sim.car.motion import ACCEL_X, ACCEL_Y, BODY_COLUMNS, LATERAL_LOSS, LOAD, LONGITUDINAL_LOSS, WHEEL_COLUMNS
-from sim.car.motion import LATERAL as LATERAL_FORCE
-from sim.car.motion import LONGITUDINAL as LONGITUDINAL_FORCE
+from sim.car.motion import BODY_COLUMNS, WHEEL_COLUMNS, BodyColumn, WheelColumn
 from sim.lap.drive import LONGEST_STEP, ROW_TIME, Ended, drive_lap, observe, start_state, time_step
 from sim.lap.equations import lap_rate
 from sim.lap.ledger import ledger_of
-from sim.lap.state import (
-    ALIGNING, DRIVE_WORK, ERROR, FARTHEST, HAND_WORK, HEADING, HEIGHT, LATERAL, LEAST_LOAD, LEDGER, LONGITUDINAL, STATES, STATION, STEER,
-    VX, VY, YAW_RATE,
-)  # fmt: skip
+from sim.lap.state import LEDGER, STATES, Extreme, State
 from sim.pace.driver import Pace, driver_of, plan_pace
 from sim.pace.road import road_of
-from sim.steering.hands import front_pose, hands_of
+from sim.steering.cells import front_pose, steer_cells_of
 from sim.turn.steady import steady_turn
 
 DRIVE_NAMES = ["one wheel left", "one wheel right", "differential", "solid axle"]
@@ -35,7 +30,7 @@ def pace(course, car, target, *, lateral=3.0, start=None, power=600.0):
 def observed(car, table, course, plan, lap):
     """Wheels (n, 4, ...) and bodies (n, ...) along a lap's rows."""
     wheels, bodies = np.zeros((len(lap.rows), 4, WHEEL_COLUMNS)), np.zeros((len(lap.rows), BODY_COLUMNS))
-    observe(car, hands_of(table), road_of(course, plan), driver_of(car), lap.rows, wheels, bodies)
+    observe(car, steer_cells_of(table), road_of(course, plan), driver_of(car), lap.rows, wheels, bodies)
     return wheels, bodies
 
 
@@ -72,7 +67,9 @@ def test_a_sliding_lap_keeps_its_books(vehicle, bend, drive, radius, friction, l
     plan = pace(course, car, 9.0, lateral=lateral)
     lap = drive_lap(car, table, course, plan)
     wheels, _ = observed(car, table, course, plan, lap)
-    used = np.hypot(wheels[:, :, LATERAL_FORCE], wheels[:, :, LONGITUDINAL_FORCE]) / (friction * wheels[:, :, LOAD] + 1e-12)
+    used = np.hypot(wheels[:, :, WheelColumn.LATERAL], wheels[:, :, WheelColumn.LONGITUDINAL]) / (
+        friction * wheels[:, :, WheelColumn.LOAD] + 1e-12
+    )
     assert lap.ended in (Ended.FINISHED, Ended.WEAVED)  # it comes round; hands that fight a long slide count as weaving
     assert (used.max(axis=1) > 0.9999).mean() > 0.1  # a tenth of the time some wheel slides
     assert abs(ledger_of(car, lap).residual) <= 1e-6
@@ -86,18 +83,21 @@ def test_no_wheel_gives_back_what_slip_takes(vehicle, bend, drive, setup_keys):
     lap = drive_lap(car, table, course, plan)
     wheels, bodies = observed(car, table, course, plan, lap)
     assert lap.ended == Ended.FINISHED
-    assert wheels[:, :, LATERAL_LOSS].min() >= -1e-12
-    assert wheels[:, :, LONGITUDINAL_LOSS].min() >= -1e-12
+    assert wheels[:, :, WheelColumn.LATERAL_LOSS].min() >= -1e-12
+    assert wheels[:, :, WheelColumn.LONGITUDINAL_LOSS].min() >= -1e-12
     # Loads carry the weight, and balance the accelerations to what three passes leave at the worst moment: a thousandth of g on a
     # solid axle whose rear wheels slide (a lap's losses then differ by 3e-6 from those of ten passes).
-    np.testing.assert_allclose(wheels[:, :, LOAD].sum(axis=1), car.mass * GRAVITY, rtol=1e-12, atol=0)
+    np.testing.assert_allclose(wheels[:, :, WheelColumn.LOAD].sum(axis=1), car.mass * GRAVITY, rtol=1e-12, atol=0)
     pose = [np.zeros(4) for _ in range(5)]
     for row, wheel, body in zip(lap.rows[::10], wheels[::10], bodies[::10], strict=True):
-        front_pose(hands_of(table), car, row[STEER], 0.0, *pose)
-        ahead, left = body[ACCEL_X] - row[YAW_RATE] * row[VY], body[ACCEL_Y] + row[YAW_RATE] * row[VX]
+        front_pose(steer_cells_of(table), car, row[State.STEER], 0.0, *pose)
+        ahead, left = (
+            body[BodyColumn.ACCEL_X] - row[State.YAW_RATE] * row[State.VY],
+            body[BodyColumn.ACCEL_Y] + row[State.YAW_RATE] * row[State.VX],
+        )
         moment = car.mass * car.height
-        assert wheel[:, LOAD] @ pose[2] == pytest.approx(-moment * ahead, rel=0, abs=1e-3 * moment * GRAVITY)
-        assert wheel[:, LOAD] @ pose[3] == pytest.approx(-moment * left, rel=0, abs=1e-3 * moment * GRAVITY)
+        assert wheel[:, WheelColumn.LOAD] @ pose[2] == pytest.approx(-moment * ahead, rel=0, abs=1e-3 * moment * GRAVITY)
+        assert wheel[:, WheelColumn.LOAD] @ pose[3] == pytest.approx(-moment * left, rel=0, abs=1e-3 * moment * GRAVITY)
 
 
 def test_a_straight_lap_scrubs_nothing(vehicle, course_by):
@@ -118,7 +118,7 @@ def test_a_straight_lap_scrubs_nothing(vehicle, course_by):
 def rate_of(car, table, road, state):
     """Rate of a lap's state."""
     rate = np.zeros(STATES)
-    lap_rate(car, hands_of(table), road, driver_of(car), state, rate, np.zeros((4, WHEEL_COLUMNS)), np.zeros(BODY_COLUMNS))
+    lap_rate(car, steer_cells_of(table), road, driver_of(car), state, rate, np.zeros((4, WHEEL_COLUMNS)), np.zeros(BODY_COLUMNS))
     return rate
 
 
@@ -130,18 +130,18 @@ def test_path_coordinates_are_plane_geometry(vehicle, circle, sign, error):
     car, table = vehicle("standard", linkage="ideal")
     course, radius = circle(8.0, sign * 2 * np.pi), sign * 8.0
     state = np.zeros(STATES)
-    state[[STATION, ERROR, HEADING, VX, VY, YAW_RATE]] = 9.0, error, 0.15, 4.0, 0.3, sign * 0.6
-    line, nose = state[STATION] / radius, state[STATION] / radius + state[HEADING]
+    state[[State.STATION, State.ERROR, State.HEADING, State.VX, State.VY, State.YAW_RATE]] = 9.0, error, 0.15, 4.0, 0.3, sign * 0.6
+    line, nose = state[State.STATION] / radius, state[State.STATION] / radius + state[State.HEADING]
     place = np.array([0.0, radius]) + (radius - error) * np.array([np.sin(line), -np.cos(line)])
     velocity = np.array([np.cos(nose) * 4.0 - np.sin(nose) * 0.3, np.sin(nose) * 4.0 + np.cos(nose) * 0.3])
 
     def read(time):
         x, y = place + velocity * time
         line = np.arctan2(sign * x, sign * (radius - y)) % (sign * 2 * np.pi)
-        return np.array([radius * line, radius - sign * np.hypot(x, radius - y), nose + state[YAW_RATE] * time - line])
+        return np.array([radius * line, radius - sign * np.hypot(x, radius - y), nose + state[State.YAW_RATE] * time - line])
 
     rate = rate_of(car, table, road_of(course, pace(course, car, 4.0)), state)
-    np.testing.assert_allclose(rate[[STATION, ERROR, HEADING]], (read(1e-5) - read(-1e-5)) / 2e-5, rtol=1e-7, atol=1e-9)
+    np.testing.assert_allclose(rate[[State.STATION, State.ERROR, State.HEADING]], (read(1e-5) - read(-1e-5)) / 2e-5, rtol=1e-7, atol=1e-9)
 
 
 @pytest.mark.parametrize("sign", [1, -1])
@@ -151,13 +151,13 @@ def test_a_lap_begins_along_the_line(vehicle, circle, sign):
     course = circle(8.0, sign * 2 * np.pi)
     plan = pace(course, car, 4.0)
     road = road_of(course, plan)
-    state = start_state(car, road, hands_of(table))
+    state = start_state(car, road, steer_cells_of(table))
     rate = rate_of(car, table, road, state)
-    assert rate[STATION] == pytest.approx(plan.speed[0], rel=1e-9, abs=0)
-    np.testing.assert_allclose(rate[[ERROR, HEADING]], 0.0, rtol=0, atol=1e-9)
+    assert rate[State.STATION] == pytest.approx(plan.speed[0], rel=1e-9, abs=0)
+    np.testing.assert_allclose(rate[[State.ERROR, State.HEADING]], 0.0, rtol=0, atol=1e-9)
     steers, rates, x, y, cambers = (np.zeros(4) for _ in range(5))
-    front_pose(hands_of(table), car, state[STEER], 0.0, steers, rates, x, y, cambers)
-    ahead, left = state[VX] - state[YAW_RATE] * y, state[VY] + state[YAW_RATE] * x
+    front_pose(steer_cells_of(table), car, state[State.STEER], 0.0, steers, rates, x, y, cambers)
+    ahead, left = state[State.VX] - state[State.YAW_RATE] * y, state[State.VY] + state[State.YAW_RATE] * x
     np.testing.assert_allclose(np.arctan2(left, ahead), steers, rtol=0, atol=1e-9)
 
 
@@ -170,13 +170,13 @@ def test_a_lap_on_a_circle_is_the_steady_turn(vehicle, circle, drive, sign, setu
     lap = drive_lap(car, table, course, plan)
     ledger = ledger_of(car, lap)
     # The driver holds the car a little off the line and off the plan, so first at the circle that is really driven ...
-    radius, speed = sign * 8.0 - lap.end[ERROR], float(np.hypot(lap.end[VX], lap.end[VY]))
+    radius, speed = sign * 8.0 - lap.end[State.ERROR], float(np.hypot(lap.end[State.VX], lap.end[State.VY]))
     turn = steady_turn(car, table, radius, speed)
-    np.testing.assert_allclose(ledger.lateral / lap.time, turn.wheels[:, LATERAL_LOSS], rtol=1e-8, atol=1e-9)
-    np.testing.assert_allclose(ledger.longitudinal / lap.time, turn.wheels[:, LONGITUDINAL_LOSS], rtol=1e-8, atol=1e-9)
+    np.testing.assert_allclose(ledger.lateral / lap.time, turn.wheels[:, WheelColumn.LATERAL_LOSS], rtol=1e-8, atol=1e-9)
+    np.testing.assert_allclose(ledger.longitudinal / lap.time, turn.wheels[:, WheelColumn.LONGITUDINAL_LOSS], rtol=1e-8, atol=1e-9)
     # ... then at the one that was asked for.
     asked = steady_turn(car, table, sign * 8.0, float(plan.speed[0]))
-    losses = asked.wheels[:, LATERAL_LOSS] + asked.wheels[:, LONGITUDINAL_LOSS]
+    losses = asked.wheels[:, WheelColumn.LATERAL_LOSS] + asked.wheels[:, WheelColumn.LONGITUDINAL_LOSS]
     assert ledger.scrub / lap.time == pytest.approx(losses.sum(), rel=0.01, abs=0)
 
 
@@ -205,7 +205,7 @@ def test_left_and_right_swapped(vehicle, bend, mirrored, drive, left_keys, right
         np.testing.assert_allclose(getattr(mirror, key), mirrored(getattr(ledger, key)), rtol=1e-9, atol=1e-9)
     for key in ("drive_work", "air", "rolling", "brakes", "aligning", "hand_work", "deflection", "kinetic"):
         assert getattr(mirror, key) == pytest.approx(getattr(ledger, key), rel=1e-9, abs=1e-8)
-    assert other.end[ERROR] == pytest.approx(-lap.end[ERROR], rel=1e-8, abs=1e-11)
+    assert other.end[State.ERROR] == pytest.approx(-lap.end[State.ERROR], rel=1e-8, abs=1e-11)
 
 
 @pytest.mark.parametrize("drive", DRIVE_NAMES)
@@ -215,7 +215,7 @@ def test_a_standing_start_drives_away(vehicle, bend, drive, setup_keys):
     plan = pace(course, car, 5.0, start=0.0)
     lap = drive_lap(car, table, course, plan)
     assert plan.speed[0] == 0.0
-    assert lap.start[VX] == 0.0
+    assert lap.start[State.VX] == 0.0
     assert lap.ended == Ended.FINISHED
     assert np.isfinite(lap.rows).all()
     assert np.isfinite(lap.end).all()
@@ -230,11 +230,11 @@ def test_the_trace_has_fifty_rows_a_second(vehicle, bend):
     assert ROW_TIME == 0.02
     assert len(lap.rows) == int(lap.time / ROW_TIME) + 1
     np.testing.assert_array_equal(lap.rows[0], lap.start)
-    assert lap.end[STATION] == pytest.approx(course.length, rel=0, abs=1e-9)
-    assert (np.diff(lap.rows[:, STATION]) > 0).all()
-    assert (np.diff(lap.rows[:, LATERAL : LATERAL + 4], axis=0) >= 0).all()
+    assert lap.end[State.STATION] == pytest.approx(course.length, rel=0, abs=1e-9)
+    assert (np.diff(lap.rows[:, State.STATION]) > 0).all()
+    assert (np.diff(lap.rows[:, State.LATERAL : State.LATERAL + 4], axis=0) >= 0).all()
     assert lap.distance == course.length
-    assert lap.end[DRIVE_WORK] >= lap.rows[-1, DRIVE_WORK]
+    assert lap.end[State.DRIVE_WORK] >= lap.rows[-1, State.DRIVE_WORK]
 
 
 def test_only_the_last_of_several_laps_is_kept(vehicle, circle):
@@ -244,10 +244,10 @@ def test_only_the_last_of_several_laps_is_kept(vehicle, circle):
     one, three = (drive_lap(car, table, course, plan, laps=laps) for laps in (1, 3))
     assert (one.distance, three.distance) == (course.length, 3 * course.length)
     assert three.time == pytest.approx(one.time, rel=1e-9, abs=0)
-    sums = [LATERAL, LONGITUDINAL + 2, ALIGNING]
+    sums = [State.LATERAL, State.LONGITUDINAL + 2, State.ALIGNING]
     np.testing.assert_allclose(three.end[sums], one.end[sums], rtol=1e-8, atol=1e-9)
     assert (one.start[LEDGER:] == 0).all()
-    assert abs(one.start[STATION]) < 0.2
+    assert abs(one.start[State.STATION]) < 0.2
 
 
 @pytest.mark.parametrize(
@@ -271,7 +271,7 @@ def test_a_hill_is_paid_and_paid_back(vehicle, course_by):
     ledger = ledger_of(car, lap)
     assert ledger.height == pytest.approx(0.0, rel=0, abs=1e-6)
     assert abs(ledger.residual) <= 1e-6
-    top = np.interp(60.0, lap.rows[:, STATION], lap.rows[:, HEIGHT])
+    top = np.interp(60.0, lap.rows[:, State.STATION], lap.rows[:, State.HEIGHT])
     assert top == pytest.approx(car.mass * GRAVITY * 1.5, rel=1e-3, abs=0)
 
 
@@ -281,8 +281,8 @@ def test_the_driven_wheel_is_the_named_one(vehicle, bend):
     for drive, driven in (("one wheel left", 2), ("one wheel right", 3)):
         car, table = vehicle("standard", car={"drive": drive}, linkage="ideal")
         lap = drive_lap(car, table, course, pace(course, car, 5.0))
-        assert np.argmax(lap.end[LONGITUDINAL : LONGITUDINAL + 4]) == driven
-        assert lap.end[LONGITUDINAL + driven] > 0.9 * lap.end[LONGITUDINAL : LONGITUDINAL + 4].sum()
+        assert np.argmax(lap.end[State.LONGITUDINAL : State.LONGITUDINAL + 4]) == driven
+        assert lap.end[State.LONGITUDINAL + driven] > 0.9 * lap.end[State.LONGITUDINAL : State.LONGITUDINAL + 4].sum()
 
 
 SHORT_LAPS = """
@@ -340,7 +340,7 @@ def test_least_load_and_farthest_are_those_of_the_lap(vehicle, bend):
     lap = drive_lap(car, table, course, plan)
     wheels, _ = observed(car, table, course, plan, lap)
     # Extremes are taken at every step, rows at every second one.
-    assert lap.extremes[LEAST_LOAD] <= wheels[:, :, LOAD].min()
-    assert lap.extremes[LEAST_LOAD] == pytest.approx(wheels[:, :, LOAD].min(), rel=0.01, abs=0)
-    assert lap.extremes[FARTHEST] == pytest.approx(np.abs(lap.rows[:, ERROR]).max(), rel=0.01, abs=0)
-    assert lap.end[HAND_WORK] != 0.0
+    assert lap.extremes[Extreme.LEAST_LOAD] <= wheels[:, :, WheelColumn.LOAD].min()
+    assert lap.extremes[Extreme.LEAST_LOAD] == pytest.approx(wheels[:, :, WheelColumn.LOAD].min(), rel=0.01, abs=0)
+    assert lap.extremes[Extreme.FARTHEST] == pytest.approx(np.abs(lap.rows[:, State.ERROR]).max(), rel=0.01, abs=0)
+    assert lap.end[State.HAND_WORK] != 0.0

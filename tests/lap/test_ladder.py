@@ -6,11 +6,11 @@ import numpy as np
 import pytest
 
 from sim.car.chassis import GRAVITY, kinematic_steer, single_track
-from sim.car.motion import LATERAL_LOSS, LOAD, LONGITUDINAL_LOSS
+from sim.car.motion import WheelColumn
 from sim.lap.ladder import Model
 from sim.lap.rolling import rolling_lap
 from sim.pace.driver import Pace, plan_pace
-from sim.steering.hands import front_pose, hands_of
+from sim.steering.cells import front_pose, steer_cells_of
 from sim.steering.table import merged_table
 from sim.turn.rolling import rolling_turn
 from sim.turn.steady import steady_turn
@@ -43,8 +43,8 @@ def test_least_loss_is_balance(vehicle, drive, keys, curvature):
     # push as much as they hold back.
     car, table = bare(vehicle, drive=drive, **keys)
     turn = rolling_turn(car, table, curvature)
-    hands, pose = hands_of(table), [np.zeros(4) for _ in range(5)]
-    front_pose(hands, car, turn.steer, 0.0, *pose)
+    steer_cells, pose = steer_cells_of(table), [np.zeros(4) for _ in range(5)]
+    front_pose(steer_cells, car, turn.steer, 0.0, *pose)
     steers, _, x, y, _ = pose
     # Loads of equal springs with the contact points moved: least squares that balance the weight
     static = np.linalg.pinv(np.array([np.ones(4), x, y])) @ [car.mass * GRAVITY, 0, 0]
@@ -140,13 +140,13 @@ def test_rung_three_is_the_low_speed_limit_of_rung_four(vehicle, orders, keys, r
         turn = steady_turn(car, table, radius, speed)
         slips.append(np.abs(turn.slips - rolling.slips).max())
         sideslips.append(turn.sideslip - rolling.sideslip)
-        losses.append(turn.wheels[:, LATERAL_LOSS].sum() / speed)
+        losses.append(turn.wheels[:, WheelColumn.LATERAL_LOSS].sum() / speed)
     np.testing.assert_allclose(orders(slips), 2.0, rtol=0, atol=0.2)
     np.testing.assert_allclose(orders(sideslips), 2.0, rtol=0, atol=0.2)
     assert losses[-1] == pytest.approx(rolling.lateral.sum(), rel=3e-5, abs=1e-6)
     # What rung four adds at a crawl is the slip of the wheels that must drive against the scrub: F^2 / (c_x N) a metre.
-    drive = turn.drive_force**2 / 2 / 15 * (1 / turn.wheels[2:, LOAD]).sum() / 2
-    assert turn.wheels[:, LONGITUDINAL_LOSS].sum() / CRAWLS[-1] == pytest.approx(drive, rel=1e-2, abs=1e-12)
+    drive = turn.drive_force**2 / 2 / 15 * (1 / turn.wheels[2:, WheelColumn.LOAD]).sum() / 2
+    assert turn.wheels[:, WheelColumn.LONGITUDINAL_LOSS].sum() / CRAWLS[-1] == pytest.approx(drive, rel=1e-2, abs=1e-12)
 
 
 @pytest.mark.parametrize("keys", DISAGREE.values(), ids=list(DISAGREE))
@@ -160,7 +160,7 @@ def test_rung_three_is_the_low_speed_limit_of_rung_four_on_a_solid_axle(vehicle,
     for radius in (8.0, 16.0, 32.0):
         rolling = rolling_turn(car, table, 1 / radius)
         turn = steady_turn(car, table, radius, 0.05)
-        errors.append(turn.wheels[:, [LATERAL_LOSS, LONGITUDINAL_LOSS]].sum() / 0.05 / rolling.scrub - 1)
+        errors.append(turn.wheels[:, [WheelColumn.LATERAL_LOSS, WheelColumn.LONGITUDINAL_LOSS]].sum() / 0.05 / rolling.scrub - 1)
         slips = [np.abs(steady_turn(car, table, radius, speed).slips - turn.slips).max() for speed in (0.8, 0.4, 0.2)]
         np.testing.assert_allclose(orders(slips), 2.0, rtol=0, atol=0.2)
     assert abs(errors[-1]) < 1e-3
@@ -177,7 +177,7 @@ def test_rung_one_is_the_low_speed_limit_of_rung_two(vehicle, orders, radius):
         assert turn.steers[0] == turn.steers[1]
         steers.append(turn.steers[0] - rolling.steer)
         sideslips.append(turn.sideslip - rolling.sideslip)
-        scrubs.append(turn.wheels[:, LATERAL_LOSS].sum() / speed)
+        scrubs.append(turn.wheels[:, WheelColumn.LATERAL_LOSS].sum() / speed)
     for errors in (steers, sideslips):
         np.testing.assert_allclose(orders(errors), 2.0, rtol=0, atol=0.2)
     # The scrub of slip that side force needs: F^2 / C, the fourth power of the speed.

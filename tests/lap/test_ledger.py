@@ -5,8 +5,8 @@ import pytest
 
 from sim.car.chassis import GRAVITY
 from sim.lap.drive import drive_lap
-from sim.lap.ledger import RESIDUAL_WARNING, Electric, Ledger, kinetic_energy, ledger_of
-from sim.lap.state import STATES, VX, VY, YAW_RATE
+from sim.lap.ledger import WORST_RESIDUAL, Electric, Ledger, kinetic_energy, ledger_of
+from sim.lap.state import STATES, State
 from sim.pace.driver import Pace, plan_pace
 
 
@@ -22,7 +22,7 @@ def test_residual_by_hand():
     )  # fmt: skip
     assert books.scrub == 240.0
     assert books.residual == pytest.approx(0.010, rel=1e-12, abs=0)
-    assert books.residual > RESIDUAL_WARNING == 1e-4
+    assert books.residual > WORST_RESIDUAL == 1e-4
 
 
 def test_residual_where_nothing_drove_is_a_share_of_what_was_lost():
@@ -52,7 +52,7 @@ def test_electrical_residual_by_hand():
 
 def test_kinetic_energy_by_hand(vehicle):
     state = np.zeros(STATES)
-    state[[VX, VY, YAW_RATE]] = 4.0, 3.0, 0.5
+    state[[State.VX, State.VY, State.YAW_RATE]] = 4.0, 3.0, 0.5
     assert kinetic_energy(vehicle("standard")[0], state) == pytest.approx(0.5 * 145 * 25 + 0.5 * 38 * 0.25, rel=1e-14, abs=0)
 
 

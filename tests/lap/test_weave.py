@@ -6,24 +6,34 @@ import numpy as np
 import pytest
 
 from sim.car.chassis import GRAVITY, Car, characteristic_speed
-from sim.car.motion import BODY_COLUMNS, LATERAL_LOSS, LONGITUDINAL_LOSS, WHEEL_COLUMNS
+from sim.car.motion import BODY_COLUMNS, WHEEL_COLUMNS, WheelColumn
 from sim.car.tyre import LINEAR, Tyre
 from sim.lap.drive import Ended, drive_lap
 from sim.lap.equations import lap_rate
 from sim.lap.ledger import ledger_of
 from sim.lap.lockstep.batch import drive_batch
-from sim.lap.state import ERROR, FARTHEST, HEADING, SLIPS, STATES, STATION, STEER, TRAVEL, VX, VY, YAW_RATE
-from sim.lap.weave import planned_travel, weaves
+from sim.lap.state import STATES, Extreme, State
+from sim.lap.weave import planned_steers, planned_travel, weaves
 from sim.pace.driver import Driver, Pace, driver_of, plan_pace, understeer_factor
 from sim.pace.road import road_of
 from sim.scenario.file import find_scenario, load_scenario
-from sim.steering.hands import hands_of
+from sim.steering.cells import steer_cells_of
 from sim.study.compare import compare
 from sim.turn.steady import steady_turn
 
 SPEEDS = (0.1, 0.2, 0.4, 0.7, 1.0, 1.4, 2.0, 3.0, 4.0, 6.0, 8.0, 10.0, 12.0, 15.0)  # [m/s]
-LOOP = [VY, YAW_RATE, SLIPS, SLIPS + 1, SLIPS + 2, SLIPS + 3, STEER, ERROR, HEADING]  # what swings; speed and station do not
-SWING = [VY, YAW_RATE, SLIPS, SLIPS + 1, SLIPS + 2, SLIPS + 3]  # the car by itself, hands held
+LOOP = [
+    State.VY,
+    State.YAW_RATE,
+    State.SLIPS,
+    State.SLIPS + 1,
+    State.SLIPS + 2,
+    State.SLIPS + 3,
+    State.STEER,
+    State.ERROR,
+    State.HEADING,
+]  # what swings; speed and station do not
+SWING = [State.VY, State.YAW_RATE, State.SLIPS, State.SLIPS + 1, State.SLIPS + 2, State.SLIPS + 3]  # the car by itself, hands held
 SHIFT = 1e-6  # of each state for the differences, central: their error is near 1e-9 of a rate
 # In one preview distance each swing of loop and driver shrinks at least to exp(-USUAL_MARGIN) on usual cars, and on any lawful car that
 # by itself swings out within such a distance it shrinks at all.
@@ -72,7 +82,7 @@ def straight(course_by):
 def jacobian(straight, vehicle):
     """The lap's own equations on a straight at a steady speed, linearised by differences."""
     _, table = vehicle("K")
-    hands = hands_of(table)
+    steer_cells = steer_cells_of(table)
     roads = {
         speed: road_of(straight, plan_pace(straight, drawn_car(np.random.default_rng(0), False), Pace(speed, 3.0, 1.5, 1e5)))
         for speed in SPEEDS
@@ -85,9 +95,9 @@ def jacobian(straight, vehicle):
         for k, place in enumerate(LOOP):
             for shift, rate in ((SHIFT, plus), (-SHIFT, minus)):
                 state = np.zeros(STATES)
-                state[VX], state[STATION] = speed, 50.0
+                state[State.VX], state[State.STATION] = speed, 50.0
                 state[place] += shift
-                lap_rate(car, hands, roads[speed], driver, state, rate, wheels, body)
+                lap_rate(car, steer_cells, roads[speed], driver, state, rate, wheels, body)
             matrix[:, k] = (plus[LOOP] - minus[LOOP]) / (2 * SHIFT)
         return matrix
 
@@ -192,7 +202,7 @@ def circle_miss(rng, vehicle, circle):
     lap = drive_lap(car, table, course, plan_pace(course, car, Pace(speed, 3.5, 1.5, 600.0)))
     assert lap.ended == Ended.FINISHED
     turn = steady_turn(car, table, radius, speed)
-    power = turn.wheels[:, [LATERAL_LOSS, LONGITUDINAL_LOSS]].sum()
+    power = turn.wheels[:, [WheelColumn.LATERAL_LOSS, WheelColumn.LONGITUDINAL_LOSS]].sum()
     return ledger_of(car, lap).scrub / (power * course.length / speed) - 1
 
 
@@ -228,7 +238,7 @@ def test_a_lap_that_weaves_is_told(vehicle, circle):
     course = circle(12.0)
     plan = plan_pace(course, car, Pace(2.0, 3.0, 1.5, 600.0))
     lap = drive_lap(car, table, course, plan, driver=HASTY)
-    assert lap.extremes[FARTHEST] < 2.0  # it does come round
+    assert lap.extremes[Extreme.FARTHEST] < 2.0  # it does come round
     assert lap.ended == Ended.WEAVED
     assert drive_lap(car, table, course, plan).ended == Ended.FINISHED
 
@@ -253,7 +263,7 @@ def test_the_planned_way_of_the_hands(vehicle, bend):
     plan = plan_pace(course, car, Pace(1.0, 3.0, 1.5, 600.0))
     rear = car.wheelbase - car.front_arm
     steer = np.arctan(car.wheelbase / np.sqrt(8.0**2 - rear**2)) * (1 + driver_of(car).understeer)
-    assert planned_travel(car, table, course, plan, driver_of(car)) == pytest.approx(2 * steer, rel=1e-3, abs=0)
+    assert planned_travel(planned_steers(car, course, plan, driver_of(car)), table) == pytest.approx(2 * steer, rel=1e-3, abs=0)
     assert not weaves(2 * steer, 2 * steer, course.length)
     assert weaves(6 * steer, 2 * steer, course.length)
 
@@ -262,7 +272,7 @@ def test_hands_at_rest_make_no_way(vehicle, circle):
     car, table = vehicle("standard")
     course = circle(12.0)
     lap = drive_lap(car, table, course, plan_pace(course, car, Pace(2.0, 3.0, 1.5, 600.0)))
-    assert lap.extremes[TRAVEL] <= 1e-4
+    assert lap.extremes[Extreme.TRAVEL] <= 1e-4
 
 
 def test_a_weaving_setup_is_said_and_not_compared(shipped, monkeypatch):

@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from sim.car.chassis import GRAVITY
-from sim.car.motion import LATERAL_LOSS, LOAD
+from sim.car.motion import WheelColumn
 from sim.turn.rolling import rolling_turn
 from sim.turn.steady import steady_turn
 
@@ -40,7 +40,7 @@ def test_cornering_drag_of_small_angles(bare, orders):
     for radius in (8.0, 16.0, 32.0, 64.0):
         turn = steady_turn(car, table, radius, 6.0)
         expected = 150 * (36 / radius) ** 2 / (12 * GRAVITY)
-        errors.append(turn.wheels[:, LATERAL_LOSS].sum() / 6 / expected - 1)
+        errors.append(turn.wheels[:, WheelColumn.LATERAL_LOSS].sum() / 6 / expected - 1)
     np.testing.assert_allclose(orders(errors), 2.0, rtol=0, atol=0.2)
     assert abs(errors[0]) < 0.05
     assert abs(errors[-1]) < 1e-3
@@ -64,7 +64,7 @@ def test_cornering_drag_of_car_k(bare, within_published):
         tyre = car.front_tyre._replace(cornering_stiffness=12.0 * part)
         speed = 6.0 * sqrt(part)
         turn = steady_turn(car._replace(front_tyre=tyre, rear_tyre=tyre), table, 8.0 * part, speed)
-        return part * np.array([turn.wheels[:, LATERAL_LOSS].sum() / speed, np.degrees(turn.slips).mean()])
+        return part * np.array([turn.wheels[:, WheelColumn.LATERAL_LOSS].sum() / speed, np.degrees(turn.slips).mean()])
 
     coarse, middle, fine = scaled(8), scaled(16), scaled(32)
     (force, slip), (before, slip_before) = (4 * fine - middle) / 3, (4 * middle - coarse) / 3
@@ -191,8 +191,8 @@ def test_geometry_loss_adds_to_cornering_loss(bare, orders, height):
         for toe_deg in (0.0, toe_sign * 1.0 / part):
             car, table = bare(linkage="ideal", toe_in_deg=toe_deg)
             turns.append(steady_turn(car._replace(height=height), table, 8.0 * part, 4.0))
-        straight, toed = (turn.wheels[:, LATERAL_LOSS].sum() / 4.0 for turn in turns)
-        inner, outer = 12 * turns[0].wheels[:2, LOAD]
+        straight, toed = (turn.wheels[:, WheelColumn.LATERAL_LOSS].sum() / 4.0 for turn in turns)
+        inner, outer = 12 * turns[0].wheels[:2, WheelColumn.LOAD]
         return (toed - straight) / (4 * radians(1.0 / part) ** 2 * inner * outer / (inner + outer)) - 1
 
     for sign in (1, -1):

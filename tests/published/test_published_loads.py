@@ -7,7 +7,7 @@ import pytest
 from scipy.optimize import brentq
 
 from sim.car.chassis import GRAVITY, tip_limit, wheel_loads
-from sim.steering.hands import front_pose, hands_of
+from sim.steering.cells import front_pose, steer_cells_of
 from sim.turn.maps import SHARPNESS, turn_map
 
 X = np.array([0.8, 0.8, -0.7, -0.7])  # reference car K
@@ -208,5 +208,5 @@ def test_turntable_tips_earlier_when_turned(vehicle, within_published, swing_deg
     # Published values G14 (geometry): threshold in g of car K with a turntable axle; the contact points from the steer table
     car, table = vehicle("K", pivot="turntable")
     steers, rates, x, y, cambers = (np.empty(4) for _ in range(5))
-    front_pose(hands_of(table), car, sign * radians(swing_deg), 0.0, steers, rates, x, y, cambers)
+    front_pose(steer_cells_of(table), car, sign * radians(swing_deg), 0.0, steers, rates, x, y, cambers)
     within_published(tip_limit(x, y, car.height, sign > 0) / GRAVITY, printed, 0.00005)

@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from sim.car.chassis import GRAVITY, axle_loads, characteristic_speed, kinematic_steer, single_track, understeer_gradient, yaw_velocity_gain
-from sim.car.motion import LATERAL
+from sim.car.motion import WheelColumn
 from sim.steering.table import merged_table
 from sim.turn.steady import steady_turn
 
@@ -185,7 +185,7 @@ def test_slipping_bicycle_meets_the_formulas(vehicle, orders, stiffness, speed, 
         steer.append(sign * turn.steers[0] / (1.5 / radius + understeer_gradient(car) * share) - 1)
         sideslip.append((sign * turn.sideslip - (0.7 / radius - share / stiffness[1])) / (0.7 / radius))
         gain.append(sign * speed / radius / turn.steers[0] / yaw_velocity_gain(car, speed) - 1)
-        assert turn.wheels[0, LATERAL] == pytest.approx(turn.wheels[1, LATERAL], rel=1e-12, abs=0)
+        assert turn.wheels[0, WheelColumn.LATERAL] == pytest.approx(turn.wheels[1, WheelColumn.LATERAL], rel=1e-12, abs=0)
     for errors in (steer, sideslip, gain):
         np.testing.assert_allclose(orders(errors), 2.0, rtol=0, atol=0.2)
     assert abs(steer[ANGLES.index(radius_of_a_thousandth)]) < 1e-3

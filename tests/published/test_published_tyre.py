@@ -4,7 +4,7 @@ from math import atan, degrees, radians, sin, tan
 
 import pytest
 
-from sim.car.brush import ALL_SLIDES, across_reach, kept, kept_moment, slip_of_excess
+from sim.car.brush import ALL_SLIDES, normalised_side_slip, kept, kept_moment, slip_of_excess
 from sim.car.tyre import BRUSH, Tyre, relaxation_rate
 
 
@@ -36,7 +36,7 @@ BRUSH_TYRE = Tyre(5000.0 / BRUSH_LOAD, 0.0, 10.0, 0.12, 0.05 / 3, 0.0, 0.8, 0.0,
 
 def brush(slip_deg):
     """(side force [N], aligning moment [N m], drag along the path [N]) at a slip angle."""
-    across, full = across_reach(BRUSH_TYRE, BRUSH_LOAD, BRUSH_LOAD, tan(radians(slip_deg)), 0.0), 3 * 0.8 * BRUSH_LOAD
+    across, full = normalised_side_slip(BRUSH_TYRE, BRUSH_LOAD, BRUSH_LOAD, tan(radians(slip_deg)), 0.0), 3 * 0.8 * BRUSH_LOAD
     force = full * across * kept(across)
     return force, -BRUSH_TYRE.pneumatic_trail * full * across * kept_moment(across), force * sin(radians(slip_deg))
 

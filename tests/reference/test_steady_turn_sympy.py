@@ -14,9 +14,7 @@ import sympy.physics.mechanics as me
 from scipy.optimize import root
 
 from sim.car.chassis import DIFFERENTIAL, GRAVITY, ONE_WHEEL_LEFT, ONE_WHEEL_RIGHT, SOLID_AXLE
-from sim.car.motion import (
-    ACCEL_X, ACCEL_Y, ACCEL_YAW, BODY_COLUMNS, DRIVE_SLIP, LATERAL, LOAD, LONGITUDINAL, PERIPHERAL, SLIP_RATE, WHEEL_COLUMNS, car_motion,
-)  # fmt: skip
+from sim.car.motion import BODY_COLUMNS, WHEEL_COLUMNS, BodyColumn, ForceDemand, Pose, Pull, Velocity, WheelColumn, Wind, car_motion
 from sim.turn.steady import steady_turn
 
 AGREE = 1e-8  # relative; both solvers stop near 1e-12, the sampled pose of the wheels is good to about 1e-11 rad
@@ -136,9 +134,9 @@ def agree(mechanics, car, table, steering, radius, speeds):
     assert ours.drive_force == pytest.approx(force * 1000, rel=AGREE, abs=1e-8)
     np.testing.assert_allclose(ours.steers, steers, rtol=AGREE, atol=1e-11)
     np.testing.assert_allclose(ours.slips, slips, rtol=AGREE, atol=1e-10)
-    np.testing.assert_allclose(ours.wheels[:, LOAD], loads, rtol=AGREE, atol=1e-8)
-    np.testing.assert_allclose(ours.wheels[:, LATERAL], across, rtol=AGREE, atol=1e-7)
-    np.testing.assert_allclose(ours.wheels[:, LONGITUDINAL], along, rtol=AGREE, atol=1e-7)
+    np.testing.assert_allclose(ours.wheels[:, WheelColumn.LOAD], loads, rtol=AGREE, atol=1e-8)
+    np.testing.assert_allclose(ours.wheels[:, WheelColumn.LATERAL], across, rtol=AGREE, atol=1e-7)
+    np.testing.assert_allclose(ours.wheels[:, WheelColumn.LONGITUDINAL], along, rtol=AGREE, atol=1e-7)
     return ours
 
 
@@ -179,7 +177,8 @@ def test_steady_turn_with_a_wheel_that_slides(mechanics, built, drive, radius, f
     # A parallel linkage on a wet road: the outer front wheel is at the end of its grip, others are not.
     car, table, steering = built("standard", car={"drive": drive}, tyre={"friction": 0.65}, linkage="parallel")
     ours = agree(mechanics, car, table, steering, radius, np.linspace(0.1, 1, 16) * fastest)
-    used = np.hypot(ours.wheels[:, LATERAL], ours.wheels[:, LONGITUDINAL]) / (0.65 * ours.wheels[:, LOAD])
+    lateral, along, load = (ours.wheels[:, column] for column in (WheelColumn.LATERAL, WheelColumn.LONGITUDINAL, WheelColumn.LOAD))
+    used = np.hypot(lateral, along) / (0.65 * load)
     assert used.max() == pytest.approx(1.0, rel=1e-12, abs=0)
     assert used.min() < 0.97
 
@@ -197,16 +196,19 @@ def test_accelerations_are_kanes_in_any_state(mechanics, vehicle):
         x, y = np.array([0.8, 0.85, -0.7, -0.7]), np.array([0.45, -0.4, 0.43, -0.43])
         wheels, body = np.zeros((4, WHEEL_COLUMNS)), np.zeros(BODY_COLUMNS)
         force = random.uniform(-200, 200)
-        car_motion(car, vx, vy, r, slips, steers, np.zeros(4), x, y, np.zeros(4), 0.0, 0.0, 0.0, 0.0, False, force, 0.0, wheels, body)
+        pose = Pose(tuple(steers[:2]), (0.0, 0.0), tuple(x), tuple(y), (0.0, 0.0))
+        demand = ForceDemand(False, force)
+        car_motion(car, Velocity(vx, vy, r), tuple(slips), pose, Pull(0.0, 0.0), Wind(0.0, 0.0), demand, 0.0, wheels, body)
         seen = np.reshape(contact_speeds(vx, vy, r, x, y, steers), (4, 2))
-        along = wheels[:, LONGITUDINAL] - car.front_tyre.rolling_resistance * wheels[:, LOAD] * np.sign(seen[:, 0])
+        along = wheels[:, WheelColumn.LONGITUDINAL] - car.front_tyre.rolling_resistance * wheels[:, WheelColumn.LOAD] * np.sign(seen[:, 0])
         expected = accelerations(
             vx, vy, r, car.mass, car.yaw_inertia, car.air_density * car.drag_area / 2, x, y, steers, along,
-            wheels[:, LATERAL], -car.front_tyre.pneumatic_trail * wheels[:, LATERAL],
+            wheels[:, WheelColumn.LATERAL], -car.front_tyre.pneumatic_trail * wheels[:, WheelColumn.LATERAL],
         )  # fmt: skip
-        np.testing.assert_allclose(body[[ACCEL_X, ACCEL_Y, ACCEL_YAW]], expected, rtol=1e-12, atol=1e-12)
+        np.testing.assert_allclose(body[[BodyColumn.ACCEL_X, BodyColumn.ACCEL_Y, BodyColumn.ACCEL_YAW]], expected, rtol=1e-12, atol=1e-12)
         # The rate of slip is s da/dt = -v_y - |v_x| a; a wheel's peripheral speed is that of its forward speed and slip.
-        np.testing.assert_allclose(0.12 * wheels[:, SLIP_RATE], -seen[:, 1] - np.abs(seen[:, 0]) * slips, rtol=1e-12, atol=1e-13)
+        growing = -seen[:, 1] - np.abs(seen[:, 0]) * slips
+        np.testing.assert_allclose(0.12 * wheels[:, WheelColumn.SLIP_RATE], growing, rtol=1e-12, atol=1e-13)
         np.testing.assert_allclose(
-            wheels[:, PERIPHERAL], seen[:, 0] + wheels[:, DRIVE_SLIP] * np.abs(seen[:, 0]), rtol=1e-12, atol=1e-12
+            wheels[:, WheelColumn.PERIPHERAL], seen[:, 0] + wheels[:, WheelColumn.DRIVE_SLIP] * np.abs(seen[:, 0]), rtol=1e-12, atol=1e-12
         )

@@ -5,13 +5,13 @@ import pytest
 
 from sim.steering.arrangement import LOCK_MARGIN
 from sim.linkages.rolling import equivalent_steer
-from sim.steering.table import (
-    CELLS, COLUMNS, HAND, LEFT_CAMBER, LEFT_STEER, LEFT_X, LEFT_Y, RIGHT_CAMBER, RIGHT_STEER, RIGHT_X, RIGHT_Y, hand_where, merged_table,
-    steer_table,
-)  # fmt: skip
+from sim.steering.table import CELLS, COLUMNS, SteerColumn, hand_where, merged_table, steer_table
 
 WHEELBASE = 1.5
-SWAPPED = [HAND, RIGHT_STEER, LEFT_STEER, RIGHT_X, LEFT_X, RIGHT_Y, LEFT_Y, RIGHT_CAMBER, LEFT_CAMBER]
+SWAPPED = [
+    SteerColumn.HAND, SteerColumn.RIGHT_STEER, SteerColumn.LEFT_STEER, SteerColumn.RIGHT_X, SteerColumn.LEFT_X, SteerColumn.RIGHT_Y,
+    SteerColumn.LEFT_Y, SteerColumn.RIGHT_CAMBER, SteerColumn.LEFT_CAMBER,
+]  # fmt: skip
 SIGNS = np.array([-1, -1, -1, 1, 1, -1, -1, -1, -1])
 
 
@@ -19,11 +19,11 @@ def exact(steering, hand):
     """Equivalent steer and the table's columns, from the pose itself."""
     pose = steering.front_wheels(hand)
     columns = np.empty((len(hand), COLUMNS))
-    columns[:, HAND] = hand
-    columns[:, [LEFT_STEER, RIGHT_STEER]] = pose.steer
-    columns[:, [LEFT_X, RIGHT_X]] = pose.x
-    columns[:, [LEFT_Y, RIGHT_Y]] = pose.y
-    columns[:, [LEFT_CAMBER, RIGHT_CAMBER]] = pose.camber
+    columns[:, SteerColumn.HAND] = hand
+    columns[:, [SteerColumn.LEFT_STEER, SteerColumn.RIGHT_STEER]] = pose.steer
+    columns[:, [SteerColumn.LEFT_X, SteerColumn.RIGHT_X]] = pose.x
+    columns[:, [SteerColumn.LEFT_Y, SteerColumn.RIGHT_Y]] = pose.y
+    columns[:, [SteerColumn.LEFT_CAMBER, SteerColumn.RIGHT_CAMBER]] = pose.camber
     return equivalent_steer(pose.steer, steering.kingpin_y, WHEELBASE), columns
 
 
@@ -44,7 +44,7 @@ def test_nodes_are_exact(build, any_keys, leaning, read_table):
     steering = build(**any_keys, **leaning(any_keys))
     table = steer_table(steering, WHEELBASE)
     nodes = table.first + table.spacing * np.arange(CELLS)
-    steer, columns = exact(steering, table.cells[:, HAND, 0])
+    steer, columns = exact(steering, table.cells[:, SteerColumn.HAND, 0])
     assert steer == pytest.approx(nodes, rel=0, abs=1e-12)
     assert table.cells[:, :, 0] == pytest.approx(columns, rel=0, abs=1e-12)
 
@@ -74,7 +74,7 @@ def test_pieces_join_smoothly(build, real_keys, leaning):
 
 def test_hand_rises_with_steer(build, any_keys, leaning):
     table = steer_table(build(**any_keys, **leaning(any_keys), toe_in_deg=-0.5), WHEELBASE)
-    assert np.all(np.diff(table.cells[:, [HAND, LEFT_STEER, RIGHT_STEER], 0], axis=0) > 0)
+    assert np.all(np.diff(table.cells[:, [SteerColumn.HAND, SteerColumn.LEFT_STEER, SteerColumn.RIGHT_STEER], 0], axis=0) > 0)
 
 
 def test_mirrored_table(build, real_keys, leaning, read_table):
@@ -90,7 +90,7 @@ def test_mirrored_table(build, real_keys, leaning, read_table):
     columns = list(range(COLUMNS))
     cross_rod = real_keys["linkage"] == "cross rod"
     if cross_rod:
-        columns.remove(HAND)
+        columns.remove(SteerColumn.HAND)
     end = 0.95 * min(one.lock_left, -one.lock_right, other.lock_left, -other.lock_right)
     steer = np.linspace(-end, end, 501)
     mirrored = (SIGNS * read_table(other, -steer))[:, SWAPPED]
@@ -103,7 +103,7 @@ def test_straight_ahead_is_straight(build, any_keys, read_table):
     A cross rod's range differs from side to side, so there it is a matter of the spline.
     """
     table = steer_table(build(**any_keys), WHEELBASE)
-    steer = read_table(table, np.zeros(1))[0, [LEFT_STEER, RIGHT_STEER]]
+    steer = read_table(table, np.zeros(1))[0, [SteerColumn.LEFT_STEER, SteerColumn.RIGHT_STEER]]
     assert steer == pytest.approx(0.0, rel=0, abs=1e-9 if any_keys.get("linkage") == "cross rod" else 1e-14)
 
 
@@ -113,11 +113,11 @@ def test_merged_table_is_a_single_track(build, read_table):
     merged = merged_table(table)
     steer = np.linspace(table.lock_right, table.lock_left, 333)
     read = read_table(merged, steer)
-    assert read[:, [LEFT_STEER, RIGHT_STEER]] == pytest.approx(np.stack([steer, steer], axis=1), rel=0, abs=1e-14)
-    assert read[:, HAND] == pytest.approx(read_table(table, steer)[:, HAND], rel=0, abs=0)
-    assert not read[:, RIGHT_STEER + 1 :].any()
+    assert read[:, [SteerColumn.LEFT_STEER, SteerColumn.RIGHT_STEER]] == pytest.approx(np.stack([steer, steer], axis=1), rel=0, abs=1e-14)
+    assert read[:, SteerColumn.HAND] == pytest.approx(read_table(table, steer)[:, SteerColumn.HAND], rel=0, abs=0)
+    assert not read[:, SteerColumn.RIGHT_STEER + 1 :].any()
     assert (merged.first, merged.spacing, merged.lock_left) == (table.first, table.spacing, table.lock_left)
-    assert table.cells[:, LEFT_Y].any()  # the table that it came from is left alone
+    assert table.cells[:, SteerColumn.LEFT_Y].any()  # the table that it came from is left alone
 
 
 def test_equivalent_steer_of_ideal_and_parallel():

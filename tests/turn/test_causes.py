@@ -6,10 +6,10 @@ import numpy as np
 import pytest
 
 from sim.car.chassis import DIFFERENTIAL, GRAVITY, ONE_WHEEL_LEFT, ONE_WHEEL_RIGHT, SOLID_AXLE, single_track, tip_limit
-from sim.car.motion import LATERAL, LOAD, LONGITUDINAL, WHEEL_COLUMNS
+from sim.car.motion import WHEEL_COLUMNS, WheelColumn
 from sim.errors import InputError
 from sim.scenario.file import find_scenario, load_scenario
-from sim.steering.table import HAND, LEFT_STEER, RIGHT_STEER, merged_table
+from sim.steering.table import SteerColumn, merged_table
 from sim.study.ready import car_of, entries_of
 from sim.turn.causes import MORE_LOCK, Cause, Ending, cause_of, drive_share, grip_shares, widened
 from sim.turn.maps import State, turn_map
@@ -23,7 +23,7 @@ def ending(vehicle):
     """An Ending of the standard car, all its wheels with grip and load to spare, but for what is given."""
     car, _ = vehicle()
     wheels = np.zeros((4, WHEEL_COLUMNS))
-    wheels[:, LOAD] = car.mass * GRAVITY / 4
+    wheels[:, WheelColumn.LOAD] = car.mass * GRAVITY / 4
     x = np.array([car.front_arm] * 2 + [car.front_arm - car.wheelbase] * 2)
     y = 0.5 * np.array([car.front_track, -car.front_track, car.rear_track, -car.rear_track])
     plain = Ending(1 / 8, 3.0, 1 / 8, 0.05, 20.0, x, y, wheels, False)
@@ -33,8 +33,9 @@ def ending(vehicle):
 def used(ending, front, rear):
     """Wheels whose axles use shares of their grip."""
     wheels = ending()[1].wheels.copy()
-    wheels[:2, LATERAL], wheels[2:, LATERAL] = (0.6 * 0.9 * wheels[0, LOAD] * share for share in (front, rear))
-    wheels[:2, LONGITUDINAL], wheels[2:, LONGITUDINAL] = (0.8 * 0.9 * wheels[0, LOAD] * share for share in (front, rear))
+    grip = 0.9 * wheels[0, WheelColumn.LOAD]
+    wheels[:2, WheelColumn.LATERAL], wheels[2:, WheelColumn.LATERAL] = 0.6 * grip * front, 0.6 * grip * rear
+    wheels[:2, WheelColumn.LONGITUDINAL], wheels[2:, WheelColumn.LONGITUDINAL] = 0.8 * grip * front, 0.8 * grip * rear
     return wheels
 
 
@@ -74,7 +75,7 @@ def test_a_driven_wheel_that_gives_all_it_can_is_told(ending):
     load = car.mass * GRAVITY / 4
     most = 0.98 * 0.9 * load  # by hand: what a driver may ask of one wheel
     for drive, cause in ((0.71 * most, Cause.SPINS), (0.69 * most, Cause.FRONT)):
-        assert drive_share(car, drive, end.wheels[:, LOAD]) == pytest.approx(drive / most, rel=1e-12, abs=0)
+        assert drive_share(car, drive, end.wheels[:, WheelColumn.LOAD]) == pytest.approx(drive / most, rel=1e-12, abs=0)
         assert cause_of(*ending(drive=drive, wheels=used(ending, 0.7, 0.4))) == cause
 
 
@@ -109,7 +110,7 @@ def read_hand():
         place = (steers - table.first) / table.spacing
         cell = np.clip(place.astype(int), 0, len(table.cells) - 1)
         t = (place - cell)[:, None]
-        c = table.cells[cell][:, [HAND, LEFT_STEER, RIGHT_STEER]]
+        c = table.cells[cell][:, [SteerColumn.HAND, SteerColumn.LEFT_STEER, SteerColumn.RIGHT_STEER]]
         return c[..., 0] + t * (c[..., 1] + t * (c[..., 2] + t * c[..., 3]))
 
     return read
@@ -272,16 +273,17 @@ def test_no_drawn_turn_ends_without_a_cause_that_holds(vehicle):
             last = last_turn(car, table, radius, max(speed, 0.4))
             if last is None:
                 # Straight ahead at a crawl: toe alone holds both front wheels at the limit of their grip, against each other.
-                left, right = (table.cells[int(-table.first / table.spacing), side, 0] for side in (LEFT_STEER, RIGHT_STEER))
+                sides = SteerColumn.LEFT_STEER, SteerColumn.RIGHT_STEER
+                left, right = (table.cells[int(-table.first / table.spacing), side, 0] for side in sides)
                 assert turn.reason == Cause.FRONT
                 assert car.front_tyre.cornering_stiffness * np.tan(abs(left - right) / 2) > 0.9 * car.front_tyre.friction
                 continue
-            grip = last.wheels[:, LOAD] * np.repeat([car.front_tyre.friction, car.rear_tyre.friction], 2)
-            force = np.hypot(last.wheels[:, LATERAL], last.wheels[:, LONGITUDINAL])
+            grip = last.wheels[:, WheelColumn.LOAD] * np.repeat([car.front_tyre.friction, car.rear_tyre.friction], 2)
+            force = np.hypot(last.wheels[:, WheelColumn.LATERAL], last.wheels[:, WheelColumn.LONGITUDINAL])
             if turn.reason == Cause.LOCK:
                 assert min(table.lock_left - last.place[1], last.place[1] - table.lock_right) < 5e-3
             elif turn.reason == Cause.TIPS:
-                assert np.sort(last.wheels[:, LOAD])[1] < 5e-3 * car.mass * GRAVITY  # the second wheel is about to lift
+                assert np.sort(last.wheels[:, WheelColumn.LOAD])[1] < 5e-3 * car.mass * GRAVITY  # the second wheel is about to lift
             elif turn.reason == Cause.SPINS:
                 left, right = force[2:] > 0.94 * grip[2:]
                 assert {ONE_WHEEL_LEFT: left, ONE_WHEEL_RIGHT: right}.get(car.drive, left or right)

@@ -8,7 +8,7 @@ import pytest
 from rich.console import Console
 
 from sim.car.chassis import GRAVITY, tip_limit
-from sim.car.motion import ACCEL_X, ACCEL_Y, ACCEL_YAW, DRIVE_POWER, LATERAL_LOSS, LONGITUDINAL_LOSS
+from sim.car.motion import BodyColumn, WheelColumn
 from sim.scenario.file import find_scenario, load_scenario
 from sim.study import maps
 from sim.study.ready import car_of, entries_of
@@ -29,9 +29,9 @@ def test_every_point_is_its_steady_turn(vehicle, setup_keys):
             turn = steady_turn(car, table, radius, SPEEDS[j])
             assert turn.converged == np.isfinite(made.scrub[i, j])
             if turn.converged:
-                scrub = turn.wheels[:, [LATERAL_LOSS, LONGITUDINAL_LOSS]].sum()
+                scrub = turn.wheels[:, [WheelColumn.LATERAL_LOSS, WheelColumn.LONGITUDINAL_LOSS]].sum()
                 assert made.scrub[i, j] == pytest.approx(scrub, rel=1e-8, abs=1e-9)
-                assert made.drive[i, j] == pytest.approx(turn.body[DRIVE_POWER], rel=1e-8, abs=0)
+                assert made.drive[i, j] == pytest.approx(turn.body[BodyColumn.DRIVE_POWER], rel=1e-8, abs=0)
 
 
 def test_a_tall_car_tips_where_the_formula_says(vehicle):
@@ -196,7 +196,7 @@ def test_a_turn_in_which_wheels_slide_at_a_crawl_is_found(vehicle, radius):
     made = turn_map(car, table, np.array([radius]), np.linspace(0.25, 1.0, 4))
     turn = steady_turn(car, table, radius, 0.25)
     assert turn.converged
-    np.testing.assert_allclose(turn.body[[ACCEL_X, ACCEL_Y, ACCEL_YAW]], 0.0, rtol=0, atol=1e-9)
+    np.testing.assert_allclose(turn.body[[BodyColumn.ACCEL_X, BodyColumn.ACCEL_Y, BodyColumn.ACCEL_YAW]], 0.0, rtol=0, atol=1e-9)
     assert np.all(made.state == State.SLIDES)
 
 

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from sim.car.chassis import GRAVITY
-from sim.car.motion import ALIGNING_POWER, DRIVE_POWER, LATERAL_LOSS, LONGITUDINAL_LOSS, RUB_SPEED
+from sim.car.motion import BodyColumn, WheelColumn
 from sim.course.segments import Arc, course_from_segments
 from sim.lap.drive import drive_lap
 from sim.lap.ledger import ledger_of
@@ -31,11 +31,11 @@ def test_a_circle_is_its_steady_turn_times_its_length(vehicle, circle, setup_key
     time = course.length / speed
     assert total.feasible
     assert total.time == pytest.approx(time, rel=1e-9, abs=0)
-    assert total.drive_work == pytest.approx(turn.body[DRIVE_POWER] * time, rel=1e-6, abs=0)
-    assert total.aligning == pytest.approx(turn.body[ALIGNING_POWER] * time, rel=1e-6, abs=0)
-    np.testing.assert_allclose(total.lateral, turn.wheels[:, LATERAL_LOSS] * time, rtol=1e-6, atol=1e-6)
-    np.testing.assert_allclose(total.longitudinal, turn.wheels[:, LONGITUDINAL_LOSS] * time, rtol=1e-6, atol=1e-6)
-    np.testing.assert_allclose(total.rub, turn.wheels[:, RUB_SPEED] * time, rtol=1e-6, atol=1e-6)
+    assert total.drive_work == pytest.approx(turn.body[BodyColumn.DRIVE_POWER] * time, rel=1e-6, abs=0)
+    assert total.aligning == pytest.approx(turn.body[BodyColumn.ALIGNING_POWER] * time, rel=1e-6, abs=0)
+    np.testing.assert_allclose(total.lateral, turn.wheels[:, WheelColumn.LATERAL_LOSS] * time, rtol=1e-6, atol=1e-6)
+    np.testing.assert_allclose(total.longitudinal, turn.wheels[:, WheelColumn.LONGITUDINAL_LOSS] * time, rtol=1e-6, atol=1e-6)
+    np.testing.assert_allclose(total.rub, turn.wheels[:, WheelColumn.RUB_SPEED] * time, rtol=1e-6, atol=1e-6)
 
 
 def hilly(course_by):

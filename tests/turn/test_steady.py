@@ -9,10 +9,7 @@ import numpy as np
 import pytest
 
 from sim.car.chassis import GRAVITY, tip_limit
-from sim.car.motion import (
-    ACCEL_X, ACCEL_Y, ACCEL_YAW, AIR_POWER, ALIGNING_POWER, DRIVE_POWER, LATERAL, LATERAL_LOSS, LOAD, LONGITUDINAL, LONGITUDINAL_LOSS,
-    ROLLING_POWER,
-)  # fmt: skip
+from sim.car.motion import BodyColumn, WheelColumn
 from sim.turn.steady import solve_three, steady_turn
 
 DRIVE_NAMES = ["one wheel left", "one wheel right", "differential", "solid axle"]
@@ -23,15 +20,18 @@ def test_a_steady_turn_is_in_balance(vehicle, setup_keys, drive):
     car, table = vehicle("standard", car={"drive": drive}, **setup_keys)
     turn = steady_turn(car, table, 8.0, 4.5)
     assert turn.converged
-    np.testing.assert_allclose(turn.body[[ACCEL_X, ACCEL_Y, ACCEL_YAW]], 0.0, rtol=0, atol=1e-9)
+    np.testing.assert_allclose(turn.body[[BodyColumn.ACCEL_X, BodyColumn.ACCEL_Y, BodyColumn.ACCEL_YAW]], 0.0, rtol=0, atol=1e-9)
     # What drives is what is lost; the side force of the ground, square to the path, is m v^2 / R.
-    lost = turn.body[[AIR_POWER, ROLLING_POWER, ALIGNING_POWER]].sum() + turn.wheels[:, [LATERAL_LOSS, LONGITUDINAL_LOSS]].sum()
-    assert turn.body[DRIVE_POWER] == pytest.approx(lost, rel=1e-9, abs=0)
-    pull = turn.wheels[:, LONGITUDINAL] - 0.008 * turn.wheels[:, LOAD]
+    lost = (
+        turn.body[[BodyColumn.AIR_POWER, BodyColumn.ROLLING_POWER, BodyColumn.ALIGNING_POWER]].sum()
+        + turn.wheels[:, [WheelColumn.LATERAL_LOSS, WheelColumn.LONGITUDINAL_LOSS]].sum()
+    )
+    assert turn.body[BodyColumn.DRIVE_POWER] == pytest.approx(lost, rel=1e-9, abs=0)
+    pull = turn.wheels[:, WheelColumn.LONGITUDINAL] - 0.008 * turn.wheels[:, WheelColumn.LOAD]
     angle = turn.steers - turn.sideslip
-    towards_centre = (turn.wheels[:, LATERAL] * np.cos(angle) + pull * np.sin(angle)).sum()
+    towards_centre = (turn.wheels[:, WheelColumn.LATERAL] * np.cos(angle) + pull * np.sin(angle)).sum()
     assert towards_centre == pytest.approx(car.mass * 4.5**2 / 8.0, rel=1e-9, abs=0)
-    assert turn.drive_force == pytest.approx(turn.wheels[2:, LONGITUDINAL].sum(), rel=1e-9, abs=0)
+    assert turn.drive_force == pytest.approx(turn.wheels[2:, WheelColumn.LONGITUDINAL].sum(), rel=1e-9, abs=0)
 
 
 @pytest.mark.parametrize("drive", ["differential", "solid axle"])
@@ -45,7 +45,13 @@ def test_a_left_turn_is_a_right_turn_in_a_mirror(vehicle, setup_keys, mirrored, 
     assert right.drive_force == pytest.approx(left.drive_force, rel=1e-9, abs=0)
     np.testing.assert_allclose(right.steers, -mirrored(left.steers), rtol=1e-9, atol=1e-12)
     np.testing.assert_allclose(right.slips, -mirrored(left.slips), rtol=1e-9, atol=1e-12)
-    for column, sign in ((LOAD, 1), (LATERAL, -1), (LONGITUDINAL, 1), (LATERAL_LOSS, 1), (LONGITUDINAL_LOSS, 1)):
+    for column, sign in (
+        (WheelColumn.LOAD, 1),
+        (WheelColumn.LATERAL, -1),
+        (WheelColumn.LONGITUDINAL, 1),
+        (WheelColumn.LATERAL_LOSS, 1),
+        (WheelColumn.LONGITUDINAL_LOSS, 1),
+    ):
         np.testing.assert_allclose(right.wheels[:, column], sign * mirrored(left.wheels[:, column]), rtol=1e-9, atol=1e-9)
 
 
@@ -55,8 +61,10 @@ def test_the_driven_wheel_swapped(vehicle, setup_keys, mirrored, radius):
     other, _ = vehicle("standard", car={"drive": "one wheel right"}, **setup_keys)
     left, right = steady_turn(one, table, radius, 4.0), steady_turn(other, table, -radius, 4.0)
     assert right.drive_force == pytest.approx(left.drive_force, rel=1e-9, abs=0)
-    np.testing.assert_allclose(right.wheels[:, LATERAL], -mirrored(left.wheels[:, LATERAL]), rtol=1e-9, atol=1e-9)
-    np.testing.assert_allclose(right.wheels[:, LONGITUDINAL], mirrored(left.wheels[:, LONGITUDINAL]), rtol=1e-9, atol=1e-9)
+    np.testing.assert_allclose(right.wheels[:, WheelColumn.LATERAL], -mirrored(left.wheels[:, WheelColumn.LATERAL]), rtol=1e-9, atol=1e-9)
+    np.testing.assert_allclose(
+        right.wheels[:, WheelColumn.LONGITUDINAL], mirrored(left.wheels[:, WheelColumn.LONGITUDINAL]), rtol=1e-9, atol=1e-9
+    )
     if "cross rod" not in str(setup_keys):
         assert right.hand == pytest.approx(-left.hand, rel=1e-9, abs=0)
 
@@ -67,9 +75,9 @@ def test_toe_drags_by_its_square(vehicle, toe_deg):
     # drag; twice C sin e tan e, near 2 C e^2 (not 2 C e).  Derived here; the square law as measured by Vander Wiel, RESNA 2016.
     car, table = vehicle("K", tyre={"pneumatic_trail_mm": 0.0, "rolling_resistance": 0.0}, linkage="ideal", toe_in_deg=toe_deg)
     turn = steady_turn(car._replace(drag_area=0.0), table, 1e9, 0.05)
-    toe, stiffness = radians(toe_deg), 12.0 * turn.wheels[0, LOAD]
+    toe, stiffness = radians(toe_deg), 12.0 * turn.wheels[0, WheelColumn.LOAD]
     assert turn.converged
-    drag = turn.wheels[:, LATERAL_LOSS].sum() / 0.05
+    drag = turn.wheels[:, WheelColumn.LATERAL_LOSS].sum() / 0.05
     assert drag == pytest.approx(2 * stiffness * sin(toe) * tan(toe), rel=1e-9, abs=0)
     assert drag == pytest.approx(2 * stiffness * toe**2, rel=toe**2, abs=0)
     assert turn.drive_force == pytest.approx(drag, rel=1e-3 + toe**2, abs=0)  # the rest is the driven wheels' slip
@@ -86,7 +94,7 @@ def test_two_wheels_that_disagree_share_the_difference(vehicle, orders, radius):
     def ratio(radius):
         turn = steady_turn(car, table, radius, 0.002)
         apart = atan(1.5 / (radius - 0.4)) - atan(1.5 / (radius + 0.4))
-        return turn.wheels[:2, LATERAL_LOSS].sum() / 0.002 / (12 * turn.wheels[0, LOAD] * apart**2 / 2)
+        return turn.wheels[:2, WheelColumn.LATERAL_LOSS].sum() / 0.002 / (12 * turn.wheels[0, WheelColumn.LOAD] * apart**2 / 2)
 
     errors = [ratio(radius / 2) - 1, ratio(radius) - 1]
     assert abs(errors[1]) < 3 * (1.5 / radius) ** 2
@@ -114,9 +122,9 @@ def test_at_a_crawl_the_turn_is_geometry(vehicle, linkage):
 def test_outer_wheels_carry_more_and_the_rear_axle_follows_the_drive(vehicle):
     car, table = vehicle("K")
     turn = steady_turn(car, table, 8.0, 6.0)
-    assert (turn.wheels[[1, 3], LOAD] > turn.wheels[[0, 2], LOAD]).all()
+    assert (turn.wheels[[1, 3], WheelColumn.LOAD] > turn.wheels[[0, 2], WheelColumn.LOAD]).all()
     # The moments of the loads about the car's axes carry m a h of the centre of mass.
-    assert turn.wheels[:, LOAD].sum() == pytest.approx(car.mass * GRAVITY, rel=1e-12, abs=0)
+    assert turn.wheels[:, WheelColumn.LOAD].sum() == pytest.approx(car.mass * GRAVITY, rel=1e-12, abs=0)
 
 
 @pytest.mark.parametrize(("radius", "speed"), [(0.0, 3.0), (8.0, 0.0), (8.0, -1.0)])

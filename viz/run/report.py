@@ -12,9 +12,10 @@ from sim.car.brush import ALL_SLIDES, slip_of_excess
 from sim.car.chassis import WHEELS, Car
 from sim.car.tyre import LAWS, LINEAR, Tyre
 from sim.judgements import SMALL_SHARE, TELL_APART
+from sim.kernels.compiled import SPEED_NOTES
 from sim.lap.drive import Ended
 from sim.lap.ladder import Model
-from sim.lap.ledger import RESIDUAL_WARNING, Ledger, causes
+from sim.lap.ledger import WORST_RESIDUAL, Ledger, causes
 from sim.pace.policies import POLICIES
 from sim.study.compare import Comparison, SetupResult
 from sim.study.summary import PaceSummary, costs_by_law
@@ -136,7 +137,7 @@ def run_report(comparison: Comparison, folder: Path | None) -> list[Any]:
     course, results = comparison.course, comparison.results
     lines: list[Any] = [Text(comparison.scenario.title, style="bold"), Text(finding(comparison))]
     residuals = [abs(one.ledger.residual) for one in [*results, comparison.reference] if one.ledger]
-    if residuals and max(residuals) > RESIDUAL_WARNING:
+    if residuals and max(residuals) > WORST_RESIDUAL:
         left = f"{max(residuals):.1e} of the drive work"
         lines.append(Text(f"Warning: the energy ledger leaves {left} unexplained; trust no small difference."))
     lines += [Text(line) for line in sliding_lines(results, comparison.car)]
@@ -159,7 +160,7 @@ def run_report(comparison: Comparison, folder: Path | None) -> list[Any]:
     tightest = f"tightest bend {course.smallest_radius:.2f} m at {course.smallest_radius_station:.0f} m"
     bends = tightest if course.smallest_radius < 1e4 else "no bends"
     lines += [Text(""), Text(f"Course: {course.length:.1f} m, {ends}; {bends}.")]
-    lines += [Text(f"  {note}") for note in course.notes]
+    lines += [Text(f"  {note}") for note in (*course.notes, *SPEED_NOTES)]
     wind = comparison.scenario.course
     if wind.wind_m_per_s > 0:
         lines.append(Text(f"Wind: {wind.wind_m_per_s:g} m/s towards {wind.wind_towards_deg:g} degrees (0 is along x, 90 along y)."))

@@ -15,15 +15,16 @@ from sim.car.chassis import Car
 from sim.car.tyre import BRUSH, LINEAR
 from sim.course.centreline import Course
 from sim.lap.drive import MOST_HALVINGS, Ended, Lap, distance_of, finer, judged, longest_lap, start_state, time_step
-from sim.lap.lockstep.integrate import integrate_lanes
-from sim.lap.lockstep.lanes import COUNTS, DRIVER, FIGURES, FRONT_TYRE, LANES, REAR_TYRE, STEP
+from sim.lap.lockstep.integrate import Results, integrate_lanes
+from sim.lap.lockstep.lanes import COUNTS, FIGURES, LANES, Figure
 from sim.lap.state import EXTREMES, STATES
+from sim.lap.weave import planned_steers, planned_travel
 from sim.pace.driver import Driver, PacePlan, driver_of
 from sim.pace.road import Road, course_cells, road_of
-from sim.steering.hands import SteerCells, hands_of
+from sim.steering.cells import SteerCells, steer_cells_of
 from sim.steering.table import SteerTable
 
-TYRE_FIGURES = REAR_TYRE - FRONT_TYRE  # a tyre's fields but its law, by which cars are parted
+TYRE_FIGURES = Figure.REAR_TYRE - Figure.FRONT_TYRE  # a tyre's fields but its law, by which cars are parted
 BLOCK = 256  # cars; their tables are in memory together, 0.1 MB each
 
 
@@ -97,7 +98,7 @@ def _drive_block(first: int, cars: list[Car], tables: list[SteerTable], pairs: l
     figures, counts, begin = np.empty((len(cars), FIGURES)), np.empty((len(cars), COUNTS), np.int64), np.empty((len(cars), STATES))
     roads: dict[tuple[int, int], tuple[Road, int]] = {}
     steerings: dict[int, tuple[SteerCells, int]] = {}
-    road_rows = hands_rows = 0
+    road_rows = steer_rows = 0
     for i, (car, table, (course, plan)) in enumerate(zip(cars, tables, pairs, strict=True)):
         if id(course) not in splines:
             splines[id(course)] = course, course_cells(course)
@@ -105,33 +106,46 @@ def _drive_block(first: int, cars: list[Car], tables: list[SteerTable], pairs: l
             roads[id(course), id(plan)] = road_of(course, plan, splines[id(course)][1]), road_rows
             road_rows += len(course.station) - 1
         if id(table) not in steerings:
-            steerings[id(table)] = hands_of(table), hands_rows
-            hands_rows += len(table.cells)
-        (road, road_row), (hands, hands_row) = roads[id(course), id(plan)], steerings[id(table)]
+            steerings[id(table)] = steer_cells_of(table), steer_rows
+            steer_rows += len(table.cells)
+        (road, road_row), (steer_cells, steer_row) = roads[id(course), id(plan)], steerings[id(table)]
         step, longest = time_step(car, plan), longest_lap(plan)
         figures[i] = [
-            *car[:FRONT_TYRE], *car.front_tyre[:TYRE_FIGURES], *car.rear_tyre[:TYRE_FIGURES], *car.motor, *car.battery, road.power,
-            road.wind_x, road.wind_y, hands.least, hands.most, hands.first, hands.density, road.length, road.density, step, longest,
-            *driver_of(car)[DRIVER - FIGURES :],
+            *car[: Figure.FRONT_TYRE], *car.front_tyre[:TYRE_FIGURES], *car.rear_tyre[:TYRE_FIGURES], *car.motor, *car.battery, road.power,
+            road.wind_x, road.wind_y, steer_cells.least, steer_cells.most, steer_cells.first, steer_cells.density, road.length,
+            road.density, step, longest, *driver_of(car)[Figure.DRIVER - FIGURES :],
         ]  # fmt: skip
         rounds = laps + (1 if course.closed else 0)
-        counts[i] = hands_row, len(hands.cells), road_row, len(road.cells), course.closed, rounds
-        begin[i] = start_state(car, road, hands)
-    cells = np.concatenate([hands.cells for hands, _ in steerings.values()]), np.concatenate([road.cells for road, _ in roads.values()])
+        counts[i] = steer_row, steer_cells.cell_count, road_row, road.cell_count, course.closed, rounds
+        begin[i] = start_state(car, road, steer_cells)
+    steers_held = np.concatenate([steer_cells.cells for steer_cells, _ in steerings.values()])
+    roads_held = np.concatenate([road.cells for road, _ in roads.values()])
     for brush in (LINEAR, BRUSH):
         some = np.flatnonzero([car.front_tyre.brush is brush for car in cars])
         for _ in range(1 + MOST_HALVINGS):
             if len(some) == 0:
                 break
-            ended, time, done = np.zeros(len(some), np.int64), np.zeros(len(some)), np.zeros(len(some), np.int64)
-            start, end, extremes = np.zeros((len(some), STATES)), np.zeros((len(some), STATES)), np.zeros((len(some), EXTREMES))
-            integrate_lanes(figures[some], counts[some], begin[some], *cells, Driver(), ended, time, done, start, end, extremes, brush)
+            count = len(some)
+            found = Results(
+                np.zeros(count, np.int64), np.zeros(count), np.zeros(count, np.int64), np.zeros((count, STATES)),
+                np.zeros((count, STATES)), np.zeros((count, EXTREMES)),
+            )  # fmt: skip
+            integrate_lanes(figures[some], counts[some], begin[some], steers_held, roads_held, Driver(), found, brush)
             at = first + some
-            result.ended[at], result.time[at], result.start[at], result.end[at], result.extremes[at] = ended, time, start, end, extremes
-            result.step[at] = figures[some, STEP]
+            result.ended[at], result.time[at], result.extremes[at] = found.ended, found.time, found.extremes
+            result.start[at], result.end[at], result.step[at] = found.start, found.end, figures[some, Figure.STEP]
             for one, place in enumerate(some):
-                result.distance[first + place] = distance_of(pairs[place][0], Ended(ended[one]), int(done[one]), end[one])
-            some = some[[finer(ended[one], figures[place, STEP], cars[place], start[one], end[one]) for one, place in enumerate(some)]]
-            figures[some, STEP] *= 0.5
+                ended, rounds = Ended(found.ended[one]), int(found.rounds[one])
+                result.distance[first + place] = distance_of(pairs[place][0], ended, rounds, found.end[one])
+            again = [
+                finer(found.ended[one], figures[place, Figure.STEP], cars[place], found.start[one], found.end[one])
+                for one, place in enumerate(some)
+            ]
+            some = some[again]
+            figures[some, Figure.STEP] *= 0.5
+    planned: dict[tuple[Car, int, int], np.ndarray] = {}
     for index, (car, table, (course, plan)) in enumerate(zip(cars, tables, pairs, strict=True), start=first):
-        result.ended[index] = judged(result.lap(index), car, table, course, plan, driver_of(car))
+        key = car, id(course), id(plan)
+        if key not in planned:
+            planned[key] = planned_steers(car, course, plan, driver_of(car))
+        result.ended[index] = judged(result.lap(index), car, planned_travel(planned[key], table), course.length)

@@ -10,7 +10,7 @@ import tomli_w
 from pydantic import ValidationError
 
 from sim.car.chassis import support_reach, tip_limit
-from sim.car.motion import LATERAL_LOSS, LONGITUDINAL_LOSS
+from sim.car.motion import WheelColumn
 from sim.errors import InputError
 from sim.scenario.scenario import Scenario
 from sim.linkages import catalogue
@@ -261,7 +261,7 @@ def fragment(setup: SetupTable, name: str) -> str:
 
 def slip_losses(turn: SteadyTurn) -> np.ndarray:
     """Rubbing power of each wheel (4,) [W].  turn : SteadyTurn."""
-    return turn.wheels[:, LATERAL_LOSS] + turn.wheels[:, LONGITUDINAL_LOSS]
+    return turn.wheels[:, WheelColumn.LATERAL_LOSS] + turn.wheels[:, WheelColumn.LONGITUDINAL_LOSS]
 
 
 def _turns_left(rows: AngleRows) -> np.ndarray:
