@@ -90,7 +90,7 @@ def first_use(name: str) -> bool:
     return CACHE is None or next(CACHE.rglob(f"{name}-*.nbi"), None) is None
 
 
-def without_refcount() -> dict[str, bool]:
+def without_refcount() -> dict[str, Any]:
     """The option by which a kernel does not count who holds an array; empty where this numba has none: counting is only slower.
 
     The option is numba's own affair and may go with any version; `tests/kernels/test_compiled.py` holds what makes it safe here.

@@ -32,7 +32,7 @@ class Road(NamedTuple):
     # read together stands together.  Roads side by side share one array.
     cells: np.ndarray
     row: int  # of the first cell
-    count: int  # of cells
+    size: int  # number of cells
     length: float
     closed: bool
     density: float  # cells per length [1/m]
