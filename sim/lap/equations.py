@@ -134,9 +134,9 @@ def state_motion(car, steer_cells, road, driver, state):
     """Right-hand side of a lap as a LapMotion.  car, steer_cells, road, driver, state : as for `lap_rate` [SI]."""
     velocity = Velocity(state[State.VX], state[State.VY], state[State.YAW_RATE])
     station, heading, error = state[State.STATION], state[State.HEADING], state[State.ERROR]
-    index, t = road_cell(station, road.length, road.closed, road.density, road.cell_count)
-    ahead, u = road_cell(station + driver.lead * velocity.x, road.length, road.closed, road.density, road.cell_count)
-    cell, w = steer_cell(state[State.STEER], steer_cells.first, steer_cells.density, steer_cells.cell_count)
+    index, t = road_cell(station, road.length, road.closed, road.density, road.size)
+    ahead, u = road_cell(station + driver.lead * velocity.x, road.length, road.closed, road.density, road.size)
+    cell, w = steer_cell(state[State.STEER], steer_cells.first, steer_cells.density, steer_cells.size)
     curvature, slope, plan, plan_slope, bend_ahead = look(road.cells, road.row + index, t, road.row + ahead, u, road.density)
     wind = Wind(0.0, 0.0)
     if road.wind_x != 0.0 or road.wind_y != 0.0:

@@ -32,7 +32,7 @@ class Road(NamedTuple):
     # read together stands together.  Roads side by side share one array.
     cells: np.ndarray
     row: int  # of the first cell
-    cell_count: int
+    size: int  # number of cells
     length: float
     closed: bool
     density: float  # cells per length [1/m]
@@ -48,7 +48,7 @@ def course_cells(course: Course) -> np.ndarray:
     grid = course.station
     ends = "periodic" if course.closed else "not-a-knot"
 
-    def spline(values: np.ndarray) -> np.ndarray:
+    def spline(values):
         values = values.copy()
         if course.closed:
             values[-1] = values[0]

@@ -18,7 +18,7 @@ class SteerCells(NamedTuple):
 
     cells: np.ndarray  # (n, 4 * POSES), ordered as a Road's; columns of `SteerColumn`; set-ups side by side share one array
     row: int  # of the first cell
-    cell_count: int
+    size: int  # number of cells
     first: float  # steer where the first cell begins [rad]
     density: float  # cells per equivalent steer [1/rad]
     least: float  # steer at the right lock [rad]
@@ -45,7 +45,7 @@ def steer_cells_of(table: SteerTable) -> SteerCells:
 def steer_cell(steer, first, density, count):
     """Cell and coordinate of a steer.
 
-    steer : equivalent [rad]; first, density, count : of SteerCells [rad], [1/rad]
+    steer : equivalent [rad]; first, density, count : of SteerCells, its size [rad], [1/rad]
     Returns (index among the set-up's cells, t), t in [0, 1].
     """
     return cell_at((steer - first) * density, count)
@@ -94,7 +94,7 @@ def pose_of(steer_cells, car, steer, turning):
     steer_cells : SteerCells; car : Car; steer : equivalent single-track steer [rad]; turning : its rate [rad/s]
     Returns Pose.
     """
-    index, t = steer_cell(steer, steer_cells.first, steer_cells.density, steer_cells.cell_count)
+    index, t = steer_cell(steer, steer_cells.first, steer_cells.density, steer_cells.size)
     return car_pose(car, front_wheels(steer_cells.cells, steer_cells.row + index, t, steer_cells.density), turning)
 
 

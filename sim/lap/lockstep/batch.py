@@ -116,7 +116,7 @@ def _drive_block(first: int, cars: list[Car], tables: list[SteerTable], pairs: l
             road.density, step, longest, *driver_of(car)[Figure.DRIVER - FIGURES :],
         ]  # fmt: skip
         rounds = laps + (1 if course.closed else 0)
-        counts[i] = steer_row, steer_cells.cell_count, road_row, road.cell_count, course.closed, rounds
+        counts[i] = steer_row, steer_cells.size, road_row, road.size, course.closed, rounds
         begin[i] = start_state(car, road, steer_cells)
     steers_held = np.concatenate([steer_cells.cells for steer_cells, _ in steerings.values()])
     roads_held = np.concatenate([road.cells for road, _ in roads.values()])
