@@ -117,7 +117,7 @@ class Files:
 class Kept(FunctionCache):
     """numba's cache of one function, with this module's files under it.  What fails here costs a compilation, never the run."""
 
-    told = False  # one line is enough, however many files are damaged or cannot be written
+    warned = False  # one line is enough, however many files are damaged or cannot be written
 
     def __init__(self, function: Any, folder: Path):
         super().__init__(function)
@@ -129,7 +129,7 @@ class Kept(FunctionCache):
         try:
             return super().load_overload(sig, target_context)
         except Exception:  # whatever a damaged file makes of itself
-            _tell(f"the compiled code in {self.folder} was damaged; it is thrown away and made anew, which takes up to a minute")
+            _warn(f"the compiled code in {self.folder} was damaged; it is thrown away and made anew, which takes up to a minute")
             self._cache_file.flush()
             return None
 
@@ -138,11 +138,11 @@ class Kept(FunctionCache):
         try:
             super().save_overload(sig, data)
         except OSError as error:
-            _tell(f"the compiled code cannot be kept in {self.folder} ({(error.strerror or str(error)).lower()}); "
+            _warn(f"the compiled code cannot be kept in {self.folder} ({(error.strerror or str(error)).lower()}); "
                   "this run goes on, but every start will compile anew until there is room")  # fmt: skip
 
 
-def _tell(line: str) -> None:
-    if not Kept.told:
+def _warn(line: str) -> None:
+    if not Kept.warned:
         LOG.warning("scrubwise: %s", line)
-    Kept.told = True
+    Kept.warned = True

@@ -57,7 +57,7 @@ STRICT: dict[str, Any] = {"fastmath": False, "error_model": "numpy", "nogil": Tr
 
 def _kept(made: Any) -> Any:
     """A compiled function that is kept on disk."""
-    if CACHE is not None:
+    if CACHE is not None and not numba.config.DISABLE_JIT:  # type: ignore[attr-defined]
         made._cache = Kept(made.py_func, CACHE)
     return made
 

@@ -27,7 +27,7 @@ def doubled(x):
 @pytest.fixture
 def started(tmp_path, monkeypatch):
     """A function's compiled form in a folder of its own, as in a new process; with what it says."""
-    monkeypatch.setattr(cache.Kept, "told", False)
+    monkeypatch.setattr(cache.Kept, "warned", False)
 
     def start():
         made = numba.njit(doubled)
