@@ -98,7 +98,7 @@ SPEED_NOTES = () if NO_REFCOUNT else (f"numba {numba.__version__} counts who hol
 
 def inlined(function: Callable[..., Any]) -> Any:
     """Compile a function of plain floats, tuples and arrays into its callers.  function : plain Python.  Strict, as `compiled.kernel`."""
-    return numba.njit(forceinline=True, **STRICT)(function)
+    return _kept(numba.njit(forceinline=True, **STRICT)(function))
 
 
 def no_refcount(function: Callable[..., Any]) -> Any:

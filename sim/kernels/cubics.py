@@ -1,21 +1,19 @@
 """Tables that kernels read: cubic pieces on a uniform grid, smooth enough for a fourth-order integrator."""
 
-from typing import Any
-
 import numpy as np
 
 from sim.kernels.compiled import inlined
 
 
-def cubic_cells(pieces: Any, grid: np.ndarray) -> np.ndarray:
-    """Coefficients of SciPy cubic pieces in the cell's own coordinate t = (x - node)/spacing, 0 to 1.
+def cubic_cells(pieces: np.ndarray, grid: np.ndarray) -> np.ndarray:
+    """Coefficients of cubic pieces in the cell's own coordinate t = (x - node)/spacing, 0 to 1.
 
-    pieces : a scipy.interpolate.PPoly of degree 3 whose breakpoints are `grid`
+    pieces : (4, n), as `splines.spline_pieces` gives them for nodes at `grid`
     grid : (n + 1,) uniform nodes [any unit]
     Returns (n, 4), value = c0 + t (c1 + t (c2 + t c3)).  Source: change of variable.
     """
     spacing = (grid[-1] - grid[0]) / (len(grid) - 1)
-    return np.ascontiguousarray(pieces.c[::-1].T * spacing ** np.arange(4))
+    return np.ascontiguousarray(pieces[::-1].T * spacing ** np.arange(4))
 
 
 @inlined

@@ -9,6 +9,7 @@ from sim.car.motion import Wind
 from sim.course.centreline import Course
 from sim.kernels.compiled import inlined
 from sim.kernels.cubics import cell_at, cubic_at, cubic_cells, slope_at
+from sim.kernels.splines import monotone_pieces, spline_pieces
 from sim.kernels.trigonometry import sine_cosine
 from sim.pace.driver import PacePlan
 
@@ -43,18 +44,15 @@ class Road(NamedTuple):
 
 def course_cells(course: Course) -> np.ndarray:
     """Curvature [1/m], slope [-] and heading [rad] of a course as cubic cells (n, 3, 4), by cubic splines.  course : Course."""
-    from scipy.interpolate import CubicSpline
-
     grid = course.station
-    ends = "periodic" if course.closed else "not-a-knot"
 
-    def spline(values):
+    def spline(values: np.ndarray) -> np.ndarray:
         values = values.copy()
         if course.closed:
             values[-1] = values[0]
-        return cubic_cells(CubicSpline(grid, values, bc_type=ends), grid)
+        return cubic_cells(spline_pieces(grid, values, closed=course.closed), grid)
 
-    direction = cubic_cells(CubicSpline(grid, course.heading), grid)
+    direction = cubic_cells(spline_pieces(grid, course.heading), grid)
     return np.stack([spline(course.curvature), spline(course.slope), direction], axis=1)
 
 
@@ -65,9 +63,7 @@ def road_of(course: Course, plan: PacePlan, cells: np.ndarray | None = None) -> 
     cells : of `course_cells`, where they are at hand
     Returns a Road.  Curvature and slope by a cubic spline, the square of the speed by a monotone one that keeps its limits.
     """
-    from scipy.interpolate import PchipInterpolator
-
-    pace = cubic_cells(PchipInterpolator(course.station, plan.speed**2), course.station)
+    pace = cubic_cells(monotone_pieces(course.station, plan.speed**2), course.station)
     fixed = course_cells(course) if cells is None else cells
     cells = np.stack([fixed[:, 0], fixed[:, 1], pace, fixed[:, 2]], axis=2).reshape(-1, 4 * ROADS)
     return Road(cells, 0, len(cells), course.length, course.closed, (len(course.station) - 1) / course.length, plan.power, *plan.wind)

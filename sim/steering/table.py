@@ -3,9 +3,13 @@
 from collections.abc import Callable
 from dataclasses import dataclass
 from enum import IntEnum
+from functools import lru_cache
 
 import numpy as np
 
+from sim.errors import InputError
+from sim.kernels.roots import bracketed_roots
+from sim.kernels.splines import spline_pieces
 from sim.linkages.rolling import equivalent_steer
 from sim.scenario.car import CarTable
 from sim.scenario.setup import SetupTable
@@ -32,6 +36,8 @@ COLUMNS = len(SteerColumn)
 # in a symmetric set-up.
 CELLS = 400
 ROUNDING = 1e-13  # a target this near to the measure at a lock means the lock; rounding alone makes 1e-15 [rad or m]
+STEERED = ("wheelbase_mm", "front_track_mm", "kingpin_track_mm", "wheel_radius_mm")  # what a set-up's steering reads of its car
+KEPT = 512  # steerings with their tables, 0.1 MB each
 BRACKETS = 2000  # samples from lock to lock, closer towards the locks, between which a hand angle is then sought
 
 
@@ -61,8 +67,6 @@ def hand_where(steering: Steering, measure: Callable[[FrontWheels], np.ndarray],
     targets : (n,) [as the measure]
     Returns the hand angles (n,) [rad]; nan where no hand angle inside the range gives the value.
     """
-    from scipy.optimize.elementwise import find_root
-
     middle, half = (steering.lock_left + steering.lock_right) / 2, (steering.lock_left - steering.lock_right) / 2
     hand = middle + half * np.sin(np.linspace(-np.pi / 2, np.pi / 2, BRACKETS + 1))
     hand[0], hand[-1] = steering.lock_right, steering.lock_left
@@ -74,13 +78,10 @@ def hand_where(steering: Steering, measure: Callable[[FrontWheels], np.ndarray],
     inside = (targets > values[0] + ROUNDING) & (targets < values[-1] - ROUNDING)
     # One sample wider on each side, so that rounding cannot set a target just outside its bracket.
     above = np.searchsorted(values, targets[inside])
-    found = find_root(
+    result[inside] = bracketed_roots(
         lambda angle, target: measure(steering.front_wheels(angle)) - target,
-        (hand[np.maximum(above - 2, 0)], hand[np.minimum(above + 1, BRACKETS)]),
-        args=(targets[inside],),
-        tolerances={"xatol": 1e-16, "xrtol": 4e-16, "fatol": 0.0, "frtol": 0.0},
-    )
-    result[inside] = found.x
+        hand[np.maximum(above - 2, 0)], hand[np.minimum(above + 1, BRACKETS)], targets[inside], absolute=1e-16, relative=4e-16,
+    )  # fmt: skip
     return result
 
 
@@ -129,11 +130,8 @@ def _columns(hand: np.ndarray, pose: FrontWheels) -> np.ndarray:
 
 def _laid_out(low: float, high: float, values: np.ndarray) -> SteerTable:
     """The cells between nodes that are evenly apart from `low` to `high`, from the columns' values (n, COLUMNS) at them."""
-    from scipy.interpolate import CubicSpline
-
     cells = len(values) - 1
-    # (4, cells, columns), the highest power first, in the unit of the nodes' index
-    pieces = CubicSpline(np.arange(cells + 1.0), values).c
+    pieces = spline_pieces(np.arange(cells + 1.0), values)  # (4, cells, columns), in the unit of the nodes' index
     return SteerTable(low, (high - low) / cells, np.ascontiguousarray(pieces[::-1].transpose(1, 2, 0)), lock_left=high, lock_right=low)
 
 
@@ -146,13 +144,23 @@ class Sampled:
 
 
 def sampled(setup: SetupTable, car: CarTable, source: str, place: str) -> Sampled:
-    """A set-up's steering put together and sampled.
+    """A set-up's steering put together and sampled; the last ones are kept, for a study asks for the same ones again and again.
 
     setup, car : what the user wrote
     source, place : where, for an error's text, such as "quay.toml" and "setup[1]"
     Returns Sampled.  Raises InputError where it cannot be built or does not steer straight ahead.
     """
-    steering = build_steering(setup, car, source, place)
+    try:
+        return _kept(setup, *(getattr(car, key) for key in STEERED))
+    except InputError as fault:
+        raise InputError(source, place + fault.place, fault.problem, fault.remedy) from None
+
+
+@lru_cache(KEPT)
+def _kept(setup: SetupTable, *lengths: float) -> Sampled:
+    """A set-up's steering in a car that has no other keys than STEERED, so that none that is missing there can be read."""
+    car = CarTable.model_construct(set(STEERED), **dict(zip(STEERED, lengths, strict=True)))
+    steering = build_steering(setup, car, "", "")
     return Sampled(steering, steer_table(steering, car.wheelbase))
 
 

@@ -12,6 +12,7 @@ from math import degrees, nan, sqrt
 import numpy as np
 
 from sim.car.chassis import GRAVITY, Car, axle_stiffnesses
+from sim.kernels.splines import monotone_pieces, value_at
 from sim.lap.ledger import Ledger
 
 # Of the largest loss that is asked for: each yardstick is driven at these shares of what a formula guesses for it.
@@ -33,13 +34,12 @@ class Yardstick:
 
         loss : [J].  Source: monotone interpolation between driven laps, in the power of the amount that makes them nearly a line.
         """
-        from scipy.interpolate import PchipInterpolator
-
         # Only as far as the work grows with the amount can it be told from the work.
         grows = int(np.argmin(np.append(np.diff(self.extra) > 0, False))) + 1
         if grows < 2 or not 0 <= loss <= self.extra[grows - 1]:
             return nan
-        return float(PchipInterpolator(self.extra[:grows], self.amount[:grows] ** self.power)(loss)) ** (1 / self.power)
+        extra = self.extra[:grows]
+        return value_at(monotone_pieces(extra, self.amount[:grows] ** self.power), extra, loss) ** (1 / self.power)
 
 
 @dataclass(frozen=True)

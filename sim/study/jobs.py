@@ -9,7 +9,6 @@ import json
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import closing
 from dataclasses import dataclass
-from functools import lru_cache
 from pathlib import Path
 
 import numpy as np
@@ -23,9 +22,7 @@ from sim.lap.ledger import ledger_of
 from sim.lap.lockstep.batch import drive_batch
 from sim.lap.state import Extreme
 from sim.pace.driver import Pace, PacePlan, plan_pace
-from sim.scenario.car import CarTable
 from sim.scenario.scenario import Scenario
-from sim.scenario.setup import SetupTable
 from sim.scenario.tables import HOUR
 from sim.steering.table import SteerTable, sampled
 from sim.store.rows import keep_rows, kept_rows, open_store
@@ -35,8 +32,6 @@ from sim.study.workers import Workers, blocks_done
 
 BLOCK = 128  # jobs; large enough to hide what handing out a block costs, small enough for a lively progress bar
 FEWEST_IN_STEP = 8  # laps; fewer are sooner driven one by one than in a group of `sim.lap.lockstep.lanes.LANES`, to the same figures
-TABLES = 512  # steer tables that are kept, 0.1 MB each
-STEERED = ("wheelbase_mm", "front_track_mm", "kingpin_track_mm", "wheel_radius_mm")  # what a set-up's steering reads of its car
 COLUMNS = (
     "finished", "lap_time_s", "drive_work_J", "scrub_J", "rolling_J", "air_J", "brakes_J", "aligning_J", "battery_Wh", "laps_per_charge",
     "race_laps", "race_distance_m", "min_load_N", "error_max_m", "ledger_residual",
@@ -131,16 +126,8 @@ def _laps(cars: list[Car], tables: list[SteerTable], ways: list[tuple[Course, Pa
 
 def _table_of(job: Job) -> SteerTable | None:
     """The steering of a job; None where it can't be built, which is a result of a study, not a slip of its user."""
-    setup = job.scenario.setup[job.setup].model_copy(update={"name": "job"})
-    return _steering(setup, *(getattr(job.scenario.car, key) for key in STEERED))
-
-
-@lru_cache(TABLES)
-def _steering(setup: SetupTable, *lengths: float) -> SteerTable | None:
-    """A set-up's table in a car that has no other keys than STEERED, so that none that is missing there can be read."""
-    car = CarTable.model_construct(set(STEERED), **dict(zip(STEERED, lengths, strict=True)))
     try:
-        return sampled(setup, car, "job", "setup").table
+        return sampled(job.scenario.setup[job.setup], job.scenario.car, "job", "setup").table
     except InputError:
         return None
 

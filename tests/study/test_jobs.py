@@ -13,8 +13,10 @@ from sim.lap.ledger import ledger_of
 from sim.pace.driver import plan_pace
 from sim.scenario.file import check_scenario
 from sim.scenario.setup import SetupTable
-from sim.study.jobs import COLUMNS, FEWEST_IN_STEP, STEERED, Job, drive_block, drive_jobs
+from sim.study.jobs import COLUMNS, FEWEST_IN_STEP, Job, drive_block, drive_jobs
 from sim.study.ready import car_of, course_of, make_entry, pace_of
+from sim.steering.arrangement import build_steering
+from sim.steering.table import sampled, steer_table
 from sim.study.workers import Workers
 
 # The car of the small scenario, with a differential.
@@ -129,8 +131,8 @@ SETUPS = [
 @pytest.mark.parametrize("keys", SETUPS, ids=lambda keys: keys.get("linkage", "turntable"))
 def test_steering_reads_nothing_of_the_car_but_what_the_kept_tables_are_known_by(scenario, keys):
     setup = SetupTable.model_validate({"name": "tried", "pivot": "stub axles"} | keys)
-    kept = sim.study.jobs._steering(setup, *(getattr(scenario.car, key) for key in STEERED))
-    made = make_entry(setup, scenario, "tried.toml", "setup").table
+    kept = sampled(setup, scenario.car, "tried.toml", "setup").table
+    made = steer_table(build_steering(setup, scenario.car, "tried.toml", "setup"), scenario.car.wheelbase)
     np.testing.assert_array_equal(kept.cells, made.cells)
     assert (kept.first, kept.spacing, kept.lock_left, kept.lock_right) == (made.first, made.spacing, made.lock_left, made.lock_right)
 
