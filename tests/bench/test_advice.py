@@ -65,6 +65,7 @@ def exact(plan, errors, hand=True):
 # Which turns
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("left", "right", "turns"),
     [
@@ -106,6 +107,7 @@ def test_advice_needs_readings_that_tell_the_rods(centre, metric):
     assert advise(fit, metric) is None
 
 
+@pytest.mark.slow
 def test_longer_than_drawn_counts_the_kink_too(centre, metric):
     """Arms kinked 3 degrees less want longer rods for the same toe."""
     advice = advise(exact(centre, errors_of(0.0, 0.0, (-3.0, -3.0))), metric)
@@ -152,6 +154,7 @@ def test_static_toe_of_each_wheel(centre):
     assert static_toe(fit_readings(centre, measure(centre, errors_of(), spread_hands(centre, 12), noise=HALF))) is None
 
 
+@pytest.mark.slow
 def test_toe_error_by_repeated_measuring(centre, metric):
     """The stated standard error against the scatter of 40 fits; a standard deviation from 40 scatters by 11 %, here three of these."""
     fits = [fit_readings(centre, measure(centre, errors_of(1.0, 1.0), half_near_straight(centre, 30), HALF, seed)) for seed in range(40)]

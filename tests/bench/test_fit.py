@@ -69,6 +69,7 @@ def test_exact_readings_give_the_errors_back(plan_of, real_keys):
     assert not fit.at_bound.any()
 
 
+@pytest.mark.slow
 def test_exact_readings_with_the_hand_wheel(centre):
     errors = errors_of(-3.0, 0.5, (2.0, 1.0))
     fit = fit_readings(centre, measure(centre, errors, hand=True))
@@ -126,6 +127,7 @@ def test_intervals_cover_the_truth(centre, cross, case):
     assert all(0.92 <= share <= 0.98 for share in shares.values())
 
 
+@pytest.mark.slow
 def test_bootstrap_agrees_with_the_linear_errors(centre):
     fit = fit_readings(centre, measure(centre, errors_of(1.0, 1.0), count=24, noise=HALF, seed=4, hand=True))
     values = repeated_fits(fit, 80)

@@ -226,6 +226,7 @@ def test_other_cost_by_hand(driven, own, other, told):
     assert other_cost(driven, own, other) == pytest.approx(told, rel=1e-12, abs=1e-12)
 
 
+@pytest.mark.slow
 @settings(max_examples=300)
 @given(st.data())
 def test_what_is_not_rare_is_the_same_with_all_that_is(vehicle, data):
@@ -246,6 +247,7 @@ def test_what_is_not_rare_is_the_same_with_all_that_is(vehicle, data):
             assert found == everything
 
 
+@pytest.mark.slow
 def test_drawn_cars_end_in_a_result_and_alike_in_step(vehicle, bend):
     # 150 lawful cars over the whole range of each tyre key, all drives: each lap ends with a finite ledger or a cause; the first of each
     # drive again alone, bit for bit.

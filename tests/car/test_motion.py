@@ -324,6 +324,7 @@ def test_a_free_straight_car_keeps_its_speed(standard):
     np.testing.assert_allclose(end, [6.0, 0, 0, 0, 0, 0, 0], rtol=1e-13, atol=1e-13)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("drive", ["one wheel left", "one wheel right", "differential", "solid axle"])
 @pytest.mark.parametrize(("radius", "law"), [(8.0, LINEAR), (-12.0, LINEAR), (8.0, BRUSH)])
 def test_steady_turn_is_where_a_long_run_ends(vehicle, setup_keys, drive, radius, law):

@@ -452,6 +452,7 @@ def test_paces_say_what_they_leave_out(scrubwise):
     assert "Left out: steady current, for which the scenario needs [motor] and [battery]." in out
 
 
+@pytest.mark.slow
 @posix_only
 def test_interrupted_process(place, warm, written):
     name = written(("segments = [{straight_m = 8}", "segments = [{straight_m = 20000}"))
@@ -482,6 +483,7 @@ def test_full_drive_behind_standard_output(place):
     assert done.stderr == "scrubwise: standard output: it can't be written (No space left on device); make room or print elsewhere\n"
 
 
+@pytest.mark.slow
 def test_terminal_without_the_signs_of_a_name(place, written, warm):
     name = written(('name = "ideal"', 'name = "größer 轮"'))
     done = process("run", name, "--out", "kept", cwd=place, env={"PYTHONIOENCODING": "ascii"})
@@ -496,6 +498,7 @@ def test_terminal_without_the_signs_of_a_name(place, written, warm):
 SHOWN = [["run"], ["angles"], ["corner", "--radius", "8", "--speed", "3", "--ladder"], ["knock"]]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("columns", [40, 60, 80, 200])
 @pytest.mark.parametrize("words", SHOWN, ids=lambda words: words[0])
 def test_terminal_of_any_width_loses_no_figure(scrubwise, monkeypatch, words, columns):

@@ -247,6 +247,7 @@ def test_damaged_scenarios(place):
     assert 0.1 < codes.count(0) / len(codes) < 0.9  # some damage does no harm, most does
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("data", "name"), [(TABLE, "damaged.csv"), (RECORDING, "damaged.gpx")], ids=["CSV", "GPX"])
 def test_damaged_courses(place, data, name):
     read, refused = read_courses(place, range(FAST // 4), data, name)

@@ -247,6 +247,7 @@ def fitted_or_refused(yard, car, radius, left, start, seconds, rows, noise, stea
     assert fit.widened >= 1
 
 
+@pytest.mark.slow
 @settings(max_examples=12, deadline=None, derandomize=True)
 @LAWFUL
 def test_drawn_circles_are_fitted_or_refused(yard, vehicle, **drawn):
@@ -260,6 +261,7 @@ def test_many_drawn_circles_are_fitted_or_refused(yard, vehicle, **drawn):
     fitted_or_refused(yard, vehicle("standard")[0], **drawn)
 
 
+@pytest.mark.slow
 def test_the_longest_logs_are_fitted_in_bounded_time(yard, vehicle, monkeypatch):
     """As many coasts and rows as are read: 40 coasts, 4000 rows.  Counted and not timed, for a busy machine has no part in it."""
     car, _ = vehicle("standard")

@@ -179,6 +179,7 @@ def test_the_program_and_the_independent_formulation_agree(vehicle, steering, ra
     np.testing.assert_allclose(model_drag(car, table, radius, speeds), drag(speeds), rtol=0.02, atol=0.025)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("steering", "radius"), CASES)
 def test_a_log_without_noise_gives_the_drag(vehicle, steering, radius):
     """From the motion in time, at every speed: within 0.06 N, a sixth of a usual interval.  Without the aligning moment the ideal car
@@ -209,6 +210,7 @@ def covered(car, steering, radius, seeds, alike=0.0):
     return hits / seeds
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("steering", "radius"), [("ideal", 5.0), ("parallel", 8.0)])
 def test_circle_intervals_cover_the_truth_quickly(vehicle, steering, radius):
     # 20 draws of a 95 % band: 16 hits or more but for three times in a thousand, at each of four speeds that err together.

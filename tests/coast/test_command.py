@@ -528,6 +528,7 @@ def check(path, data):
         tomllib.loads(coast_fragment(result))
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", ["csv", "distance.csv", "gpx"])
 @settings(max_examples=40, deadline=None, derandomize=True, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(data=st.data())
@@ -543,6 +544,7 @@ def test_many_damaged_logs(tmp_path, whole, name, data):
     check(tmp_path / f"log.{name}", damaged(data.draw, whole[name]))
 
 
+@pytest.mark.slow
 @settings(max_examples=20, deadline=None, derandomize=True, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(data=st.data(), radius=st.sampled_from([8.0, -3.0, 30.0]))
 def test_damaged_circles(tmp_path, yard, data, radius):

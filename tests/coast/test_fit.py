@@ -110,6 +110,7 @@ def covered(seeds, both_ways, **keys):
     return hits / seeds
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("both_ways", [True, False], ids=["both ways", "one way"])
 def test_intervals_cover_the_truth_quickly(both_ways):
     # 100 draws of a 95 % band: 89 to 100 hits but once in a hundred.
@@ -124,6 +125,7 @@ def test_intervals_cover_the_truth(both_ways):
     assert (share <= 0.98).all(), share
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("both_ways", "alike"), [(True, 0.2), (False, 0.9)])
 def test_intervals_cover_the_truth_with_errors_that_hang_together_quickly(both_ways, alike):
     """Satellite speeds: an interval from the plain correlation of the residuals held the truth in 77 % of 60 logs at 0.9."""

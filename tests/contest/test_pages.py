@@ -285,6 +285,7 @@ def test_table(written):
     assert rows[3]["reason"].startswith("'=1+1")
 
 
+@pytest.mark.slow
 def test_same_bytes_twice_and_with_other_files(held, written, tmp_path):
     folder, *_ = held
     for name, workers in (("twice", 1), ("two", 2)):
@@ -292,6 +293,7 @@ def test_same_bytes_twice_and_with_other_files(held, written, tmp_path):
         assert content(tmp_path / name) == content(written)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("before", [True, False])
 def test_written_whole_or_not_at_all(held, written, tmp_path, monkeypatch, before):
     folder, result, comparison = held
@@ -337,6 +339,7 @@ def many(count):
     return {f"{index:03d}.toml": f'team = "Team {index}"\n{ARMS}{index * 40 / count:.3f}\n' for index in range(count)}
 
 
+@pytest.mark.slow
 def test_more_entries_than_a_scenario_holds(tmp_path):
     folder = make(tmp_path / "class", many(MOST_REPLAYED + 5))
     result, comparison = contest_result(folder, workers=2)

@@ -86,6 +86,7 @@ def test_loads_at_rest_carry_the_car(scenario):
     assert x[0] < x[1]
 
 
+@pytest.mark.slow
 def test_the_grip_line(scenario, result, tmp_path):
     """0.9 times gravity; the axle that grips less slides first; both words and picture tell sliding from tipping."""
     assert result.grip_m_per_s2 == pytest.approx(0.9 * 9.81, rel=1e-12, abs=0)

@@ -318,6 +318,7 @@ def short_laps():
 """
 
 
+@pytest.mark.slow
 def test_compiled_is_plain_python():
     spaces: dict = {}
     exec(SHORT_LAPS, spaces)

@@ -156,6 +156,7 @@ def test_no_usual_car_weaves(jacobian):
     assert least >= USUAL_MARGIN
 
 
+@pytest.mark.slow
 def test_no_lawful_car_weaves_that_would_not_by_itself(jacobian):
     rng = np.random.default_rng(12)
     judged, bad = 0, []
@@ -206,6 +207,7 @@ def circle_miss(rng, vehicle, circle):
     return ledger_of(car, lap).scrub / (power * course.length / speed) - 1
 
 
+@pytest.mark.slow
 def test_a_lap_on_a_circle_is_the_steady_turn(vehicle, circle):
     rng = np.random.default_rng(21)
     assert max(abs(circle_miss(rng, vehicle, circle)) for _ in range(40)) <= 0.02
@@ -217,6 +219,7 @@ def test_three_hundred_laps_on_circles_are_steady_turns(vehicle, circle):
     assert max(abs(circle_miss(rng, vehicle, circle)) for _ in range(300)) <= 0.02
 
 
+@pytest.mark.slow
 def test_the_cost_of_geometry_hardly_knows_the_relaxation_length(shipped):
     """`car-park`: a steady turn knows no relaxation, and the bends are long against it."""
     scenario, folder = shipped("car-park")

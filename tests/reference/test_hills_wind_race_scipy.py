@@ -281,6 +281,7 @@ linkage = "ideal"
 """
 
 
+@pytest.mark.slow
 @pytest.mark.outside(
     "", what="Speed that gets furthest in a race, and how far", source="Brute force over speeds of a model written apart",
     how="second", within="3e-3 relative",

@@ -32,6 +32,7 @@ def test_the_place_and_the_set_ups_matter(circle_run, tmp_path):
     assert len({(tmp_path / f"{name}.png").read_bytes() for name in ways}) == len(ways)
 
 
+@pytest.mark.slow
 def test_a_film_has_its_pictures(circle_run, tmp_path):
     """1.5 m at 1.5 m/s are a second: 31 pictures with both ends."""
     for name in ("one.mp4", "two.mp4"):

@@ -173,6 +173,7 @@ def test_the_same_state_gives_the_same_picture(replay):
 SIZES = [(size, shown) for size in ((960, 600), (1280, 720), (1500, 620), (1000, 1400)) for shown in range(1, 5)] + [((2560, 1440), 2)]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("size", "shown"), SIZES)
 def test_any_window_and_any_number_of_set_ups(replay, size, shown, where):
     surface, stage, _ = page(replay, list(range(shown)), size=size)

@@ -256,6 +256,7 @@ def test_each_key_that_the_bench_names_does_something(window, tmp_path, name):
     assert bool(list(tmp_path.iterdir())) == (name == "S")
 
 
+@pytest.mark.slow
 def test_no_display_is_one_line(circle_run):
     script = f"""
 import sys

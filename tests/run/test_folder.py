@@ -146,12 +146,14 @@ def test_the_scenario_in_the_folder_runs_again(home, kept):
     same_bytes(kept, home / "again")
 
 
+@pytest.mark.slow
 def test_the_folder_can_be_replaced_by_its_own_scenario(home, kept):
     run(kept / "scenario.toml", home / "twin")
     run(home / "twin" / "scenario.toml", home / "twin")
     same_bytes(kept, home / "twin")
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", ["bend.csv", "inner/bend.csv", "summary.csv", "trace-01-ideal.csv"])
 def test_a_course_file_goes_with_the_folder(tmp_path, name):
     (tmp_path / name).parent.mkdir(exist_ok=True)
@@ -174,6 +176,7 @@ def test_same_run_twice_gives_the_same_bytes(home, kept):
     same_bytes(kept, home / "twice")
 
 
+@pytest.mark.slow
 def test_another_process_gives_the_same_bytes(home, kept):
     subprocess.run([sys.executable, "-m", "viz.cli", "run", "yard.toml", "--out", "other"], cwd=home, check=True, capture_output=True)
     same_bytes(kept, home / "other")

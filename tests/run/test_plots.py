@@ -177,6 +177,7 @@ def roads(figure) -> list[Any]:
 # --- Files -----------------------------------------------------------------------------------------------------------
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("comparison", CASES.values(), ids=CASES.keys())
 def test_files_are_written_without_a_warning_at_the_figures_size(comparison, tmp_path):
     with warnings.catch_warnings():

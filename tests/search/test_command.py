@@ -130,6 +130,7 @@ def test_an_interrupted_search_goes_on_where_it_was_stopped(tmp_path, how):
     np.testing.assert_array_equal(after[: len(before)], before)
 
 
+@pytest.mark.slow
 def test_a_fragment_that_was_pasted_does_not_stop_the_next_search(searched, tmp_path):
     shipped = find_scenario("car-park").read_text(encoding="utf-8")
     words = ["mine.toml", "--setup", "3", "--objective", "error", "--free", "arm_angle_deg=5:30", "--fragment", "found.toml"]

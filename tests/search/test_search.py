@@ -44,6 +44,7 @@ def try_search(tmp_path_factory):
 ROD = {"linkage": "cross rod", "arm_length_mm": 110.0, "arm_angle_deg": 13.9}
 
 
+@pytest.mark.slow
 def test_at_a_walk_the_best_fraction_is_ideal_steering(try_search):
     # Without speed there are no side forces to share; what is left is geometry, and ideal steering has none of it.
     result = try_search({"linkage": "fraction", "fraction": 0.3}, speed=0.3, objectives=("scrub",))
@@ -201,6 +202,7 @@ def test_what_cannot_be_searched_is_refused(try_search, keys, line):
     assert str(fault.value) == line
 
 
+@pytest.mark.slow
 def test_laps_are_taken_up_again_from_the_store(try_search, tmp_path, monkeypatch):
     first = try_search(ROD, objectives=("error",), store=tmp_path)
     assert list(tmp_path.glob("block-*.npy"))
@@ -226,6 +228,7 @@ def judged(monkeypatch):
 KEPT = {"objectives": ("drive_work",), "free": {"arm_angle_deg": (0.0, 30.0)}}
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("part", ["whole", "half", "damaged", "of another kind"])
 def test_a_search_that_goes_on_gives_the_same_answer_and_judges_nothing_twice(try_search, tmp_path, judged, part):
     first = try_search(ROD, **KEPT, store=tmp_path)

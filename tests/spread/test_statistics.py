@@ -55,6 +55,7 @@ def test_intervals_of_normal_figures(seed):
     assert setups[0].figures[1] is None
 
 
+@pytest.mark.slow
 def test_intervals_are_not_biased_and_their_errors_are_on_the_safe_side():
     share, missed, chances = [], [], []
     truth = np.array([-1.959964, 0.0, 1.959964]) * DEVIATION + MEANS[1] - MEANS[0]

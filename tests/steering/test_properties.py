@@ -110,6 +110,7 @@ def check(setup, car):
     return True
 
 
+@pytest.mark.slow
 @settings(max_examples=500, deadline=None, derandomize=True, suppress_health_check=[HealthCheck.too_slow])
 @given(drawn())
 def test_drawn_set_ups(pair):

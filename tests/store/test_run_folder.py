@@ -796,6 +796,7 @@ def test_two_processes_and_a_reader_on_one_folder(tmp_path):
     assert leftovers(target) == set()
 
 
+@pytest.mark.slow
 @posix_only
 def test_fifty_kills(quick_place):
     moments = random.Random(50)

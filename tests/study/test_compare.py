@@ -145,6 +145,7 @@ def test_a_hill_too_steep(compared, tmp_path, drive):
     assert all(result.finished for result in compared(course='file = "hill.csv"', power=400, drive=drive).values())
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("rung", list(Model))
 def test_same_scenario_twice_gives_the_same_bytes(scenario_of, tmp_path, rung):
     texts = []
@@ -164,6 +165,7 @@ def test_order_of_the_setups_has_no_effect(scenario_of, tmp_path):
     assert one.reference == other.reference
 
 
+@pytest.mark.slow
 def test_the_ladder_on_one_course(scenario_of, tmp_path):
     # Each rung adds: no scrub, then side-force scrub; geometry alone; both.  The reference has no geometry cost on any.
     text = SCENARIO.format(**USUAL).replace("hand_wheel_limit_deg = 8", "toe_in_deg = 1.0")

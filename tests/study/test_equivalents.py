@@ -85,6 +85,7 @@ def test_nothing_is_said_where_scrub_and_cost_agree(compared):
     assert len(worth_lines(comparison)) == 1
 
 
+@pytest.mark.slow
 def test_battery_energy_of_the_geometry(compared):
     comparison, _ = compared("race-day", "parallel")
     (result,) = comparison.results

@@ -195,6 +195,7 @@ def test_a_driver_who_lifts_brakes_where_a_descent_would_pass_a_bends_limit(vehi
     assert ledger_of(car, drive_lap(car, table, steep, plan)).brakes > 10
 
 
+@pytest.mark.slow
 def test_a_policy_that_cannot_be_as_fast_has_no_target():
     scenario = load_scenario(find_scenario("race-day"))
     scenario = scenario.model_copy(update={
@@ -259,6 +260,7 @@ def test_hill_gives_back_what_it_took(vehicle):
     assert abs(ledger.residual) < 1e-6
 
 
+@pytest.mark.slow
 def test_race_day_finds_a_pace_and_says_who_cannot_be_told_apart():
     from viz.run.report import race_lines
 

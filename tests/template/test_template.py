@@ -188,6 +188,7 @@ def nearest(pieces, wanted):
 # --- Paper ---------------------------------------------------------------------------------------------------------------
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("paper", PAPERS)
 @pytest.mark.parametrize("name", ["cross rod", "turntable"])
 def test_pages_have_the_paper_s_size(printed, name, paper):
@@ -211,6 +212,7 @@ def test_every_page_has_check_lines_of_100_mm(printed, name, paper):
         assert "another printer" in page.words.replace("\r\n", " ")
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("car", "name", "paper"), CASES)
 def test_nothing_is_drawn_in_the_margins(printed, car, name, paper):
     _, pages, _ = printed(car, name, paper)
@@ -403,6 +405,7 @@ def test_rings_stand_at_the_ideal_angles(printed, name):
                 assert nearest(straight_pieces(lines, 0.25), line)[0] < 0.1
 
 
+@pytest.mark.slow
 def test_a_mirrored_car_has_mirrored_marks(tmp_path):
     """One rod end turned on the left side, then on the right one."""
     marks = []
@@ -550,6 +553,7 @@ def sheet_cells(page):
     return [(int(row[0]), " ".join(row[1:])) for row in cells if row[0].isdigit() and len(row) > 1]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("name", "paper"), [("cross rod", "a4"), ("rack", "letter"), ("short rods", "a4")])
 def test_worksheet_prints_every_row_with_its_line_of_the_file(printed, name, paper):
     """A user found 13 rows, one of them straight ahead, where `bench` wants about forty, half of them there."""
@@ -614,6 +618,7 @@ def test_reading_error_from_the_worksheet():
     assert third == pytest.approx(1.0, rel=0.15, abs=0)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", ["parallel", "turntable"])
 def test_without_rods_the_worksheet_asks_for_no_file(printed, name):
     _, pages, _ = printed("", name, "a4")
@@ -639,6 +644,7 @@ def test_checks_and_cautions_are_printed_whole(printed):
         assert need in " ".join(CAUTIONS)
 
 
+@pytest.mark.slow
 def test_names_with_odd_signs(tmp_path):
     scenario = a_scenario("", "parallel", title="Größe — 轮胎 x$^2$ \N{RIGHT-TO-LEFT OVERRIDE}" + "W" * 55)
     setup = scenario.setup[0].model_copy(update={"name": "x$_a$ 轮 " + "W" * 70})
@@ -676,6 +682,7 @@ def test_same_bytes_in_every_process(tmp_path, monkeypatch):
     assert b"/Type3" not in first
 
 
+@pytest.mark.slow
 def test_the_user_s_own_plot_settings_change_nothing(tmp_path):
     import matplotlib
 
@@ -701,6 +708,7 @@ def test_a_failed_write_leaves_the_old_file(tmp_path, monkeypatch):
     assert [file.name for file in tmp_path.iterdir()] == ["old.pdf"]
 
 
+@pytest.mark.slow
 def test_which_set_up_is_taken(tmp_path):
     path = tmp_path / "a.pdf"
     result = template_result(a_scenario("", "parallel", "centre arm", "cross rod"), "t", None, path, "a4")

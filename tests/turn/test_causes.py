@@ -251,6 +251,7 @@ def last_turn(car, table, radius, speed):
     return steady_turn(car, table, radius, low) if faster else steady_turn(car, table, 1 / low, crawl)
 
 
+@pytest.mark.slow
 def test_no_drawn_turn_ends_without_a_cause_that_holds(vehicle):
     """300 drawn turns.  What is said to end them is so in the last turn: the lock reached, the tip limit, grip that is used up."""
     draw, told, turns = np.random.default_rng(5), [], 0

@@ -108,6 +108,7 @@ def test_the_csv_holds_every_turn(made, tmp_path):
         assert (row["scrub_W"] == "") == (row["state"] in {maps.STATE_WORDS[end] for end in pictures.ENDS})
 
 
+@pytest.mark.slow
 def test_the_picture_is_the_same_each_time(made, tmp_path):
     for name in ("one.png", "two.png"):
         pictures.write_map_plot(made, tmp_path / name)
