@@ -57,6 +57,7 @@ def measure(plan, errors, count=40, noise=0.0, seed=0, hand=False, stated=None, 
 # Exact readings
 
 
+@pytest.mark.slow
 def test_exact_readings_give_the_errors_back(plan_of, real_keys):
     """T16: 0.01 turn; the arms to 1e-6 rad.  The stated error is 1e-8 rad, so that even weak effects count."""
     plan = plan_of(real_keys)

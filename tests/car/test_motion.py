@@ -226,6 +226,7 @@ def test_nothing_blows_up_at_standstill(standard, drive, vx):
         assert np.isfinite(body).all()
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("brush", [LINEAR, BRUSH], ids=LAWS)
 @settings(max_examples=400)
 @given(

@@ -242,6 +242,7 @@ def run_courses(place, seeds):
     return codes
 
 
+@pytest.mark.slow
 def test_damaged_scenarios(place):
     codes = read_scenarios(place, range(FAST // 2))
     assert 0.1 < codes.count(0) / len(codes) < 0.9  # some damage does no harm, most does

@@ -82,6 +82,7 @@ def refusal(path, yard, radius):
 # --- logs of a straight road ---
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("logs", "radius", "said"),
     [([UP], 8.0, f"{UP}: at 7.5 m/s at most "), ([UP, DOWN], 8.0, f"{UP} and 1 more: at 7.5 m/s the car slows down less "),

@@ -137,6 +137,7 @@ def test_drawn_loops_of_sparse_straights(write_csv, seed):
         assert course.smallest_radius > 0.8 * radius
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", ["real-circuit.csv", "real-circuit-tight.csv"])
 @pytest.mark.parametrize("sharpest", [0.003, 0.03])
 def test_real_circuits_without_points_on_their_straights(real_course, write_csv, name, sharpest):

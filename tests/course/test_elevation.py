@@ -54,6 +54,7 @@ def test_noise_is_smoothed(hill):
     assert np.abs(course.slope).max() < 1.7 * STEEPEST
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("mark", [0.0, -9999.0, 32767.0, -32768.0, 9999.0, 500.0, np.nan])
 @pytest.mark.parametrize("run", [1, 12])
 def test_false_values_are_left_out(hill, mark, run):

@@ -145,6 +145,7 @@ def setup(result, name):
     return next(one for one in result["setups"] if one["name"] == name)
 
 
+@pytest.mark.slow
 def test_angles_are_those_of_the_law_and_rods_those_of_the_drawing(told):
     result = answer(told, "angles")
     lead, crank = setup(result, "lead"), setup(result, "crank")
@@ -159,6 +160,7 @@ def test_angles_are_those_of_the_law_and_rods_those_of_the_drawing(told):
     assert "early lead" not in told["angles read"][2]
 
 
+@pytest.mark.slow
 def test_both_drive_the_course(told):
     for name in ("lead", "crank"):
         driven = setup(answer(told, "run"), name)
@@ -166,6 +168,7 @@ def test_both_drive_the_course(told):
         assert abs(driven["ledger_residual"]) < 1e-6
 
 
+@pytest.mark.slow
 def test_a_search_takes_the_first_set_up_with_rods_and_frees_its_keys(told):
     result = answer(told, "search")
     assert (result["setup"], result["linkage"]) == ("crank", "bell crank")
@@ -178,6 +181,7 @@ def test_a_search_takes_the_first_set_up_with_rods_and_frees_its_keys(told):
     assert '"lead" has no arms and rods to choose. Only early_lead_deg was searched.' in said
 
 
+@pytest.mark.slow
 def test_a_template_takes_the_first_set_up_with_rods(told):
     result = answer(told, "template")
     assert (result["setup"], result["linkage"]) == ("crank", "bell crank")
@@ -185,6 +189,7 @@ def test_a_template_takes_the_first_set_up_with_rods(told):
     assert "the first set-up with rods to set" in told["template read"][1]
 
 
+@pytest.mark.slow
 def test_knock_spread_and_contest_know_them(told):
     assert [one["name"] for one in answer(told, "knock")["setups"]] == ["lead", "crank"]
     assert "crank_length_mm" in told["spread"][1]
@@ -199,6 +204,7 @@ def line(told, question):
     return err.rstrip("\n").partition(": ")[2].partition(".toml: ")[2] or err.rstrip("\n")
 
 
+@pytest.mark.slow
 def test_wrong_keys_are_refused_with_what_to_do(told):
     assert line(told, "misspelt") == "setup[1].crank_lenght_mm: no such key; did you mean crank_length_mm?"
     assert line(told, "other") == 'setup[0].crank_length_mm: linkage "early lead" does not use this key; leave it out'
@@ -210,10 +216,12 @@ def test_wrong_keys_are_refused_with_what_to_do(told):
     assert '"lead" has no rods and arms to set; choose one of "crank"' in told["bench"][2]
 
 
+@pytest.mark.slow
 def test_a_scenario_comes_back_as_it_was_written(told):
     assert told["same"] is True
 
 
+@pytest.mark.slow
 def test_the_steering_bench_shows_them(told):
     benches = told["benches"]
     assert set(benches) == {*catalogue.KINDS, "bell crank", "early lead"}

@@ -122,6 +122,7 @@ def _map_of(replay, station):
     return surface, DARK, stage.layout.course
 
 
+@pytest.mark.slow
 def test_the_course_has_the_colours_of_the_key(car_park, where):
     """The car with ideal steering rubs 1 W, and its course was navy, which the key says is 33 W of one wheel."""
     surface, stage, _ = page(car_park, [IDEAL], 30.0)

@@ -48,6 +48,7 @@ def test_loads_of_four_set_ups_are_read_whole(car_park, noted, size, station):
         assert on_each_other(surface) == []
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("size", SIZES)
 @pytest.mark.parametrize("kind", KINDS)
 @pytest.mark.parametrize("hand", [0.0, 0.4, -0.4, 10.0, -10.0])

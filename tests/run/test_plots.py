@@ -208,6 +208,7 @@ def test_plots_need_no_window_and_no_shared_state():
 # --- Layout ----------------------------------------------------------------------------------------------------------
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("comparison", CASES.values(), ids=CASES.keys())
 @pytest.mark.parametrize("draw", FIGURES, ids=lambda draw: draw.__name__)
 def test_text_is_large_enough_inside_the_page_and_apart(comparison, draw):

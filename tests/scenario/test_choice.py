@@ -107,6 +107,7 @@ def car_park_run(tmp_path_factory):
     return folder
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("wanted", ["3", " KINKED ", "kinked arms, cross rod", "kink"])
 def test_every_command_means_the_same(answer, car_park_run, wanted):
     code, out, err = answer("template", "car-park", "--setup", wanted, "--out", "t.pdf", "--json")

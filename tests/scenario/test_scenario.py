@@ -466,6 +466,7 @@ def round_trip(data):
             assert getattr(scenario.car, key) == value
 
 
+@pytest.mark.slow
 @settings(max_examples=300, deadline=None, derandomize=True)
 @given(scenarios())
 def test_round_trip(data):

@@ -52,6 +52,7 @@ def test_at_a_walk_the_best_fraction_is_ideal_steering(try_search):
     assert result.best.lap.scrub_J < result.own.lap.scrub_J
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("objective", ["scrub", "drive_work"])
 def test_at_a_walk_the_best_toe_is_none(try_search, objective):
     # Toe drags by its square (E2 of the published values): with mirrored turns it would be 0 exactly; here a bend to one side.
@@ -64,6 +65,7 @@ def test_at_a_walk_the_best_toe_is_none(try_search, objective):
     assert gains[0] < gains[1] < gains[2]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("track", "wheelbase", "arm", "largest", "best_deg", "error_deg"),
     # The textbook's four-bar (2400, 4800 and 400 mm) at half its size: no car here is so long, and angles do not know size.
@@ -102,6 +104,7 @@ def found(try_search):
     return try_search(ROD, objectives=("drive_work",), seed=3)
 
 
+@pytest.mark.slow
 def test_never_worse_than_a_grid(found, try_search, tmp_path):
     # T18.  A grid that is not the search's own scan: 8 by 7 values, ends included.
     scenario = try_search(ROD, as_scenario=True)

@@ -126,6 +126,7 @@ def test_many_drawn_set_ups(pair):
     check(*pair)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("linkage", [name for name in KEYS if name])
 def test_usual_set_ups_are_built(linkage):
     """Seeded draws near what learners build are not refused, so that the drawn test is about more than refusals."""

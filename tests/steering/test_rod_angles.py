@@ -45,6 +45,7 @@ def between(arm, bar):
     return np.minimum(angle, pi - angle)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("least", [5.0, 15.0, 33.0])
 @pytest.mark.parametrize("lean", [False, True], ids=["upright", "leaning"])
 def test_the_lock_is_where_a_scan_finds_the_least_angle(build, real_keys, leaning, lean, least):

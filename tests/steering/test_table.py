@@ -27,6 +27,7 @@ def exact(steering, hand):
     return equivalent_steer(pose.steer, steering.kingpin_y, WHEELBASE), columns
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("extra", [{}, {"toe_in_deg": 1.1}], ids=["plain", "toe"])
 def test_table_meets_the_pose(build, any_keys, leaning, read_table, extra):
     """Inside 95 % of the range between the nodes: 1e-7 rad and m."""

@@ -548,6 +548,7 @@ def test_nth_call_is_interrupted_from_the_keyboard(quick_place, before):
         assert leftovers(target) == set()
 
 
+@pytest.mark.slow
 @posix_only
 @pytest.mark.parametrize("before", BEFORE)
 def test_process_dies_at_the_nth_call(quick_place, before):

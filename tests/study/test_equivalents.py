@@ -42,6 +42,7 @@ def ideal_work(comparison, folder, *, car=None, toe=0.0):
 
 
 # With braking (quay-loop) and without, closed and open, a small loss and one as large as all the rest
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("name", "setup"), [("car-park", "parallel"), ("quay-loop", "ideal, 1 degree of toe-in"), ("first-bend", "parallel")]
 )

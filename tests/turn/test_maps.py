@@ -220,6 +220,7 @@ def test_specks_and_slivers_are_drawn_as_their_surroundings(made):
     np.testing.assert_array_equal(areas[60:], code[60:])
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("scenario", ["car-park", "first-bend", "quay-loop"])
 @pytest.mark.parametrize(("radius", "speed"), [(6.0, 4.0), (-15.0, 9.0), (8.0, 7.0)])
 def test_no_label_hides_another(scenario, radius, speed, monkeypatch):
