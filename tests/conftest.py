@@ -8,6 +8,7 @@ import tomllib
 from functools import cache
 from pathlib import Path
 
+import numba
 import numpy as np
 import pytest
 from hypothesis import settings
@@ -253,7 +254,7 @@ def pytest_sessionstart(session):
     from sim.kernels.compiled import CACHE
 
     alone = not getattr(session.config.option, "numprocesses", None)
-    if hasattr(session.config, "workerinput") or session.config.option.collectonly or alone or CACHE is None:
+    if hasattr(session.config, "workerinput") or session.config.option.collectonly or alone or CACHE is None or numba.config.DISABLE_JIT:
         return
     if len(list(CACHE.glob("integrate.integrate_lanes-*"))) >= 2 and len(list(CACHE.glob("maps.sweep-*"))) >= 2:
         return

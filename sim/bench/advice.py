@@ -11,10 +11,10 @@ from sim.bench.fit import BenchFit
 from sim.bench.readings import difference_at
 from sim.car.chassis import Car, axle_loads
 from sim.errors import InputError
-from sim.steering.arrangement import HAND_LIMIT, Steering
 from sim.linkages.parts import Linkage
-from sim.linkages.rolling import equivalent_steer
 from sim.linkages.pivots import LEFT, RIGHT, SIGNS
+from sim.linkages.rolling import equivalent_steer
+from sim.steering.arrangement import HAND_LIMIT, Steering
 from sim.steering.table import hand_where, steer_table
 from sim.turn.rolling import rolling_turn
 

@@ -110,9 +110,7 @@ class Built:
         setup, ends = self.setup, self.front.ends
         angle = setup.value_of(ARM_ANGLE)
         assert angle is not None  # the scenario has checked
-        left, right = (
-            arms_of(setup.model_copy(update={ARM_ANGLE: angle + degrees(errors[error])})) for error in (ARM_LEFT, ARM_RIGHT)
-        )
+        left, right = (arms_of(setup.model_copy(update={ARM_ANGLE: angle + degrees(errors[error])})) for error in (ARM_LEFT, ARM_RIGHT))
         turned = replace(ends, turns_left=ends.turns_left + errors[ROD_LEFT], turns_right=ends.turns_right + errors[ROD_RIGHT])
         return setup.kind.build(replace(self.front, arms=(left, right), ends=turned))
 

@@ -9,7 +9,17 @@ from math import radians
 import numpy as np
 
 from sim.bench.as_built import (
-    ERRORS, KINDS, ROD_RIGHT, USUAL, ZERO_HAND, Built, Combination, basis_of, kinds_of, largest_sizes, usual_sizes,
+    ERRORS,
+    KINDS,
+    ROD_RIGHT,
+    USUAL,
+    ZERO_HAND,
+    Built,
+    Combination,
+    basis_of,
+    kinds_of,
+    largest_sizes,
+    usual_sizes,
 )  # fmt: skip
 from sim.bench.misfit import Misfit
 from sim.bench.readings import Readings

@@ -11,8 +11,8 @@ import numpy as np
 
 from sim.bench.as_built import ZERO_LEFT, Built, largest_sizes, usual_sizes
 from sim.bench.readings import Readings
-from sim.steering.arrangement import Steering
 from sim.linkages.parts import UnbuildableError
+from sim.steering.arrangement import Steering
 
 DIFFERENCE = 1e-5  # step of central differences, as a share of USUAL: errs by its square, rounding leaves ten digits
 HAND_STEP = 1e-6  # of the hand angle's central difference [rad]

@@ -10,7 +10,18 @@ import numpy as np
 
 from sim.bench.advice import Advice, Outcome, advise, static_toe
 from sim.bench.as_built import (
-    ARM_LEFT, ARM_RIGHT, ERRORS, KINDS, MOST, ROD_LEFT, ROD_RIGHT, ZERO_HAND, ZERO_LEFT, ZERO_RIGHT, Combination, make_plan,
+    ARM_LEFT,
+    ARM_RIGHT,
+    ERRORS,
+    KINDS,
+    MOST,
+    ROD_LEFT,
+    ROD_RIGHT,
+    ZERO_HAND,
+    ZERO_LEFT,
+    ZERO_RIGHT,
+    Combination,
+    make_plan,
 )  # fmt: skip
 from sim.bench.fit import FEWEST_SPARE, NORMAL_95, UNLIKELY, BenchFit, fit_readings, repeated_fits
 from sim.bench.readings import check_against_plan, read_readings

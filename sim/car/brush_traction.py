@@ -8,7 +8,16 @@ case, so that what is missed is the slip.  On the shipped courses side forces ar
 """
 
 from sim.car.brush import (
-    STRAIGHT, along_exactly, along_sliding, along_step, bent_along, kept, kept_gripping, kept_moment, slides_whole, sliding_share,
+    STRAIGHT,
+    along_exactly,
+    along_sliding,
+    along_step,
+    bent_along,
+    kept,
+    kept_gripping,
+    kept_moment,
+    slides_whole,
+    sliding_share,
 )  # fmt: skip
 from sim.car.rear_axle import CRAWL, axle_peripheral_speed, per_speed
 from sim.car.traction import ALL, FIRST, LAST, PLAIN, SLIDING, Shared, force_wants

@@ -9,7 +9,14 @@ from typing import NamedTuple
 
 from sim.car.battery import charge_rate
 from sim.car.chassis import (
-    GRAVITY, ONE_WHEEL_LEFT, ONE_WHEEL_RIGHT, contact_velocity, least_load, loads_without_lifted, plate_loads, plate_shares,
+    GRAVITY,
+    ONE_WHEEL_LEFT,
+    ONE_WHEEL_RIGHT,
+    contact_velocity,
+    least_load,
+    loads_without_lifted,
+    plate_loads,
+    plate_shares,
 )  # fmt: skip
 from sim.car.drivetrain import STILL, electric_flow, motor_limit, power_limit
 from sim.car.laws import share_by_law, side_forces, side_of, sliding_before
@@ -426,7 +433,5 @@ def car_motion(car, velocity, slips, pose, pull, wind, demand, power, wheels, bo
     # With all that is rare at once: it gives the same, a little later, and there is less to compile.
     most = min(power_limit(power, speed), motor_limit(car, speed))
     found = rare_motion(car, velocity, slips, pose, pull, wind, demand, most)
-    flow = electric_flow(
-        car, found.drive_force, found.drive_power, found.driven_braking, found.driven_braked, found.driven_speed
-    )
+    flow = electric_flow(car, found.drive_force, found.drive_power, found.driven_braking, found.driven_braked, found.driven_speed)
     write_motion(found, flow, charge_rate(car.battery, flow.current), wheels, body)

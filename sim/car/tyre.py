@@ -8,7 +8,6 @@ from typing import NamedTuple
 
 from sim.kernels.compiled import inlined
 
-
 # The law of a car's tyres.  They are of unlike types, so that kernels are compiled for each law by itself, when a car first asks for it:
 # neither waits for the other's compiler nor does the other's arithmetic.  The pieces look with `is None`, which drops the rest.
 LINEAR, BRUSH = None, True

@@ -208,4 +208,3 @@ def row_scatter(problem: Residuals, values: np.ndarray, mask: np.ndarray) -> flo
     # Where values come again and again they were recorded in steps; their own spacing tells nothing otherwise.
     grain = float(np.diff(levels).min()) if 1 < len(levels) < REPEATED * mask.sum() else 0.0
     return max(sqrt(squares / rows), grain / sqrt(12))
-

@@ -12,6 +12,7 @@ from sim.scenario.file import line_of_deep_key, parse_toml
 LONGEST_NAME = 80  # as every text of a scenario
 _EXAMPLE = "compare with the shipped class-contest"
 
+
 def read_tables(path: Path, source: str, most: int) -> dict[str, Any]:
     """What a TOML file holds.
 

@@ -114,9 +114,7 @@ def contest_result(
     return told, _comparison([one for _, one in ranked], conditions, target)
 
 
-def _all(
-    drive: Callable[[Accepted], _Driven | Refused], entries: list[Accepted], workers: int
-) -> Iterable[_Driven | Refused]:
+def _all(drive: Callable[[Accepted], _Driven | Refused], entries: list[Accepted], workers: int) -> Iterable[_Driven | Refused]:
     """Every entry's outcome, in the entries' order."""
     if workers == 1:
         return map(drive, entries)

@@ -201,9 +201,7 @@ def _faired(
     return new_station, eased + np.arctan2(aside, ahead), centroid
 
 
-def _even_samples(
-    curve: Curve, edge: np.ndarray, steps: np.ndarray
-) -> tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray]:
+def _even_samples(curve: Curve, edge: np.ndarray, steps: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray]:
     """Station, place, heading and curvature of a curve, evenly over its arc length.
 
     edge holds the parameters of its knots [m], steps the arc lengths between them [m].

@@ -20,7 +20,6 @@ from numba.core.registry import cpu_target
 
 from sim.kernels.cache import Kept, open_folder
 
-
 HERE = Path(__file__).resolve().parents[1]  # the folder of `sim`
 
 

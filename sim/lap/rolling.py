@@ -71,6 +71,4 @@ def rolling_lap(car: Car, table: SteerTable | None, course: Course, plan: PacePl
         rub=total(np.hypot(slips, drive_slips) * np.abs(speeds)).sum(axis=0),
     )  # fmt: skip
     force = np.interp(course.station, 0.5 * (course.station[1:] + course.station[:-1]), needed / step)
-    return RollingLap(
-        ledger, plan.time, along(lambda t: t.steer), along(lambda t: t.sideslip), slips, lateral + longitudinal, force
-    )
+    return RollingLap(ledger, plan.time, along(lambda t: t.steer), along(lambda t: t.sideslip), slips, lateral + longitudinal, force)

@@ -64,9 +64,7 @@ def build(front: FrontEnd) -> CrossRod:
     joints = [arm_joint(front, side) for side in sides]
     swings = [static_swing(side, wheels[side], front.stance.toe_in) for side in sides]
     places = [moved_joint(wheels[side], joints[side], np.array([swings[side]]))[0] for side in sides]
-    rod, back = (
-        fitted_rod(side, wheels[side], joints[side], swings[side], places[1 - side], turns, front.ends) for side in (RIGHT, LEFT)
-    )
+    rod, back = (fitted_rod(side, wheels[side], joints[side], swings[side], places[1 - side], turns, front.ends) for side in (RIGHT, LEFT))
     return CrossRod(wheels[LEFT], joints[LEFT], rod, back)
 
 

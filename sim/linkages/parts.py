@@ -237,9 +237,7 @@ class Rod:
         return np.arctan2(-self.branch * turning, np.abs(along))
 
 
-def fitted_rod(
-    side: int, wheel: FrontWheel, joint: np.ndarray, swing: float, point: np.ndarray, turns: float, ends: RodEnds
-) -> Rod:
+def fitted_rod(side: int, wheel: FrontWheel, joint: np.ndarray, swing: float, point: np.ndarray, turns: float, ends: RodEnds) -> Rod:
     """The rod that holds a wheel at a swing when its moving point stands at a place, then turned longer or shorter.
 
     side : LEFT or RIGHT

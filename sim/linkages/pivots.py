@@ -44,9 +44,7 @@ def cross(a: np.ndarray, b: np.ndarray) -> np.ndarray:
     return np.array([ay * bz - az * by, az * bx - ax * bz, ax * by - ay * bx])
 
 
-def angle_where(
-    cosine_part: np.ndarray, sine_part: np.ndarray, target: np.ndarray, branch: float
-) -> tuple[np.ndarray, np.ndarray]:
+def angle_where(cosine_part: np.ndarray, sine_part: np.ndarray, target: np.ndarray, branch: float) -> tuple[np.ndarray, np.ndarray]:
     """Solve A cos d + B sin d = C in closed form: d = atan2(B, A) + branch * acos(C / hypot(A, B)).
 
     cosine_part, sine_part, target : (n,) A, B and C, all in one unit [m2 or -]
@@ -143,9 +141,7 @@ def _unit(vector: tuple[float, float, float]) -> np.ndarray:
     return np.array(vector) / np.linalg.norm(vector)
 
 
-def stub_axles(
-    front_track: float, kingpin_track: float, radius: float, inclination: float, caster: float
-) -> tuple[FrontWheel, FrontWheel]:
+def stub_axles(front_track: float, kingpin_track: float, radius: float, inclination: float, caster: float) -> tuple[FrontWheel, FrontWheel]:
     """Two front wheels, each on its own kingpin; at swing 0 both stand upright and straight ahead.
 
     front_track : between the contact points [m]

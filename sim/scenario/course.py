@@ -51,9 +51,7 @@ def _segment_kind(entry: Any) -> str | None:
 # Tags are set in angle brackets so that they can be told from keys in an error's place.
 SEGMENT_KINDS = {"<clothoid>": {"clothoid_m"}, "<arc>": {"radius_m", "turn_deg"}, "<straight>": {"straight_m"}}
 Segment = Annotated[
-    Annotated[StraightTable, Tag("<straight>")]
-    | Annotated[ArcTable, Tag("<arc>")]
-    | Annotated[ClothoidTable, Tag("<clothoid>")],
+    Annotated[StraightTable, Tag("<straight>")] | Annotated[ArcTable, Tag("<arc>")] | Annotated[ClothoidTable, Tag("<clothoid>")],
     Discriminator(_segment_kind),
 ]
 

@@ -26,7 +26,7 @@ _TOML_FAULTS = {
     "Cannot declare": ("the table stands twice", "join the two; only [[setup]] may be repeated"),
     "Illegal character '\\n'": _OPEN_QUOTE,
     "Unterminated string": _OPEN_QUOTE,
-    "Expected \"'\"": _OPEN_QUOTE,
+    'Expected "\'"': _OPEN_QUOTE,
     "Unescaped '\\'": ("a text holds a backslash", "write / instead"),
     "Expected '=' after a key": ("a key has no value", "write key = value, such as mass_kg = 145"),
     "Expected ']' at the end of a table": ("the heading of a table is not closed", "write it like [car], a set-up's like [[setup]]"),

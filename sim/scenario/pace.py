@@ -6,7 +6,6 @@ from pydantic import Discriminator, Field, Tag, model_validator
 
 from sim.scenario.tables import Table, TableError, number
 
-
 Target = Annotated[
     Annotated[float, Field(ge=0.3, le=20, allow_inf_nan=False), Tag("<number>")] | Annotated[Literal["furthest"], Tag("<word>")],
     Discriminator(lambda value: "<word>" if isinstance(value, str) else "<number>"),

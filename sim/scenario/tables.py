@@ -6,6 +6,7 @@ from typing import Annotated, Any
 from pydantic import BaseModel, ConfigDict, Field, StringConstraints
 
 from sim.keys import MILLIMETRE as MILLIMETRE  # for whoever reads tables in millimetres
+
 HOUR = 3600.0  # [s]
 
 

@@ -9,15 +9,15 @@ import numpy as np
 
 from sim.errors import InputError
 from sim.keys import Key
+from sim.linkages.parts import UnbuildableError
+from sim.linkages.pivots import LEFT, RIGHT
+from sim.linkages.rolling import equivalent_steer, ideal_inner, ideal_outer, rolling_steer
 from sim.scenario.car import CarTable
 from sim.scenario.setup import SetupTable
 from sim.scenario.tables import bounds_of
 from sim.steering.angles import turning_circle
 from sim.steering.arrangement import STEEPEST, Steering, assemble
 from sim.steering.kickback import levers
-from sim.linkages.parts import UnbuildableError
-from sim.linkages.rolling import equivalent_steer, ideal_inner, ideal_outer, rolling_steer
-from sim.linkages.pivots import LEFT, RIGHT
 from sim.steering.table import SteerTable, sampled_table
 
 MOST_KEYS = 6  # free at once; the search's time grows with them, and a team cannot make sense of more

@@ -51,9 +51,7 @@ def best_pairs(spread: Spread) -> tuple[int, list[PairSpread]]:
 
     spread : the study; pairs in too few draws of which both get round are left out
     """
-    done = [
-        (-round(one.finished, 2), one.figures[0].middle.value, index) for index, one in enumerate(spread.setups) if one.figures[0]
-    ]
+    done = [(-round(one.finished, 2), one.figures[0].middle.value, index) for index, one in enumerate(spread.setups) if one.figures[0]]
     if not done:
         return -1, []
     best = min(done)[2]

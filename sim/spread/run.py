@@ -15,7 +15,16 @@ from sim.errors import InputError
 from sim.scenario.scenario import Scenario
 from sim.spread.inputs import Input, check_cars, drawn, inputs_of, unit_points, variant
 from sim.spread.statistics import (
-    DRAWS_A_TERM, POWERS, Estimate, Interval, Resamples, additive_shares, chance_below, estimate, interval_of, sobol_shares,
+    DRAWS_A_TERM,
+    POWERS,
+    Estimate,
+    Interval,
+    Resamples,
+    additive_shares,
+    chance_below,
+    estimate,
+    interval_of,
+    sobol_shares,
 )  # fmt: skip
 from sim.store.rows import open_store
 from sim.study.compare import target_of

@@ -4,10 +4,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from sim.linkages.pivots import RIGHT, SIGNS
+from sim.linkages.rolling import equivalent_steer, rolling_steer
 from sim.scenario.car import CarTable
 from sim.steering.arrangement import FrontWheels, Steering
-from sim.linkages.rolling import equivalent_steer, rolling_steer
-from sim.linkages.pivots import RIGHT, SIGNS
 from sim.steering.table import hand_where
 
 MOST_ROWS = 25  # of a readable grid, beside the locks
@@ -94,16 +94,13 @@ def turning_circle(steering: Steering, car: CarTable) -> TurningCircle:
     return min(circles, key=lambda circle: circle.kerb)
 
 
-def _circle(
-    wheels: FrontWheels, row: int, centre: float, wheelbase: float, rear_track: float, half_width: float
-) -> TurningCircle:
+def _circle(wheels: FrontWheels, row: int, centre: float, wheelbase: float, rear_track: float, half_width: float) -> TurningCircle:
     """The circles about a point on the rear axle's line, `centre` to the left of its middle [m]."""
     x = np.array([*wheels.x[row], -wheelbase, -wheelbase])
     y = np.array([*wheels.y[row], *(side * rear_track / 2 for side in SIGNS)])
     steer = np.array([*wheels.steer[row], 0.0, 0.0])
     reach = [
-        np.hypot(x - edge * np.sin(steer) + wheelbase, y + edge * np.cos(steer) - centre).max()
-        for edge in (0.0, half_width, -half_width)
+        np.hypot(x - edge * np.sin(steer) + wheelbase, y + edge * np.cos(steer) - centre).max() for edge in (0.0, half_width, -half_width)
     ]
     return TurningCircle(kerb=2 * float(reach[0]), wall=2 * float(max(reach)))
 

@@ -96,9 +96,7 @@ class Steering:
         return _stand(self.mechanism, self.wheels, hand)[0]
 
 
-def _stand(
-    mechanism: Linkage, wheels: tuple[FrontWheel, FrontWheel], hand: np.ndarray
-) -> tuple[FrontWheels, np.ndarray]:
+def _stand(mechanism: Linkage, wheels: tuple[FrontWheel, FrontWheel], hand: np.ndarray) -> tuple[FrontWheels, np.ndarray]:
     """The pose and the reach of both wheels; beyond the reach the pose is that of the nearest approach."""
     swing, reach = mechanism.swings(hand)
     left, right = wheels[LEFT].pose(swing[:, LEFT]), wheels[RIGHT].pose(swing[:, RIGHT])

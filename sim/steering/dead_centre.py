@@ -4,8 +4,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from sim.steering.arrangement import Steering, last_before
 from sim.linkages.pivots import SIDES, SIGNS
+from sim.steering.arrangement import Steering, last_before
 
 # Angle that counts as in line: where a rod no longer reaches, rounding leaves some 1e-16 of either sign. [rad]
 IN_LINE = 1e-9

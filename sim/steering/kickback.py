@@ -10,8 +10,8 @@ from typing import NamedTuple
 import numpy as np
 
 from sim.car.chassis import GRAVITY
-from sim.steering.arrangement import Steering
 from sim.linkages.pivots import LEFT, RIGHT, FrontWheel, rotated
+from sim.steering.arrangement import Steering
 
 # Half the base of a difference over hand angles: its error is the square of this, 1e-10 of a rate, and rounding 1e-11. [rad]
 HAND_BASE = 1e-5

@@ -28,9 +28,7 @@ def held(lock: Path, source: str) -> Iterator[None]:
     deadline = time.monotonic() + PATIENCE_S
     while (handle := _try_lock(lock)) is None:
         if time.monotonic() > deadline:
-            raise InputError(
-                source, "", "another run is being written here", "wait until it is done, or give another folder"
-            )
+            raise InputError(source, "", "another run is being written here", "wait until it is done, or give another folder")
         time.sleep(_POLL_S)
     try:
         yield

@@ -352,9 +352,7 @@ def _plain_errors(folder: Path) -> Iterator[None]:
         yield
     except OSError as error:
         reason = (error.strerror or str(error) or type(error).__name__).lower()
-        problem, remedy = _PLAIN.get(
-            error.errno or 0, (f"the drive answered: {reason}", "check the drive, or give another folder")
-        )
+        problem, remedy = _PLAIN.get(error.errno or 0, (f"the drive answered: {reason}", "check the drive, or give another folder"))
         place = Path(os.fsdecode(error.filename)).name if isinstance(error.filename, str | bytes | Path) else ""
         inside = place and not place.startswith(_MARK) and place != Path(folder).name
         raise InputError(str(folder), place if inside else "", problem, remedy) from error

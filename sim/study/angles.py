@@ -6,11 +6,11 @@ from math import degrees
 
 import numpy as np
 
+from sim.linkages.pivots import LEFT, RIGHT
 from sim.scenario.car import CarTable
 from sim.scenario.scenario import Scenario
 from sim.steering.angles import angle_rows, hand_range, hands_for_outer, steering_ratio, turning_circle
 from sim.steering.arrangement import Steering
-from sim.linkages.pivots import LEFT, RIGHT
 from sim.study.dangers import Dangers, RodLength, dangers_of, rods_of
 from sim.study.hand_torque import HeldTurn, held_turn
 from sim.study.ready import Entry

@@ -163,9 +163,7 @@ def costed_against(result: SetupResult, reference: SetupResult) -> SetupResult:
     if one is None or best is None:
         return result
     electric = one.electric.battery - best.electric.battery if one.electric and best.electric else nan
-    return replace(
-        result, geometry_cost=one.drive_work - best.drive_work, geometry_scrub=one.scrub - best.scrub, geometry_battery=electric
-    )
+    return replace(result, geometry_cost=one.drive_work - best.drive_work, geometry_scrub=one.scrub - best.scrub, geometry_battery=electric)
 
 
 def straight_entry(setup: SetupTable, scenario: Scenario, source: str, place: str) -> Entry | None:
@@ -199,9 +197,7 @@ def yardsticks_of(runs: "Runs", scenario: Scenario, target: float, reference: Se
         return work_of(replace(runs, car=changed).drive(entry, plan_pace(runs.course, changed, pace_of(scenario, target))))
 
     def rolling(more: float) -> float:
-        front, rear = (
-            tyre._replace(rolling_resistance=tyre.rolling_resistance + more) for tyre in (car.front_tyre, car.rear_tyre)
-        )
+        front, rear = (tyre._replace(rolling_resistance=tyre.rolling_resistance + more) for tyre in (car.front_tyre, car.rear_tyre))
         return driven(car._replace(front_tyre=front, rear_tyre=rear), ideal_setup())
 
     def toe(angle: float) -> float:

@@ -6,14 +6,14 @@ from math import asin, degrees, inf, sqrt, tan
 import numpy as np
 
 from sim.car.chassis import GRAVITY, axle_loads, lift_limit, tip_limit
+from sim.linkages.pivots import FrontWheel
+from sim.linkages.rolling import equivalent_steer
 from sim.scenario.car import CarTable
 from sim.scenario.scenario import Scenario
 from sim.scenario.tables import MILLIMETRE
 from sim.steering.angles import steering_ratio
 from sim.steering.arrangement import FrontWheels, Steering, build_steering
 from sim.steering.kickback import HandModel, kick, levers, step_force, torque_arms
-from sim.linkages.rolling import equivalent_steer
-from sim.linkages.pivots import FrontWheel
 from sim.steering.table import hand_where
 from sim.study.dangers import Dangers, dangers_of
 from sim.study.ready import car_of

@@ -15,7 +15,6 @@ from sim.pace.driver import PacePlan
 from sim.steering.table import SteerTable
 from sim.turn.stations import station_sum, stations_of
 
-
 # A sum of steady turns and a lap in time that differ by a greater factor do not tell of the same thing.
 ALIKE = 2.0
 

@@ -9,9 +9,9 @@ import warnings
 from collections.abc import Callable, Generator, Iterator, Sequence
 from concurrent.futures import CancelledError
 from dataclasses import dataclass
-from types import TracebackType
 from queue import Empty, Queue
 from threading import Thread
+from types import TracebackType
 from typing import TYPE_CHECKING, Any, Self
 
 import numpy as np

@@ -9,12 +9,12 @@ from math import ceil, degrees, hypot, radians, tan
 
 import numpy as np
 
+from sim.linkages.pivots import LEFT, RIGHT, SIDES, SIGNS
+from sim.linkages.rolling import equivalent_steer
 from sim.scenario.car import CarTable
 from sim.scenario.tables import MILLIMETRE
 from sim.steering.angles import angle_rows
 from sim.steering.arrangement import Steering
-from sim.linkages.rolling import equivalent_steer
-from sim.linkages.pivots import LEFT, RIGHT, SIDES, SIGNS
 from sim.steering.table import hand_where
 
 LETTERS = "ABCDEFG"

@@ -6,7 +6,17 @@ import numpy as np
 import pytest
 
 from sim.bench.as_built import (
-    ARM_LEFT, ARM_RIGHT, ERRORS, MOST, ROD_LEFT, ROD_RIGHT, ZERO_HAND, ZERO_LEFT, ZERO_RIGHT, Combination, make_plan,
+    ARM_LEFT,
+    ARM_RIGHT,
+    ERRORS,
+    MOST,
+    ROD_LEFT,
+    ROD_RIGHT,
+    ZERO_HAND,
+    ZERO_LEFT,
+    ZERO_RIGHT,
+    Combination,
+    make_plan,
 )  # fmt: skip
 from sim.bench.fit import UNLIKELY, covariance_of, fit_readings, repeated_fits
 from sim.bench.misfit import Misfit

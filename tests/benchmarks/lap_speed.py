@@ -69,15 +69,21 @@ def main() -> None:
         worst_scrub = max(worst_scrub, abs(shipped.scrub / fine.scrub - 1))
         worst_residual = max(worst_residual, abs(shipped.residual))
     compiled = float(np.median(rates))
-    print(f"{course.name}: {course.length:.0f} m, {lap.time:.1f} s a lap, step {1e3 * step:g} ms, {len(entries)} set-ups, run-in lap counted")
+    print(
+        f"{course.name}: {course.length:.0f} m, {lap.time:.1f} s a lap, step {1e3 * step:g} ms, {len(entries)} set-ups, run-in lap counted"
+    )
     print(f"lap kernel, one thread: {compiled:,.0f} times faster than real time (slowest set-up {min(rates):,.0f})")
-    print(f"against a step four times finer: drive work {worst_work:.1e}, scrub {worst_scrub:.1e}; worst ledger residual {worst_residual:.1e}")
+    print(
+        f"against a step four times finer: drive work {worst_work:.1e}, scrub {worst_scrub:.1e}; worst ledger residual {worst_residual:.1e}"
+    )
     child = subprocess.run(
         [sys.executable, __file__, "plain"], env=os.environ | {"NUMBA_DISABLE_JIT": "1"}, capture_output=True, text=True, check=True
     )
     plain = json.loads(child.stdout)
     ratio = compiled * plain["seconds"] / PLAIN_SECONDS
-    print(f"SciPy solve_ivp (rtol 1e-6) in plain Python: {PLAIN_SECONDS / plain['seconds']:.2f} times real time: the kernel is {ratio:,.0f} times faster")
+    print(
+        f"SciPy solve_ivp (rtol 1e-6) in plain Python: {PLAIN_SECONDS / plain['seconds']:.2f} times real time: the kernel is {ratio:,.0f} times faster"
+    )
 
 
 if __name__ == "__main__":

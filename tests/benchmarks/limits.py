@@ -22,7 +22,9 @@ def seconds(folder: Path, code: str, *words: str) -> float:
     spent = []
     for _ in range(REPEATS):
         before = os.times()
-        subprocess.run([sys.executable, "-c", code, *words], cwd=folder, env=os.environ | {"PYTHONPATH": str(ROOT)}, capture_output=True, check=False)
+        subprocess.run(
+            [sys.executable, "-c", code, *words], cwd=folder, env=os.environ | {"PYTHONPATH": str(ROOT)}, capture_output=True, check=False
+        )
         after = os.times()
         spent.append(after.children_user + after.children_system - before.children_user - before.children_system)
     return min(spent)
@@ -46,7 +48,9 @@ def main() -> None:
         rows = "".join(f"{t:.4f},{v:.4f}\n" for t, v in zip(clock, speeds, strict=True))
         (folder / "coast.csv").write_text("time_s,speed_m_per_s\n" + rows, encoding="utf-8")
         (folder / "junk.toml").write_bytes(bytes(range(256)) * 4000)
-        read = "import sys; from pathlib import Path; from sim.course.reading import read_course; read_course(Path(sys.argv[1]), closed=False)"
+        read = (
+            "import sys; from pathlib import Path; from sim.course.reading import read_course; read_course(Path(sys.argv[1]), closed=False)"
+        )
         tried = {
             "import numpy": ("import numpy", ()),
             "--help": (COMMAND, ("--help",)),

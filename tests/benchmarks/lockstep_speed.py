@@ -31,7 +31,8 @@ from sim.study.ready import car_of, course_of, entries_of, pace_of
 REPEATS = 5
 FLAGS = {
     "products and sums apart, as ours": ["-fno-math-errno", "-fno-trapping-math", "-ffp-contract=off"],
-    "products and sums in one": ["-fno-math-errno", "-fno-trapping-math"], "fast-math": ["-ffast-math"],
+    "products and sums in one": ["-fno-math-errno", "-fno-trapping-math"],
+    "fast-math": ["-ffast-math"],
 }
 PLACES = [f"-DPOWER_PLACE={Figure.POWER:d}", f"-DDRIVER_PLACE={Figure.DRIVER:d}"]
 AGREE = 1e-9  # C contracts products into sums and so rounds otherwise; a wrong term would show a million times larger
@@ -132,8 +133,14 @@ def yardstick(car, course, plan, table) -> None:
                     extremes[Extreme.LEAST_LOAD] = 1e9
                     address = [array.ctypes.data_as(ctypes.c_void_p) for array in (flat, steers_held, roads_held, state, extremes)]
                     rare = lap_steps(
-                        address[0], address[1], ctypes.c_long(len(steers_held)), address[2], ctypes.c_long(len(roads_held)), address[3],
-                        address[4], ctypes.c_long(steps),
+                        address[0],
+                        address[1],
+                        ctypes.c_long(len(steers_held)),
+                        address[2],
+                        ctypes.c_long(len(roads_held)),
+                        address[3],
+                        address[4],
+                        ctypes.c_long(steps),
                     )
                     assert rare == 0.0, "a wheel slid or lifted: C leaves that out"
 

@@ -33,7 +33,12 @@ def answer(checkout: Path, words: list[str], folder: Path) -> tuple[int, str, st
     script = f"import sys; sys.path.insert(0, {str(checkout)!r}); sys.argv[0] = 'scrubwise'; from viz.cli import main; main()"
     ended = subprocess.run([sys.executable, "-c", script, *words], cwd=folder, capture_output=True, text=True, check=False)
     after = os.times()
-    return ended.returncode, ended.stdout, ended.stderr, after.children_user + after.children_system - before.children_user - before.children_system
+    return (
+        ended.returncode,
+        ended.stdout,
+        ended.stderr,
+        after.children_user + after.children_system - before.children_user - before.children_system,
+    )
 
 
 def main() -> None:
@@ -50,7 +55,9 @@ def main() -> None:
             continue
         differ += 1
         print(f"DIFFERS: scrubwise {' '.join(words)}: exit {answers[0][0]} here, {answers[1][0]} there")
-        for line in list(difflib.unified_diff(answers[1][1].splitlines(), answers[0][1].splitlines(), "there", "here", lineterm="", n=0))[:12]:
+        for line in list(difflib.unified_diff(answers[1][1].splitlines(), answers[0][1].splitlines(), "there", "here", lineterm="", n=0))[
+            :12
+        ]:
             print("   ", line[:150])
         for code, _, error, _ in answers:
             if code:

@@ -65,7 +65,9 @@ def main() -> None:
         assert child.stdout is not None
         assert child.stdout.readline() == "ready\n"
     for work in WORKS:
-        times = [[asked(child, work) for child in (children if pair % 2 else children[::-1])][:: 1 if pair % 2 else -1] for pair in range(pairs)]
+        times = [
+            [asked(child, work) for child in (children if pair % 2 else children[::-1])][:: 1 if pair % 2 else -1] for pair in range(pairs)
+        ]
         ratios = [here / there for here, there in times]
         least = [min(column) for column in zip(*times, strict=True)]
         print(

@@ -9,7 +9,15 @@ from hypothesis import strategies as st
 from scipy.integrate import quad
 
 from sim.car.brush import (
-    ALL_SLIDES, STRAIGHT, along_exactly, along_step, kept, kept_moment, normalised_side_slip, sliding_share, slip_of_excess,
+    ALL_SLIDES,
+    STRAIGHT,
+    along_exactly,
+    along_step,
+    kept,
+    kept_moment,
+    normalised_side_slip,
+    sliding_share,
+    slip_of_excess,
 )  # fmt: skip
 from sim.car.brush_traction import QUICK_MISS
 from sim.car.chassis import DRIVES, with_law

@@ -8,8 +8,18 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from sim.car.chassis import (
-    DIFFERENTIAL, GRAVITY, axle_loads, characteristic_speed, contact_velocity, kinematic_steer, lift_limit, single_track, tip_limit,
-    understeer_gradient, wheel_loads, yaw_velocity_gain,
+    DIFFERENTIAL,
+    GRAVITY,
+    axle_loads,
+    characteristic_speed,
+    contact_velocity,
+    kinematic_steer,
+    lift_limit,
+    single_track,
+    tip_limit,
+    understeer_gradient,
+    wheel_loads,
+    yaw_velocity_gain,
 )  # fmt: skip
 
 WEIGHT = 150 * GRAVITY

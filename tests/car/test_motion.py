@@ -83,9 +83,7 @@ def cars(draw, base):
             brush=brush,
         )  # fmt: skip
 
-    return base._replace(
-        drive=draw(st.integers(0, len(DRIVES) - 1)), height=draw(st.floats(0.0, 0.7)), front_tyre=tyre(), rear_tyre=tyre()
-    )
+    return base._replace(drive=draw(st.integers(0, len(DRIVES) - 1)), height=draw(st.floats(0.0, 0.7)), front_tyre=tyre(), rear_tyre=tyre())
 
 
 @pytest.fixture(scope="module")
@@ -183,9 +181,7 @@ def test_each_drive_pushes_with_its_own_wheels(standard):
 
 def test_brakes_share_by_load_and_a_drive_that_asks_too_much_is_cut(standard):
     wheels, body = moves(standard, 5.0, 0.0, 0.0, STILL, STILL, force=-200.0)
-    np.testing.assert_allclose(
-        wheels[:, Wheel.LONGITUDINAL], -200 * wheels[:, Wheel.LOAD] / (standard.mass * GRAVITY), rtol=1e-12, atol=0
-    )
+    np.testing.assert_allclose(wheels[:, Wheel.LONGITUDINAL], -200 * wheels[:, Wheel.LOAD] / (standard.mass * GRAVITY), rtol=1e-12, atol=0)
     assert body[Body.DRIVE_FORCE] == 0.0
     assert body[Body.BRAKE_POWER] == pytest.approx(-(wheels[:, Wheel.LONGITUDINAL] * wheels[:, Wheel.PERIPHERAL]).sum(), rel=1e-12, abs=0)
     wheels, body = moves(standard, 5.0, 0.0, 0.0, STILL, STILL, force=5000.0)

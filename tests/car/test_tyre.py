@@ -26,9 +26,7 @@ def test_lateral_force_is_linear_in_slip_and_camber(slip, camber, load):
     apart = lateral_force(TYRE, load, 300.0, slip, 0.0) + lateral_force(TYRE, load, 300.0, 0.0, camber)
     assert both == pytest.approx(apart, rel=1e-12, abs=1e-9)
     assert lateral_force(TYRE, load, 300.0, -slip, -camber) == -both
-    assert lateral_force(TYRE, load, 300.0, slip, 0.0) == pytest.approx(
-        cornering_stiffness(TYRE, load, 300.0) * slip, rel=1e-12, abs=1e-12
-    )
+    assert lateral_force(TYRE, load, 300.0, slip, 0.0) == pytest.approx(cornering_stiffness(TYRE, load, 300.0) * slip, rel=1e-12, abs=1e-12)
 
 
 def test_camber_thrust_by_hand():

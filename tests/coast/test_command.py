@@ -388,7 +388,7 @@ def test_refused_options_and_logs(tmp_path):
     odd = written(tmp_path / "odd.csv", (CLOCK, SPEED, 9 * WAY), "time_s,speed_m_per_s,distance_m")
     assert "speed summed over time gives" in refusal([odd], [], MASS)
     untimed = tmp_path / "untimed.gpx"
-    untimed.write_text('<gpx><trk><trkseg>' + '<trkpt lat="47" lon="11"></trkpt>' * 9 + "</trkseg></trk></gpx>")
+    untimed.write_text("<gpx><trk><trkseg>" + '<trkpt lat="47" lon="11"></trkpt>' * 9 + "</trkseg></trk></gpx>")
     assert "0 of its 9 points have a time" in refusal([untimed], [], MASS)
 
 
@@ -442,7 +442,7 @@ def test_a_circle_is_set_beside_the_model(tmp_path, yard):
     json.dumps(plain(result), allow_nan=False)
     assert [one.name for one in result.setups] == ["ideal"]
     for row in result.measured:
-        true = MASS * row.speed_m_per_s ** 4 / (corner * GRAVITY * radius**2)
+        true = MASS * row.speed_m_per_s**4 / (corner * GRAVITY * radius**2)
         assert abs(row.cornering_drag_N - true) < 1.5 * row.half_width_N + 0.05 * true
     text = words(result)
     assert text.startswith("A bend of 8 m costs the car as built")
@@ -457,9 +457,7 @@ def test_a_circle_is_set_beside_the_model(tmp_path, yard):
 def test_refused_circles(yard):
     with pytest.raises(InputError) as caught:
         circle_coast_result([UP], MASS, 8.0, yard, "first-bend", "paralel")
-    assert str(caught.value) == (
-        'first-bend: --setup: there is no set-up "paralel"; did you mean "parallel"?'
-    )
+    assert str(caught.value) == ('first-bend: --setup: there is no set-up "paralel"; did you mean "parallel"?')
     with pytest.raises(InputError, match=r"--circle-radius: 0\.5 is not between"):
         circle_coast_result([UP], MASS, 0.5, yard, "first-bend")
 

@@ -236,8 +236,6 @@ def test_half_of_a_shortest_log_may_be_wild(kind):
     assert all(np.isfinite([one.value, one.half_width]).all() for one in (fit.rolling, fit.drag_area, fit.slope, fit.wind))
 
 
-
-
 def test_a_circle_needs_speeds(vehicle):
     car, _ = vehicle("standard")
     with pytest.raises(InputError, match="needs measured speeds"):

@@ -24,7 +24,9 @@ from viz.shared.plain import plain
 SHIPPED = shipped_folder() / "class-contest"
 YARD = (Path(__file__).parents[1] / "scenarios" / "yard.toml").read_text(encoding="utf-8")
 CAR = YARD[YARD.index("[car]") : YARD.index("[course]")]
-RULES = f'title = "One bend"\n{CAR}' + """
+RULES = (
+    f'title = "One bend"\n{CAR}'
+    + """
 [course]
 segments = [{straight_m = 6}, {radius_m = 4, turn_deg = 90}, {straight_m = 4}]
 [pace]
@@ -41,6 +43,7 @@ hand_wheel_limit_deg = {min = 3, max = 90}
 rule = "least drive work"
 tolerance_percent = 1.0
 """
+)
 RACE = """
 [motor]
 winding_resistance_ohm = 0.10
@@ -209,9 +212,7 @@ def test_a_fault_of_one_entry_is_its_own(contest, monkeypatch):
     monkeypatch.setattr(sim.contest.run, "make_entry", broken)
     result, _ = contest_result(contest(), workers=2)
     assert [one.team for one in result.entries] == ["Kink", "Wagon", "Straight", "Short"]
-    assert result.refused[0].reason == (
-        "setup: the simulation can't drive this (ZeroDivisionError); choose figures nearer to the usual"
-    )
+    assert result.refused[0].reason == ("setup: the simulation can't drive this (ZeroDivisionError); choose figures nearer to the usual")
 
 
 def test_a_linkage_that_cannot_be_built_is_refused_with_the_entrys_key(contest):

@@ -39,7 +39,7 @@ def rows(count=10, mark=","):
 def test_a_spreadsheet_error_at_the_beginning_of_a_row_is_no_comment(table, error, mark):
     """Once the row was lost without a word, for it begins with the sign of a comment."""
     reading, _, path = table
-    told = f"{path}: line 4: \"{error}\" is a spreadsheet's error, not a comment; {MEND}; a comment needs a blank after its #"
+    told = f'{path}: line 4: "{error}" is a spreadsheet\'s error, not a comment; {MEND}; a comment needs a blank after its #'
     for row in (f"{error}{mark}5", f"  {error} {mark}5"):
         with pytest.raises(InputError) as refused:
             reading([*rows(2, mark), row, *rows(8, mark)], mark)

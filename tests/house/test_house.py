@@ -13,9 +13,7 @@ NO_BUSINESS = ["viz", "matplotlib", "typer", "rich", "pygame"]
 
 
 def test_sim_knows_no_screen():
-    modules = [
-        ".".join(file.relative_to(SIM.parent).with_suffix("").parts).removesuffix(".__init__") for file in FILES
-    ]
+    modules = [".".join(file.relative_to(SIM.parent).with_suffix("").parts).removesuffix(".__init__") for file in FILES]
     probe = (
         "import importlib, sys\n"
         f"for name in {modules!r}: importlib.import_module(name)\n"

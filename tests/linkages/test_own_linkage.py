@@ -50,7 +50,9 @@ def build(front: FrontEnd) -> SteerLaw:
 
 KIND = Kind("early lead", build, Hand.STEER, own=Lead)
 '''
-SCENARIO = (ROOT / "tests/scenarios/yard.toml").read_text(encoding="utf-8").partition("[[setup]]")[0] + """
+SCENARIO = (
+    (ROOT / "tests/scenarios/yard.toml").read_text(encoding="utf-8").partition("[[setup]]")[0]
+    + """
 [[setup]]
 name = "lead"
 pivot = "stub axles"
@@ -67,6 +69,7 @@ crank_pin_behind_front_axle_mm = 30.0
 [uncertainty]
 "setup.crank.crank_length_mm" = 1.0
 """
+)
 RULES = """
 [score]
 rule = "least drive work"
@@ -235,7 +238,7 @@ def test_the_steering_bench_shows_them(told):
         assert one["converged"]
         assert min(one["steer"]) > 0
     # At 0.3 rad the lever's end stands 75 sin 0.3 mm to a side; both rods begin there and end at the arms' joints.
-    (left, right), = crank["bars"]
+    ((left, right),) = crank["bars"]
     assert left == right
     assert abs(left[1]) == pytest.approx(0.075 * sin(0.3), rel=0, abs=1e-12)
     assert [rod[0] for rod in crank["rods"]] == crank["joints"]
@@ -268,8 +271,11 @@ def names_known(root=ROOT):
     for path in sorted(file for house in ("sim", "viz") for file in (root / house).rglob("*.py")):
         tree, place = ast.parse(path.read_text(encoding="utf-8")), path.relative_to(root).as_posix()
         own = path.stem if path.parent.name == "linkages" else ""
-        said = {id(node.body[0].value) for node in ast.walk(tree)
-                if isinstance(node, ast.Module | ast.ClassDef | ast.FunctionDef) and node.body and isinstance(node.body[0], ast.Expr)}
+        said = {
+            id(node.body[0].value)
+            for node in ast.walk(tree)
+            if isinstance(node, ast.Module | ast.ClassDef | ast.FunctionDef) and node.body and isinstance(node.body[0], ast.Expr)
+        }
         for node in ast.walk(tree):
             text = node.value if isinstance(node, ast.Constant) and isinstance(node.value, str) and id(node) not in said else ""
             text = node.attr if isinstance(node, ast.Attribute) else text

@@ -21,10 +21,7 @@ def swinging(s):
 
 @pytest.fixture(scope="module")
 def course(course_by):
-    return {
-        closed: course_by(120.0, swinging, lambda s: 1.5 * (1 - np.cos(2 * pi * s / 120.0)), closed=closed)
-        for closed in (True, False)
-    }
+    return {closed: course_by(120.0, swinging, lambda s: 1.5 * (1 - np.cos(2 * pi * s / 120.0)), closed=closed) for closed in (True, False)}
 
 
 @pytest.fixture(scope="module")

@@ -5,8 +5,8 @@ from math import cos, radians, sqrt, tan
 import numpy as np
 import pytest
 
-from sim.steering.kickback import levers, speed_kept, step_force, torque_arms
 from sim.linkages.pivots import stub_axles, turntable_axle
+from sim.steering.kickback import levers, speed_kept, step_force, torque_arms
 
 
 @pytest.mark.outside(

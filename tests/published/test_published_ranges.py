@@ -4,10 +4,10 @@ from math import pi
 
 import pytest
 
+from sim.coast.result import USUAL_DENSITY
 from sim.scenario.car import BatteryTable, CarTable, TyreTable
 from sim.scenario.course import CourseTable
 from sim.spread.inputs import LITERATURE, WET_BELOW, WET_FRICTION
-from sim.coast.result import USUAL_DENSITY
 
 PER_RADIAN = 180 / pi
 UNSET = TyreTable()

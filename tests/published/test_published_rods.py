@@ -86,7 +86,7 @@ def test_m1_toe_of_one_wheel_for_a_turn(within_published, thread, pitch, single,
 
 @pytest.mark.outside("M1", what="A cross rod shares the turn's toe between both wheels", source="geometry, worked out", how="worked")
 def test_m1_a_cross_rod_shares_the_turn(within_published):
-    """"A cross rod shares the change between both wheels": half of it each, running straight."""
+    """ "A cross rod shares the change between both wheels": half of it each, running straight."""
     setup = SetupTable(
         name="published", pivot="stub axles", linkage="cross rod", arm_length_mm=100.0, arm_angle_deg=0.0, thread_pitch_mm=1.25,
     )  # fmt: skip

@@ -68,9 +68,7 @@ def test_wongs_tyres_on_another_car(textbook_car, within_published):
     # askanewquestion.com, 1867047 (question seen, no answer printed): 4520 lb, 10.5 ft, a/l = 0.45, 8750 and 8600 lb/rad per
     # tyre.  Published values H3 gives 0.023801 rad/g, 36.31 m/s, 119.1 ft/s.
     pound, wheelbase = 0.45359237, 10.5 * FOOT
-    car = textbook_car(
-        4520 * pound, 0.45 * wheelbase, 0.55 * wheelbase, 2 * 8750 * pound * GRAVITY, 2 * 8600 * pound * GRAVITY
-    )
+    car = textbook_car(4520 * pound, 0.45 * wheelbase, 0.55 * wheelbase, 2 * 8750 * pound * GRAVITY, 2 * 8600 * pound * GRAVITY)
     within_published(understeer_gradient(car), 0.023801, 5e-7)
     within_published(characteristic_speed(car), 36.31, 0.005)
     within_published(characteristic_speed(car) / FOOT, 119.1, 0.05)

@@ -11,11 +11,11 @@ import pytest
 from scipy.optimize import brentq, minimize_scalar
 
 from sim.car.chassis import GRAVITY, kinematic_steer, tip_limit
+from sim.linkages.rolling import equivalent_steer, ideal_inner, ideal_outer
 from sim.scenario.car import CarTable
 from sim.scenario.setup import SetupTable
 from sim.steering.angles import steering_ratio, turning_circle
 from sim.steering.arrangement import build_steering
-from sim.linkages.rolling import equivalent_steer, ideal_inner, ideal_outer
 
 
 def car_of(wheelbase, track, kingpin_track=None, rear_track=None, tyre_width=0.050, radius=0.203):

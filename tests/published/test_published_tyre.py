@@ -4,7 +4,7 @@ from math import atan, degrees, radians, sin, tan
 
 import pytest
 
-from sim.car.brush import ALL_SLIDES, normalised_side_slip, kept, kept_moment, slip_of_excess
+from sim.car.brush import ALL_SLIDES, kept, kept_moment, normalised_side_slip, slip_of_excess
 from sim.car.tyre import BRUSH, Tyre, relaxation_rate
 
 

@@ -109,9 +109,7 @@ def solve(mechanics, car, steering, radius, speeds):
         trail = np.array([car.front_tyre.pneumatic_trail] * 2 + [car.rear_tyre.pneumatic_trail] * 2)
         coefficient = np.array([car.front_tyre.rolling_resistance] * 2 + [car.rear_tyre.rolling_resistance] * 2)
         air = car.air_density * car.drag_area / 2
-        rates = accelerations(
-            vx, vy, r, car.mass, car.yaw_inertia, air, x, y, steers, along - coefficient * loads, across, -trail * across
-        )
+        rates = accelerations(vx, vy, r, car.mass, car.yaw_inertia, air, x, y, steers, along - coefficient * loads, across, -trail * across)
         last = along[2:].sum() / 1000 - force if car.drive == SOLID_AXLE else axle - 1.0
         return [*rates, last], (steers, slips, loads, along, across)
 

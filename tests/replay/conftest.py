@@ -9,8 +9,8 @@ import pygame
 import pytest
 
 from sim.car.chassis import WHEELS, kinematic_steer
-from sim.scenario.file import dump_scenario, find_scenario, load_scenario
 from sim.linkages.rolling import equivalent_steer
+from sim.scenario.file import dump_scenario, find_scenario, load_scenario
 from sim.steering.table import hand_where
 from sim.store.run_folder import run_folder
 from sim.study.compare import compare
@@ -22,7 +22,9 @@ from viz.run.folder import write_run
 RADIUS, SPEED, STEP = 4.0, 1.5, 0.02  # of the mass centre's path [m], [m/s], between samples [s]
 YARD = (Path(__file__).parents[1] / "scenarios" / "yard.toml").read_text(encoding="utf-8")
 CAR = YARD[YARD.index("[car]") : YARD.index("[course]")].replace("one wheel left", "differential")
-SCENARIO = f'title = "Made by hand: a circle to the left"\n{CAR}' + """
+SCENARIO = (
+    f'title = "Made by hand: a circle to the left"\n{CAR}'
+    + """
 [course]
 segments = [{radius_m = 4, turn_deg = 360}]
 closed = true
@@ -51,6 +53,7 @@ pivot = "stub axles"
 linkage = "fraction"
 fraction = 0.5
 """
+)
 
 
 def rolling_columns(car, entry):

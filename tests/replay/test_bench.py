@@ -7,15 +7,15 @@ import numpy as np
 import pygame
 import pytest
 
-from sim.linkages import catalogue
 from sim.errors import InputError
-from sim.steering.arrangement import build_steering
-from sim.linkages.rolling import ideal_inner
+from sim.linkages import catalogue
 from sim.linkages.pivots import LEFT, RIGHT
+from sim.linkages.rolling import ideal_inner
+from sim.steering.arrangement import build_steering
 from sim.steering.table import steer_table
 from sim.turn.steady import steady_turn
 from viz.replay.bench import scene
-from viz.replay.bench.model import KINDS, SPEEDS, TURNTABLE, TURN_DIALS, BenchModel, fragment, quick_table, slip_losses
+from viz.replay.bench.model import KINDS, SPEEDS, TURN_DIALS, TURNTABLE, BenchModel, fragment, quick_table, slip_losses
 from viz.replay.bench.window import Bench
 from viz.replay.looks import BAD, BLUE, GOOD, ORANGE
 from viz.replay.pens import NotePen

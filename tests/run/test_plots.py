@@ -262,9 +262,7 @@ def test_signs_that_the_font_lacks_become_squares():
     assert "x$^2$" in said(slip_plot.slip_figure(TWELVE))  # a dollar sign starts no formula
 
 
-@pytest.mark.parametrize(
-    ("most", "length"), [(0.37, 0.2), (1.0, 1.0), (1.99, 1.0), (4.9, 2.0), (7.0, 5.0), (10.0, 10.0), (99.9, 50.0)]
-)
+@pytest.mark.parametrize(("most", "length"), [(0.37, 0.2), (1.0, 1.0), (1.99, 1.0), (4.9, 2.0), (7.0, 5.0), (10.0, 10.0), (99.9, 50.0)])
 def test_round_length(most, length):
     assert course_plot.round_length(most) == pytest.approx(length, rel=1e-12, abs=0)
 

@@ -79,7 +79,7 @@ def in_order(text, parts):
 @pytest.mark.parametrize("width", WIDTHS)
 def test_run_report(comparison, width):
     text = printed(run_report(comparison, Path("yard-run")), width)
-    assert text.startswith("Yard: three ways\n2 of 3 set-ups get round. \"turntable\" needs ")
+    assert text.startswith('Yard: three ways\n2 of 3 set-ups get round. "turntable" needs ')
     assert text.endswith("\nWritten to yard-run\n")
     in_order(masked(text), [
         'Yard: three ways # of # set-ups get round. "turntable" needs # % more drive work from start to finish than "ideal" (# J against '
@@ -108,7 +108,7 @@ def test_run_report_columns_stand_under_their_headings(comparison):
 
 def test_run_tells_the_costs_by_both_laws(comparison, yard):
     # Whichever law is driven, the other one's cost stands beside it; JSON and words say the same.
-    brush = compare(yard(("[car]", "[car.tyre]\nlaw = \"brush\"\n\n[car]")), Path(), "yard.toml")
+    brush = compare(yard(("[car]", '[car.tyre]\nlaw = "brush"\n\n[car]')), Path(), "yard.toml")
     told = []
     for driven, order in ((comparison, ("linear", "brush")), (brush, ("brush", "linear"))):
         costs = summary(driven).setups[2].geometry_cost_by_law_J
@@ -247,9 +247,7 @@ def test_finding_without_rolling_resistance_compares_with_nothing(found):
 
 @pytest.mark.parametrize("more", [0.0, 1e-4])
 def test_finding_of_equal_set_ups(found, more):
-    assert found(more) == (
-        "All set-ups need the same drive work here to within 0.05 %: on this course the steering makes no difference."
-    )
+    assert found(more) == ("All set-ups need the same drive work here to within 0.05 %: on this course the steering makes no difference.")
 
 
 def test_finding_of_one_and_of_none(comparison):

@@ -6,14 +6,13 @@ import numpy as np
 import pytest
 
 from sim.errors import InputError
+from sim.linkages.rolling import equivalent_steer, ideal_outer
 from sim.scenario.car import CarTable
 from sim.scenario.setup import SetupTable
 from sim.search.setups import free_keys, inner_angles, largest_inner, outer_errors, sketch, with_keys
 from sim.steering.angles import turning_circle
 from sim.steering.arrangement import build_steering
-from sim.linkages.rolling import equivalent_steer, ideal_outer
 from sim.steering.table import steer_table
-
 
 CAR = CarTable(
     mass_kg=145.0, wheelbase_mm=1500.0, front_track_mm=900.0, rear_track_mm=860.0, kingpin_track_mm=740.0,
@@ -119,8 +118,10 @@ def test_usual_bounds_hold_what_the_team_has():
         ({"arm_lenght_mm": (60, 90)}, '--free: arm_lenght_mm: "tried" in tried.toml has no such number; did you mean arm_length_mm?'),
         ({"arm_length_mm": (90, 60)}, "--free: arm_length_mm: 90 to 60 is no range between 10 and 600; write arm_length_mm=LOW:HIGH"),
         ({"arm_length_mm": (5, 60)}, "--free: arm_length_mm: 5 to 60 is no range between 10 and 600; write arm_length_mm=LOW:HIGH"),
-        ({"arm_length_mm": (float("nan"), 60)},
-         "--free: arm_length_mm: nan to 60 is no range between 10 and 600; write arm_length_mm=LOW:HIGH"),
+        (
+            {"arm_length_mm": (float("nan"), 60)},
+            "--free: arm_length_mm: nan to 60 is no range between 10 and 600; write arm_length_mm=LOW:HIGH",
+        ),
     ],
 )
 def test_free_keys_that_are_none(asked, line):

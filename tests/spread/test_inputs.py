@@ -19,7 +19,9 @@ from sim.study.workers import Workers
 # The car of the small scenario, with a differential.
 YARD = Path(__file__).parents[1] / "scenarios" / "yard.toml"
 CAR = YARD.read_text(encoding="utf-8").partition("[course]")[0].replace("one wheel left", "differential")
-TEXT = CAR + """
+TEXT = (
+    CAR
+    + """
 [car.tyre]
 friction = 0.9
 [course]
@@ -39,6 +41,7 @@ fraction = 0.5
 name = "turntable"
 pivot = "turntable"
 """
+)
 ODD = "setup.0.5 of ideal, kinked | bar"
 
 
@@ -155,9 +158,7 @@ def test_bad_number_with_an_uncertainty_is_refused(written, line):
 
 def test_uncertainty_beside_the_number_and_in_the_table_is_refused():
     line = refusal({"car.mass_kg": 3}, car={"mass_kg": {"value": 145, "plus_minus": 10}})
-    assert line == (
-        'quay.toml: uncertainty."car.mass_kg": the uncertainty of this number stands twice; keep it beside the number or here'
-    )
+    assert line == ('quay.toml: uncertainty."car.mass_kg": the uncertainty of this number stands twice; keep it beside the number or here')
 
 
 def test_an_unknown_key_with_an_uncertainty_is_named_as_unknown():

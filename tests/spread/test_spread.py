@@ -13,13 +13,13 @@ import sim.study.compare
 import sim.study.jobs
 from sim.errors import InputError
 from sim.scenario.file import check_scenario, find_scenario, load_scenario
+from sim.spread.findings import best_pairs, is_small, leading
 from sim.spread.inputs import NORMAL, PLAY, UNIFORM, Input, drawn, inputs_of, unit_points, variant
 from sim.spread.run import FIGURES, PairSpread, SetupSpread, Shares, Spread, spread
 from sim.spread.statistics import Estimate, Interval
 from sim.study.jobs import BLOCK, COLUMNS, Job, drive_jobs
 from sim.study.ready import course_of
 from sim.study.workers import Workers
-from sim.spread.findings import best_pairs, is_small, leading
 from viz.spread.numbers import spread_result
 from viz.spread.plot import write_spread_plot
 from viz.spread.report import finding, number_words, spread_report
@@ -27,7 +27,9 @@ from viz.spread.report import finding, number_words, spread_report
 # The car of the small scenario, with a differential.
 YARD = Path(__file__).parents[1] / "scenarios" / "yard.toml"
 CAR = YARD.read_text(encoding="utf-8").partition("[course]")[0].replace("one wheel left", "differential")
-TEXT = CAR + """
+TEXT = (
+    CAR
+    + """
 [course]
 segments = [{straight_m = 5}, {radius_m = 8, turn_deg = 60}]
 [pace]
@@ -45,6 +47,7 @@ linkage = "parallel"
 "car.mass_kg" = 10
 "setup.parallel.toe_in_deg" = 0.3
 """
+)
 HERE = Path()
 
 
@@ -235,7 +238,7 @@ def test_other_gains_are_small_only_where_their_ends_are():
     study = study_of(interval(100, 120, 150), 1.0)
     setups, shares = (*study.setups, study.setups[1]), study.pairs[0].shares
     for gain, words in (
-        (interval(1, 7, 40), 'the gain is small: at most about 40.0 J, in the middle 7.0 J (0.7 % of the rolling resistance).'),
+        (interval(1, 7, 40), "the gain is small: at most about 40.0 J, in the middle 7.0 J (0.7 % of the rolling resistance)."),
         (interval(1, 7, 150), "the gain is 7.0 J (95 %: 1.0 to 150.0 J); what matters most: the tyre's cornering stiffness (61 %)."),
     ):
         pair = PairSpread(0, 2, 512, gain, Estimate(0.99, 0.01), shares)

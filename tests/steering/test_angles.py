@@ -5,8 +5,8 @@ from math import hypot, pi, radians, sin, tan
 import numpy as np
 import pytest
 
-from sim.steering.angles import angle_rows, hand_range, hands_for_outer, steering_ratio, turning_circle
 from sim.linkages.rolling import ideal_inner
+from sim.steering.angles import angle_rows, hand_range, hands_for_outer, steering_ratio, turning_circle
 
 RACK = {"linkage": "rack", "arm_length_mm": 110.0, "arm_angle_deg": 13.9, "rack_behind_front_axle_mm": 140.0,
         "rack_length_mm": 320.0, "rack_mm_per_turn": 60.0}  # fmt: skip

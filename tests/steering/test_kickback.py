@@ -6,11 +6,20 @@ import numpy as np
 import pytest
 from scipy.spatial.transform import Rotation
 
+from sim.linkages.pivots import stub_axles, turntable_axle
 from sim.steering.arrangement import build_steering, ideal_setup
 from sim.steering.kickback import (
-    HandModel, hand_torque, kick, levers, speed_kept, steering_inertia, step_impulse, swing_rates, torque_arms, washer_arm,
+    HandModel,
+    hand_torque,
+    kick,
+    levers,
+    speed_kept,
+    steering_inertia,
+    step_impulse,
+    swing_rates,
+    torque_arms,
+    washer_arm,
 )  # fmt: skip
-from sim.linkages.pivots import stub_axles, turntable_axle
 
 LEANING = {"linkage": "centre arm", "arm_length_mm": 110.0, "arm_angle_deg": 13.9, "drop_arm_length_mm": 70.0,
            "drop_arm_behind_front_axle_mm": 107.0, "kingpin_inclination_deg": 9.0, "caster_deg": 7.0}  # fmt: skip

@@ -7,9 +7,9 @@ import pytest
 from scipy.optimize import brentq
 from scipy.spatial.transform import Rotation
 
-from sim.steering.arrangement import build_steering
-from sim.linkages.rolling import ideal_inner, ideal_outer, rolling_steer
 from sim.linkages.pivots import LEFT, RIGHT
+from sim.linkages.rolling import ideal_inner, ideal_outer, rolling_steer
+from sim.steering.arrangement import build_steering
 
 SIDES = (1.0, -1.0)
 TOE = {"toe_in_deg": 0.8, "rod_turns_left": 1.5, "rod_turns_right": -0.5, "thread_pitch_mm": 1.0}
@@ -38,8 +38,7 @@ class Sketch:
             self.rods = [None, span + turns.sum()]
         else:
             self.rods = [
-                np.linalg.norm(self.joint_at(side, self.toe[side]) - self.driver(side, 0.0, 1.0)) + turns[side]
-                for side in (LEFT, RIGHT)
+                np.linalg.norm(self.joint_at(side, self.toe[side]) - self.driver(side, 0.0, 1.0)) + turns[side] for side in (LEFT, RIGHT)
             ]
 
     def turned(self, side, swing):
@@ -61,9 +60,7 @@ class Sketch:
         level = self.radius if s.arm_joint_height_mm is None else s.arm_joint_height_mm / 1e3
         if s.linkage == "rack":
             end = SIDES[side] * s.rack_length_mm / 2e3
-            return np.array(
-                [-s.rack_behind_front_axle_mm / 1e3, end + direction * hand / (2 * np.pi) * s.rack_mm_per_turn / 1e3, level]
-            )
+            return np.array([-s.rack_behind_front_axle_mm / 1e3, end + direction * hand / (2 * np.pi) * s.rack_mm_per_turn / 1e3, level])
         arm = s.drop_arm_length_mm / 1e3
         pivot = level + arm if s.drop_arm_pivot_height_mm is None else s.drop_arm_pivot_height_mm / 1e3
         hang = Rotation.from_rotvec([direction * hand, 0.0, 0.0]).apply([0.0, 0.0, -arm])

@@ -7,9 +7,9 @@ import pytest
 from scipy.spatial.transform import Rotation
 
 from sim.errors import InputError
+from sim.linkages.pivots import LEFT, RIGHT
 from sim.steering.angles import turning_circle
 from sim.steering.dead_centre import dead_centres
-from sim.linkages.pivots import LEFT, RIGHT
 
 KINKED = {"arm_length_mm": 110.0, "arm_angle_deg": 13.9}
 CROSS_ROD = {"linkage": "cross rod", **KINKED}

@@ -3,8 +3,8 @@
 import numpy as np
 import pytest
 
-from sim.steering.arrangement import LOCK_MARGIN
 from sim.linkages.rolling import equivalent_steer
+from sim.steering.arrangement import LOCK_MARGIN
 from sim.steering.table import CELLS, COLUMNS, SteerColumn, hand_where, merged_table, steer_table
 
 WHEELBASE = 1.5
@@ -85,9 +85,7 @@ def test_mirrored_table(build, real_keys, leaning, read_table):
     alike, so they are read between their nodes and meet within the spline's error.
     """
     keys = real_keys | leaning(real_keys) | {"toe_in_deg": 0.9}
-    one, other = (
-        steer_table(build(**keys, rod_turns_left=a, rod_turns_right=b), WHEELBASE) for a, b in ((2.0, -1.0), (-1.0, 2.0))
-    )
+    one, other = (steer_table(build(**keys, rod_turns_left=a, rod_turns_right=b), WHEELBASE) for a, b in ((2.0, -1.0), (-1.0, 2.0)))
     columns = list(range(COLUMNS))
     cross_rod = real_keys["linkage"] == "cross rod"
     if cross_rod:

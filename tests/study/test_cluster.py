@@ -240,6 +240,4 @@ def test_a_scheduler_that_is_not_there_is_refused(monkeypatch):
     monkeypatch.setattr(sim.study.workers, "ANSWER_WITHIN", 1)
     with pytest.raises(InputError) as fault:
         Cluster("tcp://127.0.0.1:9")
-    assert str(fault.value) == (
-        "--cluster: no scheduler answers at tcp://127.0.0.1:9; start one, or check the address (tcp://HOST:PORT)"
-    )
+    assert str(fault.value) == ("--cluster: no scheduler answers at tcp://127.0.0.1:9; start one, or check the address (tcp://HOST:PORT)")

@@ -13,16 +13,18 @@ from sim.lap.ledger import ledger_of
 from sim.pace.driver import plan_pace
 from sim.scenario.file import check_scenario
 from sim.scenario.setup import SetupTable
-from sim.study.jobs import COLUMNS, FEWEST_IN_STEP, Job, drive_block, drive_jobs
-from sim.study.ready import car_of, course_of, make_entry, pace_of
 from sim.steering.arrangement import build_steering
 from sim.steering.table import sampled, steer_table
+from sim.study.jobs import COLUMNS, FEWEST_IN_STEP, Job, drive_block, drive_jobs
+from sim.study.ready import car_of, course_of, make_entry, pace_of
 from sim.study.workers import Workers
 
 # The car of the small scenario, with a differential.
 YARD = Path(__file__).parents[1] / "scenarios" / "yard.toml"
 CAR = YARD.read_text(encoding="utf-8").partition("[course]")[0].replace("one wheel left", "differential")
-TEXT = CAR + """
+TEXT = (
+    CAR
+    + """
 [course]
 segments = [{straight_m = 4}, {radius_m = 6, turn_deg = 60}]
 [pace]
@@ -54,6 +56,7 @@ rack_behind_front_axle_mm = 107
 rack_length_mm = 300
 rack_mm_per_turn = 120
 """
+)
 ENDED = {"ideal": True, "short lock": False, "no length": False, "rack": True}
 
 

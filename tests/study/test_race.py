@@ -122,7 +122,7 @@ def test_pace_policies_take_the_same_time(electric, oval):
         assert plans[policy].meets_time
         assert plans[policy].plan.time == pytest.approx(time, rel=1.1e-4, abs=0)
     assert np.ptp(plans["steady speed"].plan.speed) < 1e-12
-    assert np.all(plans["steady speed"].plan.speed**2 * np.abs(oval.curvature) <= PACE.lateral_limit * (1 + 1e-9))
+    assert np.all(plans["steady speed"].plan.speed ** 2 * np.abs(oval.curvature) <= PACE.lateral_limit * (1 + 1e-9))
 
 
 def test_a_driver_who_lifts_never_brakes_and_saves(electric, oval):

@@ -22,9 +22,9 @@ from sim.bench.as_built import make_plan
 from sim.bench.fit import fit_readings
 from sim.bench.readings import Readings, read_readings
 from sim.errors import InputError
+from sim.linkages.pivots import rotated
 from sim.scenario.file import check_scenario
 from sim.steering.arrangement import build_steering
-from sim.linkages.pivots import rotated
 from sim.study.ready import car_of
 from sim.template.plan import plan_template
 from sim.template.result import Worksheet
@@ -50,8 +50,13 @@ SETUPS = {
     "parallel": {"linkage": "parallel"},
     "reversed": {"linkage": "fraction", "fraction": -2.0},
     "rack": {
-        "linkage": "rack", "arm_length_mm": 110.0, "arm_angle_deg": -166.0, "rack_behind_front_axle_mm": -107.0, "rack_length_mm": 300.0,
-        "rack_mm_per_turn": 60.0, "hand_wheel_limit_deg": 400.0,
+        "linkage": "rack",
+        "arm_length_mm": 110.0,
+        "arm_angle_deg": -166.0,
+        "rack_behind_front_axle_mm": -107.0,
+        "rack_length_mm": 300.0,
+        "rack_mm_per_turn": 60.0,
+        "hand_wheel_limit_deg": 400.0,
     },
     "short rods": {"linkage": "cross rod", "hand_wheel_limit_deg": 8.0, **KINKED},
     "middling rods": {"linkage": "cross rod", "hand_wheel_limit_deg": 18.0, **KINKED},
@@ -264,7 +269,7 @@ def test_every_degree_s_mark_is_where_the_ruler_lies(printed, car, name, paper):
                 gap, found = nearest(pieces[width], wanted)
                 assert gap < 0.05
                 feet.append(found[0])
-                (right, up), = np.diff(found, axis=0) * end
+                ((right, up),) = np.diff(found, axis=0) * end
                 assert degrees(np.arctan2(-right, up)) == pytest.approx(turn + base, rel=0, abs=0.02)
             # From end to end, as the ruler lies: the whole ray.
             right, up = feet[0] - feet[1]

@@ -226,9 +226,7 @@ def drawn_vehicle(vehicle, draw):
         "friction": draw.uniform(0.2, 2), "cornering_stiffness_per_rad": draw.uniform(5, 20), "load_sensitivity": draw.uniform(0, 0.3),
         "camber_stiffness_per_rad": draw.uniform(0, 1), "rolling_resistance": draw.uniform(0, 0.03),
     }  # fmt: skip
-    setup = {
-        key: draw.uniform(*value) if isinstance(value, tuple) else value for key, value in DRAWN[draw.integers(len(DRAWN))].items()
-    }
+    setup = {key: draw.uniform(*value) if isinstance(value, tuple) else value for key, value in DRAWN[draw.integers(len(DRAWN))].items()}
     setup |= {"toe_in_deg": draw.uniform(-3, 3)} if draw.random() < 0.3 else {}
     setup |= {"hand_wheel_limit_deg": draw.uniform(5, 60)} if draw.random() < 0.3 else {}
     try:

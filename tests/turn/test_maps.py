@@ -14,8 +14,8 @@ from sim.study import maps
 from sim.study.ready import car_of, entries_of
 from sim.turn.maps import ENDS_OF, LIMIT_STEP, Limits, State, TurnMap, level_with_best, limits_of, turn_map
 from sim.turn.steady import steady_turn
-from viz.corner import map_areas
 from viz.corner import map as pictures
+from viz.corner import map_areas
 
 RADII, SPEEDS = np.array([3.0, 6.0, 15.0]), np.linspace(0.5, 12.0, 24)
 

@@ -84,4 +84,3 @@ def _stop(number: int, frame: Any) -> None:
 def _end(line: str, code: int) -> None:
     print(line, file=sys.stderr)  # noqa: T201
     sys.exit(code)
-

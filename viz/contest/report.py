@@ -13,8 +13,21 @@ from sim.contest.results import ContestEntry, ContestResult, LapFigures, Misspel
 from sim.store.run_folder import run_folder
 from sim.study.compare import Comparison
 from viz.contest.words import (
-    READ_AGAIN, RULE_WORDS, WRITE_AGAIN, best_entry, certain, chosen_words, finding, ground_and_gaps, joules, metres, place_words,
-    question_for, safety_words, score_words, sheet_lines,
+    READ_AGAIN,
+    RULE_WORDS,
+    WRITE_AGAIN,
+    best_entry,
+    certain,
+    chosen_words,
+    finding,
+    ground_and_gaps,
+    joules,
+    metres,
+    place_words,
+    question_for,
+    safety_words,
+    score_words,
+    sheet_lines,
 )  # fmt: skip
 from viz.run.folder import fill_run
 from viz.shared.files import interruptible
@@ -138,7 +151,7 @@ def _sheet(entry: ContestEntry, result: ContestResult) -> dict[str, Any]:
     best = best_entry(result)
     if best is not None and best is not entry:
         sides.append(best)
-        columns.append(f'best score: {best.team}')
+        columns.append(f"best score: {best.team}")
     rows = [[figure.label, *(figure.cell(side) for side in sides)] for figure in FIGURES if figure.of(entry) is not None]
     return {
         "heading": entry.team, "lines": sheet_lines(entry, result), "rows": rows, "columns": columns, "chosen": chosen_words(entry),

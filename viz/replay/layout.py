@@ -63,6 +63,4 @@ def _cards(field: Rect, shown: int) -> list[Rect]:
 
     columns = max(range(1, shown + 1), key=worth)
     width, height = size(columns)
-    return [
-        Rect(field.x + (i % columns) * (width + GAP), field.y + (i // columns) * (height + GAP), width, height) for i in range(shown)
-    ]
+    return [Rect(field.x + (i % columns) * (width + GAP), field.y + (i // columns) * (height + GAP), width, height) for i in range(shown)]

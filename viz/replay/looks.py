@@ -25,7 +25,6 @@ LOOKS = (Look(BLUE, "disc", 0.0), Look(VERMILION, "square", 9.0), Look(GREEN, "t
 MOST_SHOWN = len(LOOKS)
 
 
-
 def looks_of(chosen: list[int]) -> list[Look]:
     """A look for each set-up that is shown, the same whatever else is shown wherever that is possible.
 

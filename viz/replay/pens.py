@@ -13,7 +13,6 @@ import numpy as np
 from viz.replay.quiet import pygame
 from viz.replay.view import Rect, View
 
-
 Place = tuple[float, float]
 SMALLEST_TEXT = 14.0  # [points]
 LINE_STEP = 1.15  # from line to line, in sizes of letters
@@ -51,6 +50,7 @@ class Pen(Protocol):
 
     def text(self, place: Place, words: str, ink: Ink) -> None:
         """Words, a line each where they hold line ends; a pen with an edge leaves them out where the place is beyond it."""
+
 
 class NotePen:
     """Writes the calls down, to four decimals: a tenth of a millimetre on the ground."""

@@ -5,7 +5,6 @@ import sys
 import time
 from pathlib import Path
 
-
 from sim.errors import InputError
 from viz.replay.bench.window import Bench
 from viz.replay.export import chosen_setups

@@ -15,8 +15,26 @@ from matplotlib.ticker import MaxNLocator
 
 from viz.run.drawn import drawn_results
 from viz.shared.figures import (
-    INK, LINE, MARGIN, MOST_POINTS, NAME, NAME_LINE, ROUND_STEPS, SMALL, WIDTH, WORDS, axes_at, folded, grouped, joules, new_sheet,
-    note_height, plain_ticks, text_width, write_lines, write_note,
+    INK,
+    LINE,
+    MARGIN,
+    MOST_POINTS,
+    NAME,
+    NAME_LINE,
+    ROUND_STEPS,
+    SMALL,
+    WIDTH,
+    WORDS,
+    axes_at,
+    folded,
+    grouped,
+    joules,
+    new_sheet,
+    note_height,
+    plain_ticks,
+    text_width,
+    write_lines,
+    write_note,
 )  # fmt: skip
 
 if TYPE_CHECKING:
@@ -151,9 +169,7 @@ def _draw_map(axes: Axes, course: Course, way: _Way, plan: _MapPlan, norm: Norma
     every = _strided(len(course.x))
     for breadth, colour in ((KERB, "0.45"), (ROAD, "white")):
         axes.plot(course.x[every], course.y[every], color=colour, linewidth=breadth, solid_capstyle="round")
-    roads = LineCollection(
-        list(way.segments), array=way.power, cmap=POWER_COLOURS, norm=norm, capstyle="round", linewidths=ROAD, zorder=3
-    )
+    roads = LineCollection(list(way.segments), array=way.power, cmap=POWER_COLOURS, norm=norm, capstyle="round", linewidths=ROAD, zorder=3)
     axes.add_collection(roads, autolim=False)
     inner = (x - course.x[0]) * -sin(course.heading[0]) + (y - course.y[0]) * cos(course.heading[0])
     _start_mark(axes, course.x[0], course.y[0], course.heading[0], inch, side=-1 if inner > 0 else 1)

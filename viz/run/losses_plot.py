@@ -12,7 +12,21 @@ from matplotlib.patches import Patch
 from matplotlib.ticker import MaxNLocator
 
 from viz.shared.figures import (
-    INK, LABEL, LINE, MARGIN, ROUND_STEPS, SMALL, WIDTH, WORDS, axes_at, folded, font_of, joules, new_sheet, plain_ticks, text_width,
+    INK,
+    LABEL,
+    LINE,
+    MARGIN,
+    ROUND_STEPS,
+    SMALL,
+    WIDTH,
+    WORDS,
+    axes_at,
+    folded,
+    font_of,
+    joules,
+    new_sheet,
+    plain_ticks,
+    text_width,
     write_lines,
 )  # fmt: skip
 
@@ -48,9 +62,7 @@ def losses_figure(comparison: Comparison) -> Figure:
     names = [folded(one.name, 2.6, SMALL) for one in results]
     left = MARGIN + max(text_width(line, SMALL) for name in names for line in name) + 0.15
     width = WIDTH - left - 1.15  # room for the figure at the longest bar's end
-    reasons = [
-        folded(f"did not finish: {one.reason}", width + 0.8, SMALL) if one.ledger is None else [] for one in results
-    ]
+    reasons = [folded(f"did not finish: {one.reason}", width + 0.8, SMALL) if one.ledger is None else [] for one in results]
     heights = [max(0.42, LINE * max(len(a), len(b)) + 0.14) for a, b in zip(names, reasons, strict=True)]
     centres = np.cumsum(heights) - 0.5 * np.array(heights)
     header, footer = (0.9, 0.65) if ledgers else (0.15, 0.15)

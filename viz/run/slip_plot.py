@@ -12,8 +12,21 @@ from matplotlib.ticker import MaxNLocator
 
 from viz.run.drawn import drawn_results
 from viz.shared.figures import (
-    LABEL, LINE, MOST_POINTS, ROUND_STEPS, SMALL, WIDTH, WORDS, axes_at, folded, new_sheet, note_height, plain_ticks, text_width,
-    write_lines, write_note,
+    LABEL,
+    LINE,
+    MOST_POINTS,
+    ROUND_STEPS,
+    SMALL,
+    WIDTH,
+    WORDS,
+    axes_at,
+    folded,
+    new_sheet,
+    note_height,
+    plain_ticks,
+    text_width,
+    write_lines,
+    write_note,
 )  # fmt: skip
 
 if TYPE_CHECKING:

@@ -12,8 +12,21 @@ from sim.search.result import Found, SearchResult, SumFigures
 from sim.search.run import FLAT_SHARE, OBJECTIVES
 from viz.search.numbers import search_fragment
 from viz.search.words import (
-    LEVEL, LIMIT_WORDS, NONE, OBJECTIVE_WORDS, UNFIT, bound_lines, broken_limits, finding, joules, percent, three, two_gains, verdict,
-    warnings, yardstick,
+    LEVEL,
+    LIMIT_WORDS,
+    NONE,
+    OBJECTIVE_WORDS,
+    UNFIT,
+    bound_lines,
+    broken_limits,
+    finding,
+    joules,
+    percent,
+    three,
+    two_gains,
+    verdict,
+    warnings,
+    yardstick,
 )  # fmt: skip
 from viz.shared.words import plain_table
 

@@ -4,8 +4,8 @@ from collections.abc import Callable
 from math import ceil, degrees, floor, log10
 
 from sim.judgements import SMALL_SHARE, TELL_APART
-from sim.search.result import Found, FreeRow, SearchResult, SumFigures
 from sim.linkages.catalogue import kind_of
+from sim.search.result import Found, FreeRow, SearchResult, SumFigures
 from sim.search.run import FLAT_SHARE, LIMITS, OBJECTIVES
 
 # Objective to its words and to its figure.  The error is one of the arms and rods: it needs no lap.
@@ -92,8 +92,7 @@ def finding(result: SearchResult) -> str:
         broken = broken_limits(result)
         if broken:
             return (
-                f'No gain: leave the car as it is, unless it has to keep what it breaks now: {broken}. To keep it {spent}.'
-                f"{_charge(result)}"
+                f"No gain: leave the car as it is, unless it has to keep what it breaks now: {broken}. To keep it {spent}.{_charge(result)}"
             )
         level = " It does as well to within what can be told apart." if result.level else ""
         return f'Leave the car as it is: there is no gain over "{name}"; {spent}.{level}{f" {aims}" if aims else ""}'
@@ -251,7 +250,8 @@ def fragment_heading(result: SearchResult) -> str:
     text = {
         UNFIT: "does not get round in a lap in time: do not build it",
         NONE: f"gains nothing, but keeps {broken}" if broken else "gains nothing: leave the car as it is",
-        LEVEL: "gains nothing that can be told apart: leave the car as it is", SMALL: f"{least}; the gain is small",
+        LEVEL: "gains nothing that can be told apart: leave the car as it is",
+        SMALL: f"{least}; the gain is small",
     }.get(said, least)
     lines = [f"# Found by scrubwise search: {text}."]
     if less is not None and said != UNFIT:

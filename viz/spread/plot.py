@@ -54,9 +54,7 @@ def _draw_gains(axes: Any, spread: Spread, best: int, pairs: list[PairSpread], r
     axes.set_title("\n".join(folded(title, 5.0, 10, "bold", most=2)), loc="left", fontsize=10, fontweight="bold", parse_math=False)
 
 
-def _draw_shares(
-    axes: Any, spread: Spread, counted: dict[int, Estimate], bars: list[tuple[float, int]], of_gain: bool, rows: int
-) -> None:
+def _draw_shares(axes: Any, spread: Spread, counted: dict[int, Estimate], bars: list[tuple[float, int]], of_gain: bool, rows: int) -> None:
     errors = [100 * counted[index].error for _, index in bars]
     axes.barh(range(len(bars)), [100 * min(value, 1.0) for value, _ in bars], color=BAR, height=0.6, xerr=errors, ecolor=LINE, capsize=3)
     names = ["\n".join(folded(plain(number_words(spread, index)), 2.2, 9, most=2)) for _, index in bars]

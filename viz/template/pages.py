@@ -9,7 +9,22 @@ from sim.template.plan import Protractor, Row, SheetPlan
 from viz.shared.checks import CAUTIONS, CHECKS
 from viz.shared.figures import folded, text_width
 from viz.template.paper import (
-    BOLD, FINE, HAIR, INCH, MARGIN, NORMAL, SIDE, SMALL, Box, Page, Tile, Tiling, draw_joints, draw_tile, tile, word_box,
+    BOLD,
+    FINE,
+    HAIR,
+    INCH,
+    MARGIN,
+    NORMAL,
+    SIDE,
+    SMALL,
+    Box,
+    Page,
+    Tile,
+    Tiling,
+    draw_joints,
+    draw_tile,
+    tile,
+    word_box,
 )  # fmt: skip
 from viz.template.scale import RING_AT_PIVOT, drawing
 from viz.template.words import sheet_words, steps, turns_words, worksheet_words

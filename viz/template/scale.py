@@ -50,9 +50,7 @@ def _piece(scale: Protractor, angle_deg: float, end: float, outwards: tuple[floa
     return Stroke(place(scale, angle_deg, end * (scale.scale_at_mm + np.array(outwards))), width)
 
 
-def _word(
-    scale: Protractor, text: str, angle_deg: float, end: float, outwards: float, size: float = SMALL, weight: str = "normal"
-) -> Word:
+def _word(scale: Protractor, text: str, angle_deg: float, end: float, outwards: float, size: float = SMALL, weight: str = "normal") -> Word:
     right, up = place(scale, angle_deg, end * (scale.scale_at_mm + outwards))
     return Word(text, float(right), float(up), size, weight)
 

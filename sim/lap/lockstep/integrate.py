@@ -9,8 +9,24 @@ from sim.car.motion import BODY_COLUMNS, WHEEL_COLUMNS
 from sim.kernels.compiled import inlined, kernel, no_refcount
 from sim.lap.drive import Ended, Work, cut_at_line, ending
 from sim.lap.lockstep.lanes import (
-    ALONE, COUNTS, FIGURES, INPUTS, LANES, OUTPUTS, PLACES, Count, Figure, Input, Kinds, Lanes, LaneWork, Output, lane_driver, lane_road,
-    lane_steering, whole_car,
+    ALONE,
+    COUNTS,
+    FIGURES,
+    INPUTS,
+    LANES,
+    OUTPUTS,
+    PLACES,
+    Count,
+    Figure,
+    Input,
+    Kinds,
+    Lanes,
+    LaneWork,
+    Output,
+    lane_driver,
+    lane_road,
+    lane_steering,
+    whole_car,
 )  # fmt: skip
 from sim.lap.lockstep.rates import advance_lanes, lanes_rate, write_step
 from sim.lap.state import EXTREMES, LEDGER, STATES, Extreme, State

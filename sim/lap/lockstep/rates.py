@@ -16,7 +16,18 @@ from sim.car.tyre import LINEAR
 from sim.kernels.compiled import inlined, no_refcount
 from sim.lap.equations import driver_demand, lap_motion, stage_sum, state_motion, write_flow, write_four, write_rates
 from sim.lap.lockstep.lanes import (
-    LANES, Count, Figure, Input, Output, Place, float_car, lane_driver, lane_road, lane_steering, lane_values, whole_car,
+    LANES,
+    Count,
+    Figure,
+    Input,
+    Output,
+    Place,
+    float_car,
+    lane_driver,
+    lane_road,
+    lane_steering,
+    lane_values,
+    whole_car,
 )  # fmt: skip
 from sim.lap.state import FLOW, LEDGER, STATES, State
 from sim.pace.road import Road, look, road_cell, wind_in_car

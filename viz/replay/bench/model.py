@@ -12,11 +12,11 @@ from pydantic import ValidationError
 from sim.car.chassis import support_reach, tip_limit
 from sim.car.motion import WheelColumn
 from sim.errors import InputError
-from sim.scenario.scenario import Scenario
 from sim.linkages import catalogue
 from sim.linkages.catalogue import LINKAGES, TURNTABLE
 from sim.linkages.pivots import LEFT, SIGNS
 from sim.linkages.rolling import equivalent_steer
+from sim.scenario.scenario import Scenario
 from sim.scenario.setup import SetupTable
 from sim.scenario.tables import MILLIMETRE, TableError
 from sim.steering.angles import AngleRows, angle_rows

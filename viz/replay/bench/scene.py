@@ -4,8 +4,8 @@ from math import cos, degrees, hypot, isfinite, sin
 
 import numpy as np
 
-from sim.steering.arrangement import Steering
 from sim.linkages.pivots import SIGNS
+from sim.steering.arrangement import Steering
 from viz.replay.bench.model import Built, Pose
 from viz.replay.looks import BAD, BLUE, CARD, FAINT, GOOD, GREEN, INK, ORANGE, PURPLE, SKY, SOFT
 from viz.replay.pens import Ink, Pen

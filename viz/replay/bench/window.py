@@ -10,7 +10,16 @@ from viz.replay.bench.help import draw_bench_help
 from viz.replay.bench.model import KINDS, TURNTABLE, BenchModel
 from viz.replay.bench.plots import draw_curve, draw_slips
 from viz.replay.bench.scene import (
-    HANDLE, crossings, draw_axles, draw_hand_wheel, draw_plan, draw_support, error_words, knock_words, line_words, stop_words,
+    HANDLE,
+    crossings,
+    draw_axles,
+    draw_hand_wheel,
+    draw_plan,
+    draw_support,
+    error_words,
+    knock_words,
+    line_words,
+    stop_words,
 )  # fmt: skip
 from viz.replay.layout import BAR, GAP, point_size
 from viz.replay.looks import BAD, CARD, GOOD, INK, PAPER, SOFT
