@@ -54,7 +54,7 @@ SETUPS = {
 }
 ARM = {"arm_length_mm": 110.0, "arm_angle_deg": 13.9}
 FORWARD_ARM = {"arm_length_mm": 110.0, "arm_angle_deg": -166.0}
-# Every arrangement with rods; a new linkage joins this list and nothing else.
+# Every arrangement with rods; where else a new linkage is entered, DEVELOPERS.md says.
 REAL_LINKAGES = {
     "cross rod": {"linkage": "cross rod", **ARM},
     "cross rod ahead": {"linkage": "cross rod", **FORWARD_ARM, "arm_joint_height_mm": 150.0},

@@ -287,6 +287,9 @@ class TwoRods:
     rods : of the left and the right wheel
     points : (3,) each, where the two moving points stand straight ahead [m]
     path : hand (n,) [rad] to the displacement of both points (n, 3) [m]
+    hand_limit : the hand wheel's usual limit, to both sides [rad]
+    farthest : hand angle, to both sides, within which a dead centre is looked for [rad]
+    end : hand angle, to both sides, at which what moves the points comes to its own stop [rad]
     """
 
     rods: tuple[Rod, Rod]
@@ -294,6 +297,10 @@ class TwoRods:
     path: Callable[[np.ndarray], np.ndarray]
     hand_limit: float
     farthest: float
+    end: float = inf
+
+    def _moved(self, hand: np.ndarray) -> np.ndarray:
+        return self.path(np.clip(hand, -self.end, self.end))
 
     @property
     def rod_lengths(self) -> dict[str, float]:
@@ -301,18 +308,18 @@ class TwoRods:
         return {f"{name} rod": rod.length for name, rod in zip(SIDES, self.rods, strict=True)}
 
     def rod_angles(self, hand: np.ndarray, swing: np.ndarray) -> np.ndarray:
-        moved = self.path(hand)
+        moved = self._moved(hand)
         ends = zip(self.rods, self.points, swing.T, strict=True)
         return np.stack([rod.angle(point + moved, turned) for rod, point, turned in ends], axis=1)
 
     def swings(self, hand: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-        moved = self.path(hand)
+        moved = self._moved(hand)
         parts = [rod.swing(point + moved) for rod, point in zip(self.rods, self.points, strict=True)]
         swing, reach = (np.stack(part, axis=1) for part in zip(*parts, strict=True))
-        return swing, reach
+        return swing, np.where(np.abs(hand)[:, None] <= self.end, reach, -1.0)
 
     def drawn(self, hand: float, swing: np.ndarray) -> Drawing:
-        moved = self.path(np.array([hand]))[0]
+        moved = self._moved(np.array([hand]))[0]
         joints = np.array([moved_joint(rod.wheel, rod.joint, turned)[0, :2] for rod, turned in zip(self.rods, swing[:, None], strict=True)])
         left, right = ((point + moved)[:2] for point in self.points)
         return Drawing(joints, ((joints[LEFT], left), (joints[RIGHT], right)), ((left, right),))
@@ -324,14 +331,16 @@ def two_rods(
     path: Callable[[float], Callable[[np.ndarray], np.ndarray]],
     hand_limit: float,
     farthest: float,
+    end: float = inf,
 ) -> TwoRods:
     """Fit a rod to each wheel from points that move alike, and let a positive hand angle steer left.
 
     front : FrontEnd with arms
     points : (3,) each, where the moving points stand straight ahead [m]
     path : direction, +1 where a positive hand moves the points to the left, else -1, to the path that TwoRods wants
-    hand_limit : the hand wheel's usual limit [rad]
-    farthest : hand angle within which a rod and its arm could come in line [rad]
+    hand_limit : the hand wheel's usual limit, which a set-up's hand_wheel_limit_deg replaces [rad]
+    farthest : hand angle within which a rod and its arm could come in line; it stops nothing [rad]
+    end : hand angle at which what moves the points comes to its own stop, such as the end of a slot [rad]
     Returns TwoRods.  Raises UnbuildableError where a rod cannot be fitted, or the points' motion does not turn the
     wheels.
     """
@@ -350,4 +359,4 @@ def two_rods(
             "change the arms' angle or the place of the rods' inner ends",
         )
     direction = float(np.sign(left.sideways_rate))
-    return TwoRods((left, right), points, path(direction), hand_limit, farthest)
+    return TwoRods((left, right), points, path(direction), hand_limit, farthest, end)

@@ -11,6 +11,7 @@ from rich.console import Console
 from sim.bench.as_built import make_plan
 from sim.bench.result import RodValue
 from sim.errors import InputError
+from sim.linkages.catalogue import kinds_with_rods
 from sim.scenario.file import find_scenario, load_scenario, shipped_folder
 from viz.bench.numbers import bench_result
 from viz.bench.report import bench_report
@@ -337,7 +338,7 @@ def test_the_only_set_up_with_rods_needs_no_name(quay_loop, table):
     assert bench_result(one, "quay.toml", table("left_deg,right_deg", "1,1")).setup == SETUP
     none = quay_loop.model_copy(update={"setup": quay_loop.setup[:1]})
     assert refusal(none, "quay.toml", table("left_deg,right_deg", "1,1")) == (
-        "quay.toml: no set-up has rods and arms to set; add the one that was built, with a cross rod, a centre arm or a rack"
+        f"quay.toml: no set-up has rods and arms to set; add the one that was built, with {kinds_with_rods()}"
     )
 
 

@@ -22,6 +22,7 @@ from sim.bench.fit import UNLIKELY, covariance_of, fit_readings, repeated_fits
 from sim.bench.misfit import Misfit
 from sim.bench.readings import Readings
 from sim.errors import InputError
+from sim.linkages.catalogue import kinds_with_rods
 from sim.scenario.setup import SetupTable
 
 HALF = np.radians(0.5)
@@ -312,4 +313,4 @@ def test_nothing_to_set(car, keys, what):
     setup = SetupTable(**{"name": "tried", "pivot": "stub axles"} | keys)
     with pytest.raises(InputError) as refusal:
         make_plan(setup, car, "tried.toml", "setup[0]")
-    assert str(refusal.value) == f"{what}; choose a set-up with a cross rod, a centre arm or a rack"
+    assert str(refusal.value) == f"{what}; choose a set-up with {kinds_with_rods()}"

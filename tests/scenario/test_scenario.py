@@ -40,6 +40,7 @@ SETUPS = [
      "rack_behind_front_axle_mm": -107.0, "rack_length_mm": 300.0, "rack_mm_per_turn": 120.0},
     {"name": "turntable", "pivot": "turntable"},
 ]  # fmt: skip
+TURNTABLE = [one["pivot"] for one in SETUPS].index("turntable")
 CAR = {
     "mass_kg": 145.0, "wheelbase_mm": 1500.0, "front_track_mm": 900.0, "rear_track_mm": 860.0, "kingpin_track_mm": 740.0,
     "mass_centre_behind_front_axle_mm": 820.0, "mass_centre_height_mm": 330.0, "yaw_inertia_kg_m2": 38.0, "wheel_radius_mm": 203.0,
@@ -203,8 +204,8 @@ LINES = {
         ("Parallel", '"Parallel" is not known here; did you mean parallel?'),
         ("cross-rod", '"cross-rod" is not known here; did you mean cross rod?'),
     ],
-    ("setup", 6, "pivot"): [("turn table", '"turn table" is not known here; did you mean turntable?')],
-    ("setup", 6, "name"): [("Ideal", '"Ideal" is the name of two set-ups; give each its own name')],
+    ("setup", TURNTABLE, "pivot"): [("turn table", '"turn table" is not known here; did you mean turntable?')],
+    ("setup", TURNTABLE, "name"): [("Ideal", '"Ideal" is the name of two set-ups; give each its own name')],
 }  # fmt: skip
 
 
@@ -290,11 +291,12 @@ CONTRADICTIONS = [
      "or {clothoid_m, to_radius_m}"),
     ({("course",): {"segments": [{"radius_m": 8.0}]}}, "course.segments[0].turn_deg: this key is missing; give the turn in degrees, "
      "positive to the left"),
-    ({("setup", 6, "linkage"): "ideal"}, "setup[6].linkage: a turntable axle has no linkage between its wheels; leave the key out"),
+    ({("setup", TURNTABLE, "linkage"): "ideal"}, f"setup[{TURNTABLE}].linkage: a turntable axle has no linkage between its wheels; leave "
+     "the key out"),
     ({("setup", 0): {"name": "a", "pivot": "stub axles"}}, "setup[0].linkage: stub axles need a linkage; choose one of ideal, parallel, "
-     "fraction, cross rod, centre arm, rack"),
-    ({("setup", 6, "kingpin_inclination_deg"): 5.0}, "setup[6].kingpin_inclination_deg: a turntable axle does not use this key; leave it "
-     "out"),
+     f"{', '.join(LINKAGES[2:])}"),
+    ({("setup", TURNTABLE, "kingpin_inclination_deg"): 5.0}, f"setup[{TURNTABLE}].kingpin_inclination_deg: a turntable axle does not use "
+     "this key; leave it out"),
 ]  # fmt: skip
 
 
@@ -484,5 +486,5 @@ def test_dump_writes_every_default_that_is_used():
     written = tomllib.loads(dump_scenario(check_scenario(deepcopy(BASE), "quay.toml")))
     assert written["car"]["tyre"]["friction"] == TyreTable.model_fields["friction"].default
     assert written["pace"]["drive_power_W"] == PaceTable.model_fields["drive_power_W"].default
-    assert set(written["setup"][6]) == {"name", "pivot", "toe_in_deg", "caster_deg"}  # nothing that a turntable does not use
+    assert set(written["setup"][TURNTABLE]) == {"name", "pivot", "toe_in_deg", "caster_deg"}  # nothing that a turntable does not use
     assert set(written) == set(Scenario.model_fields)

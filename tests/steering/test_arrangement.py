@@ -6,7 +6,8 @@ import numpy as np
 import pytest
 
 from sim.errors import InputError
-from sim.steering.arrangement import LOCK_SLACK, build_steering, ideal_setup
+from sim.linkages.rolling import rolling_steer
+from sim.steering.arrangement import LOCK_SLACK, STEEPEST, build_steering, ideal_setup
 from sim.steering.table import steer_table
 
 ARM = {"arm_length_mm": 110.0, "arm_angle_deg": 13.9}
@@ -37,7 +38,7 @@ def test_limit_from_the_scenario(build, any_keys):
 
 
 def test_lock_is_the_last_that_works(build, real_keys, leaning):
-    """On both sides either the limit holds, or a hair further a rod comes too nearly in line or a wheel turns back."""
+    """On both sides either the limit holds, or a hair further a rod comes too nearly in line, a wheel turns back, or the like."""
     steering = build(**real_keys, **leaning(real_keys), hand_wheel_limit_deg=900.0)
     for lock in (steering.lock_left, steering.lock_right):
         beyond = np.array([lock, lock * (1 + 1e-7)])
@@ -47,7 +48,10 @@ def test_lock_is_the_last_that_works(build, real_keys, leaning):
         assert np.all(reach[0] >= 0)
         rods = steering.mechanism.rod_angles(beyond, swing)  # which test_rod_angles.py measures a second time
         assert np.all(rods[0] >= radians(15))
-        assert np.any(rods[1] < radians(15)) or turns_back or np.any(np.abs(steer) > pi / 2)
+        on_its_axle = np.any(np.abs(rolling_steer(steer, -steering.kingpin_y, 1.5)) > STEEPEST)
+        at_the_limit = abs(lock) == radians(900)
+        stopped = np.any(reach[1] < 0)
+        assert np.any(rods[1] < radians(15)) or turns_back or np.any(np.abs(steer) > pi / 2) or on_its_axle or at_the_limit or stopped
 
 
 def test_steer_rises_to_both_locks(build, any_keys, leaning):

@@ -19,8 +19,8 @@ def _begun(incomplete: str) -> list[str]:
 
 
 def manual(
-    topic: Annotated[str | None, typer.Argument(metavar="TOPIC", show_default=False, autocompletion=_begun, help="A page, by its name or "
-                                                "the name's beginning; left out: the list of pages.")] = None,
+    topic: Annotated[list[str] | None, typer.Argument(metavar="TOPIC", show_default=False, autocompletion=_begun, help="A page, by its "
+                                                      "name or the name's beginning; left out: the list of pages.")] = None,
     out: Annotated[Path | None, typer.Option("--out", metavar="FOLDER", help="Write all pages, linked, for a browser; no network is "
                                              "needed to read them.")] = None,
     as_json: Json = False,
@@ -30,7 +30,7 @@ def manual(
     from viz.manual.terminal import list_report, page_report
 
     if out is not None:
-        if topic is not None:
+        if topic:
             raise InputError("--out", "", "the folder holds every page", "leave the topic or --out out")
         from viz.manual.html import FIRST, write_manual
 
@@ -41,9 +41,9 @@ def manual(
         else:
             print_report([f"Written to {out}; open {out / FIRST} in a browser"])
         return
-    pages = [read_page(name) for name in PAGES] if topic is None else [read_page(find_page(topic))]
+    pages = [read_page(find_page(" ".join(topic)))] if topic else [read_page(name) for name in PAGES]
     if as_json:
         told = [{"topic": page.topic, "title": page.title, "about": page.about} for page in pages]
-        print_json({"pages": told} if topic is None else told[0] | {"markdown": pages[0].text})
+        print_json({"pages": told} if not topic else told[0] | {"markdown": pages[0].text})
     else:
-        print_report(list_report(pages) if topic is None else page_report(pages[0]))
+        print_report(list_report(pages) if not topic else page_report(pages[0]))

@@ -34,9 +34,10 @@ def read_page(topic: str) -> Page:
 
 
 def find_page(wanted: str) -> str:
-    """The topic that a person means: its name or a beginning that no other has; capitals and blanks around it do not matter.
+    """The topic that a person means: its name, a beginning that no other has, or a command; capitals and blanks around it do not matter.
 
-    wanted : as the user wrote it.  Raises InputError with the nearest topic, or the page that has most to say about the word.
+    wanted : as the user wrote it; of several words the first may name the page.
+    Raises InputError with the page that has most to say about the word, or the nearest topic.
     """
     key = wanted.strip().casefold().removesuffix(".md")
     if key in PAGES:
@@ -44,6 +45,11 @@ def find_page(wanted: str) -> str:
     begun = [topic for topic in PAGES if key and topic.startswith(key)]
     if len(begun) == 1:
         return begun[0]
+    if key in headings(read_page("commands").text):
+        return "commands"
+    first = key.partition(" ")[0]
+    if first in PAGES:
+        return first
     shown = "".join(sign if sign.isprintable() else "?" for sign in wanted.strip()[:40])
     if begun:
         raise InputError("manual", "TOPIC", f'{len(begun)} pages begin with "{shown}"', f"write one of {', '.join(begun)}")
@@ -51,9 +57,6 @@ def find_page(wanted: str) -> str:
 
 
 def _hint(key: str) -> str:
-    near = get_close_matches(key, PAGES, n=1)
-    if near:
-        return f"did you mean {near[0]}?"
     word = re.compile(rf"(?<!\w){re.escape(key)}(?!\w)", re.I)
     texts = {topic: read_page(topic).text for topic in PAGES}
 
@@ -63,7 +66,10 @@ def _hint(key: str) -> str:
         return heads.count(key), sum(bool(word.search(line)) for line in heads), len(word.findall(texts[topic]))
 
     best = max(PAGES, key=said)
-    return f"{best} speaks of it" if key and any(said(best)) else f"choose one of {', '.join(PAGES)}"
+    if key and any(said(best)):
+        return f"{best} speaks of it"
+    near = get_close_matches(key, PAGES, n=1)
+    return f"did you mean {near[0]}?" if near else f"choose one of {', '.join(PAGES)}"
 
 
 def headings(text: str) -> list[str]:

@@ -178,7 +178,8 @@ def yardstick(result: SearchResult) -> list[str]:
     what = "is a yardstick that no arms and rods follow: it can't be built." if kind_of(result.linkage).yardstick else \
         "has no arms and rods to choose."  # fmt: skip
     were = "was" if len(result.free) == 1 else "were"
-    return [f'"{result.setup}" {what} Only {keys} {were} searched. To search arms and rods, name a set-up that has them with --setup.']
+    return [f'"{result.setup}" {what} Only {keys} {were} searched. To search arms and rods, name a set-up that has them with --setup, '
+            "or add one."]  # fmt: skip
 
 
 def warnings(result: SearchResult) -> list[str]:
