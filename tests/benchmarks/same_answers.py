@@ -33,12 +33,10 @@ def answer(checkout: Path, words: list[str], folder: Path) -> tuple[int, str, st
     script = f"import sys; sys.path.insert(0, {str(checkout)!r}); sys.argv[0] = 'scrubwise'; from viz.cli import main; main()"
     ended = subprocess.run([sys.executable, "-c", script, *words], cwd=folder, capture_output=True, text=True, check=False)
     after = os.times()
-    return (
-        ended.returncode,
-        ended.stdout,
-        ended.stderr,
-        after.children_user + after.children_system - before.children_user - before.children_system,
-    )
+    spent = after.children_user + after.children_system - before.children_user - before.children_system
+    # a shipped file is told with its place
+    out, error = (text.replace(str(checkout), "CHECKOUT") for text in (ended.stdout, ended.stderr))
+    return ended.returncode, out, error, spent
 
 
 def main() -> None:
