@@ -12,8 +12,9 @@ import pickle
 import shutil
 import sys
 import tempfile
+from functools import cached_property
 from pathlib import Path
-from typing import Any
+from typing import Any, cast
 
 from numba.core.caching import FunctionCache
 from numba.core.serialize import dumps
@@ -114,32 +115,42 @@ class Files:
             path.unlink(missing_ok=True)
 
 
-class Kept(FunctionCache):
-    """numba's cache of one function, with this module's files under it.  What fails here costs a compilation, never the run."""
+class Kept:
+    """The cache of one function: numba's, with this module's files under it.  What fails here costs a compilation, never the run."""
 
     warned = False  # one line is enough, however many files are damaged or cannot be written
 
     def __init__(self, function: Any, folder: Path):
-        super().__init__(function)
-        self.folder = folder
-        self._cache_file: Any = Files(folder, f"{Path(function.__code__.co_filename).stem}.{function.__qualname__}")
+        self.function, self.cache_path = function, folder
+        self.files = Files(folder, f"{Path(function.__code__.co_filename).stem}.{function.__qualname__}")
+
+    @cached_property
+    def numbas(self) -> FunctionCache:
+        """numba's own part.  It tries its folder out by writing, so it waits until the function is called: most of them never are."""
+        cache = FunctionCache(self.function)
+        cache._cache_file = cast(Any, self.files)
+        return cache
 
     def load_overload(self, sig: Any, target_context: Any) -> Any:
         """numba's form for a signature, or None.  sig, target_context : as numba gives them."""
         try:
-            return super().load_overload(sig, target_context)
+            return self.numbas.load_overload(sig, target_context)
         except Exception:  # whatever a damaged file makes of itself
-            _warn(f"the compiled code in {self.folder} was damaged; it is thrown away and made anew, which takes up to a minute")
-            self._cache_file.flush()
+            _warn(f"the compiled code in {self.cache_path} was damaged; it is thrown away and made anew, which takes up to a minute")
+            self.flush()
             return None
 
     def save_overload(self, sig: Any, data: Any) -> None:
         """Keep numba's form for a signature where that can be done.  sig, data : as numba gives them."""
         try:
-            super().save_overload(sig, data)
+            self.numbas.save_overload(sig, data)
         except OSError as error:
-            _warn(f"the compiled code cannot be kept in {self.folder} ({(error.strerror or str(error)).lower()}); "
+            _warn(f"the compiled code cannot be kept in {self.cache_path} ({(error.strerror or str(error)).lower()}); "
                   "this run goes on, but every start will compile anew until there is room")  # fmt: skip
+
+    def flush(self) -> None:
+        """Forget all that was saved for the function."""
+        self.files.flush()
 
 
 def _warn(line: str) -> None:
