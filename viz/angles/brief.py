@@ -1,7 +1,6 @@
 """What `angles` prints without --explain."""
 
 from collections.abc import Sequence
-from math import floor
 from typing import Any
 
 from rich.text import Text
@@ -9,7 +8,7 @@ from rich.text import Text
 from sim.study.angles import AngleRow, AnglesResult, SetupAngles
 from viz.angles.report import ANGLES_WORDS, lock_line
 from viz.shared.brief import MOST_LINES, Rows, brief, height
-from viz.shared.dangers import danger_lines, rod_lines
+from viz.shared.dangers import danger_lines, rod_lines, stop_words
 from viz.shared.words import plain_table
 
 CLOSE = 0.005  # deg; a smaller error is shown as 0
@@ -43,19 +42,9 @@ def _finding(result: AnglesResult) -> str:
     return text
 
 
-def _stops(setup: SetupAngles) -> str:
-    """Where a stop has to be before the rods come in line, left and right; empty where they never do."""
-    pairs = ((setup.dead_centre_left_deg, setup.stop_left_deg), (setup.dead_centre_right_deg, setup.stop_right_deg))
-    if all(hand is None or stop is None for hand, stop in pairs):
-        return ""
-    # Rounded down, for a stop belongs before the angle and not behind it.
-    ends = ("-" if hand is None or stop is None else f"{floor(10 * abs(stop)) / 10:.1f}" for hand, stop in pairs)
-    return " / ".join(ends)
-
-
 def _side_by_side(result: AnglesResult) -> list[Any]:
     """One table of all set-ups."""
-    stops = [_stops(setup) for setup in result.setups]
+    stops = [stop_words(setup) for setup in result.setups]
     columns = [("set-up", "left"), ("largest\nerror", "right"), ("at\nhand", "right"), ("lock left\n/ right", "right")]
     columns += [("circle\nkerb m", "right"), ("hands\nN m", "right")] + ([("stop left\n/ right", "right")] if any(stops) else [])
     rows = []

@@ -55,10 +55,12 @@ def knock(
     speed: Annotated[float, typer.Option("--speed", metavar="M_PER_S", help="Speed at which it meets it, in metres per second.")] = 3.0,
     out: Annotated[Path | None, typer.Option("--out", metavar="FILE.png", help="The plot. Left out: NAME-knock.png in this folder; with "
                                              "--json, none.")] = None,
+    explain: Explain = False,
     as_json: Json = False,
 ) -> None:  # fmt: skip
     """Kick-back lever arms, hand torque over a step, tip margin."""
     from sim.study.knock import knock_result
+    from viz.knock.brief import knock_brief
     from viz.knock.report import knock_report, write_knock_plot
 
     loaded, path = load(scenario)
@@ -75,7 +77,7 @@ def knock(
     if as_json:
         print_json(result)
     else:
-        print_report([*knock_report(result), f"Written to {plot}"])
+        print_report([*knock_report(result), f"Written to {plot}"] if explain else knock_brief(result, str(plot)))
 
 
 def template(

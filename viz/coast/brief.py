@@ -35,7 +35,7 @@ def _straight_rows(result: StraightCoast) -> Rows:
         half = one.half_width
         value = 0.0 if half is not None and abs(one.value) < UNSEEN * half else one.value
         rows.append([name, f"{factor * value:z.2g}", "not told" if half is None else f"{factor * half:z.2g}"])
-    return Rows((("", "left"), ("value", "right"), ("+-", "right")), rows, "figures")
+    return Rows((("", "left"), ("value", "right"), ("+-", "right")), rows)
 
 
 def _circle_rows(result: CircleCoast) -> Rows:

@@ -13,7 +13,7 @@ def contest_brief(result: ContestResult, written: str) -> list[Any]:
     reasons = [f'"{one.team}" does not finish: it {one.reason}.' for one in result.entries if not one.finished]
     reasons += [f"Refused: {one.file}: {one.reason}." for one in result.refused]
     columns = (("place", "left"), ("team", "left"), ("score\n" + result.score_unit, "right"), ("drive\nwork J", "right"),
-               ("tyres\nscrub J", "right"), ("rub, worst\ntyre m", "right"))  # fmt: skip
+               ("scrub\nJ", "right"), ("rub, worst\ntyre m", "right"))  # fmt: skip
     rows = []
     for entry in result.entries:
         figures = ((entry.score, 1), (entry.drive_work_J, 0), (entry.scrub_J, 1), (entry.rub_worst_m, 2))
@@ -22,6 +22,6 @@ def contest_brief(result: ContestResult, written: str) -> list[Any]:
     advice = [f"What to do: open {page}; each team has a sheet beside it."]
     advice.append(f"Doubt: scores within {result.tolerance_percent:g} % share a place; the rules' numbers are taken as they stand.")
     told = [finding(result), RULE_WORDS[result.rule]]
-    table = Rows(columns, rows, "entries", "the page") if rows else None
+    table = Rows(columns, rows, "the page") if rows else None
     rest = "course, pace, every figure"
     return brief(result.title, told, reasons, table, [*advice, safety_words(result)], rest, (written,), below=True)

@@ -28,13 +28,13 @@ def run_brief(comparison: Comparison, folder: Path | None) -> list[Any]:
 def _rows(results: tuple[SetupResult, ...]) -> Rows:
     """A row a set-up: what it needs, what of it its tyres scrub off and its geometry costs, and how far it gets."""
     electric, raced = any(one.ledger and one.ledger.electric for one in results), any(one.race for one in results)
-    columns = [("set-up", "left"), ("drive\nwork J", "right"), ("tyres\nscrub J", "right"), ("steering\ncosts J", "right")]
+    columns = [("set-up", "left"), ("drive\nwork J", "right"), ("scrub\nJ", "right"), ("geometry\ncost J", "right")]
     columns.append(("lap\ntime s", "right"))
     columns += ([("laps on\na charge", "right")] if electric else []) + ([("race\nkm", "right")] if raced else [])
     rows = []
     for one in results:
         if one.ledger is None:
-            rows.append([one.name, "no figures" if one.ended in CAME_ROUND else "stops", *[""] * (len(columns) - 2)])
+            rows.append([one.name, "no figures" if one.ended in CAME_ROUND else "did not finish", *[""] * (len(columns) - 2)])
             continue
         cost = "" if one.geometry_cost != one.geometry_cost else f"{one.geometry_cost:+z.1f}"
         row = [one.name, joules(one.ledger.drive_work), joules(one.ledger.scrub), cost, f"{one.time:.2f}"]

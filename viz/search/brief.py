@@ -37,4 +37,4 @@ def _rows(result: SearchResult) -> Rows:
         values = [figure(found) for _, found in compared]
         if any(value is not None for value in values):
             rows.append([words, *("" if value is None else f"{value:z.{decimals}f}" for value in values)])
-    return Rows([("", "left"), *((head, "right") for head, _ in compared)], rows, "figures")
+    return Rows([("", "left"), *((head, "right") for head, _ in compared)], rows)

@@ -129,7 +129,7 @@ def front_rows(result: SearchResult) -> Rows:
         mark = "best" if member.values == result.best.values else "" if member.lap.finished else "no"
         pair = [three(_of_sum(member, name)) for name in result.objectives]
         rows.append([*pair, *(f"{value:z.2f}" for value in member.values.values()), mark])
-    return Rows([*((head, "right") for head in heads), ("", "left")], rows, "members of the trade-off", gap=1)
+    return Rows([*((head, "right") for head in heads), ("", "left")], rows, gap=1)
 
 
 def front_sentences(result: SearchResult) -> list[str]:

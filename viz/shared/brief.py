@@ -17,13 +17,12 @@ FEWEST_ROWS = 4  # of a table, which warnings leave it at least
 class Rows(NamedTuple):
     """A table that can be shortened.
 
-    columns : headings with their justification; rows : their cells; what : what the rows are, in the plural; where : who shows all
+    columns : headings with their justification; rows : their cells, the most telling first; where : what shows all of them
     gap : blanks between columns
     """
 
     columns: Sequence[tuple[str, str]]
     rows: Sequence[Sequence[str]]
-    what: str = "set-ups"
     where: str = "--explain"
     gap: int = 2
 
@@ -59,28 +58,35 @@ def brief(
     head = [*([Text(title, style="bold")] if title else []), *map(Text, finding)]
     foot = [*map(Text, advice), Text(f"More: {rest}: add --explain.")]
     foot += [Text(f"Written to {one}") for one in written]
-    # Two lines between the parts, and one each for what had to be left out.
-    room = MOST_LINES - sum(map(height, (*head, *foot))) - 4
-    least = 0 if rows is None else height(rows.table(min(FEWEST_ROWS, len(rows.rows))))
-    shown: list[Text] = []
-    for line in map(Text, warnings):
-        if sum(map(height, (*shown, line))) > room - least:
-            break
-        shown.append(line)
-    room -= sum(map(height, shown))
-    left = len(warnings) - len(shown)
-    shown += [Text(f"and {left} more {'remark' if left == 1 else 'remarks'}: --explain shows all")] if left else []
-    table = _table_lines(rows, room)
+    rows = rows if rows is not None and rows.rows else None
+    shown: list[Any] = list(map(Text, warnings))
+    table = [] if rows is None else [rows.table(len(rows.rows)), Text("")]
+    if sum(map(height, (*head, *shown, *table, *foot))) + 1 > MOST_LINES:
+        # A line between the parts, and one for each that is shortened.
+        room = MOST_LINES - sum(map(height, (*head, *foot))) - 4
+        shown = _first(shown, room - (0 if rows is None else height(rows.table(min(FEWEST_ROWS, len(rows.rows))))))
+        table = [] if rows is None else _shortened(rows, room - sum(map(height, shown)))
+        left = len(warnings) - len(shown)
+        shown += [Text(f"and {left} more remark{'s' if left > 1 else ''}: --explain shows all")] if left else []
     return [*head, Text(""), *table, *shown, *foot] if below else [*head, *shown, Text(""), *table, *foot]
 
 
-def _table_lines(rows: Rows | None, room: int) -> list[Any]:
-    """A table with as many rows as there is room for, and how many are missing."""
-    if rows is None or not rows.rows:
-        return []
+def _first(lines: Sequence[Any], room: int) -> list[Any]:
+    """As many of the first lines as there is room for."""
+    shown: list[Any] = []
+    for line in lines:
+        room -= height(line)
+        if room < 0:
+            break
+        shown.append(line)
+    return shown
+
+
+def _shortened(rows: Rows, room: int) -> list[Any]:
+    """A table with as many rows as there is room for, at least one, and how many are missing."""
     count = len(rows.rows)
     while count > 1 and height(rows.table(count)) > room:
         count -= 1
     cut = len(rows.rows) - count
-    missing = [Text(f"and {cut} more {rows.what}: {rows.where} shows all")] if cut else []
+    missing = [Text(f"and {cut} more row{'s' if cut > 1 else ''}: {rows.where} shows all")] if cut else []
     return [rows.table(count), *missing, Text("")]

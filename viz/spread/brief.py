@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 from typing import Any
 
+from sim.judgements import TELL_APART
 from sim.spread.findings import best_pairs, is_small, leading, of_rolling
 from sim.spread.run import FIGURES, PairSpread, Spread
 from viz.shared.brief import Rows, brief
@@ -19,7 +20,10 @@ def spread_brief(spread: Spread, written: Sequence[str]) -> list[Any]:
     rest = "every unsure number, its range and its share, how the figures were drawn"
     rows = _gain_rows(spread, pairs) if pairs else _setup_rows(spread)
     if pairs:
+        others = others[:-1]  # what the drive work itself is
         told.append(f'The table shows how much less "{spread.names[best]}" needs than each other.')
+    if any(pair.told_apart and is_small(spread, pair) for pair in pairs):
+        told.append(f"What is tiny is less than {100 * TELL_APART:g} % of the drive work: no team can measure that.")
     return brief(spread.title, told, [*failing(spread, TRY), *others], rows, [*_advice(spread, best, pairs), NO_MORE], rest, written)
 
 
@@ -36,12 +40,12 @@ def _gain_rows(spread: Spread, pairs: list[PairSpread]) -> Rows:
     columns = [("less than", "left"), ("by\nJ", "right"), ("95 of 100\nbetween", "right"), ("wins\nin", "right")]
     columns += [("share of\nrolling", "right"), ("sure", "left")]
     rows = []
-    for pair in pairs:
+    for pair in reversed(pairs):  # the greatest gain first
         assert pair.gain is not None  # best_pairs has only such
         assert pair.chance is not None
         low, middle, high = three(pair.gain)
         share = of_rolling(spread, pair)
-        sure = "no" if not pair.told_apart else "but tiny" if is_small(spread, pair) else "yes"
+        sure = "no" if not pair.told_apart else "yes, but tiny" if is_small(spread, pair) else "yes"
         rows.append([
             spread.names[pair.second], middle, f"{low} to {high}", f"{100 * pair.chance.value:.0f} %",
             "" if share is None else f"{100 * share:z.2f} %", sure,
