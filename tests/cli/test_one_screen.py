@@ -3,6 +3,7 @@
 import os
 import re
 import sys
+from pathlib import Path
 
 import pytest
 from hypothesis import given, settings
@@ -155,6 +156,21 @@ def test_any_report_fits_one_screen(warnings, rows, below, gap):
     left = len(warnings) - len(told)
     assert not left or f"and {left} more remark{'s' if left > 1 else ''}: --explain shows all" in texts
     assert shown >= min(len(rows), FEWEST_ROWS) or max(map(len, rows)) > WIDTH // 2
+
+
+@pytest.mark.parametrize("command", ["run", "angles", "knock"])
+@pytest.mark.parametrize("word", ["a name of many words ", "anameofonewordonly"])
+def test_many_setups_with_long_names_fit_one_screen(command, word, printed, tmp_path):
+    yard = (Path(__file__).parents[1] / "scenarios" / "yard.toml").read_text(encoding="utf-8")
+    head = yard.partition("[[setup]]")[0]
+    kinds = ('linkage = "parallel"', 'linkage = "cross rod"\narm_length_mm = 110\narm_angle_deg = 13.9')
+    setups = [f'[[setup]]\nname = "{place} {word * 3}"\npivot = "stub axles"\n{kinds[place % 2]}\n' for place in range(24)]
+    (tmp_path / "many.toml").write_text(head + "\n".join(setups), encoding="utf-8")
+    out = printed(command, "many.toml")
+    assert len(out.splitlines()) <= MOST_LINES
+    assert max(map(len, out.splitlines())) <= WIDTH
+    assert re.search(r"^and \d+ more rows: --explain shows all", out, re.M)
+    assert command == "run" or "Danger: " in out
 
 
 def test_pipe_is_a_screen_wide(printed, monkeypatch):

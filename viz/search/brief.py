@@ -22,7 +22,8 @@ def search_brief(result: SearchResult, written: Sequence[str]) -> list[Any]:
     told = [*yardstick(result), finding(result), *(front_sentences(result) if traded else [])]
     advice = []
     if worth_pasting(result) and not written:
-        advice.append("What to do: `--fragment FILE.toml` writes these values as a set-up for your scenario; then `run` it.")
+        what = "best values" if result.less_change is None else "smaller change"
+        advice.append(f"What to do: `--fragment FILE.toml` writes the {what} as a set-up for your scenario; then `run` it.")
     advice.append("Doubt: the range of the gain is that of bicycle-size tyres; all other numbers are taken as they stand.")
     rows = front_rows(result) if traded and len(result.front) > 1 else _rows(result)
     rest = "how flat the best is, all figures, what they rest on"
