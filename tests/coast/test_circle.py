@@ -16,8 +16,10 @@ from sim.coast.runs import Coast
 from sim.errors import InputError
 from sim.scenario.file import find_scenario, load_scenario, shipped_folder
 from viz.cli.entry import main
+from viz.coast.brief import coast_brief
 from viz.coast.numbers import circle_coast_result
 from viz.coast.report import coast_report
+from viz.shared.brief import MOST_LINES, height
 
 MASS, WHEELS = 145.0, 4.0
 UP, DOWN = shipped_folder() / "coast-up.csv", shipped_folder() / "coast-down.csv"
@@ -61,6 +63,7 @@ def written(path, clock, speed):
 def words(result):
     out = StringIO()
     console = Console(file=out, width=120, highlight=False, markup=False)
+    assert sum(map(height, coast_brief(result, ()))) <= MOST_LINES
     for one in coast_report(result):
         console.print(one)
     return " ".join(out.getvalue().split())

@@ -17,8 +17,10 @@ from sim.coast.result import FittedFigure, straight_coast
 from sim.errors import InputError
 from sim.scenario.car import CarTable, TyreTable
 from sim.scenario.file import find_scenario, load_scenario, shipped_folder
+from viz.coast.brief import coast_brief
 from viz.coast.numbers import circle_coast_result, coast_fragment, write_coast_plot
 from viz.coast.report import coast_report
+from viz.shared.brief import MOST_LINES, height
 from viz.shared.plain import plain
 
 MASS, WHEELS = 145.0, 4.0
@@ -55,6 +57,7 @@ def gpx(path, clock, way, heading=0.0, extra=None):
 def words(result, width=120):
     out = StringIO()
     console = Console(file=out, width=width, highlight=False, markup=False)
+    assert sum(map(height, coast_brief(result, ()))) <= MOST_LINES
     for one in coast_report(result):
         console.print(one)
     return " ".join(out.getvalue().split())

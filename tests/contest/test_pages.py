@@ -14,9 +14,11 @@ from sim.contest.run import MOST_REPLAYED, contest_result
 from sim.scenario.file import load_scenario, shipped_folder
 from sim.store.run_folder import MARKER, check_target
 from viz.cli.shell import print_report
+from viz.contest.brief import contest_brief
 from viz.contest.report import PAGES, contest_pages, contest_report, sheet_name, write_contest
 from viz.contest.words import READ_AGAIN, RULE_WORDS, WRITE_AGAIN, finding, question_for, safety_words, score_words, sheet_lines
 from viz.replay.run_data import read_run
+from viz.shared.brief import MOST_LINES, height
 
 VOID = {"meta", "br"}
 RULES = (shipped_folder() / "class-contest" / "rules.toml").read_text(encoding="utf-8")
@@ -86,6 +88,7 @@ def content(folder):
 
 
 def printed(result, capsys):
+    assert sum(map(height, contest_brief(result, "run"))) <= MOST_LINES
     print_report(contest_report(result))
     return " ".join(capsys.readouterr().out.split())
 

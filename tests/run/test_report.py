@@ -83,8 +83,9 @@ def test_run_report(comparison, width):
     assert text.endswith("\nWritten to yard-run\n")
     in_order(masked(text), [
         'Yard: three ways # of # set-ups get round. "turntable" needs # % more drive work from start to finish than "ideal" (# J against '
-        "# J); most of the difference goes to front tyres slipping sideways. That is small: as much as # % more rolling resistance, and "
-        "less than the # % that the model can tell apart. Other arms would be a day's work. Look after tyre pressure first.",
+        "# J); most of the difference goes to front tyres slipping sideways. That is small: as much as # % more rolling resistance. Of the "
+        "drive work it is # %, and the model cannot tell apart what differs by less than # %. Other "
+        "arms would be a day's work. Look after tyre pressure first.",
         '"short lock" does not finish: it runs # m off the line after # s, # m into the lap: at full lock (# deg) it does not turn enough.',
         "drive scrub geometry scrub lap off line least set-up work J J cost J more J time s most cm load N",
         "ideal # # # # # # #", "short lock did not finish", "turntable # # # # # # #",
@@ -228,7 +229,8 @@ def test_finding_names_the_cause(found, cause, wheel, words):
 
 def test_finding_tells_small_from_large(found):
     assert found(9.9).endswith(
-        " That is small: as much as 9.9 % more rolling resistance, and less than the 1 % that the model can tell apart. "
+        " That is small: as much as 9.9 % more rolling resistance. Of the drive work it is 0.99 %, and the model cannot tell apart what "
+        "differs by less than 1 %. "
         "Other arms would be a day's work. Look after tyre pressure first."
     )
     assert found(10.1).endswith(" That is as much as 10 % more rolling resistance.")

@@ -15,9 +15,11 @@ from sim.scenario.file import find_scenario, load_scenario
 from sim.scenario.setup import SetupTable
 from sim.search.result import FreeRow
 from sim.search.run import search
+from viz.search.brief import search_brief
 from viz.search.numbers import parse_free, parse_limits, parse_objectives, search_result
 from viz.search.report import search_report
 from viz.search.words import finding, three
+from viz.shared.brief import MOST_LINES, height
 
 
 @pytest.fixture(scope="module")
@@ -27,6 +29,7 @@ def result():
 
 
 def text_of(result):
+    assert sum(map(height, search_brief(result, ()))) <= MOST_LINES
     console = Console(width=110, record=True, no_color=True, file=io.StringIO())
     for one in search_report(result):
         console.print(one)

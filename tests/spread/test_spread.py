@@ -20,6 +20,8 @@ from sim.spread.statistics import Estimate, Interval
 from sim.study.jobs import BLOCK, COLUMNS, Job, drive_jobs
 from sim.study.ready import course_of
 from sim.study.workers import Workers
+from viz.shared.brief import MOST_LINES, height
+from viz.spread.brief import spread_brief
 from viz.spread.numbers import spread_result
 from viz.spread.plot import write_spread_plot
 from viz.spread.report import finding, number_words, spread_report
@@ -151,6 +153,7 @@ def test_lap_that_fails_is_counted(scenario):
     assert study.pairs[0].draws < 32
     text = printed(spread_report(study))
     assert f'"ideal" does not get round in {100 * (1 - study.setups[0].finished):.0f} % of the draws' in text
+    assert f'"ideal" does not get round in {100 * (1 - study.setups[0].finished):.0f} % of the tries' in printed(spread_brief(study, ()))
 
 
 @pytest.mark.parametrize(
@@ -305,8 +308,12 @@ def test_finding_of_one_set_up_and_of_none():
     failed = tuple(SetupSpread(0.0, (None,) * len(FIGURES), None) for _ in range(2))
     none = replace(study, setups=failed, pairs=(PairSpread(0, 1, 0, None, None, None),))
     assert finding(none) == ["No set-up gets round this course in enough draws for any figure."]
-    for made in (one, none):
+    for made in (one, none, study):
         assert printed(spread_report(made))
+        plain = printed(spread_brief(made, ()))
+        assert "draws" not in plain
+        assert ("Doubt:" in plain, "add --explain" in plain) == (True, True)
+        assert sum(map(height, spread_brief(made, ()))) <= MOST_LINES
         json.dumps(spread_result(made), allow_nan=False)
 
 

@@ -6,7 +6,7 @@ from typing import Any
 from rich.table import Table
 from rich.text import Text
 
-from sim.study.angles import AngleRow, AnglesResult
+from sim.study.angles import AngleRow, AnglesResult, SetupAngles
 from sim.study.hand_torque import HeldTurn
 from viz.shared.dangers import danger_lines, rod_lines
 from viz.shared.torque import torque_by_law
@@ -47,18 +47,24 @@ def _torque_line(torque: HeldTurn | None, result: AnglesResult) -> str:
     )
 
 
+ANGLES_WORDS = "Angles in degrees, positive to the left. The error is the inner wheel's angle less the ideal one for the outer."
+
+
+def lock_line(setup: SetupAngles) -> str:
+    """How far a set-up steers and what ends it, its turning circles, kingpin offset and ratio."""
+    return (
+        f"lock {setup.lock_left_deg:.1f} deg left ({setup.lock_left_cause}), {-setup.lock_right_deg:.1f} deg right "
+        f"({setup.lock_right_cause}); turning circle {setup.turning_circle_kerb_m:.2f} m kerb to kerb, "
+        f"{setup.turning_circle_wall_m:.2f} m wall to wall; kingpin offset {setup.kingpin_offset_mm:.0f} mm; "
+        f"steering ratio {setup.steering_ratio:.2f} to 1"
+    )
+
+
 def angles_report(result: AnglesResult) -> list[Any]:
-    """What `angles` prints."""
-    lines: list[Any] = [Text(result.title, style="bold")]
-    lines.append(Text("Angles in degrees, positive to the left. The error is the inner wheel's angle less the ideal one for the outer."))
+    """What `angles --explain` prints."""
+    lines: list[Any] = [Text(result.title, style="bold"), Text(ANGLES_WORDS)]
     for setup in result.setups:
-        lines += [Text(""), Text(setup.name, style="bold")]
-        lines.append(Text(
-            f"lock {setup.lock_left_deg:.1f} deg left ({setup.lock_left_cause}), {-setup.lock_right_deg:.1f} deg right "
-            f"({setup.lock_right_cause}); turning circle {setup.turning_circle_kerb_m:.2f} m kerb to kerb, "
-            f"{setup.turning_circle_wall_m:.2f} m wall to wall; kingpin offset {setup.kingpin_offset_mm:.0f} mm; "
-            f"steering ratio {setup.steering_ratio:.2f} to 1"
-        ))  # fmt: skip
+        lines += [Text(""), Text(setup.name, style="bold"), Text(lock_line(setup))]
         table = plain_table(("hand", "right"), ("left", "right"), ("right", "right"), ("ideal inner", "right"), ("error", "right"))
         for row in setup.rows:
             angles = (row.hand_deg, row.left_deg, row.right_deg, row.ideal_inner_deg, row.error_deg)

@@ -7,7 +7,7 @@ from typing import Annotated
 import typer
 
 from sim.errors import InputError
-from viz.cli.shell import Json, ScenarioName, announce_first_use, check_turn, load, numbers, print_json, print_report
+from viz.cli.shell import Explain, Json, ScenarioName, announce_first_use, check_turn, load, numbers, print_json, print_report
 from viz.shared.checks import checks_report, checks_result
 from viz.shared.files import write_file
 from viz.shared.plain import plain
@@ -15,14 +15,18 @@ from viz.shared.plain import plain
 
 def angles(
     scenario: ScenarioName,
+    setup: Annotated[list[str] | None, typer.Option("--setup", metavar="NAME", help="A set-up to show with its table, by name, number or "
+                                                    "the name's beginning; may be repeated. Left out: all side by side.")] = None,
     outer: Annotated[str | None, typer.Option("--outer", metavar="DEG[,DEG...]", help="Rows at these angles of the outer wheel in "
                                               "a left turn, instead of the hand wheel's range.")] = None,
     radius: Annotated[float, typer.Option("--radius", metavar="M", help="Radius of the turn whose hand torque is given, in metres.")] = 8.0,
     speed: Annotated[float, typer.Option("--speed", metavar="M_PER_S", help="Speed of that turn in metres per second.")] = 3.0,
     checks: Annotated[bool, typer.Option("--checks", help="Add the list of checks before anybody drives.")] = False,
+    explain: Explain = False,
     as_json: Json = False,
 ) -> None:  # fmt: skip
     """Wheel angles over the hand wheel's range, error against ideal, turning circles, lock and hand torque."""
+    from sim.scenario.choice import chosen_setup
     from sim.study.angles import angles_result
     from sim.study.ready import entries_of
 
@@ -30,14 +34,19 @@ def angles(
     check_turn(radius, speed)
     rows = numbers(outer, "--outer", 0.0, 89.0) if outer is not None else None
     entries = entries_of(loaded, scenario)
+    if setup:
+        names = [entry.name for entry in entries]
+        entries = [entries[place] for place in dict.fromkeys(chosen_setup(names, one, scenario) for one in setup)]
     announce_first_use("steady.find_turn")
     result = angles_result(loaded, entries, rows, radius, speed)
     if as_json:
         print_json(plain(result) | (checks_result() if checks else {}))
         return
+    from viz.angles.brief import angles_brief
     from viz.angles.report import angles_report
 
-    print_report(angles_report(result) + (checks_report() if checks else []))
+    report = angles_report(result) if explain else angles_brief(result, outer is not None, bool(setup))
+    print_report(report + (checks_report() if checks else []))
 
 
 def knock(
@@ -46,10 +55,12 @@ def knock(
     speed: Annotated[float, typer.Option("--speed", metavar="M_PER_S", help="Speed at which it meets it, in metres per second.")] = 3.0,
     out: Annotated[Path | None, typer.Option("--out", metavar="FILE.png", help="The plot. Left out: NAME-knock.png in this folder; with "
                                              "--json, none.")] = None,
+    explain: Explain = False,
     as_json: Json = False,
 ) -> None:  # fmt: skip
     """Kick-back lever arms, hand torque over a step, tip margin."""
     from sim.study.knock import knock_result
+    from viz.knock.brief import knock_brief
     from viz.knock.report import knock_report, write_knock_plot
 
     loaded, path = load(scenario)
@@ -66,7 +77,7 @@ def knock(
     if as_json:
         print_json(result)
     else:
-        print_report([*knock_report(result), f"Written to {plot}"])
+        print_report([*knock_report(result), f"Written to {plot}"] if explain else knock_brief(result, str(plot)))
 
 
 def template(
@@ -124,11 +135,13 @@ def coast(
     fragment: Annotated[Path | None, typer.Option("--fragment", metavar="FILE.toml", help="Write the fitted values as a piece of a "
                                                   "scenario.")] = None,
     plot: Annotated[Path | None, typer.Option("--plot", metavar="FILE.png", help="Draw what the fit leaves over.")] = None,
+    explain: Explain = False,
     as_json: Json = False,
 ) -> None:  # fmt: skip
     """Rolling coefficient and drag area from logs of a car that rolls out, with uncertainty."""
     from sim.coast.result import CoastResult, straight_coast
     from sim.scenario.file import file_or_shipped_table
+    from viz.coast.brief import coast_brief
     from viz.coast.numbers import circle_coast_result, coast_fragment, write_coast_plot
     from viz.coast.report import coast_report
     from viz.shared.plain import plain
@@ -156,5 +169,6 @@ def coast(
         write_file(plot, ".png", lambda made: write_coast_plot(result, made))
     if as_json:
         print_json(plain(result))
-    else:
-        print_report([*coast_report(result), *(f"Written to {one}" for one in (fragment, plot) if one is not None)])
+        return
+    written = [str(one) for one in (fragment, plot) if one is not None]
+    print_report([*coast_report(result), *(f"Written to {one}" for one in written)] if explain else coast_brief(result, written))

@@ -7,7 +7,7 @@ from typing import Annotated, Any
 import typer
 
 from sim.errors import InputError
-from viz.cli.shell import Json, ScenarioName, announce_first_use, check_turn, load, print_json, print_report, progress, write
+from viz.cli.shell import Explain, Json, ScenarioName, announce_first_use, check_turn, load, print_json, print_report, progress, write
 from viz.shared.files import write_file
 from viz.shared.plain import plain
 
@@ -21,6 +21,7 @@ def run(
     model: Annotated[str, typer.Option("--model", metavar="RUNG", help="Rung of the ladder of models: rolling-bicycle, slipping-bicycle, "
                                        "rolling-four-wheels or slipping-four-wheels.")] = "slipping-four-wheels",
     paces: Annotated[bool, typer.Option("--paces", help="Drive the first set-up also by every pace policy in the same lap time.")] = False,
+    explain: Explain = False,
     as_json: Json = False,
 ) -> None:  # fmt: skip
     """Lap every set-up, print the comparison and write the run folder: the main job."""
@@ -47,9 +48,10 @@ def run(
         told = plain(summary(comparison))
         print_json(told | {"paces": pace_summary(ways, comparison.course.length)} if paces else told)
         return
+    from viz.run.brief import run_brief
     from viz.run.report import pace_report, run_report
 
-    report = run_report(comparison, folder)
+    report = run_report(comparison, folder) if explain else run_brief(comparison, folder)
     print_report(report + (pace_report(pace_summary(ways, comparison.course.length), loaded.setup[0].name) if paces else []))
 
 

@@ -20,8 +20,9 @@ if TYPE_CHECKING:
 
 ScenarioName = Annotated[str, typer.Argument(metavar="SCENARIO", help="A scenario file (.toml), or the name of a shipped scenario.")]
 Json = Annotated[bool, typer.Option("--json", help="Print one JSON document and nothing else.")]
+Explain = Annotated[bool, typer.Option("--explain", help="Print all that there is to say: every table, and what the figures rest on.")]
 
-PIPE_WIDTH = 120  # columns; into a file or a pipe
+PIPE_WIDTH = 80  # columns; into a file or a pipe
 LOCK_STEP = "integrate.integrate_lanes"  # the kernel of studies that drive many laps
 COMPILED_IN = {LOCK_STEP: "about half a minute"}
 NAME_WIDTH = 12  # columns that are left for a name; narrower ones are hard to read

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from sim.errors import InputError
-from viz.cli.shell import LOCK_STEP, Json, ScenarioName, load, print_json, print_report, progress
+from viz.cli.shell import LOCK_STEP, Explain, Json, ScenarioName, load, print_json, print_report, progress
 from viz.shared.files import write_file
 
 if TYPE_CHECKING:
@@ -38,10 +38,12 @@ def search(
     cluster: Cluster = None,
     resume: Resume = None,
     seed: Seed = 0,
+    explain: Explain = False,
     as_json: Json = False,
 ) -> None:  # fmt: skip
     """The best arms, rods and toe for this course within bounds, and whether the gain is worth it."""
     from sim.search.run import search as find_best
+    from viz.search.brief import search_brief
     from viz.search.numbers import parse_free, parse_limits, parse_objectives, search_fragment, search_result
     from viz.search.report import search_report
 
@@ -57,22 +59,25 @@ def search(
         write_file(fragment, ".toml", lambda made: made.write_text(text, encoding="utf-8"))
     if as_json:
         print_json(search_result(found))
-    else:
-        print_report([*search_report(found), *([f"Written to {fragment}"] if fragment is not None else [])])
+        return
+    written = [str(fragment)] if fragment is not None else []
+    print_report([*search_report(found), *(f"Written to {one}" for one in written)] if explain else search_brief(found, written))
 
 
 def spread(
     scenario: ScenarioName,
-    samples: Annotated[int, typer.Option("--samples", metavar="N", help="Draws, a power of two: 256 is usual, 1024 is finer.")] = 256,
+    samples: Annotated[int, typer.Option("--samples", metavar="N", help="How often the unsure numbers are tried out, a power of two: 256 "
+                                            "is usual, 1024 is finer.")] = 256,
     literature: Annotated[bool, typer.Option("--literature", help="Let tyre and drag figures without a stated uncertainty range as "
                                              "widely as the literature has them, and the tyre's law be either.")] = False,
-    sobol: Annotated[bool, typer.Option("--sobol", help="Find what matters most from a Saltelli design: as many laps again for each "
-                                        "unsure number and once more, but numbers that act together are seen.")] = False,
+    sobol: Annotated[bool, typer.Option("--sobol", help="Find what matters most with as many laps again for each unsure number and "
+                                        "once more; so numbers that act together are seen.")] = False,
     plot: Annotated[Path | None, typer.Option("--plot", metavar="FILE.png", help="Also draw the gains and what decides them.")] = None,
     workers: WorkerCount = None,
     cluster: Cluster = None,
     resume: Resume = None,
     seed: Seed = 0,
+    explain: Explain = False,
     as_json: Json = False,
 ) -> None:  # fmt: skip
     """How sure the comparison is, whether two set-ups can be told apart, and which unsure number decides it."""
@@ -92,10 +97,12 @@ def spread(
         from viz.spread.numbers import spread_result
 
         print_json(spread_result(found))
-    else:
-        from viz.spread.report import spread_report
+        return
+    from viz.spread.brief import spread_brief
+    from viz.spread.report import spread_report
 
-        print_report([*spread_report(found), *([f"Written to {plot}"] if plot is not None else [])])
+    written = [str(plot)] if plot is not None else []
+    print_report([*spread_report(found), *(f"Written to {one}" for one in written)] if explain else spread_brief(found, written))
 
 
 def contest(
@@ -104,12 +111,14 @@ def contest(
     out: Annotated[Path | None, typer.Option("--out", metavar="DIR", help="The run folder with the class's pages. Left out: NAME-contest "
                                              "in this folder; with --json, none.")] = None,
     workers: WorkerCount = None,
+    explain: Explain = False,
     as_json: Json = False,
 ) -> None:  # fmt: skip
     """Run a class's entries under one set of rules and rank them."""
     from sim.contest.rules import find_contest
     from sim.contest.run import contest_result
     from sim.store.run_folder import check_target
+    from viz.contest.brief import contest_brief
     from viz.contest.report import contest_report, write_contest
 
     path, threads = find_contest(folder), crew(workers, None).threads
@@ -122,8 +131,8 @@ def contest(
         write_contest(result, comparison, path, target)
     if as_json:
         print_json(result)
-    else:
-        print_report([*contest_report(result), f"Written to {target}"])
+        return
+    print_report([*contest_report(result), f"Written to {target}"] if explain else contest_brief(result, str(target)))
 
 
 def crew(threads: int | None, cluster: str | None) -> "Workers":

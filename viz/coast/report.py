@@ -34,7 +34,13 @@ def plus_minus(value: float, half: float | None) -> str:
 
 
 def coast_sentence(result: StraightCoast) -> str:
-    """The finding of a straight coast in one line."""
+    """The finding of a straight coast in one line, with the correlation of its figures."""
+    correlation = "" if result.correlation is None else f", correlation {result.correlation:.2f}"
+    return figures_words(result) + correlation
+
+
+def figures_words(result: StraightCoast) -> str:
+    """Rolling coefficient and drag area with their intervals."""
     rolling, area = result.rolling_resistance, result.drag_area_m2
     share = 100 * (rolling.half_width or 0.0) / rolling.value if rolling.value > 0 else 0.0
     percent = f" ({share:.0f} %)" if 1 <= share < 100 else f" ({share:.1g} %)" if 0 < share < 1 else ""
@@ -45,13 +51,21 @@ def coast_sentence(result: StraightCoast) -> str:
         else:
             unseen = " (cannot be told from 0)" if one.half_width is not None and one.half_width >= one.value else ""
             figures.append(f"{words} {plus_minus(one.value, one.half_width)}{unit}{after}{unseen}")
-    if result.correlation is not None:
-        figures.append(f"correlation {result.correlation:.2f}")
     return ", ".join(figures)
 
 
+def drag_words(result: StraightCoast) -> str:
+    """What the figures mean at a usual speed, empty where none is told."""
+    rolling, area = result.rolling_resistance, result.drag_area_m2
+    rolls = rolling.value * result.mass_kg * GRAVITY
+    air = 0.5 * result.air_density_kg_per_m3 * area.value * TYPICAL_SPEED**2
+    forces = (("rolling", rolling, rolls), ("air", area, air))
+    drags = [f"{force:.1f} N of {word} drag" for word, one, force in forces if not one.bound_hit]
+    return f"At {TYPICAL_SPEED:g} m/s that is {' and '.join(drags)}. " if drags else ""
+
+
 def coast_report(result: CoastResult) -> list[Any]:
-    """What `coast` prints, of a straight or of a circle."""
+    """What `coast --explain` prints, of a straight or of a circle."""
     lines = _circle_lines(result) if result.kind == "circle" else _straight_lines(result)
     lines += [Text(f"Warning: {one}") for one in result.warnings]
     lines += [Text(""), _run_table(result.runs)]
@@ -68,14 +82,9 @@ def coast_report(result: CoastResult) -> list[Any]:
 
 def _straight_lines(result: StraightCoast) -> list[Any]:
     rolling, area = result.rolling_resistance, result.drag_area_m2
-    rolls = rolling.value * result.mass_kg * GRAVITY
-    air = 0.5 * result.air_density_kg_per_m3 * area.value * TYPICAL_SPEED**2
-    forces = (("rolling", rolling, rolls), ("air", area, air))
-    drags = [f"{force:.1f} N of {word} drag" for word, one, force in forces if not one.bound_hit]
-    that_is = f"At {TYPICAL_SPEED:g} m/s that is {' and '.join(drags)}. " if drags else ""
     lines: list[Any] = [
         Text(coast_sentence(result), style="bold"),
-        Text(f"{that_is}Each +- is a 95 % interval, scaled to the residuals."),
+        Text(f"{drag_words(result)}Each +- is a 95 % interval, scaled to the residuals."),
     ]
     table = plain_table(("", "left"), ("value", "right"), ("95 % +-", "right"), ("start value", "right"), ("bound hit", "left"))
     near = "" if result.both_ways else " (assumed near 0)"
@@ -97,25 +106,32 @@ def _straight_lines(result: StraightCoast) -> list[Any]:
     ]  # fmt: skip
 
 
-def _circle_lines(result: CircleCoast) -> list[Any]:
+def circle_sentences(result: CircleCoast) -> list[str]:
+    """The finding of a circle, then what the model of each set-up says of it."""
     middle = len(result.measured) // 2
     one = result.measured[middle]
     bend, at = f"bend of {abs(result.radius_m):g} m", f"at {one.speed_m_per_s:.1f} m/s"
     measured = f"{plus_minus(one.cornering_drag_N, one.half_width_N)} N"
-    lines: list[Any] = [Text(
+    lines = [
         f"A {bend} costs the car as built {measured} {at}." if result.cornering_drag_seen else
-        f"No cornering drag can be seen: what a {bend} costs, {measured} {at}, cannot be told from nothing.", style="bold"
-    )]  # fmt: skip
+        f"No cornering drag can be seen: what a {bend} costs, {measured} {at}, cannot be told from nothing."
+    ]  # fmt: skip
     for setup in result.setups:
         model = setup.cornering_drag_N[middle]
         if model is None:
-            lines.append(Text(f'The model of "{setup.name}" finds no such turn at that speed.'))
+            lines.append(f'The model of "{setup.name}" finds no such turn at that speed.')
             continue
         apart = one.cornering_drag_N - model
         differs = f"{abs(apart):.1f} N {'less' if apart > 0 else 'more'} than measured"
         agrees = "which agrees" if result.cornering_drag_seen else "within that interval, as nothing is"
         verdict = agrees if abs(apart) <= one.half_width_N else differs
-        lines.append(Text(f'The model of "{setup.name}" says {model:.1f} N: {verdict}.'))
+        lines.append(f'The model of "{setup.name}" says {model:.1f} N: {verdict}.')
+    return lines
+
+
+def _circle_lines(result: CircleCoast) -> list[Any]:
+    first, *others = circle_sentences(result)
+    lines: list[Any] = [Text(first, style="bold"), *map(Text, others)]
     columns = [(f"model N\n{setup.name}", "right") for setup in result.setups]
     table = plain_table(("speed\nm/s", "right"), ("measured\nN", "right"), ("95 % +-\nN", "right"), *columns)
     for index, row in enumerate(result.measured):

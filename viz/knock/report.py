@@ -17,8 +17,8 @@ WARNING = (
 
 
 def knock_report(result: KnockResult) -> list[Any]:
-    """What `knock` prints."""
-    lines: list[Any] = [Text(result.title, style="bold"), Text(_finding(result)), Text("")]
+    """What `knock --explain` prints."""
+    lines: list[Any] = [Text(result.title, style="bold"), Text(finding(result)), Text("")]
     table = plain_table(
         ("set-up", "left"), ("ground\narm mm", "right"), ("hub\narm mm", "right"), ("torque at\nkingpin N m", "right"),
         ("at the\nhands N m", "right"), ("hand wheel\nkicks deg", "right"), ("steer\njumps deg", "right"),
@@ -38,13 +38,13 @@ def knock_report(result: KnockResult) -> list[Any]:
         "are a worst case, up to the lock: a rigid wheel that does not bounce; a soft tyre gives way and kicks less."
     ), Text(""), _tip_table(result), Text(
         "Acceleration towards the centre of a left turn, tyres gripping, at which the first wheel lifts / the car tips over; and the speed "
-        f"of the tipping on that steer's own radius. {_grip_words(result)}"
+        f"of the tipping on that steer's own radius. {grip_words(result)}"
     ), Text(""), *_dangers(result), Text(WARNING),
         Text("No uncertainty is given; hands, wheel mass and the rigid wheel are judgements.")]  # fmt: skip
     return lines
 
 
-def _grip_words(result: KnockResult) -> str:
+def grip_words(result: KnockResult) -> str:
     """What comes first, sliding or tipping."""
     grip, tips = result.grip_m_per_s2, [row.tip_m_per_s2 for setup in result.setups for row in setup.tip_margin]
     holds = f"This scenario's tyres hold up to about {grip:.1f} m/s2"
@@ -61,7 +61,8 @@ def _dangers(result: KnockResult) -> list[Text]:
     return [*lines, Text("")] if lines else []
 
 
-def _finding(result: KnockResult) -> str:
+def finding(result: KnockResult) -> str:
+    """Whose hands the step tears at most, and what a turntable does to tipping."""
     softest, hardest = (pick(result.setups, key=lambda one: one.hand_torque_N_m) for pick in (min, max))
     ratio = hardest.hand_torque_N_m / max(softest.hand_torque_N_m, 1e-9)
     if len(result.setups) == 1 or ratio < 1.05:

@@ -20,7 +20,7 @@ from sim.pace.policies import POLICIES
 from sim.study.compare import Comparison, SetupResult
 from sim.study.summary import PaceSummary, costs_by_law
 from viz.shared.torque import LAW_WORDS
-from viz.shared.words import PRESSURE_FIRST, WHEEL_WORDS, plain_table
+from viz.shared.words import PRESSURE_FIRST, WHEEL_WORDS, below_told_apart, plain_table
 
 # The linear law is trusted up to the slip at which its side force lies by this share above that of a tyre that gives way; a judgement.
 TRUSTED_EXCESS = 1 / 3
@@ -79,7 +79,7 @@ def verdict(more: float, best: Ledger, toe: float) -> str:
     told_apart = TELL_APART * best.drive_work
     spanner = ""
     if toe > told_apart:
-        part = "That" if toe > more - told_apart else f"{_joules(toe)} J of that"
+        part = "That" if toe > more - told_apart else f"{joules(toe)} J of that"
         spanner = f"{part} is toe: a turn of the rod ends cures it, in minutes and without parts, so set the toe first."
     if best.rolling <= 0:
         return spanner
@@ -87,10 +87,9 @@ def verdict(more: float, best: Ledger, toe: float) -> str:
     if spanner:
         return f"It is as much as {100 * share:.{0 if share >= 0.1 else 1}f} % more rolling resistance. {spanner}"
     if share < SMALL_SHARE:
-        small = f"as much as {100 * share:.1f} % more rolling resistance"
-        if more < told_apart:
-            small += f", and less than the {100 * TELL_APART:g} % that the model can tell apart"
-        return f"That is small: {small}. Other arms would be a day's work. {PRESSURE_FIRST}"
+        unsure = f" {below_told_apart(more / best.drive_work)}" if more < told_apart else ""
+        small = f"That is small: as much as {100 * share:.1f} % more rolling resistance."
+        return f"{small}{unsure} Other arms would be a day's work. {PRESSURE_FIRST}"
     return f"That is as much as {100 * share:.0f} % more rolling resistance."
 
 
@@ -132,22 +131,33 @@ def sliding_lines(results: tuple[SetupResult, ...], car: Car) -> list[str]:
     return lines
 
 
-def run_report(comparison: Comparison, folder: Path | None) -> list[Any]:
-    """What `run` prints: the finding, warnings, the comparison, wheel by wheel, the ground that it stands on."""
-    course, results = comparison.course, comparison.results
-    lines: list[Any] = [Text(comparison.scenario.title, style="bold"), Text(finding(comparison))]
-    residuals = [abs(one.ledger.residual) for one in [*results, comparison.reference] if one.ledger]
+def _residuals(comparison: Comparison) -> list[float]:
+    """What each ledger leaves unexplained, as a share of the drive work [-]."""
+    return [abs(one.ledger.residual) for one in [*comparison.results, comparison.reference] if one.ledger]
+
+
+def warning_lines(comparison: Comparison) -> list[str]:
+    """What to know before any figure is believed: ledgers that leak, tyres that slide, set-ups that do not get round."""
+    results, lines, residuals = comparison.results, [], _residuals(comparison)
     if residuals and max(residuals) > WORST_RESIDUAL:
         left = f"{max(residuals):.1e} of the drive work"
-        lines.append(Text(f"Warning: the energy ledger leaves {left} unexplained; trust no small difference."))
-    lines += [Text(line) for line in sliding_lines(results, comparison.car)]
+        lines.append(f"Warning: the energy ledger leaves {left} unexplained; trust no small difference.")
+    lines += sliding_lines(results, comparison.car)
     lines += [
-        Text(f'"{one.name}" {"gets round, but" if one.ended in CAME_ROUND else "does not finish: it"} {one.reason}.')
+        f'"{one.name}" {"gets round, but" if one.ended in CAME_ROUND else "does not finish: it"} {one.reason}.'
         for one in results
         if not one.finished
     ]
     if not comparison.reference.finished:
-        lines.append(Text("Ideal steering does not get round either, so no cost of the geometry can be given."))
+        lines.append("Ideal steering does not get round either, so no cost of the geometry can be given.")
+    return lines
+
+
+def run_report(comparison: Comparison, folder: Path | None) -> list[Any]:
+    """What `run --explain` prints: the finding, warnings, the comparison, wheel by wheel, the ground that it stands on."""
+    course, results = comparison.course, comparison.results
+    lines: list[Any] = [Text(comparison.scenario.title, style="bold"), Text(finding(comparison))]
+    lines += [Text(line) for line in warning_lines(comparison)]
     lines += [Text(""), _comparison_table(results)]
     if any(one.finished for one in results) and comparison.rung != Model.ROLLING_BICYCLE:
         lines += [Text(""), _wheel_table(results)]
@@ -164,7 +174,7 @@ def run_report(comparison: Comparison, folder: Path | None) -> list[Any]:
     wind = comparison.scenario.course
     if wind.wind_m_per_s > 0:
         lines.append(Text(f"Wind: {wind.wind_m_per_s:g} m/s towards {wind.wind_towards_deg:g} degrees (0 is along x, 90 along y)."))
-    lines.append(Text(f"Model: {comparison.rung.label}. {_ledger_line(comparison.rung, residuals)}"))
+    lines.append(Text(f"Model: {comparison.rung.label}. {_ledger_line(comparison.rung, _residuals(comparison))}"))
     lines.append(Text(
         f"No uncertainty has been computed: the figures rest on the scenario's numbers as they stand. Differences below "
         f"{100 * TELL_APART:g} % of the drive work count as not told apart (a judgement: tyres, wind and the driver's line move more)."
@@ -182,7 +192,8 @@ def _ledger_line(rung: Model, residuals: list[float]) -> str:
     return f"Energy ledger: drive work and losses agree within {max(residuals):.1e} of the drive work."
 
 
-def _joules(value: float) -> str:
+def joules(value: float) -> str:
+    """Joules with the digits that they deserve.  value [J]."""
     return f"{value:.0f}" if abs(value) >= 100 else f"{value:.1f}"
 
 
@@ -199,7 +210,7 @@ def _comparison_table(results: tuple[SetupResult, ...]) -> Table:
         cost, scrub = ("" if value != value else f"{value:+z.1f}" for value in (one.geometry_cost, one.geometry_scrub))
         load = "" if one.least_load != one.least_load else f"{one.least_load:.0f}"
         table.add_row(
-            Text(one.name), _joules(one.ledger.drive_work), _joules(one.ledger.scrub), cost, scrub,
+            Text(one.name), joules(one.ledger.drive_work), joules(one.ledger.scrub), cost, scrub,
             f"{one.time:.2f}",
             f"{100 * one.error_max:.1f}", load,
         )  # fmt: skip
@@ -235,6 +246,12 @@ def race_lines(comparison: Comparison) -> list[str]:
         lines.append("While the motor does not drive, the wheels roll free of it and it takes nothing (motor.freewheel = true).")
     elif motor is not None:
         lines.append("The motor always turns with the wheels (motor.freewheel = false): undriven, the battery pays its no-load drag.")
+    return lines + furthest_lines(comparison)
+
+
+def furthest_lines(comparison: Comparison) -> list[str]:
+    """The pace that was sought, and which set-ups get as far as each other."""
+    lines = []
     if comparison.scenario.pace.target_m_per_s == "furthest":
         target = f"{comparison.target:.2f} m/s on the straights"
         lines.append(f"The pace that gets ideal steering furthest is {target}; all set-ups drive it here.")
@@ -273,7 +290,7 @@ def worth_lines(comparison: Comparison) -> list[str]:
     lines = []
     if parts:
         lines.append(
-            f'The {_joules(dearest.geometry_cost)} J that the geometry of "{dearest.name}" costs are worth {_listed(parts)}, '
+            f'The {joules(dearest.geometry_cost)} J that the geometry of "{dearest.name}" costs are worth {_listed(parts)}, '
             "each put on the car with ideal steering and driven."
         )
     return lines + elsewhere_lines(comparison)
@@ -328,7 +345,7 @@ def _wheel_table(results: tuple[SetupResult, ...]) -> Table:
         if one.ledger is None:
             continue
         table.add_row(Text(one.name), "rubber dragged m", *(f"{value:.2f}" for value in one.ledger.rub))
-        table.add_row("", "slip loss J", *(_joules(value) for value in one.ledger.lateral + one.ledger.longitudinal))
+        table.add_row("", "slip loss J", *(joules(value) for value in one.ledger.lateral + one.ledger.longitudinal))
     return table
 
 
@@ -341,6 +358,6 @@ def law_lines(comparison: Comparison) -> list[str]:
     one, costs = max(told, key=lambda pair: pair[0].geometry_cost)
     (own, cost), (law, other) = costs.items()
     return [
-        f'The form of the tyre is part of the doubt: the geometry of "{one.name}" costs {_joules(cost)} J with {LAW_WORDS[own]} ("{own}"), '
-        f'{_joules(other)} J with {LAW_WORDS[law]} ("{law}", reckoned from steady turns).'
+        f'The form of the tyre is part of the doubt: the geometry of "{one.name}" costs {joules(cost)} J with {LAW_WORDS[own]} ("{own}"), '
+        f'{joules(other)} J with {LAW_WORDS[law]} ("{law}", reckoned from steady turns).'
     ]

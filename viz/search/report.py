@@ -28,6 +28,7 @@ from viz.search.words import (
     warnings,
     yardstick,
 )  # fmt: skip
+from viz.shared.brief import Rows
 from viz.shared.words import plain_table
 
 # Rows of the comparison: words, figure, decimals.
@@ -50,7 +51,7 @@ WIDE, NARROW = 16, 10  # columns of a heading in the table of keys, and in the t
 
 
 def search_report(result: SearchResult) -> list[Any]:
-    """What `search` prints.  result : SearchResult."""
+    """What `search --explain` prints.  result : SearchResult."""
     lines: list[Any] = [Text(result.title, style="bold")]
     lines += [Text(line) for line in (*yardstick(result), finding(result), *warnings(result))]
     lines += [Text(""), _key_table(result), *(Text(line) for line in bound_lines(result))]
@@ -59,13 +60,18 @@ def search_report(result: SearchResult) -> list[Any]:
         lines += [Text(""), *_front_lines(result)]
     limits = ", ".join(LIMIT_WORDS[name].format(value) for name, value in result.limits.items())
     lines.append(Text(f"Kept: it can be built, its lock is enough for the course{f', {limits}' if limits else ''}."))
-    said = verdict(result)
-    if said in (UNFIT, LEVEL) or (said == NONE and not broken_limits(result)):
-        return lines  # nobody is to paste it
+    if not worth_pasting(result):
+        return lines
     return [*lines, Text(""), Text(search_fragment(result, (result.less_change or result.best).setup).rstrip())]
 
 
-def _columns(result: SearchResult) -> list[tuple[str, Found]]:
+def worth_pasting(result: SearchResult) -> bool:
+    """Whether anybody is to paste what was found into a scenario."""
+    said = verdict(result)
+    return not (said in (UNFIT, LEVEL) or (said == NONE and not broken_limits(result)))
+
+
+def columns_of(result: SearchResult) -> list[tuple[str, Found]]:
     """Heading and figures of what is compared."""
     smaller = [("smaller\nchange", result.less_change)] if result.less_change is not None else []
     return [("as it is", result.own), ("best", result.best), *smaller]
@@ -74,19 +80,19 @@ def _columns(result: SearchResult) -> list[tuple[str, Found]]:
 def _key_table(result: SearchResult) -> Table:
     both = " or ".join(OBJECTIVE_WORDS[name] for name in result.objectives)
     costs = "\n".join(wrap(f"costs under {100 * FLAT_SHARE:g} % more {both}", WIDE))
-    table = plain_table(("key", "left"), *((head, "right") for head, _ in _columns(result)), (costs, "right"), ("searched", "right"))
+    table = plain_table(("key", "left"), *((head, "right") for head, _ in columns_of(result)), (costs, "right"), ("searched", "right"))
     for one in result.free:
         whole = one.flat_low <= one.low and one.flat_high >= one.high
         flat = "whole range" if whole else f"{one.flat_low:z.2f} to {one.flat_high:z.2f}"
-        values = [f"{found.values[one.key]:z.2f}" for _, found in _columns(result)]
+        values = [f"{found.values[one.key]:z.2f}" for _, found in columns_of(result)]
         table.add_row(one.key, *values, flat, f"{one.low:g} to {one.high:g}")
     return table
 
 
 def _figure_table(result: SearchResult) -> Table:
-    table = plain_table(("", "left"), *((head, "right") for head, _ in _columns(result)))
+    table = plain_table(("", "left"), *((head, "right") for head, _ in columns_of(result)))
     for words, figure, decimals in ROWS:
-        values = [figure(found) for _, found in _columns(result)]
+        values = [figure(found) for _, found in columns_of(result)]
         if any(value is not None for value in values):
             table.add_row(words, *("" if value is None else f"{value:z.{decimals}f}" for value in values))
     return table
@@ -114,22 +120,32 @@ def _ground(result: SearchResult) -> str:
     return text
 
 
-def _front_lines(result: SearchResult) -> list[Any]:
-    one, two = (OBJECTIVE_WORDS[name] for name in result.objectives)
-    if len(result.front) == 1:
-        return [Text(f"There is nothing to trade: {one} and {two} are least together.")]
+def front_rows(result: SearchResult) -> Rows:
+    """The members of a trade-off, a row each: both objectives, the keys, and a mark."""
     heads = [_narrow(f"{OBJECTIVE_WORDS[name]} {OBJECTIVES[name]}", " ") for name in result.objectives]
     heads += [_narrow(key.key, "_") for key in result.free]
-    table = plain_table(*((head, "right") for head in heads), ("", "left"))
-    table.padding = (0, 1, 0, 0)
+    rows = []
     for member in result.front:
         mark = "best" if member.values == result.best.values else "" if member.lap.finished else "no"
         pair = [three(_of_sum(member, name)) for name in result.objectives]
-        table.add_row(*pair, *(f"{value:z.2f}" for value in member.values.values()), mark)
-    lines = [Text(_trade(result)), table]
+        rows.append([*pair, *(f"{value:z.2f}" for value in member.values.values()), mark])
+    return Rows([*((head, "right") for head in heads), ("", "left")], rows, gap=1)
+
+
+def front_sentences(result: SearchResult) -> list[str]:
+    """What there is to trade, and what a mark in the table means."""
+    one, two = (OBJECTIVE_WORDS[name] for name in result.objectives)
+    if len(result.front) == 1:
+        return [f"There is nothing to trade: {one} and {two} are least together."]
+    lines = [_trade(result)]
     if not all(member.lap.finished for member in result.front):
-        lines.append(Text('"no": it does not get round in a lap in time.'))
+        lines.append('"no": it does not get round in a lap in time.')
     return lines
+
+
+def _front_lines(result: SearchResult) -> list[Any]:
+    first, *others = map(Text, front_sentences(result))
+    return [first, *([front_rows(result).table(len(result.front))] if len(result.front) > 1 else []), *others]
 
 
 def _of_sum(member: Found, objective: str) -> float:

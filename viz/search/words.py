@@ -7,6 +7,7 @@ from sim.judgements import SMALL_SHARE, TELL_APART
 from sim.linkages.catalogue import kind_of
 from sim.search.result import Found, FreeRow, SearchResult, SumFigures
 from sim.search.run import FLAT_SHARE, LIMITS, OBJECTIVES
+from viz.shared.words import below_told_apart
 
 # Objective to its words and to its figure.  The error is one of the arms and rods: it needs no lap.
 OBJECTIVE_WORDS = {
@@ -104,9 +105,10 @@ def finding(result: SearchResult) -> str:
         f"That is as much as {percent(gain / own.rolling_J if own.rolling_J else 0.0)} of the rolling resistance"
     )
     if said in (LEVEL, SMALL):
+        text += ", which is small: a soft tyre costs more."
         if gain < TELL_APART * work:
-            text += f", less than the {100 * TELL_APART:g} % of the drive work that can be told apart"
-        text += ", which is small: a soft tyre costs more. It is no reason to rebuild an axle; pump the tyres first."
+            text += f" {below_told_apart(gain / work)}"
+        text += " It is no reason to rebuild an axle; pump the tyres first."
     else:
         text += ", which is worth the work."
     return text + _charge(result) + _smaller(result)

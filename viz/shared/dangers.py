@@ -24,9 +24,20 @@ def danger_lines(setup: Dangers) -> list[str]:
     if not places:
         return []
     where = " and ".join(f"{hand:.1f} deg {side} ({arm} arm)" for side, hand, arm, _ in places)
-    # Rounded down, for a stop belongs before the angle and not behind it.
-    stops = " and ".join(f"{floor(10 * stop) / 10:.1f} deg {side}" for side, _, _, stop in places)
+    stops = " and ".join(f"{_before(stop)} deg {side}" for side, _, _, stop in places)
     return [
         f"Danger: with the hand wheel at {where} a rod and its arm come in line; the steering can snap over or jam there. "
         f"Fit a stop before the hand wheel passes {stops}."
     ]
+
+
+def stop_words(setup: Dangers) -> str:
+    """Hand angles before which a stop belongs, left and right, for a table; empty where there is none.  setup : whose dead centres."""
+    pairs = ((setup.dead_centre_left_deg, setup.stop_left_deg), (setup.dead_centre_right_deg, setup.stop_right_deg))
+    ends = ["none" if hand is None or stop is None else _before(stop) for hand, stop in pairs]
+    return "" if set(ends) == {"none"} else " / ".join(ends)
+
+
+def _before(stop: float) -> str:
+    """A stop's angle rounded down, for a stop belongs before the angle and not behind it.  stop [deg]"""
+    return f"{floor(10 * abs(stop)) / 10:.1f}"

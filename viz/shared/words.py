@@ -3,6 +3,7 @@
 from rich.table import Table
 
 from sim.car.chassis import WHEELS
+from sim.judgements import TELL_APART
 
 # Pressure changes the rolling coefficient of a bicycle tyre by a factor of two to three in the range that matters: M. Rothhämel,
 # Int. J. Vehicle Systems Modelling and Testing 17 (2023) 67-80, abstract seen.
@@ -16,3 +17,11 @@ def plain_table(*columns: tuple[str, str]) -> Table:
     for heading, justify in columns:
         table.add_column(heading, justify=justify, no_wrap=justify == "right", overflow="fold")  # type: ignore[arg-type]
     return table
+
+
+def below_told_apart(share: float) -> str:
+    """That a difference in drive work is too small for the model, as a sentence.  share : of the drive work, below TELL_APART [-]."""
+    percent, least = 100 * abs(share), f"{100 * TELL_APART:g} %"
+    shown = f"{percent:.2f}"
+    much = "hardly anything" if percent < 0.005 else f"just under {least}" if float(shown) >= 100 * TELL_APART else f"{shown} %"
+    return f"Of the drive work it is {much}, and the model cannot tell apart what differs by less than {least}."

@@ -29,6 +29,8 @@ UNITS = {
 }  # fmt: skip
 CLIPPED = 0.001  # share of an input's draws set to a bound, from which on it is told
 MOST_UNSURE = 3  # gains beside the largest that get a sentence each; the table holds all
+DRAW, TRY = "draw", "try"  # what one time of drawing the unsure numbers is called, with --explain and without
+MANY = {DRAW: "draws", TRY: "tries"}
 MOST_TOGETHER = 0.3  # of a variance that no input makes alone, above which the words say so
 
 
@@ -46,29 +48,29 @@ def number_words(spread: Spread, index: int) -> str:
     return f"{owner} {words}"
 
 
-def finding(spread: Spread) -> list[str]:
-    """The study's finding as plain sentences."""
+def finding(spread: Spread, once: str = DRAW) -> list[str]:
+    """The study's finding as plain sentences.  once : what one time of drawing the unsure numbers is called."""
     best, pairs = best_pairs(spread)
     if best < 0:
-        return ["No set-up gets round this course in enough draws for any figure."]
+        return [f"No set-up gets round this course in enough {MANY[once]} for any figure."]
     lap = "a lap" if spread.closed else "from start to finish"
     work = spread.setups[best].figures[0]
     assert work is not None
     if not pairs:
-        return [f'"{spread.names[best]}" needs {_span(work)} of drive work {lap}{_most(spread, spread.setups[best].shares)}.']
+        return [f'"{spread.names[best]}" needs {_span(work)} of drive work {lap}{_most(spread, spread.setups[best].shares, once)}.']
     last = pairs[-1]
-    lines = [_pair_words(spread, last, lap)]
+    lines = [_pair_words(spread, last, lap, once)]
     level = [f'"{spread.names[pair.second]}"' for pair in pairs[:-1] if not pair.told_apart]
     if level:
         lines.append(f'{", ".join(level)} can\'t be told apart from "{spread.names[best]}": the interval of the difference holds zero.')
-    lines += _other_gains(spread, [pair for pair in pairs[:-1] if pair.told_apart])
-    itself = f'The drive work itself: "{spread.names[best]}" needs {_span(work)} {lap}{_most(spread, spread.setups[best].shares)}.'
+    lines += _other_gains(spread, [pair for pair in pairs[:-1] if pair.told_apart], once)
+    itself = f'The drive work itself: "{spread.names[best]}" needs {_span(work)} {lap}{_most(spread, spread.setups[best].shares, once)}.'
     if last.gain and work.high.value - work.low.value > last.gain.high.value - last.gain.low.value:
         itself += " It is less sure than the differences, for what all set-ups share falls out of them."
     return [*lines, itself]
 
 
-def _other_gains(spread: Spread, pairs: list[PairSpread]) -> list[str]:
+def _other_gains(spread: Spread, pairs: list[PairSpread], once: str) -> list[str]:
     """The gains beside the largest one: which are small in nearly every draw, and which may be large."""
     small: list[PairSpread] = []
     unsure: list[PairSpread] = []
@@ -88,11 +90,11 @@ def _other_gains(spread: Spread, pairs: list[PairSpread]) -> list[str]:
         )
     for pair in sorted(unsure, key=lambda pair: -pair.gain.high.value if pair.gain else 0.0)[:MOST_UNSURE]:
         assert pair.gain is not None
-        lines.append(f'Against "{spread.names[pair.second]}" the gain is {_span(pair.gain)}{_most(spread, pair.shares)}.')
+        lines.append(f'Against "{spread.names[pair.second]}" the gain is {_span(pair.gain)}{_most(spread, pair.shares, once)}.')
     return lines
 
 
-def _pair_words(spread: Spread, pair: PairSpread, lap: str) -> str:
+def _pair_words(spread: Spread, pair: PairSpread, lap: str, once: str) -> str:
     if pair.gain and pair.gain.middle.value < 0:  # the set-up that gets round most often needs more
         pair = turned(pair)
     first, second = (f'"{spread.names[index]}"' for index in (pair.first, pair.second))
@@ -100,12 +102,12 @@ def _pair_words(spread: Spread, pair: PairSpread, lap: str) -> str:
     assert gain is not None
     assert chance is not None
     if pair.told_apart:
-        often = f"all {pair.draws} draws" if chance.value == 1 else f"{100 * chance.value:.0f} % of {pair.draws} draws"
-        text = f"{first} beats {second} in {often}; the gain is {_span(gain)} {lap}{_most(spread, pair.shares)}."
+        often = f"all {pair.draws} {MANY[once]}" if chance.value == 1 else f"{100 * chance.value:.0f} % of {pair.draws} {MANY[once]}"
+        text = f"{first} beats {second} in {often}; the gain is {_span(gain)} {lap}{_most(spread, pair.shares, once)}."
     else:
         text = (
             f"{first} and {second} can't be told apart: the difference is {_span(gain)} {lap}, which holds zero"
-            f"{_most(spread, pair.shares)}."
+            f"{_most(spread, pair.shares, once)}."
         )
     share = of_rolling(spread, pair)
     if share is None:
@@ -115,13 +117,13 @@ def _pair_words(spread: Spread, pair: PairSpread, lap: str) -> str:
     return f"{text} That is as much as {100 * abs(share):.0f} % more rolling resistance."
 
 
-def _most(spread: Spread, shares: Shares | None) -> str:
+def _most(spread: Spread, shares: Shares | None, once: str) -> str:
     """Which input matters most, as the end of a sentence."""
     if shares is None:
         return ""
     named, counted = leading(shares), shares.total or shares.alone
     if not named:
-        return "; which number matters most can't be told from so few draws"
+        return f"; which number matters most can't be told from so few {MANY[once]}"
     words = " or ".join(f"{number_words(spread, index)} ({_percent(counted[index])})" for index in named)
     together = 1 - sum(one.value for one in shares.alone.values())
     rest = f", and {100 * min(together, 1):.0f} % comes from inputs that act together" if together > MOST_TOGETHER else ""
@@ -156,18 +158,22 @@ def _span(figure: Interval) -> str:
 
 
 def spread_report(spread: Spread) -> list[Any]:
-    """What `spread` prints."""
-    lines: list[Any] = [Text(spread.title, style="bold"), *(Text(line) for line in finding(spread))]
-    lines += [
-        Text(f'"{name}" does not get round in {100 * (1 - one.finished):.0f} % of the draws; they are left out of its figures.')
-        for name, one in zip(spread.names, spread.setups, strict=True) if one.finished < 1
-    ]  # fmt: skip
+    """What `spread --explain` prints."""
+    lines: list[Any] = [Text(spread.title, style="bold"), *(Text(line) for line in (*finding(spread), *failing(spread)))]
     lines += [Text(""), _setup_table(spread)]
     best, pairs = best_pairs(spread)
     if pairs:
         lines += [Text(""), Text(f'Gain of "{spread.names[best]}":'), _gain_table(spread, pairs)]
     lines += [Text(""), _input_table(spread, pairs[-1].shares if pairs else spread.setups[max(best, 0)].shares, bool(pairs))]
     return [*lines, Text(""), *(Text(line) for line in _grounds(spread, pairs))]
+
+
+def failing(spread: Spread, once: str = DRAW) -> list[str]:
+    """Who does not always get round, a line each.  once : as for `finding`."""
+    return [
+        f'"{name}" does not get round in {100 * (1 - one.finished):.0f} % of the {MANY[once]}; they are left out of its figures.'
+        for name, one in zip(spread.names, spread.setups, strict=True) if one.finished < 1
+    ]  # fmt: skip
 
 
 def _setup_table(spread: Spread) -> Table:
@@ -201,7 +207,7 @@ def _gain_table(spread: Spread, pairs: list[PairSpread]) -> Table:
         table.add_row(
             Text(spread.names[pair.second]), middle, f"{low} to {high}", f"{100 * pair.chance.value:.0f} %",
             "" if share is None else f"{100 * share:z.2f} %", _told(spread, pair),
-            Text(_most(spread, pair.shares).removeprefix("; ").removeprefix("what matters most: ")),
+            Text(_most(spread, pair.shares, DRAW).removeprefix("; ").removeprefix("what matters most: ")),
         )  # fmt: skip
     return table
 

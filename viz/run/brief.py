@@ -1,0 +1,44 @@
+"""What `run` prints without --explain."""
+
+from pathlib import Path
+from typing import Any
+
+from sim.judgements import TELL_APART
+from sim.study.compare import Comparison, SetupResult
+from viz.run.report import CAME_ROUND, finding, furthest_lines, joules, warning_lines
+from viz.shared.brief import Rows, brief
+
+
+def run_brief(comparison: Comparison, folder: Path | None) -> list[Any]:
+    """The run in one screen: finding, table, what to do, doubt.  folder : that was written, None where none was."""
+    told = [finding(comparison), *furthest_lines(comparison)]
+    advice = []
+    if folder is not None and any(one.finished for one in comparison.results):
+        advice.append(f"What to do: see it with `scrubwise watch {folder}`; `scrubwise search` finds better arms and rods.")
+    advice.append(
+        f"Doubt: trust no difference below {100 * TELL_APART:g} % of the drive work; tyres, wind and the driver's line move more."
+    )
+    rest = "tyre by tyre, what the steering's cost is worth, course, model"
+    return brief(
+        comparison.scenario.title, told, warning_lines(comparison), _rows(comparison.results), advice, rest,
+        () if folder is None else (str(folder),),
+    )  # fmt: skip
+
+
+def _rows(results: tuple[SetupResult, ...]) -> Rows:
+    """A row a set-up: what it needs, what of it its tyres scrub off and its geometry costs, and how far it gets."""
+    electric, raced = any(one.ledger and one.ledger.electric for one in results), any(one.race for one in results)
+    columns = [("set-up", "left"), ("drive\nwork J", "right"), ("scrub\nJ", "right"), ("geometry\ncost J", "right")]
+    columns.append(("lap\ntime s", "right"))
+    columns += ([("laps on\na charge", "right")] if electric else []) + ([("race\nkm", "right")] if raced else [])
+    rows = []
+    for one in results:
+        if one.ledger is None:
+            rows.append([one.name, "no figures" if one.ended in CAME_ROUND else "did not finish", *[""] * (len(columns) - 2)])
+            continue
+        cost = "" if one.geometry_cost != one.geometry_cost else f"{one.geometry_cost:+z.1f}"
+        row = [one.name, joules(one.ledger.drive_work), joules(one.ledger.scrub), cost, f"{one.time:.2f}"]
+        row += [f"{one.laps_per_charge:.1f}" if one.ledger.electric else ""] if electric else []
+        row += [f"{one.race.distance / 1000:.2f}" if one.race else ""] if raced else []
+        rows.append(row)
+    return Rows(columns, rows)

@@ -1,0 +1,41 @@
+"""What `search` prints without --explain."""
+
+from collections.abc import Callable, Sequence
+from typing import Any
+
+from sim.search.result import Found, SearchResult
+from viz.search.report import columns_of, front_rows, front_sentences, worth_pasting
+from viz.search.words import bound_lines, finding, warnings, yardstick
+from viz.shared.brief import Rows, brief
+
+# What a change is judged by: words, figure, decimals.
+JUDGED: tuple[tuple[str, Callable[[Found], float | None], int], ...] = (
+    ("drive work J", lambda found: found.lap.drive_work_J, 1), ("laps on a charge", lambda found: found.lap.laps_per_charge, 1),
+    ("turning circle m", lambda found: found.sum.turning_circle_m, 2), ("lock deg", lambda found: found.sum.lock_deg, 1),
+    ("kick-back lever mm", lambda found: found.sum.kick_back_mm, 0),
+)  # fmt: skip
+
+
+def search_brief(result: SearchResult, written: Sequence[str]) -> list[Any]:
+    """A search in one screen.  written : the files that were."""
+    traded = len(result.objectives) == 2
+    told = [*yardstick(result), finding(result), *(front_sentences(result) if traded else [])]
+    advice = []
+    if worth_pasting(result) and not written:
+        what = "best values" if result.less_change is None else "smaller change"
+        advice.append(f"What to do: `--fragment FILE.toml` writes the {what} as a set-up for your scenario; then `run` it.")
+    advice.append("Doubt: the range of the gain is that of bicycle-size tyres; all other numbers are taken as they stand.")
+    rows = front_rows(result) if traded and len(result.front) > 1 else _rows(result)
+    rest = "how flat the best is, all figures, what they rest on"
+    return brief(result.title, told, [*warnings(result), *bound_lines(result)], rows, advice, rest, written)
+
+
+def _rows(result: SearchResult) -> Rows:
+    """Keys first, then what they do."""
+    compared = columns_of(result)
+    rows = [[one.key, *(f"{found.values[one.key]:z.2f}" for _, found in compared)] for one in result.free]
+    for words, figure, decimals in JUDGED:
+        values = [figure(found) for _, found in compared]
+        if any(value is not None for value in values):
+            rows.append([words, *("" if value is None else f"{value:z.{decimals}f}" for value in values)])
+    return Rows([("", "left"), *((head, "right") for head, _ in compared)], rows)

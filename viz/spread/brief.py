@@ -1,0 +1,62 @@
+"""What `spread` prints without --explain."""
+
+from collections.abc import Sequence
+from typing import Any
+
+from sim.judgements import TELL_APART
+from sim.spread.findings import best_pairs, is_small, leading, of_rolling
+from sim.spread.run import FIGURES, PairSpread, Spread
+from viz.shared.brief import Rows, brief
+from viz.spread.report import TRY, failing, finding, number_words, three
+
+NO_MORE = "Doubt: the course and the driver's line are the same in every try; what they add is not in these figures."
+
+
+def spread_brief(spread: Spread, written: Sequence[str]) -> list[Any]:
+    """A study of uncertainty in one screen.  written : the files that were."""
+    best, pairs = best_pairs(spread)
+    first, *others = finding(spread, TRY)
+    told = [f"Each try takes other values of the unsure numbers, the same for all set-ups ({spread.samples} tries).", first]
+    rest = "every unsure number, its range and its share, how the figures were drawn"
+    rows = _gain_rows(spread, pairs) if pairs else _setup_rows(spread)
+    if pairs:
+        others = others[:-1]  # what the drive work itself is
+        told.append(f'The table shows how much less "{spread.names[best]}" needs than each other.')
+    if any(pair.told_apart and is_small(spread, pair) for pair in pairs):
+        told.append(f"What is tiny is less than {100 * TELL_APART:g} % of the drive work: no team can measure that.")
+    return brief(spread.title, told, [*failing(spread, TRY), *others], rows, [*_advice(spread, best, pairs), NO_MORE], rest, written)
+
+
+def _advice(spread: Spread, best: int, pairs: list[PairSpread]) -> list[str]:
+    """What to measure first."""
+    shares = pairs[-1].shares if pairs else spread.setups[max(best, 0)].shares
+    named = leading(shares) if shares is not None else []
+    if not named:
+        return ["What to do: for which number to measure first, try more often with --samples."]
+    return [f"What to do: to be surer, measure {' or '.join(number_words(spread, index) for index in named)} first."]
+
+
+def _gain_rows(spread: Spread, pairs: list[PairSpread]) -> Rows:
+    columns = [("less than", "left"), ("by\nJ", "right"), ("95 of 100\nbetween", "right"), ("wins\nin", "right")]
+    columns += [("share of\nrolling", "right"), ("sure", "left")]
+    rows = []
+    for pair in reversed(pairs):  # the greatest gain first
+        assert pair.gain is not None  # best_pairs has only such
+        assert pair.chance is not None
+        low, middle, high = three(pair.gain)
+        share = of_rolling(spread, pair)
+        sure = "no" if not pair.told_apart else "yes, but tiny" if is_small(spread, pair) else "yes"
+        rows.append([
+            spread.names[pair.second], middle, f"{low} to {high}", f"{100 * pair.chance.value:.0f} %",
+            "" if share is None else f"{100 * share:z.2f} %", sure,
+        ])  # fmt: skip
+    return Rows(columns, rows)
+
+
+def _setup_rows(spread: Spread) -> Rows:
+    rows = []
+    for name, one in zip(spread.names, spread.setups, strict=True):
+        work = one.figures[FIGURES.index("drive_work_J")]
+        low, middle, high = ("", "", "") if work is None else three(work)
+        rows.append([name, middle, f"{low} to {high}" if work is not None else "", f"{100 * one.finished:.0f} %"])
+    return Rows((("set-up", "left"), ("drive\nwork J", "right"), ("95 of 100\nbetween", "right"), ("gets\nround", "right")), rows)
