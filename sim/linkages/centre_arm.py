@@ -55,6 +55,14 @@ class Swing:
         """
         return self.length * np.stack([np.zeros_like(hand), self.direction * np.sin(hand), 1 - np.cos(hand)], axis=1)
 
+    def rate(self, hand: np.ndarray) -> np.ndarray:
+        """Its rate with the hand angle.
+
+        hand : (n,) [rad]
+        Returns (n, 3) [m/rad].
+        """
+        return self.length * np.stack([np.zeros_like(hand), self.direction * np.cos(hand), np.sin(hand)], axis=1)
+
 
 def build(front: FrontEnd) -> TwoRods:
     """Fit both rods with the drop arm hanging straight down.

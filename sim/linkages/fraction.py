@@ -109,7 +109,7 @@ def build(front: FrontEnd) -> SteerLaw:
     """
     law = Fraction(front.own.share, front.kingpin_track / 2 / front.wheelbase)
     end = float(law.hand(np.array([law.most_mean]))[0][0])
-    return SteerLaw(front.wheels, law, front.stance.toe_in, end)
+    return SteerLaw(front.wheels, law, front.stance.toe_in, end, even=True)
 
 
 KIND = Kind("fraction", build, Hand.STEER, own=Share, yardstick=True)

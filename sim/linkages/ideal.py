@@ -30,6 +30,15 @@ class Ideal:
         """
         return np.stack([rolling_steer(hand, side * self.half_track, self.wheelbase) for side in SIGNS], axis=1)
 
+    def rate(self, hand: np.ndarray) -> np.ndarray:
+        """Their rate with the hand angle.
+
+        hand : (n,) [rad]
+        Returns (n, 2) [-].  Source: derivative of the law.
+        """
+        sine, cosine = np.sin(hand), np.cos(hand)
+        return np.stack([1 / (sine**2 + (cosine - side * self.half_track / self.wheelbase * sine) ** 2) for side in SIGNS], axis=1)
+
 
 def build(front: FrontEnd) -> SteerLaw:
     """Wheels that follow the ideal law.
@@ -37,7 +46,7 @@ def build(front: FrontEnd) -> SteerLaw:
     front : FrontEnd
     Returns the law; its hand angle is the equivalent single-track steer angle [rad].
     """
-    return SteerLaw(front.wheels, Ideal(front.kingpin_track / 2, front.wheelbase), front.stance.toe_in)
+    return SteerLaw(front.wheels, Ideal(front.kingpin_track / 2, front.wheelbase), front.stance.toe_in, even=True)
 
 
 KIND = Kind("ideal", build, Hand.STEER, yardstick=True)

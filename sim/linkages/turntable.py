@@ -7,7 +7,7 @@ import numpy as np
 
 from sim.linkages.front_end import FrontEnd
 from sim.linkages.kind import Hand, Kind
-from sim.linkages.parts import WithoutRods
+from sim.linkages.parts import EVEN_SCAN, WithoutRods
 
 
 @dataclass(frozen=True)
@@ -15,6 +15,7 @@ class Turntable(WithoutRods):
     """Both wheels swing with the axle."""
 
     hand_limit: float = radians(60)
+    steps: int = EVEN_SCAN
 
     def swings(self, hand: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
         swing = np.stack([hand, hand], axis=1)
