@@ -10,6 +10,7 @@ from typing import NamedTuple
 import numpy as np
 
 from sim.kernels.compiled import inlined, kernel
+from sim.kernels.trigonometry import sine_cosine
 
 
 class Circle(NamedTuple):
@@ -239,6 +240,17 @@ def turn_by_rod(rod, places, speeds, turn):
         turn[Turn.COSINE, i], turn[Turn.SINE, i], turn[Turn.REACH, i] = cosine, sine, reach
         turn[Turn.RATE, i] = -rod.branch * asked / press
         turn[Turn.PRESS, i], turn[Turn.ALONG, i] = press, along
+
+
+@kernel
+def turn_by_hand(hand, turn):
+    """How a wheel is turned that the hand turns itself.
+
+    hand : (n,) its swing [rad]; turn : (ROWS, n) written, rows of `Turn`; with no rod the transmission angle is a right one [-]
+    """
+    for i in range(len(hand)):
+        turn[Turn.SINE, i], turn[Turn.COSINE, i] = sine_cosine(hand[i])
+        turn[Turn.RATE, i], turn[Turn.REACH, i], turn[Turn.PRESS, i], turn[Turn.ALONG, i] = 1.0, 1.0, 1.0, 0.0
 
 
 @kernel

@@ -6,7 +6,7 @@ from math import radians
 
 import numpy as np
 
-from sim.linkages.closed_form import ROWS, Circle, Turn, carried, hold_by_rod, turn_by_rod
+from sim.linkages.closed_form import ROWS, Circle, carried, hold_by_rod, turn_by_hand, turn_by_rod
 from sim.linkages.front_end import FrontEnd
 from sim.linkages.kind import Hand, Kind
 from sim.linkages.parts import SCAN, Drawing, Rod, arm_joint, fitted_rod, moved_joint, static_swing
@@ -57,7 +57,7 @@ class CrossRod:
     def turning(self, hand: np.ndarray) -> np.ndarray:
         turns, place, speed = np.empty((2, ROWS, len(hand))), np.empty((len(hand), 3)), np.empty((len(hand), 3))
         left, right = turns
-        left[Turn.COSINE], left[Turn.SINE], left[Turn.RATE], left[Turn.REACH] = np.cos(hand), np.sin(hand), 1.0, 1.0
+        turn_by_hand(hand, left)
         carried(self._near, left, place, speed)
         turn_by_rod(self.rod.form, place, speed, right)
         carried(self._far, right, place, speed)

@@ -30,14 +30,15 @@ class Ideal:
         """
         return np.stack([rolling_steer(hand, side * self.half_track, self.wheelbase) for side in SIGNS], axis=1)
 
-    def rate(self, hand: np.ndarray) -> np.ndarray:
-        """Their rate with the hand angle.
+    def motion(self, hand: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+        """Angles of both wheels, and their rate with the hand angle.
 
         hand : (n,) [rad]
-        Returns (n, 2) [-].  Source: derivative of the law.
+        Returns both, (n, 2) each [rad], [-].  Source: derivative of the law.
         """
         sine, cosine = np.sin(hand), np.cos(hand)
-        return np.stack([1 / (sine**2 + (cosine - side * self.half_track / self.wheelbase * sine) ** 2) for side in SIGNS], axis=1)
+        squares = [sine**2 + (cosine - side * self.half_track / self.wheelbase * sine) ** 2 for side in SIGNS]
+        return self(hand), 1 / np.stack(squares, axis=1)
 
 
 def build(front: FrontEnd) -> SteerLaw:

@@ -144,8 +144,8 @@ class SteerLaw(WithoutRods):
     """Wheels that follow a formula instead of rods.
 
     wheels : the left and the right wheel
-    law : hand (n,) [rad] to the steer angles of both, before toe, (n, 2) [rad]; its `rate`, where it has one, is their rate with the hand
-        angle (n, 2) [-], else differences stand for it
+    law : hand (n,) [rad] to the steer angles of both, before toe, (n, 2) [rad]; its `motion`, where it has one, gives them and
+        their rate with the hand angle (n, 2) [-], else differences stand for that
     toe_in : of each wheel [rad]
     end : hand angle at which the law ends, to both sides [rad]
     even : whether up to there both wheels only turn further, so that few steps find where it ends
@@ -171,7 +171,7 @@ class SteerLaw(WithoutRods):
 
     def turning(self, hand: np.ndarray) -> np.ndarray:
         inside = hand if self.end == inf else np.clip(hand, -self.end, self.end)
-        steer, rate = self.law(inside), rate_of(self.law, inside)
+        steer, rate = motion_of(self.law, inside)
         turns = np.empty((2, ROWS, len(hand)))
         for side, (wheel, turn) in enumerate(zip(self.wheels, turns, strict=True)):
             turn_by_steer(wheel.form, steer[:, side] + static_steer(side, self.toe_in), np.ascontiguousarray(rate[:, side]), turn)
@@ -180,16 +180,16 @@ class SteerLaw(WithoutRods):
         return turns
 
 
-def rate_of(function: Callable[[np.ndarray], np.ndarray], hand: np.ndarray) -> np.ndarray:
-    """The rate of a linkage's path or law with the hand angle: by its `rate`, where it has one, else by differences.
+def motion_of(function: Callable[[np.ndarray], np.ndarray], hand: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """A linkage's path or law, and its rate with the hand angle: by its `motion`, where it has one, else by differences.
 
     function : hand (n,) [rad] to places or angles (n, m) [m or rad]; hand : (n,) [rad]
-    Returns (n, m) [m/rad or -].
+    Returns (places or angles, rates), (n, m) each [m or rad], [m/rad or -].
     """
-    rate = getattr(function, "rate", None)
-    if rate is not None:
-        return np.asarray(rate(hand))
-    return (function(hand + SLOPE_BASE) - function(hand - SLOPE_BASE)) / (2 * SLOPE_BASE)
+    motion: Callable[[np.ndarray], tuple[np.ndarray, np.ndarray]] | None = getattr(function, "motion", None)
+    if motion is not None:
+        return motion(hand)
+    return function(hand), (function(hand + SLOPE_BASE) - function(hand - SLOPE_BASE)) / (2 * SLOPE_BASE)
 
 
 def static_steer(side: int, toe_in: float) -> float:
@@ -348,8 +348,8 @@ class TwoRods:
 
     rods : of the left and the right wheel
     points : (3,) each, where the two moving points stand straight ahead [m]
-    path : hand (n,) [rad] to the displacement of both points (n, 3) [m]; its `rate`, where it has one, is the displacement's rate with the
-        hand angle (n, 3) [m/rad], else differences stand for it
+    path : hand (n,) [rad] to the displacement of both points (n, 3) [m]; its `motion`, where it has one, gives it and its rate with
+        the hand angle (n, 3) [m/rad], else differences stand for that
     hand_limit : the hand wheel's usual limit, to both sides [rad]
     farthest : hand angle, to both sides, within which a dead centre is looked for [rad]
     end : hand angle, to both sides, at which what moves the points comes to its own stop [rad]
@@ -372,7 +372,7 @@ class TwoRods:
 
     def turning(self, hand: np.ndarray) -> np.ndarray:
         inside = hand if self.end == inf else np.clip(hand, -self.end, self.end)
-        moved, rate = self.path(inside), rate_of(self.path, inside)
+        moved, rate = motion_of(self.path, inside)
         turns = np.empty((2, ROWS, len(hand)))
         for rod, point, turn in zip(self.rods, self.points, turns, strict=True):
             turn_by_rod(rod.form, moved + point, rate, turn)

@@ -49,13 +49,13 @@ class Shift:
         """
         return np.stack([np.zeros_like(hand), self.travel * hand, np.zeros_like(hand)], axis=1)
 
-    def rate(self, hand: np.ndarray) -> np.ndarray:
-        """Its rate with the hand angle.
+    def motion(self, hand: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+        """Displacement of the rack, and its rate with the hand angle.
 
         hand : (n,) [rad]
-        Returns (n, 3) [m/rad].
+        Returns both, (n, 3) each [m], [m/rad].
         """
-        return np.tile([0.0, self.travel, 0.0], (len(hand), 1))
+        return self(hand), np.tile([0.0, self.travel, 0.0], (len(hand), 1))
 
 
 def build(front: FrontEnd) -> TwoRods:

@@ -9,7 +9,7 @@ import numpy as np
 
 from sim.errors import InputError
 from sim.kernels.roots import bracketed_roots
-from sim.kernels.splines import spline_pieces
+from sim.kernels.splines import even_pieces
 from sim.linkages.closed_form import first_hands, mean_tangents, step_to_tangents
 from sim.linkages.rolling import equivalent_steer
 from sim.scenario.car import CarTable
@@ -151,14 +151,18 @@ def sampled_table(steering: Steering, wheelbase: float, hand: np.ndarray, pose: 
 
 def _columns(hand: np.ndarray, pose: FrontWheels) -> np.ndarray:
     """(n, COLUMNS) of a table."""
-    return np.stack([hand] + [part[:, side] for part in (pose.steer, pose.x, pose.y, pose.camber) for side in (0, 1)], axis=1)
+    columns = np.empty((len(hand), COLUMNS))
+    columns[:, 0] = hand
+    for place, part in zip((SteerColumn.LEFT_STEER, SteerColumn.LEFT_X, SteerColumn.LEFT_Y, SteerColumn.LEFT_CAMBER),
+                           (pose.steer, pose.x, pose.y, pose.camber), strict=True):  # fmt: skip
+        columns[:, place : place + 2] = part
+    return columns
 
 
 def _laid_out(low: float, high: float, values: np.ndarray) -> SteerTable:
     """The cells between nodes that are evenly apart from `low` to `high`, from the columns' values (n, COLUMNS) at them."""
     cells = len(values) - 1
-    pieces = spline_pieces(np.arange(cells + 1.0), values)  # (4, cells, columns), in the unit of the nodes' index
-    return SteerTable(low, (high - low) / cells, np.ascontiguousarray(pieces[::-1].transpose(1, 2, 0)), lock_left=high, lock_right=low)
+    return SteerTable(low, (high - low) / cells, even_pieces(np.ascontiguousarray(values)), lock_left=high, lock_right=low)
 
 
 @dataclass(frozen=True, eq=False)
