@@ -40,7 +40,7 @@ LOCK_SLACK = 1e-12
 LEAST_RANGE = radians(1)
 # At a lock the hand angle's rate with steer is 0 or without bound; a set-up's table ends this share of its range before. [-]
 LOCK_MARGIN = 0.002
-BLOCK = 2000  # hand angles that are looked at together, from straight ahead on
+BLOCK = 1000  # hand angles that are looked at together, from straight ahead on: most locks are met before the limit
 REFINEMENTS, PARTS = 9, 64  # each divides the step with the lock in it by 64: down to the last bit of an angle
 
 

@@ -102,10 +102,8 @@ def test_a_linkage_may_know_its_swings_alone(build, real_keys):
     """Rates by differences and cosines of angles find the locks that the closed form finds."""
     steering = build(**real_keys, **LEANING)
     limit = max(steering.lock_left, -steering.lock_right) * 1.05
-    spans = [
-        _Range(one, steering.wheels, steering.least_rod_angle, steering.kingpin_y, 1.5)
-        for one in (steering.mechanism, Plain(steering.mechanism))
-    ]
+    kinds = steering.mechanism, Plain(steering.mechanism)
+    spans = [_Range(one, steering.wheels, steering.least_rod_angle, steering.kingpin_y, 1.5) for one in kinds]
     for (hand, cause), (same, same_cause) in zip(*(span.locks(limit) for span in spans), strict=True):
         assert same == pytest.approx(hand, abs=1e-6 if "turns no" in cause else 1e-12, rel=0)
         assert same_cause == cause
