@@ -36,7 +36,8 @@ class WheelForm(NamedTuple):
     """A wheel on its axis, as kernels read it."""
 
     spin: Circle  # direction of its spin axis, to the left [-]
-    centre: Circle  # in car axes [m]
+    centre: Circle  # seen from a point of the axis [m]
+    point: tuple[float, float, float]  # of the axis [m]
     radius: float  # [m]
 
 
@@ -331,9 +332,10 @@ def wheel_poses(wheel, swing):
         ahead_of_centre = wheel.radius * spin[2] / level
         pose[0, i] = atan2(-spin[0], spin[1])
         pose[1, i] = atan2(-spin[2], level)
-        pose[2, i] = centre[0] + ahead_of_centre * spin[0]
-        pose[3, i] = centre[1] + ahead_of_centre * spin[1]
-        pose[4, i] = wheel.radius * level - centre[2]
+        # In this order a wheel that stands upright rises by exactly nothing.
+        pose[2, i] = wheel.point[0] + centre[0] + ahead_of_centre * spin[0]
+        pose[3, i] = wheel.point[1] + centre[1] + ahead_of_centre * spin[1]
+        pose[4, i] = wheel.radius * level - (wheel.point[2] + centre[2])
     return pose
 
 

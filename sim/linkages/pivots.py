@@ -114,9 +114,8 @@ class FrontWheel:
     @cached_property
     def form(self) -> WheelForm:
         """The wheel as kernels read it."""
-        return WheelForm(
-            circle_about(self.spin, self.axis), circle_about(self.centre - self.axis_point, self.axis, self.axis_point), self.radius
-        )  # fmt: skip
+        point = self.axis_point
+        return WheelForm(circle_about(self.spin, self.axis), circle_about(self.centre - point, self.axis), as_three(point), self.radius)
 
     def pose(self, swing: np.ndarray) -> WheelPose:
         """Where the wheel stands after a swing about its axis.
