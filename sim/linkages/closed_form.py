@@ -239,7 +239,7 @@ def turn_by_rod(rod, places, speeds, turn):
         asked = dot(seen, speed) - rod.lift * dot(speed, rod.axis)
         asked -= cosine * dot(speed, rod.arm.across) + sine * dot(speed, rod.arm.sideways)
         turn[Turn.COSINE, i], turn[Turn.SINE, i], turn[Turn.REACH, i] = cosine, sine, reach
-        turn[Turn.RATE, i] = -rod.branch * asked / press
+        turn[Turn.RATE, i] = -rod.branch * asked / press if press != 0.0 else 0.0  # in line the rod turns nothing
         turn[Turn.PRESS, i], turn[Turn.ALONG, i] = press, along
 
 
