@@ -6,6 +6,7 @@ from math import radians
 import numpy as np
 
 from sim.keys import MILLIMETRE, Dial, Share, Step
+from sim.linkages.closed_form import ROWS, Circle, carried, turn_by_hand
 from sim.linkages.front_end import FrontEnd, millimetres
 from sim.linkages.kind import Hand, Kind
 from sim.linkages.parts import TwoRods, UnbuildableError, joint_height, two_rods
@@ -53,7 +54,19 @@ class Swing:
         hand : (n,) [rad]
         Returns (n, 3) [m].
         """
-        return self.length * np.stack([np.zeros_like(hand), self.direction * np.sin(hand), 1 - np.cos(hand)], axis=1)
+        return self.motion(hand)[0]
+
+    def motion(self, hand: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+        """Displacement of the joint, and its rate with the hand angle.
+
+        hand : (n,) [rad]
+        Returns both, (n, 3) each [m], [m/rad].
+        """
+        up, aside = (0.0, 0.0, self.length), (0.0, self.direction * self.length, 0.0)
+        turn, places, speeds = np.empty((ROWS, len(hand))), np.empty((len(hand), 3)), np.empty((len(hand), 3))
+        turn_by_hand(hand, turn)
+        carried(Circle(up, (0.0, 0.0, -self.length), aside), turn, places, speeds)
+        return places, speeds
 
 
 def build(front: FrontEnd) -> TwoRods:

@@ -56,6 +56,14 @@ class Fraction:
         """
         return self.share * (asin(self._tilt) - np.arcsin(self._tilt * np.cos(2 * mean))) / 2
 
+    def half_rate(self, mean: np.ndarray) -> np.ndarray:
+        """Rate of half the difference with the mean angle.
+
+        mean : (n,) M, as there [rad]
+        Returns p dD/dM (n,) [-].  Source: derivative of `half_difference`.
+        """
+        return self.share * self._tilt * np.sin(2 * mean) / np.sqrt(1 - (self._tilt * np.cos(2 * mean)) ** 2)
+
     def hand(self, mean: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
         """The hand angle h, cot h = (cot d_left + cot d_right) / 2, and its rate with the mean angle.
 
@@ -63,8 +71,7 @@ class Fraction:
         Returns (h, dh/dM), (n,) each, [rad] and [-].
         Source: derived here: tan h = (sin^2 M - sin^2 pD) / (sin M cos M).
         """
-        half, tilt = self.half_difference(mean), self._tilt
-        half_rate = self.share * tilt * np.sin(2 * mean) / np.sqrt(1 - (tilt * np.cos(2 * mean)) ** 2)
+        half, half_rate = self.half_difference(mean), self.half_rate(mean)
         up, along = np.sin(mean) ** 2 - np.sin(half) ** 2, np.sin(mean) * np.cos(mean)
         up_rate, along_rate = np.sin(2 * mean) - np.sin(2 * half) * half_rate, np.cos(2 * mean)
         return np.arctan2(up, along), (up_rate * along - up * along_rate) / (up**2 + along**2)
@@ -95,7 +102,22 @@ class Fraction:
         hand : (n,) not beyond the law's end [rad]
         Returns (n, 2), left and right [rad].
         """
+        return self._at(hand, self.mean(np.abs(hand)))
+
+    def motion(self, hand: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+        """Angles of both wheels, and their rate with the hand angle.
+
+        hand : (n,) not beyond the law's end [rad]
+        Returns both, (n, 2) each [rad], [-].  Source: derivatives of `hand` and of half the difference.
+        """
         mean = self.mean(np.abs(hand))
+        bent = mean > STRAIGHT
+        rate = np.where(bent, 1 / self.hand(np.where(bent, mean, 1.0))[1], 1.0)
+        apart = np.sign(hand) * self.half_rate(mean)
+        return self._at(hand, mean), rate[:, None] * np.stack([1 + apart, 1 - apart], axis=1)
+
+    def _at(self, hand: np.ndarray, mean: np.ndarray) -> np.ndarray:
+        """Angles (n, 2) at hand angles (n,) whose sizes belong to mean angles (n,)."""
         half = self.half_difference(mean)
         mean = np.copysign(mean, hand)
         return np.stack([mean + half, mean - half], axis=1)
@@ -109,7 +131,7 @@ def build(front: FrontEnd) -> SteerLaw:
     """
     law = Fraction(front.own.share, front.kingpin_track / 2 / front.wheelbase)
     end = float(law.hand(np.array([law.most_mean]))[0][0])
-    return SteerLaw(front.wheels, law, front.stance.toe_in, end)
+    return SteerLaw(front.wheels, law, front.stance.toe_in, end, even=True)
 
 
 KIND = Kind("fraction", build, Hand.STEER, own=Share, yardstick=True)

@@ -30,6 +30,16 @@ class Ideal:
         """
         return np.stack([rolling_steer(hand, side * self.half_track, self.wheelbase) for side in SIGNS], axis=1)
 
+    def motion(self, hand: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+        """Angles of both wheels, and their rate with the hand angle.
+
+        hand : (n,) [rad]
+        Returns both, (n, 2) each [rad], [-].  Source: derivative of the law.
+        """
+        sine, cosine = np.sin(hand), np.cos(hand)
+        squares = [sine**2 + (cosine - side * self.half_track / self.wheelbase * sine) ** 2 for side in SIGNS]
+        return self(hand), 1 / np.stack(squares, axis=1)
+
 
 def build(front: FrontEnd) -> SteerLaw:
     """Wheels that follow the ideal law.
@@ -37,7 +47,7 @@ def build(front: FrontEnd) -> SteerLaw:
     front : FrontEnd
     Returns the law; its hand angle is the equivalent single-track steer angle [rad].
     """
-    return SteerLaw(front.wheels, Ideal(front.kingpin_track / 2, front.wheelbase), front.stance.toe_in)
+    return SteerLaw(front.wheels, Ideal(front.kingpin_track / 2, front.wheelbase), front.stance.toe_in, even=True)
 
 
 KIND = Kind("ideal", build, Hand.STEER, yardstick=True)

@@ -22,7 +22,7 @@ def build(front: FrontEnd) -> SteerLaw:
     front : FrontEnd
     Returns the law; its hand angle is the angle of both wheels before toe [rad].
     """
-    return SteerLaw(front.wheels, alike, front.stance.toe_in)
+    return SteerLaw(front.wheels, alike, front.stance.toe_in, even=True)
 
 
 KIND = Kind("parallel", build, Hand.STEER)

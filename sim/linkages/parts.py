@@ -2,19 +2,25 @@
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import cached_property
 from math import cos, inf, pi, radians, sin
 from typing import NamedTuple, Protocol
 
 import numpy as np
 
 from sim.keys import MILLIMETRE
+from sim.linkages.closed_form import ROWS, RodForm, Turn, rod_swings, transmission_angles, turn_by_rod, turn_by_steer
 from sim.linkages.front_end import ARM_ANGLE, ROD_TURNS, FrontEnd, RodEnds
-from sim.linkages.pivots import LEFT, RIGHT, SIDES, SIGNS, FrontWheel, angle_where, cross, rotated
+from sim.linkages.pivots import LEFT, RIGHT, SIDES, SIGNS, FrontWheel, as_three, circle_about, cross, rotated
 
 # Sine of the angle between an arm and its rod straight ahead.  At 0.001 (0.06 degrees) the play of a thread alone would
 # throw the wheel by degrees, so such a sketch is a slip of the pen and not a linkage.
 LEAST_LEVERAGE = 1e-3
 LEAST_ROD = 1 * MILLIMETRE  # a rod shorter than this is none
+# Half the base of a difference that stands for a rate: rounding (1e-16) leaves 8 digits. [rad]
+SLOPE_BASE = 1e-7
+SCAN = 4000  # steps to the limit in the search for a lock; a gap narrower than a step would be overlooked
+EVEN_SCAN = 200  # where there can be no gap, for the wheels only turn further: enough not to step over a wheel's turn about itself
 
 
 class UnbuildableError(Exception):
@@ -71,6 +77,17 @@ class Linkage(Protocol):
         Returns (swing, reach), (n, 2) each: [rad], and [-] below 0 where the linkage cannot go.
         """
 
+    @property
+    def steps(self) -> int:
+        """To the hand wheel's limit in the search for a lock, so many that none is stepped over [-]."""
+
+    def turning(self, hand: np.ndarray) -> np.ndarray:
+        """How both wheels are turned: what `swings` and `rod_angles` say, without an angle, and the rates.
+
+        hand : (n,) [rad]
+        Returns (2, ROWS, n), rows of `Turn` of the left and the right wheel [-], [m2].
+        """
+
     def drawn(self, hand: float, swing: np.ndarray) -> Drawing:
         """What is drawn of it, wherever a front end is shown from above.
 
@@ -79,7 +96,25 @@ class Linkage(Protocol):
         """
 
 
-class WithoutRods:
+class BySwings:
+    """What follows from a linkage's swings and rod angles; those of this file know it in closed form."""
+
+    swings: Callable[[np.ndarray], tuple[np.ndarray, np.ndarray]]
+    rod_angles: Callable[[np.ndarray, np.ndarray], np.ndarray]
+
+    @property
+    def steps(self) -> int:
+        """To the hand wheel's limit in the search for a lock [-]."""
+        return SCAN
+
+    def turning(self, hand: np.ndarray) -> np.ndarray:
+        (swing, reach), (further, _), (before, _) = self.swings(hand), self.swings(hand + SLOPE_BASE), self.swings(hand - SLOPE_BASE)
+        angles = self.rod_angles(hand, swing)
+        rows = np.cos(swing), np.sin(swing), (further - before) / (2 * SLOPE_BASE), reach, np.sin(angles), np.cos(angles)
+        return np.ascontiguousarray(np.stack(rows).transpose(2, 0, 1))
+
+
+class WithoutRods(BySwings):
     """What a linkage that has no rods says about them."""
 
     @property
@@ -97,7 +132,7 @@ class WithoutRods:
         """Nothing can come in line [rad]."""
         return 0.0
 
-    def rod_angles(self, hand: np.ndarray, swing: np.ndarray) -> np.ndarray:
+    def rod_angles(self, hand: np.ndarray, swing: np.ndarray) -> np.ndarray:  # type: ignore[override]
         return np.full(np.shape(swing), pi / 2)
 
     def drawn(self, hand: float, swing: np.ndarray) -> Drawing:
@@ -109,9 +144,11 @@ class SteerLaw(WithoutRods):
     """Wheels that follow a formula instead of rods.
 
     wheels : the left and the right wheel
-    law : hand (n,) [rad] to the steer angles of both, before toe, (n, 2) [rad]
+    law : hand (n,) [rad] to the steer angles of both, before toe, (n, 2) [rad]; its `motion`, where it has one, gives them and
+        their rate with the hand angle (n, 2) [-], else differences stand for that
     toe_in : of each wheel [rad]
     end : hand angle at which the law ends, to both sides [rad]
+    even : whether up to there both wheels only turn further, so that few steps find where it ends
     """
 
     wheels: tuple[FrontWheel, FrontWheel]
@@ -119,12 +156,40 @@ class SteerLaw(WithoutRods):
     toe_in: float
     end: float = inf
     hand_limit: float = radians(60)
+    even: bool = False
+
+    @property
+    def steps(self) -> int:
+        """To the hand wheel's limit in the search for its end [-]."""
+        return EVEN_SCAN if self.even else SCAN
 
     def swings(self, hand: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
         steer = self.law(np.clip(hand, -self.end, self.end))
         parts = [self.wheels[i].swing_for(steer[:, i] + static_steer(i, self.toe_in)) for i in (LEFT, RIGHT)]
         swing, reach = (np.stack(part, axis=1) for part in zip(*parts, strict=True))
         return swing, np.where(np.abs(hand)[:, None] <= self.end, reach, -1.0)
+
+    def turning(self, hand: np.ndarray) -> np.ndarray:
+        inside = hand if self.end == inf else np.clip(hand, -self.end, self.end)
+        steer, rate = motion_of(self.law, inside)
+        turns = np.empty((2, ROWS, len(hand)))
+        for side, (wheel, turn) in enumerate(zip(self.wheels, turns, strict=True)):
+            turn_by_steer(wheel.form, steer[:, side] + static_steer(side, self.toe_in), np.ascontiguousarray(rate[:, side]), turn)
+        if self.end < inf:
+            turns[:, Turn.REACH, np.abs(hand) > self.end] = -1.0
+        return turns
+
+
+def motion_of(function: Callable[[np.ndarray], np.ndarray], hand: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """A linkage's path or law, and its rate with the hand angle: by its `motion`, where it has one, else by differences.
+
+    function : hand (n,) [rad] to places or angles (n, m) [m or rad]; hand : (n,) [rad]
+    Returns (places or angles, rates), (n, m) each [m or rad], [m/rad or -].
+    """
+    motion: Callable[[np.ndarray], tuple[np.ndarray, np.ndarray]] | None = getattr(function, "motion", None)
+    if motion is not None:
+        return motion(hand)
+    return function(hand), (function(hand + SLOPE_BASE) - function(hand - SLOPE_BASE)) / (2 * SLOPE_BASE)
 
 
 def static_steer(side: int, toe_in: float) -> float:
@@ -211,15 +276,9 @@ class Rod:
 
         point : (n, 3) [m]
         Returns (swing, reach), (n,) each: [rad], and [-] below 0 where the rod cannot reach.
-        Source: derived here: the joint's distance from the point is the rod's length; with the joint split along and
-        across the kingpin axis this is A cos d + B sin d = C.
+        Source: `rod_parts`.
         """
-        arm, axis = self.joint - self.wheel.axis_point, self.wheel.axis
-        seen = point - self.wheel.axis_point
-        lift = axis @ arm
-        across = arm - lift * axis
-        target = (arm @ arm + (seen * seen).sum(axis=1) - self.length**2) / 2 - lift * (seen @ axis)
-        return angle_where(seen @ across, seen @ cross(axis, arm), target, self.branch)
+        return rod_swings(self.form, point)
 
     def angle(self, point: np.ndarray, swing: np.ndarray) -> np.ndarray:
         """The transmission angle: between rod and arm, seen along the kingpin axis, so that 0 is where the rod turns the wheel no more.
@@ -229,12 +288,15 @@ class Rod:
         Returns the angle (n,): 90 degrees at best, 0 in line, below 0 beyond [rad].  Source: the term of mechanism textbooks (Balli and
         Chand, Mechanism and Machine Theory 37, 2002, reviews it); here the angle of two vectors without their parts along the axis.
         """
-        axis, arm, seen = self.wheel.axis, self.joint - self.wheel.axis_point, point - self.wheel.axis_point
-        across = arm - (axis @ arm) * axis
-        ahead, aside, cosine, sine = seen @ across, seen @ cross(axis, arm), np.cos(swing), np.sin(swing)
-        # Products of the swung arm with the rod, both without their parts along the axis: the vector product and the scalar one.
-        turning, along = aside * cosine - ahead * sine, ahead * cosine + aside * sine - across @ across
-        return np.arctan2(-self.branch * turning, np.abs(along))
+        return transmission_angles(self.form, point, np.ascontiguousarray(swing))
+
+    @cached_property
+    def form(self) -> RodForm:
+        """The rod as kernels read it."""
+        point, axis = self.wheel.axis_point, self.wheel.axis
+        arm = self.joint - point
+        lift, size = float(axis @ arm), float(arm @ arm - self.length**2) / 2
+        return RodForm(circle_about(arm, axis), as_three(axis), as_three(point), lift, size, self.branch)
 
 
 def fitted_rod(side: int, wheel: FrontWheel, joint: np.ndarray, swing: float, point: np.ndarray, turns: float, ends: RodEnds) -> Rod:
@@ -286,7 +348,8 @@ class TwoRods:
 
     rods : of the left and the right wheel
     points : (3,) each, where the two moving points stand straight ahead [m]
-    path : hand (n,) [rad] to the displacement of both points (n, 3) [m]
+    path : hand (n,) [rad] to the displacement of both points (n, 3) [m]; its `motion`, where it has one, gives it and its rate with
+        the hand angle (n, 3) [m/rad], else differences stand for that
     hand_limit : the hand wheel's usual limit, to both sides [rad]
     farthest : hand angle, to both sides, within which a dead centre is looked for [rad]
     end : hand angle, to both sides, at which what moves the points comes to its own stop [rad]
@@ -301,6 +364,21 @@ class TwoRods:
 
     def _moved(self, hand: np.ndarray) -> np.ndarray:
         return self.path(np.clip(hand, -self.end, self.end))
+
+    @property
+    def steps(self) -> int:
+        """To the hand wheel's limit in the search for a lock [-]."""
+        return SCAN
+
+    def turning(self, hand: np.ndarray) -> np.ndarray:
+        inside = hand if self.end == inf else np.clip(hand, -self.end, self.end)
+        moved, rate = motion_of(self.path, inside)
+        turns = np.empty((2, ROWS, len(hand)))
+        for rod, point, turn in zip(self.rods, self.points, turns, strict=True):
+            turn_by_rod(rod.form, moved + point, rate, turn)
+        if self.end < inf:
+            turns[:, Turn.REACH, np.abs(hand) > self.end] = -1.0
+        return turns
 
     @property
     def rod_lengths(self) -> dict[str, float]:

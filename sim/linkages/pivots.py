@@ -4,10 +4,13 @@ Car axes (ISO 8855) with the origin on the ground below the middle of the front 
 """
 
 from dataclasses import dataclass
+from functools import cached_property
 from math import tan
 from typing import NamedTuple
 
 import numpy as np
+
+from sim.linkages.closed_form import Circle, WheelForm, solve_angles, swings_to_steer, wheel_poses
 
 LEFT, RIGHT = 0, 1
 SIDES = ("left", "right")
@@ -51,21 +54,26 @@ def angle_where(cosine_part: np.ndarray, sine_part: np.ndarray, target: np.ndarr
     branch : +1 or -1: which of the two solutions [-]
     Returns (d, reach), (n,) each: the angle between -pi and pi [rad], and 1 - |C| / hypot(A, B) [-], below 0 where there
     is no solution; d is then the angle at which the two sides come nearest to each other.
-    Source: addition theorem, A cos d + B sin d = hypot(A, B) cos(d - atan2(B, A)).  Evaluated by the half angle,
-    tan(d/2) = (B + branch S) / (A + C) = (C - A) / (B - branch S) with S^2 = A^2 + B^2 - C^2, in the form that does not
-    cancel, so that an angle near 0 keeps all its digits.
+    Source: `half_turn`.
     """
-    size = np.hypot(cosine_part, sine_part)
-    reach = 1 - np.divide(np.abs(target), size, out=np.full(np.shape(size), np.inf), where=size > 0)
-    met = np.clip(target, -size, size)
-    root, sine = np.sqrt((size - met) * (size + met)), branch * sine_part
-    # Numerators and denominators are multiplied by the branch's sign, so that an angle near 0 is not found near pi.
-    half = np.where(
-        sine > 0,
-        np.arctan2(sine + root, branch * (cosine_part + met)),
-        np.arctan2(branch * (cosine_part - met), root - sine),
-    )
-    return 2 * (half - np.pi * np.round(half / np.pi)), reach
+    return solve_angles(cosine_part, sine_part, target, branch)
+
+
+def circle_about(vector: np.ndarray, axis: np.ndarray, point: np.ndarray | None = None) -> Circle:
+    """What a vector does that turns about an axis, as kernels read it.
+
+    vector : (3,) from a point of the axis [m], or a direction [-]; axis : (3,) its direction, of length one [-]
+    point : (3,) that point of the axis [m]; left out, the circle is seen from it
+    Returns Circle [m or -].  Source: Rodrigues' rotation formula.
+    """
+    along, across, sideways = _split(vector, axis)
+    return Circle(as_three(along if point is None else point + along), as_three(across), as_three(sideways))
+
+
+def as_three(vector: np.ndarray) -> tuple[float, float, float]:
+    """A vector as kernels read it.  vector : (3,) [any].  Returns its parts [the same]."""
+    x, y, z = vector.tolist()
+    return x, y, z
 
 
 class WheelPose(NamedTuple):
@@ -103,38 +111,29 @@ class FrontWheel:
         """
         return self.axis_point + self.axis * ((height - self.axis_point[2]) / self.axis[2])
 
+    @cached_property
+    def form(self) -> WheelForm:
+        """The wheel as kernels read it."""
+        point = self.axis_point
+        return WheelForm(circle_about(self.spin, self.axis), circle_about(self.centre - point, self.axis), as_three(point), self.radius)
+
     def pose(self, swing: np.ndarray) -> WheelPose:
         """Where the wheel stands after a swing about its axis.
 
         swing : (n,) by the right-hand rule about the upward axis, so positive to the left [rad]
         Returns WheelPose: angles [rad] and the contact point, which is the disc's lowest point [m].  Holds while the
-        spin axis is not upright.  Source: derived here: the direction of steepest descent in the plane of the disc is
-        -(z - s_z s) / sqrt(1 - s_z^2) for a spin axis s and the upward direction z.
+        spin axis is not upright.  Source: `wheel_poses`.
         """
-        spin = rotated(self.spin, self.axis, swing)
-        centre = self.axis_point + rotated(self.centre - self.axis_point, self.axis, swing)
-        level = np.hypot(spin[:, 0], spin[:, 1])
-        ahead_of_centre = self.radius * spin[:, 2] / level
-        return WheelPose(
-            steer=np.arctan2(-spin[:, 0], spin[:, 1]),
-            camber=np.arctan2(-spin[:, 2], level),
-            x=centre[:, 0] + ahead_of_centre * spin[:, 0],
-            y=centre[:, 1] + ahead_of_centre * spin[:, 1],
-            rise=self.radius * level - centre[:, 2],
-        )
+        return WheelPose(*wheel_poses(self.form, np.ascontiguousarray(swing)))
 
     def swing_for(self, steer: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
         """The swing that gives the wheel's line on the ground a steer angle.
 
         steer : (n,) smaller than a right angle in size [rad]
         Returns (swing, reach), (n,) each: [rad], and [-] below 0 where no swing gives that angle.
-        Source: derived here: the spin axis is square to the wheel's line e = (cos steer, sin steer, 0), and with the
-        spin axis split along and across the kingpin axis that is one equation A cos d + B sin d = C, solved as the rods
-        are.
+        Source: `line_parts`.
         """
-        along, across, sideways = _split(self.spin, self.axis)
-        line = np.stack([np.cos(steer), np.sin(steer), np.zeros(np.shape(steer))], axis=-1)
-        return angle_where(line @ across, line @ sideways, -(line @ along), branch=1.0)
+        return swings_to_steer(self.form, np.ascontiguousarray(steer))
 
 
 def _unit(vector: tuple[float, float, float]) -> np.ndarray:

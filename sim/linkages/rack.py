@@ -49,6 +49,14 @@ class Shift:
         """
         return np.stack([np.zeros_like(hand), self.travel * hand, np.zeros_like(hand)], axis=1)
 
+    def motion(self, hand: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+        """Displacement of the rack, and its rate with the hand angle.
+
+        hand : (n,) [rad]
+        Returns both, (n, 3) each [m], [m/rad].
+        """
+        return self(hand), np.tile([0.0, self.travel, 0.0], (len(hand), 1))
+
 
 def build(front: FrontEnd) -> TwoRods:
     """Fit both rods with the rack in the middle, its ends as high as the arms' joints.

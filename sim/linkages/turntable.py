@@ -5,9 +5,10 @@ from math import radians
 
 import numpy as np
 
+from sim.linkages.closed_form import ROWS, turn_by_hand
 from sim.linkages.front_end import FrontEnd
 from sim.linkages.kind import Hand, Kind
-from sim.linkages.parts import WithoutRods
+from sim.linkages.parts import EVEN_SCAN, WithoutRods
 
 
 @dataclass(frozen=True)
@@ -15,10 +16,17 @@ class Turntable(WithoutRods):
     """Both wheels swing with the axle."""
 
     hand_limit: float = radians(60)
+    steps: int = EVEN_SCAN
 
     def swings(self, hand: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
         swing = np.stack([hand, hand], axis=1)
         return swing, np.ones_like(swing)
+
+    def turning(self, hand: np.ndarray) -> np.ndarray:
+        turns = np.empty((2, ROWS, len(hand)))
+        for turn in turns:
+            turn_by_hand(hand, turn)
+        return turns
 
 
 def build(front: FrontEnd) -> Turntable:

@@ -2,18 +2,19 @@
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
-from math import degrees, pi, radians
+from math import degrees, radians
 
 import numpy as np
 
 from sim.errors import InputError
 from sim.linkages import ideal
 from sim.linkages.catalogue import KINDS
+from sim.linkages.closed_form import first_fault
 from sim.linkages.front_end import ARM_ANGLE, LEAST_ROD_ANGLE, TOE_IN, RodEnds, in_si
 from sim.linkages.kind import Kind
 from sim.linkages.parts import Linkage, UnbuildableError, turned_key
 from sim.linkages.pivots import LEFT, RIGHT, SIDES, SIGNS, FrontWheel
-from sim.linkages.rolling import equivalent_steer, rolling_steer
+from sim.linkages.rolling import equivalent_steer
 from sim.scenario.car import CarTable
 from sim.scenario.setup import SetupTable
 from sim.steering.front_end import front_end
@@ -24,6 +25,11 @@ NO_FURTHER = "the wheels turn no further"
 TURNS_BACK = "the {side} wheel turns no further"
 SQUARE_ACROSS = "the {side} wheel stands square across the car"
 TURNS_ON_ITS_REAR_AXLE = "the car turns about the middle of its rear axle"
+# In words, by `Fault`.
+CAUSES = (
+    "", *[NEARLY_IN_LINE.replace("{side}", side) for side in SIDES], NO_FURTHER,
+    *[cause.format(side=side) for side in SIDES for cause in (TURNS_BACK, SQUARE_ACROSS)], TURNS_ON_ITS_REAR_AXLE,
+)  # fmt: skip
 
 # A wheel whose axis meets the middle of the rear axle asks for a turn of no radius, and beyond it for one to the other
 # side.  At 85 degrees the radius is a twelfth of the wheelbase, tighter than anyone drives. [rad]
@@ -34,10 +40,8 @@ LOCK_SLACK = 1e-12
 LEAST_RANGE = radians(1)
 # At a lock the hand angle's rate with steer is 0 or without bound; a set-up's table ends this share of its range before. [-]
 LOCK_MARGIN = 0.002
-SCAN = 4000  # steps to the limit in the search for a lock; a gap narrower than a step would be overlooked
-REFINEMENTS, PARTS = 9, 64  # each divides the step with the lock in it by 64: far below the last bit of an angle
-# Half the base over which "turns further" is judged: rounding (1e-16) leaves 8 digits of the slope. [rad]
-SLOPE_BASE = 1e-7
+BLOCK = 1000  # hand angles that are looked at together, from straight ahead on: most locks are met before the limit
+REFINEMENTS, PARTS = 9, 64  # each divides the step with the lock in it by 64: down to the last bit of an angle
 
 
 @dataclass(frozen=True)
@@ -100,7 +104,7 @@ def _stand(mechanism: Linkage, wheels: tuple[FrontWheel, FrontWheel], hand: np.n
     """The pose and the reach of both wheels; beyond the reach the pose is that of the nearest approach."""
     swing, reach = mechanism.swings(hand)
     left, right = wheels[LEFT].pose(swing[:, LEFT]), wheels[RIGHT].pose(swing[:, RIGHT])
-    return FrontWheels(swing, *(np.stack(pair, axis=1) for pair in zip(left, right, strict=True))), reach
+    return FrontWheels(swing, *np.stack([left, right], axis=-1)), reach
 
 
 def ideal_setup(name: str = "ideal steering, no toe") -> SetupTable:
@@ -188,29 +192,22 @@ class _Range:
     kingpin_y: np.ndarray  # (2,) [m]
     wheelbase: float  # [m]
 
-    def faults(self, hand: np.ndarray) -> dict[str, np.ndarray]:
-        """What fails at each hand angle, in the order in which it is told: cause to (n,) true or false."""
-        pose, reach = _stand(self.mechanism, self.wheels, hand)
-        further = self._steer(hand + SLOPE_BASE) - self._steer(hand - SLOPE_BASE)
-        asked = np.abs(rolling_steer(pose.steer, -self.kingpin_y, self.wheelbase))
-        rods, least = self.mechanism.rod_angles(hand, pose.swing), round(degrees(self.least_rod_angle), 9)
+    def first_fault(self, hand: np.ndarray) -> tuple[int, str]:
+        """The first of some hand angles (n,) at which the steering does not work, and why; (n, "") where all work."""
+        left, right = self.wheels
         # Where a rod reaches no further it lies in line with its arm, so only a law runs out of reach.
-        found = {NEARLY_IN_LINE.format(side=name, least=least): rods[:, side] < self.least_rod_angle for side, name in enumerate(SIDES)}
-        found[NO_FURTHER] = np.asarray((reach < 0).any(axis=1))
-        for side, name in enumerate(SIDES):
-            found[TURNS_BACK.format(side=name)] = further[:, side] <= 0
-            found[SQUARE_ACROSS.format(side=name)] = np.abs(pose.steer[:, side]) > pi / 2
-        found[TURNS_ON_ITS_REAR_AXLE] = (asked > STEEPEST).any(axis=1)
-        return found
+        index, fault = first_fault(
+            (left.form, right.form), self.mechanism.turning(hand), self.kingpin_y, self.wheelbase, self.least_rod_angle, STEEPEST
+        )  # fmt: skip
+        return index, CAUSES[fault].format(least=round(degrees(self.least_rod_angle), 9))
 
     def _steer(self, hand: np.ndarray) -> np.ndarray:
         return _stand(self.mechanism, self.wheels, hand)[0].steer
 
     def locks(self, limit: float) -> tuple[tuple[float, str], tuple[float, str]]:
         """Both ends of the range, left and right, and their causes; raises _RangeError if it is no range to drive in."""
-        for cause, failed in self.faults(np.zeros(1)).items():
-            if failed[0]:
-                raise _RangeError(f"the steering does not work straight ahead: {cause}", cause)
+        if cause := self.first_fault(np.zeros(1))[1]:
+            raise _RangeError(f"the steering does not work straight ahead: {cause}", cause)
         left, right = self._lock(limit), self._lock(-limit)
         for (hand, cause), side in zip((left, right), SIDES, strict=True):
             if abs(hand) < min(LEAST_RANGE, limit):
@@ -226,25 +223,29 @@ class _Range:
 
     def _lock(self, limit: float) -> tuple[float, str]:
         """The end of the range towards a limit, and why it ends there."""
-        hand, cause = last_before(limit, self.faults)
+        hand, cause = last_before(limit, self.first_fault, self.mechanism.steps)
         return hand, cause or HAND_LIMIT
 
 
-def last_before(limit: float, faults: Callable[[np.ndarray], dict[str, np.ndarray]]) -> tuple[float, str]:
+def last_before(limit: float, first_fault: Callable[[np.ndarray], tuple[int, str]], steps: int) -> tuple[float, str]:
     """The last hand angle from straight ahead towards a limit at which nothing fails.
 
     limit : hand angle, to either side [rad]
-    faults : hand angles (n,) [rad] to what fails at each, cause to (n,) true or false, in the order in which causes are told
+    first_fault : hand angles (n,) [rad] to the index of the first at which something fails, and what; (n, "") where nothing does
+    steps : from straight ahead to the limit [-]
     Returns (hand angle [rad], cause); the limit and no cause where nothing fails.
     """
     near, far, cause = 0.0, limit, ""
-    for parts in (SCAN, *[PARTS] * REFINEMENTS):
+    for parts in (steps, *[PARTS] * REFINEMENTS):
         hand = np.linspace(near, far, parts + 1)
-        found = faults(hand)
-        failed = np.any(list(found.values()), axis=0)
-        if not failed.any():
+        for start in range(1, parts + 1, BLOCK):
+            index, found = first_fault(hand[start : start + BLOCK])
+            if found:
+                cause = found
+                near, far = float(hand[start + index - 1]), float(hand[start + index])
+                break
+        else:
             break
-        first = max(int(np.argmax(failed)), 1)
-        cause = next(name for name, where in found.items() if where[first])
-        near, far = float(hand[first - 1]), float(hand[first])
+        if abs(far - near) <= np.spacing(max(abs(near), abs(far))):
+            break
     return (near, cause) if cause else (limit, "")

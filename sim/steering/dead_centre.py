@@ -4,6 +4,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from sim.linkages.closed_form import Turn
 from sim.linkages.pivots import SIDES, SIGNS
 from sim.steering.arrangement import Steering, last_before
 
@@ -28,12 +29,14 @@ def dead_centres(steering: Steering) -> tuple[DeadCentre | None, DeadCentre | No
     at which the transmission angle of `Rod.angle` falls to 0, by a search.
     """
 
-    def in_line(hand: np.ndarray) -> dict[str, np.ndarray]:
-        angles = steering.mechanism.rod_angles(hand, steering.mechanism.swings(hand)[0])
-        return {name: angles[:, side] <= IN_LINE for side, name in enumerate(SIDES)}
+    def in_line(hand: np.ndarray) -> tuple[int, str]:
+        turns = steering.mechanism.turning(hand)
+        found = turns[:, Turn.PRESS] <= IN_LINE * np.abs(turns[:, Turn.ALONG])
+        first = int(np.argmax(np.append(found.any(axis=0), True)))
+        return first, "" if first == len(hand) else SIDES[int(np.argmax(found[:, first]))]
 
     found = []
     for sign, lock in zip(SIGNS, (steering.lock_left, steering.lock_right), strict=True):
-        hand, side = last_before(sign * steering.mechanism.farthest, in_line)
+        hand, side = last_before(sign * steering.mechanism.farthest, in_line, steering.mechanism.steps)
         found.append(DeadCentre(hand, side, lock) if side else None)
     return found[0], found[1]

@@ -9,7 +9,8 @@ import numpy as np
 
 from sim.errors import InputError
 from sim.kernels.roots import bracketed_roots
-from sim.kernels.splines import spline_pieces
+from sim.kernels.splines import even_pieces
+from sim.linkages.closed_form import first_hands, mean_tangents, step_to_tangents
 from sim.linkages.rolling import equivalent_steer
 from sim.scenario.car import CarTable
 from sim.scenario.setup import SetupTable
@@ -38,6 +39,9 @@ CELLS = 400
 ROUNDING = 1e-13  # a target this near to the measure at a lock means the lock; rounding alone makes 1e-15 [rad or m]
 STEERED = ("wheelbase_mm", "front_track_mm", "kingpin_track_mm", "wheel_radius_mm")  # what a set-up's steering reads of its car
 KEPT = 512  # steerings with their tables, 0.1 MB each
+LOOKS = 200  # samples between which the hand angles of a table's nodes are then sought
+MOST_STEPS = 60  # halving alone comes to the last bit of an angle
+NEAR = 1e-9  # a step of Newton's method doubles the digits, so that after one of this size the last bit is right [rad]
 BRACKETS = 2000  # samples from lock to lock, closer towards the locks, between which a hand angle is then sought
 
 
@@ -102,8 +106,30 @@ def steer_table(steering: Steering, wheelbase: float) -> SteerTable:
     margin = LOCK_MARGIN * (largest - smallest)
     low = smallest + (margin if steering.lock_right_cause != HAND_LIMIT else 0.0)
     high = largest - (margin if steering.lock_left_cause != HAND_LIMIT else 0.0)
-    hand = hand_where(steering, single_track, np.linspace(low, high, CELLS + 1))
+    hand = _hands_of(steering, wheelbase, np.linspace(low, high, CELLS + 1))
     return _laid_out(float(low), float(high), _columns(hand, steering.front_wheels(hand)))
+
+
+def _hands_of(steering: Steering, wheelbase: float, steer: np.ndarray) -> np.ndarray:
+    """Hand angles (n,) of equivalent steers (n,) from lock to lock [rad]: from a first look between the locks, then by steps."""
+    wheels = (steering.wheels[0].form, steering.wheels[1].form)
+
+    def tangents(hand: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+        return mean_tangents(wheels, steering.mechanism.turning(hand), steering.kingpin_y, wheelbase)
+
+    middle, half = (steering.lock_left + steering.lock_right) / 2, (steering.lock_left - steering.lock_right) / 2
+    look = middle + half * np.sin(np.linspace(-np.pi / 2, np.pi / 2, LOOKS + 1))
+    look[0], look[-1] = steering.lock_right, steering.lock_left
+    seen, rate = tangents(look)
+    wanted = np.tan(steer)
+    above = np.clip(np.searchsorted(seen, wanted), 1, LOOKS)
+    hand = first_hands(wanted, look, seen, rate, above)
+    # One look wider on each side, so that rounding cannot set a target just outside its bracket.
+    low, high = look[np.maximum(above - 2, 0)], look[np.minimum(above + 1, LOOKS)]
+    for _ in range(MOST_STEPS):
+        if step_to_tangents(wanted, *tangents(hand), low, high, hand) <= NEAR:
+            break
+    return hand
 
 
 def sampled_table(steering: Steering, wheelbase: float, hand: np.ndarray, pose: FrontWheels, cells: int) -> SteerTable:
@@ -125,14 +151,18 @@ def sampled_table(steering: Steering, wheelbase: float, hand: np.ndarray, pose: 
 
 def _columns(hand: np.ndarray, pose: FrontWheels) -> np.ndarray:
     """(n, COLUMNS) of a table."""
-    return np.stack([hand] + [part[:, side] for part in (pose.steer, pose.x, pose.y, pose.camber) for side in (0, 1)], axis=1)
+    columns = np.empty((len(hand), COLUMNS))
+    columns[:, 0] = hand
+    for place, part in zip((SteerColumn.LEFT_STEER, SteerColumn.LEFT_X, SteerColumn.LEFT_Y, SteerColumn.LEFT_CAMBER),
+                           (pose.steer, pose.x, pose.y, pose.camber), strict=True):  # fmt: skip
+        columns[:, place : place + 2] = part
+    return columns
 
 
 def _laid_out(low: float, high: float, values: np.ndarray) -> SteerTable:
     """The cells between nodes that are evenly apart from `low` to `high`, from the columns' values (n, COLUMNS) at them."""
     cells = len(values) - 1
-    pieces = spline_pieces(np.arange(cells + 1.0), values)  # (4, cells, columns), in the unit of the nodes' index
-    return SteerTable(low, (high - low) / cells, np.ascontiguousarray(pieces[::-1].transpose(1, 2, 0)), lock_left=high, lock_right=low)
+    return SteerTable(low, (high - low) / cells, even_pieces(np.ascontiguousarray(values)), lock_left=high, lock_right=low)
 
 
 @dataclass(frozen=True, eq=False)

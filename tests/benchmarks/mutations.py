@@ -47,9 +47,9 @@ class Mutation(NamedTuple):
 
 
 MUTATIONS = (
-    Mutation("linkages/pivots.py", "camber=np.arctan2(-spin[:, 2], level)", "camber=np.arctan2(spin[:, 2], level)",
+    Mutation("linkages/closed_form.py", "pose[1, i] = atan2(-spin[2], level)", "pose[1, i] = atan2(spin[2], level)",
              ("steering/test_pivots.py",)),
-    Mutation("linkages/parts.py", " - lift * (seen @ axis)", "",
+    Mutation("linkages/closed_form.py", " - rod.lift * dot(seen, rod.axis)", "",
              ("steering/test_linkages.py",)),
     Mutation("steering/angles.py", "x - edge * np.sin(steer)", "x + edge * np.sin(steer)",
              ("steering/test_angles.py",)),
@@ -57,7 +57,7 @@ MUTATIONS = (
              ("steering/test_kickback.py",)),
     Mutation("bench/advice.py", "float(right - left) / 2", "float(right - left)",
              ("bench/test_advice.py::test_a_rod_a_turn_longer_toes_by_pitch_over_arm",)),
-    Mutation("steering/table.py", "for side in (0, 1)]", "for side in (1, 0)]",
+    Mutation("steering/table.py", "columns[:, place : place + 2] = part", "columns[:, place : place + 2] = part[:, ::-1]",
              ("steering/test_table.py",)),
     Mutation("car/tyre.py", "tyre.camber_stiffness * camber) - falling", "tyre.camber_stiffness * camber) + falling",
              ("car/test_tyre.py",)),

@@ -1,0 +1,116 @@
+"""The compiled closed form against the single angles, differences, and a path that is written without its rate."""
+
+from dataclasses import replace
+from math import radians
+
+import numpy as np
+import pytest
+
+from sim.kernels.splines import even_pieces, spline_pieces
+from sim.linkages.closed_form import Turn
+from sim.linkages.parts import BySwings
+from sim.linkages.rolling import equivalent_steer
+from sim.steering.arrangement import TURNS_BACK, _Range
+from sim.steering.table import SteerColumn, steer_table
+
+LEANING = {"kingpin_inclination_deg": 9.0, "caster_deg": 7.0}
+ROUNDING = 1e-12  # closed forms, a dozen operations from each other
+BASE = 1e-5  # of differences: their error is the square of it and rounding over it, both below 1e-9 of a rate of some units [rad]
+
+
+def lean(keys, degree):
+    return {key: value * degree for key, value in LEANING.items() if not (keys.get("pivot") == "turntable" and "inclination" in key)}
+
+
+@pytest.fixture(params=(0.0, 1.0, -0.6), ids=("upright", "leaning", "leaning out"))
+def steering(request, build, any_keys):
+    return build(**any_keys, **lean(any_keys, request.param), toe_in_deg=0.7)
+
+
+def test_turning_is_what_swings_and_rod_angles_say(steering):
+    """Cosine, sine, rate, reach and transmission angle, from lock to lock."""
+    hand = np.linspace(0.999 * steering.lock_right, 0.999 * steering.lock_left, 101)
+    mechanism = steering.mechanism
+    turns, (swing, reach) = mechanism.turning(hand), mechanism.swings(hand)
+    rate = (mechanism.swings(hand + BASE)[0] - mechanism.swings(hand - BASE)[0]) / (2 * BASE)
+    angles = mechanism.rod_angles(hand, swing)
+    for side, turn in enumerate(turns):
+        np.testing.assert_allclose(turn[Turn.COSINE], np.cos(swing[:, side]), rtol=0, atol=ROUNDING)
+        np.testing.assert_allclose(turn[Turn.SINE], np.sin(swing[:, side]), rtol=0, atol=ROUNDING)
+        np.testing.assert_allclose(turn[Turn.REACH], reach[:, side], rtol=0, atol=ROUNDING)
+        np.testing.assert_allclose(np.arctan2(turn[Turn.PRESS], np.abs(turn[Turn.ALONG])), angles[:, side], rtol=0, atol=1e-10)
+        np.testing.assert_allclose(turn[Turn.RATE], rate[:, side], rtol=1e-7, atol=1e-8)
+
+
+def test_nodes_of_a_table_have_the_steer_they_stand_for(steering):
+    """At each node's hand angle the wheels ask for the node's steer, and stand as it says."""
+    wheelbase = 1.5
+    table = steer_table(steering, wheelbase)
+    nodes = table.cells[:, :, 0]
+    pose = steering.front_wheels(nodes[:, SteerColumn.HAND])
+    steer = equivalent_steer(pose.steer, steering.kingpin_y, wheelbase)
+    np.testing.assert_allclose(steer, table.first + table.spacing * np.arange(len(nodes)), rtol=0, atol=1e-13)
+    np.testing.assert_array_equal(nodes[:, SteerColumn.LEFT_STEER : SteerColumn.RIGHT_STEER + 1], pose.steer)
+    assert (np.diff(nodes[:, SteerColumn.HAND]) > 0).all()
+
+
+RACK = {"linkage": "rack", "arm_length_mm": 210.0, "arm_angle_deg": 63.5, "rack_behind_front_axle_mm": -16.0, "rack_length_mm": 345.0,
+        "rack_mm_per_turn": 45.0}  # fmt: skip
+DROP = {"linkage": "centre arm", "arm_length_mm": 248.0, "arm_angle_deg": 36.0, "drop_arm_length_mm": 23.0,
+        "drop_arm_behind_front_axle_mm": -71.0, "drop_arm_joint_spacing_mm": 211.0}  # fmt: skip
+
+
+@pytest.mark.parametrize("keys", [RACK, DROP], ids=["rack", "centre arm"])
+def test_where_a_wheel_turns_back_is_exact(build, keys):
+    """The lock is where the wheel's rate passes 0, which differences over 1e-7 rad told to some 1e-7 rad of the hand wheel only."""
+    steering = build(**keys)
+    for lock, cause in ((steering.lock_left, steering.lock_left_cause), (steering.lock_right, steering.lock_right_cause)):
+        side = ("left", "right").index(cause.split()[1])
+        assert cause == TURNS_BACK.format(side=("left", "right")[side])
+
+        def rate(hand, side=side, step=2e-3):
+            """By eight points, off by the eighth power of the step."""
+            factors = np.array([1 / 280, -4 / 105, 1 / 5, -4 / 5, 4 / 5, -1 / 5, 4 / 105, -1 / 280])
+            hands = hand + step * np.array([-4, -3, -2, -1, 1, 2, 3, 4])
+            swing = steering.mechanism.swings(hands)[0][:, side]
+            return factors @ steering.wheels[side].pose(swing).steer / step
+
+        bend = (rate(lock + 1e-4) - rate(lock - 1e-4)) / 2e-4
+        assert abs(rate(lock) / bend) < 1e-9
+
+
+def test_a_path_needs_no_rate_of_its_own(build):
+    """A path that tells places alone gives the locks of one that tells its motion too: exactly where a rod ends the range."""
+    for keys, slack in ((DROP, 1e-6), (RACK, 1e-6), (DROP | {"arm_length_mm": 60.0, "drop_arm_length_mm": 70.0}, 1e-12)):
+        steering = build(**keys)
+        path = steering.mechanism.path
+        plain = replace(steering.mechanism, path=lambda hand, path=path: path(hand))
+        span = _Range(plain, steering.wheels, steering.least_rod_angle, steering.kingpin_y, 1.5)
+        (left, left_cause), (right, right_cause) = span.locks(radians(90.0 if keys["linkage"] == "centre arm" else 450.0))
+        assert (left, right) == (pytest.approx(steering.lock_left, abs=slack, rel=0), pytest.approx(steering.lock_right, abs=slack, rel=0))
+        assert (left_cause, right_cause) == (steering.lock_left_cause, steering.lock_right_cause)
+
+
+class Plain(BySwings):
+    """A linkage that knows no more than its swings and its rods' angles."""
+
+    def __init__(self, mechanism):
+        self.swings, self.rod_angles = mechanism.swings, mechanism.rod_angles
+
+
+def test_a_linkage_may_know_its_swings_alone(build, real_keys):
+    """Rates by differences and cosines of angles find the locks that the closed form finds."""
+    steering = build(**real_keys, **LEANING)
+    limit = max(steering.lock_left, -steering.lock_right) * 1.05
+    kinds = steering.mechanism, Plain(steering.mechanism)
+    spans = [_Range(one, steering.wheels, steering.least_rod_angle, steering.kingpin_y, 1.5) for one in kinds]
+    for (hand, cause), (same, same_cause) in zip(*(span.locks(limit) for span in spans), strict=True):
+        assert same == pytest.approx(hand, abs=1e-6 if "turns no" in cause else 1e-12, rel=0)
+        assert same_cause == cause
+
+
+def test_even_pieces_are_the_spline():
+    """Bit for bit, in another order."""
+    values = np.random.default_rng(3).normal(size=(50, 4))
+    expected = spline_pieces(np.arange(50.0), values)[::-1].transpose(1, 2, 0)
+    np.testing.assert_array_equal(even_pieces(values), expected)
