@@ -7,6 +7,7 @@ Inlined functions are compiled into whoever calls them.  Only so do their branch
 loop over many cars run in the processor's lanes.
 """
 
+import functools
 import hashlib
 import re
 import sys
@@ -23,31 +24,57 @@ from sim.kernels.cache import Kept, open_folder
 HERE = Path(__file__).resolve().parents[1]  # the folder of `sim`
 
 
-def _digest(files: list[Path]) -> str:
+def _leave_blas_closed() -> None:
+    """Let numba go on without products of matrices, which no kernel here takes.
+
+    To look for them it opens all of scipy.linalg with the first kernel, a twentieth of a start.  A module that is None can't be imported
+    (Python's own rule); afterwards the name is free again for whoever wants it.
+    """
+    name = "scipy.linalg.cython_blas"
+    if name in sys.modules:
+        return
+    sys.modules[name] = None  # type: ignore[assignment]
+    try:
+        import numba.np.arraymath  # noqa: F401 - it looks for them as it is imported
+    finally:
+        del sys.modules[name]
+
+
+_leave_blas_closed()
+
+
+def _digest(texts: dict[Path, bytes]) -> str:
     """Hash of some files of `sim` and their compiler."""
     digest = hashlib.sha256(f"{numba.__version__} {sys.version}".encode())
-    for file in files:
-        digest.update(file.relative_to(HERE).as_posix().encode() + file.read_bytes())
+    for file in sorted(texts):
+        digest.update(file.relative_to(HERE).as_posix().encode() + texts[file])
     return digest.hexdigest()[:16]
 
 
-def _kernel_files() -> list[Path]:
+def _texts() -> dict[Path, bytes]:
+    """Every file of `sim`."""
+    return {file: file.read_bytes() for file in HERE.rglob("*.py")}
+
+
+def _kernel_texts() -> dict[Path, bytes]:
     """The files whose text decides what a kernel computes: those that hold one, and those whose names these import."""
-    texts = {file: file.read_text(encoding="utf-8") for file in HERE.rglob("*.py")}
-    kernels = {file for file, text in texts.items() if re.search(r"^@(kernel|inlined|no_refcount)$", text, re.MULTILINE)}
+    texts = _texts()
+    kernels = [file for file, text in texts.items() if re.search(rb"^@(kernel|inlined|no_refcount)\r?$", text, re.MULTILINE)]
     found = set(kernels)
     for file in kernels:
-        for module in re.findall(r"^from sim\.([\w.]+) import", texts[file], re.MULTILINE):
-            place = HERE.joinpath(*module.split("."))
+        for module in re.findall(rb"^from sim\.([\w.]+) import", texts[file], re.MULTILINE):
+            place = HERE.joinpath(*module.decode().split("."))
             found |= {place.with_suffix(".py"), place / "__init__.py"} & texts.keys()
-    return sorted(found)
+    return {file: texts[file] for file in found}
 
 
-# What names this text of `sim` and its compiler: figures of equal digest are equal bit for bit.
-DIGEST = _digest(sorted(HERE.rglob("*.py")))
+@functools.cache
+def source_digest() -> str:
+    """What names this text of `sim` and its compiler: figures of equal digest are equal bit for bit."""
+    return _digest(_texts())
 
 
-CACHE = open_folder(HERE, _digest(_kernel_files()))  # None where nothing can be written: then every start compiles anew
+CACHE = open_folder(HERE, _digest(_kernel_texts()))  # None where nothing can be written: then every start compiles anew
 if CACHE is not None:
     numba.config.CACHE_DIR = str(CACHE)  # type: ignore[attr-defined]
 

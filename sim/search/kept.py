@@ -15,7 +15,7 @@ from typing import Any
 import numpy as np
 
 from sim.course.centreline import Course, course_bytes
-from sim.kernels.compiled import DIGEST
+from sim.kernels.compiled import source_digest
 from sim.store.rows import keep_rows, kept_rows, open_store
 
 EVERY = 2.0  # between two writings, which is the most that a kill costs [s]
@@ -70,5 +70,5 @@ def _hash(kind: type, depends: Any, course: Course) -> str:
     import scipy
 
     columns = [one.name for one in fields(kind)]
-    text = json.dumps([DIGEST, np.__version__, scipy.__version__, columns, depends], sort_keys=True)
+    text = json.dumps([source_digest(), np.__version__, scipy.__version__, columns, depends], sort_keys=True)
     return hashlib.sha256(text.encode() + course_bytes(course)).hexdigest()[:24]

@@ -16,7 +16,7 @@ import numpy as np
 from sim.car.chassis import WHEELS, Car
 from sim.course.centreline import Course, course_bytes
 from sim.errors import InputError
-from sim.kernels.compiled import DIGEST
+from sim.kernels.compiled import source_digest
 from sim.lap.drive import Ended, Lap, drive_lap
 from sim.lap.ledger import ledger_of
 from sim.lap.lockstep.batch import drive_batch
@@ -151,7 +151,7 @@ def _figures(course: Course, job: Job, car: Car, lap: Lap) -> list[float]:
 
 def _name(course: Course, block: Sequence[Job]) -> str:
     """Name of a block's file: what it holds, so that a changed study or program never takes up another one's figures."""
-    digest = hashlib.sha256(DIGEST.encode() + course_bytes(course))
+    digest = hashlib.sha256(source_digest().encode() + course_bytes(course))
     for job in block:
         digest.update(json.dumps([job.scenario.model_dump(mode="json"), job.setup, job.target], sort_keys=True).encode())
     return f"block-{digest.hexdigest()[:24]}.npy"

@@ -17,7 +17,7 @@ from typing import TYPE_CHECKING, Any, Self
 import numpy as np
 
 from sim.errors import InputError
-from sim.kernels.compiled import DIGEST
+from sim.kernels.compiled import source_digest
 
 if TYPE_CHECKING:
     from distributed import Client
@@ -118,7 +118,7 @@ def _heard(client: Client, work: Work, calls: Sequence[tuple[Any, ...]]) -> Iter
 
     def listen() -> None:
         # As bytes the arguments travel with the call; as objects they would lie on one worker and be lost with it.
-        tasks = (delayed(_done)(DIGEST, work, pickle.dumps(call)) for call in calls)
+        tasks = (delayed(_done)(source_digest(), work, pickle.dumps(call)) for call in calls)
         try:
             with parallel_config(backend="dask", wait_for_workers_timeout=WORKER_WITHIN):
                 for block in Parallel(return_as="generator_unordered", batch_size=1)(tasks):
@@ -175,4 +175,4 @@ def _client(address: str) -> Client:
 
 def _done(digest: str, work: Work, call: bytes) -> Block | None:
     """One block on a worker; None where the worker is not of the caller's version."""
-    return work(*pickle.loads(call)) if digest == DIGEST else None
+    return work(*pickle.loads(call)) if digest == source_digest() else None

@@ -140,7 +140,7 @@ def test_starts_together_and_files_that_may_not_grow(tmp_path):
 
 def test_constants_of_kernels_come_from_files_that_name_the_folder():
     """A number that a kernel's file takes from another is spelt there, or comes from a third file that names the folder too."""
-    files = set(compiled._kernel_files())
+    files = set(compiled._kernel_texts())
     for file in files - {compiled.HERE / "kernels" / "compiled.py"}:  # computes nothing
         tree = ast.parse(file.read_text(encoding="utf-8"))
         imported = {

@@ -230,7 +230,7 @@ def test_what_takes_a_connection_and_never_speaks_is_no_scheduler(monkeypatch):
 
 
 def test_workers_of_another_version_are_refused(two_workers, course, jobs, monkeypatch):
-    monkeypatch.setattr(sim.study.workers, "DIGEST", "another")
+    monkeypatch.setattr(sim.study.workers, "source_digest", lambda: "another")
     with Workers(cluster=Cluster(two_workers[0])) as workers, pytest.raises(InputError) as fault:
         drive_jobs(course, jobs, workers)
     assert str(fault.value) == "--cluster: a worker runs another version of scrubwise, or none; install the same on every machine"

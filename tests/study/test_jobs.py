@@ -204,7 +204,7 @@ def test_another_program_or_course_takes_nothing_up(course, jobs, tmp_path, driv
     drive_jobs(course, jobs, Workers(), store=tmp_path)
     driven.clear()
     drive_jobs(bend(radius=7.0, straight=4.0), jobs, Workers(), store=tmp_path)
-    monkeypatch.setattr(sim.study.jobs, "DIGEST", "another")
+    monkeypatch.setattr(sim.study.jobs, "source_digest", lambda: "another")
     drive_jobs(course, jobs, Workers(), store=tmp_path)
     assert len(driven) == 2 * len(jobs) // 4
 
