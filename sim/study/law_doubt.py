@@ -14,6 +14,7 @@ from sim.course.centreline import Course
 from sim.pace.driver import PacePlan
 from sim.steering.table import SteerTable
 from sim.turn.stations import station_sum, stations_of
+from sim.turn.steady import BALANCED
 
 # A sum of steady turns and a lap in time that differ by a greater factor do not tell of the same thing.
 ALIKE = 2.0
@@ -34,7 +35,7 @@ def steady_costs(car: Car, course: Course, plan: PacePlan, tables: Sequence[Stee
     """
     stations = stations_of(course, car, plan)
     cars = car, other_law(car)
-    work = np.array([[station_sum(one, table, stations).drive_work for table in (ideal, *tables)] for one in cars])
+    work = np.array([[station_sum(one, table, stations, BALANCED).drive_work for table in (ideal, *tables)] for one in cars])
     return work[:, 1:] - work[:, :1]
 
 

@@ -30,7 +30,8 @@ from sim.turn.steady import find_turn, rolling_guess, turn_misses
 # Pieces of a course; within each all is taken as constant.  With 160 the scrub of the shipped courses is within 1 % of the sum over
 # every single station, and the difference between two set-ups is nearer still.
 PIECES = 160
-# Largest miss of the balances, as a share of the weight: 1e-6 N of a tyre force, far below what the pieces cost.
+# Largest miss of the balances, as a share of the weight: 1e-6 N of a tyre force, far below what the pieces cost.  A figure that is kept
+# and compared asks for `sim.turn.steady.BALANCED`: where the solver stops would else be seen in its eighth digit.
 SETTLED = 1e-9
 QUICK_STEPS = 12  # of the quick solver before the thorough one is asked
 # Of the driven wheels' static grip, what a steady turn may pull with.  At a standing start the plan's power asks for more than tyres
@@ -152,18 +153,18 @@ def _air_push(course: Course, plan: PacePlan) -> np.ndarray:
 
 
 @kernel
-def settle(car, steer_cells, speed, curvature, unknown, inverse, misses, steers, slips, wheels, body):
+def settle(car, steer_cells, speed, curvature, settled, unknown, inverse, misses, steers, slips, wheels, body):
     """Broyden's method from a neighbour's turn and its inverse Jacobian: one evaluation a step where Newton's takes seven.
 
     car, steer_cells, speed, curvature, unknown, misses, steers, slips, wheels, body : as for `sim.turn.steady.turn_misses` [m/s], [1/m]
-    inverse : (3, 3) of the Jacobian, changed in place [-]
+    settled : miss at which it stops [-]; inverse : (3, 3) of the Jacobian, changed in place [-]
     Returns the largest miss [-].  Source: Broyden's "good" update, textbook.
     """
     step, moved, change = np.empty(3), np.empty(3), np.empty(3)
     turn_misses(car, steer_cells, speed, curvature, unknown, misses, steers, slips, wheels, body)
     miss = np.abs(misses).max()
     for _ in range(QUICK_STEPS):
-        if not miss > SETTLED:
+        if not miss > settled:
             break
         for i in range(3):
             step[i] = -(inverse[i, 0] * misses[0] + inverse[i, 1] * misses[1] + inverse[i, 2] * misses[2])
@@ -228,13 +229,13 @@ def pulled(car, force, speed):
 
 
 @kernel
-def sum_turns(car, steer_cells, length, curvature, speed, pull, guess, sums):
+def sum_turns(car, steer_cells, length, curvature, speed, pull, guess, settled, sums):
     """Steady turns of all pieces.
 
     car, steer_cells : as kernels read them
     length, curvature, speed, pull : (n,) of `Stations` [m], [1/m], [m/s], [N]
     guess : (n, 3) of `Stations`; a turn is begun from the one before, moved as far as the rolling bicycle moves [rad], [rad], [-]
-    sums : (SUMS,) written, see `Sum`
+    settled : largest miss of the balances, as a share of the weight [-]; sums : (SUMS,) written, see `Sum`
     """
     steers, slips, misses, unknown, inverse = np.empty(4), np.empty(4), np.empty(3), np.empty(3), np.empty((3, 3))
     wheels, body = np.zeros((4, WHEEL_COLUMNS)), np.zeros(BODY_COLUMNS)
@@ -251,7 +252,7 @@ def sum_turns(car, steer_cells, length, curvature, speed, pull, guess, sums):
             unknown[1] = min(max(unknown[1], steer_cells.least), steer_cells.most)
             if not warm:
                 fresh_inverse(one, steer_cells, v, curvature[i], unknown, inverse, misses, steers, slips, wheels, body)
-            found = settle(one, steer_cells, v, curvature[i], unknown, inverse, misses, steers, slips, wheels, body) <= SETTLED
+            found = settle(one, steer_cells, v, curvature[i], settled, unknown, inverse, misses, steers, slips, wheels, body) <= settled
             if found:
                 break
             warm = False
@@ -259,7 +260,7 @@ def sum_turns(car, steer_cells, length, curvature, speed, pull, guess, sums):
             unknown[:] = guess[i]
             unknown[1] = min(max(unknown[1], steer_cells.least), steer_cells.most)
             miss = find_turn(one, steer_cells, v, curvature[i], unknown, steers, slips, wheels, body)
-            found = miss <= SETTLED
+            found = miss <= settled
         if not found or body[BodyColumn.LIFTED] > 1.5:
             sums[Sum.FAILED] += length[i]
             warm = False
@@ -279,15 +280,16 @@ def sum_turns(car, steer_cells, length, curvature, speed, pull, guess, sums):
             sums[Sum.LEAST_LOAD] = min(sums[Sum.LEAST_LOAD], wheels[k, WheelColumn.LOAD])
 
 
-def station_sum(car: Car, table: SteerTable, stations: Stations) -> StationSum:
+def station_sum(car: Car, table: SteerTable, stations: Stations, settled: float = SETTLED) -> StationSum:
     """A lap's losses as the sum of its steady turns.
 
     car : Car; table : SteerTable of the set-up; stations : Stations of this car's course and pace [SI]
+    settled : largest miss of the balances, as a share of the weight [-]
     Returns a StationSum; the module's text says when it may be used.  Source: the equations of `sim.turn.steady`, summed over the distance;
     the balance of energy is that of `sim.car.motion`, so drive work = air + rolling + brakes + slip + aligning + what the pull stores.
     """
     steer_cells, sums = steer_cells_of(table), np.empty(SUMS)
-    sum_turns(car, steer_cells, stations.length, stations.curvature, stations.speed, stations.pull, stations.guess, sums)
+    sum_turns(car, steer_cells, stations.length, stations.curvature, stations.speed, stations.pull, stations.guess, settled, sums)
     failed = float(sums[Sum.FAILED])
     if failed > 0:
         sums[:] = nan

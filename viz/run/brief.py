@@ -5,7 +5,7 @@ from typing import Any
 
 from sim.judgements import TELL_APART
 from sim.study.compare import Comparison, SetupResult
-from viz.run.report import CAME_ROUND, finding, furthest_lines, joules, warning_lines
+from viz.run.report import CAME_ROUND, finding, furthest_lines, joules, ledger_line, warning_lines
 from viz.shared.brief import Rows, brief
 
 
@@ -15,6 +15,7 @@ def run_brief(comparison: Comparison, folder: Path | None) -> list[Any]:
     advice = []
     if folder is not None and any(one.finished for one in comparison.results):
         advice.append(f"What to do: see it with `scrubwise watch {folder}`; `scrubwise search` finds better arms and rods.")
+    advice.append(ledger_line(comparison))
     advice.append(
         f"Doubt: trust no difference below {100 * TELL_APART:g} % of the drive work; tyres, wind and the driver's line move more."
     )

@@ -174,7 +174,7 @@ def run_report(comparison: Comparison, folder: Path | None) -> list[Any]:
     wind = comparison.scenario.course
     if wind.wind_m_per_s > 0:
         lines.append(Text(f"Wind: {wind.wind_m_per_s:g} m/s towards {wind.wind_towards_deg:g} degrees (0 is along x, 90 along y)."))
-    lines.append(Text(f"Model: {comparison.rung.label}. {_ledger_line(comparison.rung, _residuals(comparison))}"))
+    lines.append(Text(f"Model: {comparison.rung.label}. {ledger_line(comparison)}"))
     lines.append(Text(
         f"No uncertainty has been computed: the figures rest on the scenario's numbers as they stand. Differences below "
         f"{100 * TELL_APART:g} % of the drive work count as not told apart (a judgement: tyres, wind and the driver's line move more)."
@@ -184,7 +184,9 @@ def run_report(comparison: Comparison, folder: Path | None) -> list[Any]:
     return lines
 
 
-def _ledger_line(rung: Model, residuals: list[float]) -> str:
+def ledger_line(comparison: Comparison) -> str:
+    """How well drive work and losses agree."""
+    rung, residuals = comparison.rung, _residuals(comparison)
     if rung in (Model.ROLLING_BICYCLE, Model.ROLLING_FOUR_WHEELS):
         return "A sum along the line, not a simulation in time: its energy ledger closes by construction."
     if not residuals:
