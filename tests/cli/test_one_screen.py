@@ -16,7 +16,7 @@ from viz.shared.brief import FEWEST_ROWS, MOST_LINES, WIDTH, Rows, brief, height
 from viz.shared.words import below_told_apart
 
 # What only --explain says.
-EXPLAINED = re.compile(r"Saltelli|\bdraws\b|in sign|equivalent steer|Sampling error|No uncertainty|ledger|correlation|chi-square", re.I)
+EXPLAINED = re.compile(r"Saltelli|\bdraws\b|in sign|equivalent steer|Sampling error|No uncertainty|correlation|chi-square", re.I)
 COAST = [("coast", *words, "--mass", "145") for words in (("coast-down.csv",), ("coast-down.csv", "--back", "coast-up.csv"))]
 SLOW = {"search": ("car-park", "recorded-loop", "race-day"), "spread": tuple(shipped_names())}
 LINES = [
