@@ -52,7 +52,6 @@ def build(front: FrontEnd) -> TwoRods:
         )
     left, right = (np.array([-arm.behind_front_axle, side * (arm.joint_spacing / 2), height]) for side in SIGNS)
 
-
     def swing(direction: float) -> Guide:
         """Across the car: length x sin(hand) sideways, length x (1 - cos(hand)) up."""
         return Guide((0.0, 0.0, -arm.length), (0.0, direction * arm.length, 0.0))

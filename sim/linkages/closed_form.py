@@ -131,7 +131,7 @@ def cross(a, b):
 
 @inlined
 def three(row, place):
-    """A place or direction in a row of numbers.  row : (NUMBERS,) of a wheel [any]; place : of its first number.  Returns (3,) [the same]."""
+    """A place or direction in a row of numbers.  row : (NUMBERS,) of a wheel [any]; place : of its first number.  Returns (3,) [same]."""
     return row[place], row[place + 1], row[place + 2]
 
 
@@ -150,9 +150,8 @@ def wheel_in(row):
 @inlined
 def rod_in(row):
     """The rod in a row of numbers.  row : (NUMBERS,) [m or -].  Returns RodForm."""
-    return RodForm(
-        circle_in(row, Number.ARM), three(row, Number.AXIS), three(row, Number.POINT), row[Number.LIFT], row[Number.SIZE], row[Number.BRANCH]
-    )  # fmt: skip
+    axis, point = three(row, Number.AXIS), three(row, Number.POINT)
+    return RodForm(circle_in(row, Number.ARM), axis, point, row[Number.LIFT], row[Number.SIZE], row[Number.BRANCH])
 
 
 @inlined
@@ -227,7 +226,11 @@ def circle_of(p, q):
 
 @inlined
 def full_angle(height, base):
-    """Angle of a direction.  height, base : of any sign, not both 0 [both in one unit].  Returns it, -pi to pi [rad].  Source: as `arc_tangent`."""
+    """Angle of a direction.
+
+    height, base : of any sign, not both 0 [both in one unit]
+    Returns it, -pi to pi [rad].  Source: `arc_tangent` of the direction that is mirrored forwards.
+    """
     angle = arc_tangent(height, abs(base))
     return angle if base >= 0.0 else (-pi - angle if height < 0.0 else pi - angle)
 

@@ -70,7 +70,11 @@ def rate_of_mean(share, half_track, mean):
 
 @kernel
 def most_hand(share, half_track, most):
-    """The hand angle at the law's end.  share, half_track : as for `half_difference` [-]; most : the mean angle there [rad].  Returns it [rad]."""
+    """The hand angle at the law's end.
+
+    share, half_track : as for `half_difference` [-]; most : the mean angle there [rad]
+    Returns it [rad].
+    """
     up, along, _, _ = hand_parts(share, half_track, most)
     return atan2(up, along)
 

@@ -1,7 +1,7 @@
 """A linkage as kernels read it: what turns each of the two wheels, and both of them worked out for a block of hand angles at once.
 
-A wheel's numbers stand in a row (`Number` of `closed_form.py`), both rows are a mechanism.  A block lies in one flat array, row after row, so
-that a loop over its hand angles runs in the processor's lanes: no loop here holds a branch or a call of a library.
+A wheel's numbers stand in a row (`Number` of `closed_form.py`), both rows are a mechanism.  A block lies in one flat array, row after row,
+so that a loop over its hand angles runs in the processor's lanes: no such loop holds a branch or a call of a library.
 """
 
 from enum import IntEnum
@@ -19,12 +19,12 @@ from sim.linkages.closed_form import (
     circle_rate,
     fault_of,
     full_angle,
+    mean_tangent,
     on_circle,
     pose_of_wheel,
     products,
     rod_in,
     rod_parts,
-    mean_tangent,
     three,
     turned_by_rod,
     turned_to_line,
@@ -142,7 +142,8 @@ def block_means(row, work):
         for i in range(BLOCK):
             size = abs(work[Row.INSIDE * BLOCK + i])
             mean, low, high = work[Row.MEAN * BLOCK + i], work[Row.LOW * BLOCK + i], work[Row.HIGH * BLOCK + i]
-            there, low, high = step_of_mean(share, half_track, abs(work[Row.SINE * BLOCK + i]), work[Row.COSINE * BLOCK + i], mean, low, high)
+            sine, cosine = abs(work[Row.SINE * BLOCK + i]), work[Row.COSINE * BLOCK + i]
+            there, low, high = step_of_mean(share, half_track, sine, cosine, mean, low, high)
             there = there if size >= STRAIGHT else size  # straight ahead it would only divide 0 by 0
             work[Row.LOW * BLOCK + i], work[Row.HIGH * BLOCK + i], work[Row.MEAN * BLOCK + i] = low, high, there
             busy += 1 if abs(there - mean) > LAST_BIT else 0
@@ -299,7 +300,10 @@ def block_poses(row, work, wheel):
 
 @kernel
 def pose_block(mechanism, work):
-    """Where both wheels stand in a block that is turned.  mechanism : (2, NUMBERS); work : (WORK,) the rows of `WheelRow` are written [rad], [m]."""
+    """Where both wheels stand in a block that is turned.
+
+    mechanism : (2, NUMBERS); work : (WORK,) the rows of `WheelRow` are written [rad], [m]
+    """
     left, right = wheels_in(work)
     block_poses(mechanism[0], work, left)
     block_poses(mechanism[1], work, right)

@@ -9,7 +9,18 @@ from typing import NamedTuple, Protocol
 import numpy as np
 
 from sim.keys import MILLIMETRE
-from sim.linkages.closed_form import NUMBERS, ROWS, Number, Turn, fit_rod, rod_swings, transmission_angles, turn_by_rod, turn_to_steer, write_rod
+from sim.linkages.closed_form import (
+    NUMBERS,
+    ROWS,
+    Number,
+    Turn,
+    fit_rod,
+    rod_swings,
+    transmission_angles,
+    turn_by_rod,
+    turn_to_steer,
+    write_rod,
+)
 from sim.linkages.front_end import ARM_ANGLE, ROD_TURNS, FrontEnd, RodEnds
 from sim.linkages.laws import ShareLaw
 from sim.linkages.mechanism import By, carried, turned_wheels
@@ -435,6 +446,7 @@ class TwoRods(ByTurning):
         if self.numbers is not None:
             return super().turning(hand)
         inside = hand if self.end == inf else np.clip(hand, -self.end, self.end)
+        assert not isinstance(self.path, Guide)
         moved, rate = motion_of(self.path, inside)
         turns = np.empty((2, ROWS, len(hand)))
         for rod, point, turn in zip(self.rods, self.points, turns, strict=True):

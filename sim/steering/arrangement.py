@@ -197,25 +197,26 @@ class _Range:
     def locks(self, limit: float) -> tuple[tuple[float, str], tuple[float, str]]:
         """Both ends of the range, left and right, and their causes; raises _RangeError if it is no range to drive in."""
         numbers, shares = self.mechanism.numbers, self.kingpin_y / self.wheelbase
+        found: tuple[int, float, int, float, float, int, float]
         if numbers is None:
-            fault, *ends = self._found(limit)
+            found = self._found(limit)
         else:
-            fault, *ends = range_of(numbers, shares, self.least_rod_angle, STEEPEST, limit, self.mechanism.steps)
+            found = range_of(numbers, shares, self.least_rod_angle, STEEPEST, limit, self.mechanism.steps)
+        fault, left, left_fault, left_steer, right, right_fault, right_steer = found
         if fault:
             cause = self._cause(fault)
             raise _RangeError(f"the steering does not work straight ahead: {cause}", cause)
-        left, left_fault, left_steer, right, right_fault, right_steer = ends
-        found = [(left, self._cause(left_fault) or HAND_LIMIT), (right, self._cause(right_fault) or HAND_LIMIT)]
-        for (hand, cause), side in zip(found, SIDES, strict=True):
+        ends = (left, self._cause(left_fault) or HAND_LIMIT), (right, self._cause(right_fault) or HAND_LIMIT)
+        for (hand, cause), side in zip(ends, SIDES, strict=True):
             if abs(hand) < min(LEAST_RANGE, limit):
                 at = f"{abs(degrees(hand)):.2f} degrees of the hand wheel"
                 raise _RangeError(f"to the {side} the steering locks at {at}: {cause}", cause)
-        for end, side, sign, (_, cause) in zip((left_steer, right_steer), SIDES, SIGNS, found, strict=True):
+        for end, side, sign, (_, cause) in zip((left_steer, right_steer), SIDES, SIGNS, ends, strict=True):
             if sign * end <= 0:
                 raise _RangeError(f"with the hand wheel hard over to the {side} the car still turns the other way", cause)
             if cause != HAND_LIMIT and sign * end <= LOCK_MARGIN * (left_steer - right_steer):  # a table would end before straight ahead
                 raise _RangeError(f"with the hand wheel hard over to the {side} the car hardly turns that way: {cause}", cause)
-        return found[0], found[1]
+        return ends
 
     def _cause(self, fault: int) -> str:
         """A Fault's value in words; nothing for none."""

@@ -10,7 +10,6 @@ import numpy as np
 from sim.errors import InputError
 from sim.kernels.roots import bracketed_roots
 from sim.kernels.splines import even_pieces
-from sim.linkages.rolling import equivalent_steer
 from sim.scenario.car import CarTable
 from sim.scenario.setup import SetupTable
 from sim.steering.arrangement import HAND_LIMIT, LOCK_MARGIN, FrontWheels, Steering, build_steering

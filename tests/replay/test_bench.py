@@ -12,8 +12,6 @@ from sim.linkages import catalogue
 from sim.linkages.pivots import LEFT, RIGHT
 from sim.linkages.rolling import ideal_inner
 from sim.steering.arrangement import build_steering
-from sim.steering.table import steer_table
-from sim.turn.steady import steady_turn
 from viz.replay.bench import scene
 from viz.replay.bench.model import KINDS, SPEEDS, TURN_DIALS, TURNTABLE, BenchModel, fragment, slip_losses
 from viz.replay.bench.window import Bench
