@@ -6,10 +6,9 @@ from math import radians
 import numpy as np
 
 from sim.keys import MILLIMETRE, Dial, Share, Step
-from sim.linkages.closed_form import ROWS, Circle, carried, turn_by_hand
 from sim.linkages.front_end import FrontEnd, millimetres
 from sim.linkages.kind import Hand, Kind
-from sim.linkages.parts import TwoRods, UnbuildableError, joint_height, two_rods
+from sim.linkages.parts import Guide, TwoRods, UnbuildableError, joint_height, two_rods
 from sim.linkages.pivots import SIGNS
 
 HAND_LIMIT = radians(90)  # where the drop arm stands straight out; beyond it the rods come back
@@ -37,38 +36,6 @@ class DropArm:
     pivot_height: float | None = millimetres(PIVOT_HEIGHT, 1, 2000, "the height of the drop arm's pivot")
 
 
-@dataclass(frozen=True)
-class Swing:
-    """The drop arm's joint swings across the car: length x sin(hand) sideways, length x (1 - cos(hand)) up.
-
-    length : of the drop arm [m]
-    direction : +1 where a positive hand angle moves the joint to the left, else -1 [-]
-    """
-
-    length: float
-    direction: float
-
-    def __call__(self, hand: np.ndarray) -> np.ndarray:
-        """Displacement of the joint.
-
-        hand : (n,) [rad]
-        Returns (n, 3) [m].
-        """
-        return self.motion(hand)[0]
-
-    def motion(self, hand: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-        """Displacement of the joint, and its rate with the hand angle.
-
-        hand : (n,) [rad]
-        Returns both, (n, 3) each [m], [m/rad].
-        """
-        up, aside = (0.0, 0.0, self.length), (0.0, self.direction * self.length, 0.0)
-        turn, places, speeds = np.empty((ROWS, len(hand))), np.empty((len(hand), 3)), np.empty((len(hand), 3))
-        turn_by_hand(hand, turn)
-        carried(Circle(up, (0.0, 0.0, -self.length), aside), turn, places, speeds)
-        return places, speeds
-
-
 def build(front: FrontEnd) -> TwoRods:
     """Fit both rods with the drop arm hanging straight down.
 
@@ -84,7 +51,12 @@ def build(front: FrontEnd) -> TwoRods:
             "raise the pivot or shorten the drop arm",
         )
     left, right = (np.array([-arm.behind_front_axle, side * (arm.joint_spacing / 2), height]) for side in SIGNS)
-    return two_rods(front, (left, right), lambda direction: Swing(arm.length, direction), HAND_LIMIT, HAND_LIMIT)
+
+    def swing(direction: float) -> Guide:
+        """Across the car: length x sin(hand) sideways, length x (1 - cos(hand)) up."""
+        return Guide((0.0, 0.0, -arm.length), (0.0, direction * arm.length, 0.0))
+
+    return two_rods(front, (left, right), swing, HAND_LIMIT, HAND_LIMIT)
 
 
 KIND = Kind("centre arm", build, Hand.HAND_WHEEL, own=DropArm, rods=True)

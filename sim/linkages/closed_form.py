@@ -1,6 +1,7 @@
 """Rods and wheels on leaning axes in closed form, compiled: one text of it for the locks, the tables and whoever asks for single angles.
 
-A linkage's file says where its rods' moving points go, in whatever way it likes; here is what follows from that for the wheels.
+A linkage's file says where its rods' moving points go, or what angles its wheels stand at; here is what follows from that for one wheel.
+`mechanism.py` puts two wheels together.
 """
 
 from enum import IntEnum
@@ -10,7 +11,7 @@ from typing import NamedTuple
 import numpy as np
 
 from sim.kernels.compiled import inlined, kernel
-from sim.kernels.trigonometry import sine_cosine
+from sim.kernels.trigonometry import arc_tangent
 
 
 class Circle(NamedTuple):
@@ -22,7 +23,7 @@ class Circle(NamedTuple):
 
 
 class RodForm(NamedTuple):
-    """A rod to an arm's joint, as kernels read it."""
+    """A rod to an arm's joint."""
 
     arm: Circle  # of the joint about the kingpin axis, seen from a point of the axis [m]
     axis: tuple[float, float, float]  # direction of the kingpin [-]
@@ -33,12 +34,42 @@ class RodForm(NamedTuple):
 
 
 class WheelForm(NamedTuple):
-    """A wheel on its axis, as kernels read it."""
+    """A wheel on its axis."""
 
     spin: Circle  # direction of its spin axis, to the left [-]
     centre: Circle  # seen from a point of the axis [m]
     point: tuple[float, float, float]  # of the axis [m]
     radius: float  # [m]
+
+
+class Number(IntEnum):
+    """Places in the row of numbers that a wheel with its rod is to kernels; a circle takes nine, a place or direction three.
+
+    One array costs a call a tenth of what as many numbers in nested tuples do.
+    """
+
+    POINT = 0  # of the axis [m]
+    AXIS = 3  # its direction [-]
+    RADIUS = 6  # of the wheel [m]
+    SPIN = 7  # circle of the spin axis [-]
+    CENTRE = 16  # circle of the wheel's centre, from the axis' point [m]
+    ARM = 25  # circle of the arm's joint, from the axis' point [m]
+    LIFT = 34  # of `RodForm` [m]
+    SIZE = 35  # [m2]
+    BRANCH = 36  # [-]
+    BY = 37  # of `mechanism.By`: what turns the wheel
+    TIED = 38  # 1 where the wheel's arm holds a rod whose other end the other wheel carries, else 0
+    PATH = 39  # circle of the rod's other end: over the hand angle, or over the other wheel's swing where it is tied [m]
+    SLIDE = 48  # what that end moves besides, by the hand angle [m/rad]
+    SHARE = 51  # of a law, see `laws.py`: the share of the ideal difference [-]
+    HALF = 52  # half the kingpin track by the wheelbase [-]
+    MOST = 53  # the mean angle at which a wheel turns no further [rad]
+    TOE_COSINE = 54  # cosine and sine of the steer angle that is added to the law's [-]
+    TOE_SINE = 55
+    END = 56  # hand angle at which the linkage comes to its own stop [rad]
+
+
+NUMBERS = Number.END.value + 1
 
 
 class Turn(IntEnum):
@@ -51,6 +82,20 @@ class Turn(IntEnum):
     # The transmission angle is atan2(PRESS, |ALONG|).
     PRESS = 4  # vector product of arm and rod about the axis, above 0 on the rod's side of the dead centre [m2]
     ALONG = 5  # their scalar product without the parts along the axis [m2]
+
+
+ROWS = len(Turn)
+
+
+class Turned(NamedTuple):
+    """How a wheel is turned at one hand angle; the fields are the rows of `Turn`."""
+
+    cosine: float
+    sine: float
+    rate: float
+    reach: float
+    press: float
+    along: float
 
 
 class Fault(IntEnum):
@@ -67,7 +112,6 @@ class Fault(IntEnum):
     REAR_AXLE = 8
 
 
-ROWS = len(Turn)
 # By so much more than asked a rod must be off its arm's line, so that who works out the angle at a lock anew does not find it below by a
 # last bit. [rad]
 ROUNDING = 2e-15
@@ -77,6 +121,49 @@ ROUNDING = 2e-15
 def dot(a, b):
     """Scalar product.  a, b : (3,) [any].  Returns it [their product]."""
     return a[0] * b[0] + a[1] * b[1] + a[2] * b[2]
+
+
+@inlined
+def cross(a, b):
+    """Vector product.  a, b : (3,) [any].  Returns (3,) [their product]."""
+    return a[1] * b[2] - a[2] * b[1], a[2] * b[0] - a[0] * b[2], a[0] * b[1] - a[1] * b[0]
+
+
+@inlined
+def three(row, place):
+    """A place or direction in a row of numbers.  row : (NUMBERS,) of a wheel [any]; place : of its first number.  Returns (3,) [same]."""
+    return row[place], row[place + 1], row[place + 2]
+
+
+@inlined
+def circle_in(row, place):
+    """A circle in a row of numbers.  row : (NUMBERS,) of a wheel [any]; place : of its first number.  Returns Circle [the same]."""
+    return Circle(three(row, place), three(row, place + 3), three(row, place + 6))
+
+
+@inlined
+def wheel_in(row):
+    """The wheel in a row of numbers.  row : (NUMBERS,) [m or -].  Returns WheelForm."""
+    return WheelForm(circle_in(row, Number.SPIN), circle_in(row, Number.CENTRE), three(row, Number.POINT), row[Number.RADIUS])
+
+
+@inlined
+def rod_in(row):
+    """The rod in a row of numbers.  row : (NUMBERS,) [m or -].  Returns RodForm."""
+    axis, point = three(row, Number.AXIS), three(row, Number.POINT)
+    return RodForm(circle_in(row, Number.ARM), axis, point, row[Number.LIFT], row[Number.SIZE], row[Number.BRANCH])
+
+
+@inlined
+def circle_about(vector, axis):
+    """What a vector does that turns about an axis.
+
+    vector : (3,) from a point of the axis [m], or a direction [-]; axis : (3,) its direction, of length one [-]
+    Returns Circle, seen from that point [m or -].  Source: Rodrigues' rotation formula.
+    """
+    part = dot(axis, vector)
+    along = axis[0] * part, axis[1] * part, axis[2] * part
+    return Circle(along, (vector[0] - along[0], vector[1] - along[1], vector[2] - along[2]), cross(axis, vector))
 
 
 @inlined
@@ -138,6 +225,17 @@ def circle_of(p, q):
 
 
 @inlined
+def full_angle(height, base):
+    """Angle of a direction.
+
+    height, base : of any sign, not both 0 [both in one unit]
+    Returns it, -pi to pi [rad].  Source: `arc_tangent` of the direction that is mirrored forwards.
+    """
+    angle = arc_tangent(height, abs(base))
+    return angle if base >= 0.0 else (-pi - angle if height < 0.0 else pi - angle)
+
+
+@inlined
 def rod_parts(rod, place):
     """A, B and C of a rod's equation A cos d + B sin d = C in the swing d, and the moving point as the kingpin sees it.
 
@@ -177,6 +275,175 @@ def line_parts(wheel, cosine, sine):
     )
 
 
+@inlined
+def turned_by_rod(rod, place, speed):
+    """How a rod turns its wheel.
+
+    rod : RodForm; place, speed : (3,) of its moving point, and the rate with the hand angle [m], [m/rad]
+    Returns Turned [-], [m2].  Source: the rod's equation and its derivative.
+    """
+    ahead, aside, target, seen = rod_parts(rod, place)
+    p, q, reach = half_turn(ahead, aside, target, rod.branch)
+    cosine, sine = circle_of(p, q)
+    press, along = products(rod, ahead, aside, cosine, sine)
+    asked = dot(seen, speed) - rod.lift * dot(speed, rod.axis)
+    asked -= cosine * dot(speed, rod.arm.across) + sine * dot(speed, rod.arm.sideways)
+    rate = -rod.branch * asked / press if press != 0.0 else 0.0  # in line the rod turns nothing
+    return Turned(cosine, sine, rate, reach, press, along)
+
+
+@inlined
+def turned_to_line(wheel, line_cosine, line_sine, line_rate):
+    """How a wheel is turned whose line on the ground has a given steer angle.
+
+    wheel : WheelForm; line_cosine, line_sine : of the steer angle, which is smaller than a right angle in size [-]
+    line_rate : its rate with the hand angle [-]
+    Returns Turned [-]; with no rod the transmission angle is a right one.  Source: `line_parts` and its derivative.
+    """
+    ahead, aside, target = line_parts(wheel, line_cosine, line_sine)
+    ahead_rate, aside_rate, target_rate = line_parts(wheel, -line_sine, line_cosine)
+    p, q, reach = half_turn(ahead, aside, target, 1.0)
+    cosine, sine = circle_of(p, q)
+    asked = target_rate - cosine * ahead_rate - sine * aside_rate
+    return Turned(cosine, sine, line_rate * asked / (cosine * aside - sine * ahead), reach, 1.0, 0.0)
+
+
+@inlined
+def line_on_ground(wheel, cosine, sine, rate):
+    """A wheel's line on the ground and how it turns with the hand angle.
+
+    wheel : WheelForm; cosine, sine : of its swing; rate : of the swing with the hand angle [-]
+    Returns (c, s, r): c and s proportional to cosine and sine of the steer angle, and r = c ds/dh - s dc/dh [-].
+    """
+    spin, turning = on_circle(wheel.spin, cosine, sine), circle_rate(wheel.spin, cosine, sine)
+    return spin[1], -spin[0], (spin[0] * turning[1] - spin[1] * turning[0]) * rate
+
+
+@inlined
+def fault_of(wheels, left, right, shares, rod_limit, steep_limit):
+    """Why a steering does not work at one hand angle.
+
+    wheels : WheelForms, left and right; left, right : Turned of them
+    shares : kingpin of each left of the centre line, by the wheelbase [-]
+    rod_limit : cosine and sine of the least angle between a rod and its arm; steep_limit : of the steepest single-track steer [-]
+    Returns a Fault's value.  Source: as for `rolling_steer`, compared without angles.
+    """
+    c, s, r = line_on_ground(wheels[0], left.cosine, left.sine, left.rate)
+    d, t, u = line_on_ground(wheels[1], right.cosine, right.sine, right.rate)
+    in_line, flat = rod_limit
+    level, steep = steep_limit
+    left_steep = (c + shares[0] * s) * steep < abs(s) * level
+    right_steep = (d + shares[1] * t) * steep < abs(t) * level
+    fault = Fault.REAR_AXLE.value if left_steep or right_steep else Fault.NONE.value
+    fault = Fault.RIGHT_SQUARE.value if d < 0.0 else fault
+    fault = Fault.RIGHT_TURNS_BACK.value if u <= 0.0 else fault
+    fault = Fault.LEFT_SQUARE.value if c < 0.0 else fault
+    fault = Fault.LEFT_TURNS_BACK.value if r <= 0.0 else fault
+    fault = Fault.NO_FURTHER.value if left.reach < 0.0 or right.reach < 0.0 else fault
+    fault = Fault.RIGHT_IN_LINE.value if right.press * in_line < abs(right.along) * flat else fault
+    return Fault.LEFT_IN_LINE.value if left.press * in_line < abs(left.along) * flat else fault
+
+
+@inlined
+def mean_tangent(wheels, left, right, shares):
+    """Tangent of the equivalent single-track steer, and its rate with the hand angle: the mean of what both wheels ask for.
+
+    wheels, left, right, shares : as for `fault_of` [-]
+    Returns (tangent [-], rate [1/rad]).  Source: as for `equivalent_steer`, without angles.
+    """
+    c, s, r = line_on_ground(wheels[0], left.cosine, left.sine, left.rate)
+    d, t, u = line_on_ground(wheels[1], right.cosine, right.sine, right.rate)
+    one, other = c + shares[0] * s, d + shares[1] * t
+    return 0.5 * (s / one + t / other), 0.5 * (r / (one * one) + u / (other * other))
+
+
+@inlined
+def pose_of_wheel(wheel, cosine, sine):
+    """Where a wheel stands after a swing about its axis.
+
+    wheel : WheelForm; cosine, sine : of the swing [-]
+    Returns the fields of `WheelPose` [rad], [m].  Source: derived here: the direction of steepest descent in the plane of the disc
+    is -(z - s_z s) / sqrt(1 - s_z^2) for a spin axis s and the upward direction z.
+    """
+    spin, centre = on_circle(wheel.spin, cosine, sine), on_circle(wheel.centre, cosine, sine)
+    level = sqrt(spin[0] * spin[0] + spin[1] * spin[1])
+    ahead_of_centre = wheel.radius * spin[2] / level
+    camber = full_angle(-spin[2], level)
+    # In this order a wheel that stands upright rises by exactly nothing.
+    rise = wheel.radius * level - (wheel.point[2] + centre[2])
+    return (
+        full_angle(-spin[0], spin[1]), camber, wheel.point[0] + centre[0] + ahead_of_centre * spin[0],
+        wheel.point[1] + centre[1] + ahead_of_centre * spin[1], rise,
+    )  # fmt: skip
+
+
+@kernel
+def write_circle(row, place, vector, axis, point):
+    """Write the circle of a vector about an axis into a row of numbers.
+
+    row : (NUMBERS,) of a wheel; place : of the circle's first number; vector : (3,) from a point of the axis [m], or a direction [-]
+    axis : (3,) of length one [-]; point : (3,) that point of the axis, or noughts for a circle that is seen from it [m]
+    """
+    middle, across, sideways = circle_about(vector, axis)
+    for k in range(3):
+        row[place + k], row[place + 3 + k], row[place + 6 + k] = point[k] + middle[k], across[k], sideways[k]
+
+
+@kernel
+def write_wheel(row, point, axis, centre, spin, radius):
+    """Write a wheel into a row of numbers.
+
+    row : (NUMBERS,) of the wheel; point, axis : (3,) of its axis [m], [-]; centre : (3,) [m]; spin : (3,) [-]; radius [m]
+    """
+    for k in range(3):
+        row[Number.POINT + k], row[Number.AXIS + k] = point[k], axis[k]
+    row[Number.RADIUS] = radius
+    write_circle(row, Number.SPIN.value, spin, axis, np.zeros(3))
+    write_circle(row, Number.CENTRE.value, centre - point, axis, np.zeros(3))
+
+
+@kernel
+def write_rod(row, joint, length, branch):
+    """Write a rod into the row of its wheel.
+
+    row : (NUMBERS,) with the wheel in it; joint : (3,) of the arm at swing 0 [m]; length : of the rod [m]; branch : +1 or -1 [-]
+    """
+    axis, point = three(row, Number.AXIS), three(row, Number.POINT)
+    arm = joint[0] - point[0], joint[1] - point[1], joint[2] - point[2]
+    circle = circle_about(arm, axis)
+    for k in range(3):
+        row[Number.ARM + k], row[Number.ARM + 3 + k] = circle.middle[k], circle.across[k]
+        row[Number.ARM + 6 + k] = circle.sideways[k]
+    row[Number.LIFT], row[Number.SIZE], row[Number.BRANCH] = dot(axis, arm), (dot(arm, arm) - length * length) / 2.0, branch
+
+
+@kernel
+def fit_rod(row, joint, swing, place):
+    """A rod between an arm's joint and a place.
+
+    row : (NUMBERS,) with the wheel in it; joint : (3,) of the arm at swing 0 [m]; swing : of the wheel [rad]; place : (3,) [m]
+    Returns (length [m], leverage [m2], size [m], sideways [m]): of the rod; its product with the joint's motion for each radian of
+    swing; the size of that motion; and how far the joint lies to the left of the place.  Source: vector algebra.
+    """
+    axis, point = three(row, Number.AXIS), three(row, Number.POINT)
+    arm = on_circle(circle_about((joint[0] - point[0], joint[1] - point[1], joint[2] - point[2]), axis), cos(swing), sin(swing))
+    motion, rod = cross(axis, arm), (point[0] + arm[0] - place[0], point[1] + arm[1] - place[1], point[2] + arm[2] - place[2])
+    return sqrt(dot(rod, rod)), dot(rod, motion), sqrt(dot(motion, motion)), rod[1]
+
+
+@kernel
+def rotated_by(vector, axis, angle):
+    """A vector turned about an axis by each of several angles, right-hand rule.
+
+    vector : (3,) from a point of the axis [m]; axis : (3,) of length one [-]; angle : (n,) [rad]
+    Returns (n, 3) [m].
+    """
+    circle, places = circle_about(vector, axis), np.empty((len(angle), 3))
+    for i in range(len(angle)):
+        places[i, 0], places[i, 1], places[i, 2] = on_circle(circle, cos(angle[i]), sin(angle[i]))
+    return places
+
+
 @kernel
 def solve_angles(cosine_part, sine_part, target, branch):
     """`half_turn` and `angle_of` over arrays.
@@ -192,13 +459,13 @@ def solve_angles(cosine_part, sine_part, target, branch):
 
 
 @kernel
-def rod_swings(rod, places):
+def rod_swings(row, places):
     """The wheel's swing for places of a rod's moving point.
 
-    rod : RodForm; places : (n, 3) [m]
+    row : (NUMBERS,) of the wheel with its rod; places : (n, 3) [m]
     Returns (swing, reach), (n,) each [rad], [-] below 0 where the rod cannot reach.
     """
-    swing, reach = np.empty(len(places)), np.empty(len(places))
+    rod, swing, reach = rod_in(row), np.empty(len(places)), np.empty(len(places))
     for i in range(len(places)):
         ahead, aside, target, _ = rod_parts(rod, (places[i, 0], places[i, 1], places[i, 2]))
         p, q, reach[i] = half_turn(ahead, aside, target, rod.branch)
@@ -207,13 +474,13 @@ def rod_swings(rod, places):
 
 
 @kernel
-def transmission_angles(rod, places, swing):
+def transmission_angles(row, places, swing):
     """The angle between rod and arm, seen along the kingpin axis.
 
-    rod : RodForm; places : (n, 3) of the rod's other end [m]; swing : (n,) of the wheel [rad]
+    row : (NUMBERS,) of the wheel with its rod; places : (n, 3) of the rod's other end [m]; swing : (n,) of the wheel [rad]
     Returns (n,) 90 degrees at best, 0 in line, below 0 beyond [rad].
     """
-    angle = np.empty(len(swing))
+    rod, angle = rod_in(row), np.empty(len(swing))
     for i in range(len(swing)):
         ahead, aside, _, _ = rod_parts(rod, (places[i, 0], places[i, 1], places[i, 2]))
         press, along = products(rod, ahead, aside, cos(swing[i]), sin(swing[i]))
@@ -222,67 +489,55 @@ def transmission_angles(rod, places, swing):
 
 
 @kernel
-def turn_by_rod(rod, places, speeds, turn):
-    """How a rod turns its wheel.
+def turn_by_rod(row, places, speeds, turn):
+    """`turned_by_rod` over arrays.
 
-    rod : RodForm
+    row : (NUMBERS,) of the wheel with its rod
     places, speeds : (n, 3) of its moving point, and their rate with the hand angle [m], [m/rad]
     turn : (ROWS, n) written, rows of `Turn` [-], [m2]
-    Source: the rod's equation and its derivative.
     """
+    rod = rod_in(row)
     for i in range(len(places)):
-        ahead, aside, target, seen = rod_parts(rod, (places[i, 0], places[i, 1], places[i, 2]))
-        p, q, reach = half_turn(ahead, aside, target, rod.branch)
-        cosine, sine = circle_of(p, q)
-        speed = speeds[i, 0], speeds[i, 1], speeds[i, 2]
-        press, along = products(rod, ahead, aside, cosine, sine)
-        asked = dot(seen, speed) - rod.lift * dot(speed, rod.axis)
-        asked -= cosine * dot(speed, rod.arm.across) + sine * dot(speed, rod.arm.sideways)
-        turn[Turn.COSINE, i], turn[Turn.SINE, i], turn[Turn.REACH, i] = cosine, sine, reach
-        turn[Turn.RATE, i] = -rod.branch * asked / press if press != 0.0 else 0.0  # in line the rod turns nothing
-        turn[Turn.PRESS, i], turn[Turn.ALONG, i] = press, along
+        place, speed = (places[i, 0], places[i, 1], places[i, 2]), (speeds[i, 0], speeds[i, 1], speeds[i, 2])
+        write_turned(turn, i, turned_by_rod(rod, place, speed))
 
 
 @kernel
-def turn_by_hand(hand, turn):
-    """How a wheel is turned that the hand turns itself.
+def turn_to_steer(row, steer, steer_rate, turn):
+    """`turned_to_line` over arrays.
 
-    hand : (n,) its swing [rad]; turn : (ROWS, n) written, rows of `Turn`; with no rod the transmission angle is a right one [-]
+    row : (NUMBERS,) of the wheel
+    steer, steer_rate : (n,) of its line on the ground, smaller than a right angle in size, and its rate with the hand angle [rad], [-]
+    turn : (ROWS, n) written, rows of `Turn` [-], [m2]
     """
-    for i in range(len(hand)):
-        turn[Turn.SINE, i], turn[Turn.COSINE, i] = sine_cosine(hand[i])
-        turn[Turn.RATE, i], turn[Turn.REACH, i], turn[Turn.PRESS, i], turn[Turn.ALONG, i] = 1.0, 1.0, 1.0, 0.0
-
-
-@kernel
-def turn_by_steer(wheel, steer, steer_rate, turn):
-    """How a wheel is turned whose line on the ground has a given steer angle.
-
-    wheel : WheelForm
-    steer, steer_rate : (n,) the angle, smaller than a right angle in size, and its rate with the hand angle [rad], [-]
-    turn : (ROWS, n) written, rows of `Turn`; with no rod the transmission angle is a right one [-]
-    Source: `line_parts` and its derivative.
-    """
+    wheel = wheel_in(row)
     for i in range(len(steer)):
-        cosine, sine = cos(steer[i]), sin(steer[i])
-        ahead, aside, target = line_parts(wheel, cosine, sine)
-        p, q, reach = half_turn(ahead, aside, target, 1.0)
-        ahead_rate, aside_rate, target_rate = line_parts(wheel, -sine, cosine)
-        cosine, sine = circle_of(p, q)
-        asked = target_rate - cosine * ahead_rate - sine * aside_rate
-        turn[Turn.COSINE, i], turn[Turn.SINE, i], turn[Turn.REACH, i] = cosine, sine, reach
-        turn[Turn.RATE, i] = steer_rate[i] * asked / (cosine * aside - sine * ahead)
-        turn[Turn.PRESS, i], turn[Turn.ALONG, i] = 1.0, 0.0
+        write_turned(turn, i, turned_to_line(wheel, cos(steer[i]), sin(steer[i]), steer_rate[i]))
+
+
+@inlined
+def write_turned(turn, i, one):
+    """Write how a wheel is turned.  turn : (ROWS, n), rows of `Turn`; i : which; one : Turned [-], [m2]."""
+    turn[Turn.COSINE, i], turn[Turn.SINE, i], turn[Turn.RATE, i] = one.cosine, one.sine, one.rate
+    turn[Turn.REACH, i], turn[Turn.PRESS, i], turn[Turn.ALONG, i] = one.reach, one.press, one.along
+
+
+@inlined
+def turned_in(turn, i):
+    """How a wheel is turned.  turn : (ROWS, n), rows of `Turn`; i : which.  Returns Turned [-], [m2]."""
+    return Turned(
+        turn[Turn.COSINE, i], turn[Turn.SINE, i], turn[Turn.RATE, i], turn[Turn.REACH, i], turn[Turn.PRESS, i], turn[Turn.ALONG, i]
+    )  # fmt: skip
 
 
 @kernel
-def swings_to_steer(wheel, steer):
+def swings_to_steer(row, steer):
     """The swing at which a wheel's line on the ground has a steer angle.
 
-    wheel : WheelForm; steer : (n,) smaller than a right angle in size [rad]
+    row : (NUMBERS,) of the wheel; steer : (n,) smaller than a right angle in size [rad]
     Returns (swing, reach), (n,) each [rad], [-] below 0 where no swing gives that angle.
     """
-    swing, reach = np.empty(len(steer)), np.empty(len(steer))
+    wheel, swing, reach = wheel_in(row), np.empty(len(steer)), np.empty(len(steer))
     for i in range(len(steer)):
         ahead, aside, target = line_parts(wheel, cos(steer[i]), sin(steer[i]))
         p, q, reach[i] = half_turn(ahead, aside, target, 1.0)
@@ -291,157 +546,13 @@ def swings_to_steer(wheel, steer):
 
 
 @kernel
-def hold_by_rod(rod, places, turn):
-    """How a rod stands to the arm of a wheel that something else turns.
-
-    rod : RodForm; places : (n, 3) of its other end [m]
-    turn : (ROWS, n) its cosines and sines are read, PRESS and ALONG written [-], [m2]
-    """
-    for i in range(len(places)):
-        ahead, aside, _, _ = rod_parts(rod, (places[i, 0], places[i, 1], places[i, 2]))
-        turn[Turn.PRESS, i], turn[Turn.ALONG, i] = products(rod, ahead, aside, turn[Turn.COSINE, i], turn[Turn.SINE, i])
-
-
-@kernel
-def carried(circle, turn, places, speeds):
-    """Where a swung wheel carries a point, and how fast.
-
-    circle : Circle of the point [m]; turn : (ROWS, n) of the wheel [-]
-    places, speeds : (n, 3) written [m], [m/rad]
-    """
-    for i in range(len(places)):
-        cosine, sine, rate = turn[Turn.COSINE, i], turn[Turn.SINE, i], turn[Turn.RATE, i]
-        places[i, 0], places[i, 1], places[i, 2] = on_circle(circle, cosine, sine)
-        x, y, z = circle_rate(circle, cosine, sine)
-        speeds[i, 0], speeds[i, 1], speeds[i, 2] = rate * x, rate * y, rate * z
-
-
-@kernel
-def wheel_poses(wheel, swing):
+def wheel_poses(row, swing):
     """Where a wheel stands after a swing about its axis.
 
-    wheel : WheelForm; swing : (n,) [rad]
-    Returns (5, n), the fields of `WheelPose` [rad], [m].  Source: derived here: the direction of steepest descent in the plane of the disc
-    is -(z - s_z s) / sqrt(1 - s_z^2) for a spin axis s and the upward direction z.
+    row : (NUMBERS,) of the wheel; swing : (n,) [rad]
+    Returns (5, n), the fields of `WheelPose` [rad], [m].
     """
-    pose = np.empty((5, len(swing)))
+    wheel, pose = wheel_in(row), np.empty((5, len(swing)))
     for i in range(len(swing)):
-        cosine, sine = cos(swing[i]), sin(swing[i])
-        spin, centre = on_circle(wheel.spin, cosine, sine), on_circle(wheel.centre, cosine, sine)
-        level = sqrt(spin[0] * spin[0] + spin[1] * spin[1])
-        ahead_of_centre = wheel.radius * spin[2] / level
-        pose[0, i] = atan2(-spin[0], spin[1])
-        pose[1, i] = atan2(-spin[2], level)
-        # In this order a wheel that stands upright rises by exactly nothing.
-        pose[2, i] = wheel.point[0] + centre[0] + ahead_of_centre * spin[0]
-        pose[3, i] = wheel.point[1] + centre[1] + ahead_of_centre * spin[1]
-        pose[4, i] = wheel.radius * level - (wheel.point[2] + centre[2])
+        pose[0, i], pose[1, i], pose[2, i], pose[3, i], pose[4, i] = pose_of_wheel(wheel, cos(swing[i]), sin(swing[i]))
     return pose
-
-
-@inlined
-def line_on_ground(wheel, turn, i):
-    """A wheel's line on the ground and how it turns with the hand angle.
-
-    wheel : WheelForm; turn : (ROWS, n) of it; i : which
-    Returns (c, s, r): c and s proportional to cosine and sine of the steer angle, and r = c ds/dh - s dc/dh [-].
-    """
-    cosine, sine = turn[Turn.COSINE, i], turn[Turn.SINE, i]
-    spin, rate = on_circle(wheel.spin, cosine, sine), circle_rate(wheel.spin, cosine, sine)
-    return spin[1], -spin[0], (spin[0] * rate[1] - spin[1] * rate[0]) * turn[Turn.RATE, i]
-
-
-@kernel
-def first_fault(wheels, turns, kingpin_y, wheelbase, least_rod_angle, steepest):
-    """The first of some hand angles at which the steering does not work.
-
-    wheels : WheelForms, left and right; turns : (2, ROWS, n) how they are turned
-    kingpin_y : of both, left of the centre line [m]; wheelbase : l [m]
-    least_rod_angle : between a rod and its arm [rad]; steepest : what a wheel may ask for, as a single-track steer [rad]
-    Returns (index, Fault); (n, Fault.NONE) where all work.  Source: as for `rolling_steer`, compared without angles.
-    """
-    in_line, flat = cos(least_rod_angle + ROUNDING), sin(least_rod_angle + ROUNDING)
-    steep, level = sin(steepest), cos(steepest)
-    for i in range(turns.shape[2]):
-        left, right = line_on_ground(wheels[0], turns[0], i), line_on_ground(wheels[1], turns[1], i)
-        under_left, under_right = left[0] + kingpin_y[0] / wheelbase * left[1], right[0] + kingpin_y[1] / wheelbase * right[1]
-        if turns[0, Turn.PRESS, i] * in_line < abs(turns[0, Turn.ALONG, i]) * flat:
-            return i, Fault.LEFT_IN_LINE.value
-        if turns[1, Turn.PRESS, i] * in_line < abs(turns[1, Turn.ALONG, i]) * flat:
-            return i, Fault.RIGHT_IN_LINE.value
-        if turns[0, Turn.REACH, i] < 0.0 or turns[1, Turn.REACH, i] < 0.0:
-            return i, Fault.NO_FURTHER.value
-        if left[2] <= 0.0:
-            return i, Fault.LEFT_TURNS_BACK.value
-        if left[0] < 0.0:
-            return i, Fault.LEFT_SQUARE.value
-        if right[2] <= 0.0:
-            return i, Fault.RIGHT_TURNS_BACK.value
-        if right[0] < 0.0:
-            return i, Fault.RIGHT_SQUARE.value
-        if under_left * steep < abs(left[1]) * level or under_right * steep < abs(right[1]) * level:
-            return i, Fault.REAR_AXLE.value
-    return turns.shape[2], Fault.NONE.value
-
-
-@kernel
-def mean_tangents(wheels, turns, kingpin_y, wheelbase):
-    """Tangent of the equivalent single-track steer, and its rate with the hand angle.
-
-    wheels, turns, kingpin_y, wheelbase : as for `first_fault` [m]
-    Returns (tangent, rate), (n,) each [-], [1/rad].  Source: as for `equivalent_steer`, without angles.
-    """
-    count = turns.shape[2]
-    tangent, rate = np.zeros(count), np.zeros(count)
-    for side in range(2):
-        share = kingpin_y[side] / wheelbase
-        for i in range(count):
-            c, s, r = line_on_ground(wheels[side], turns[side], i)
-            under = c + share * s
-            tangent[i] += 0.5 * s / under
-            rate[i] += 0.5 * r / (under * under)
-    return tangent, rate
-
-
-@kernel
-def first_hands(wanted, hand, tangent, rate, above):
-    """Where a tangent that rises with the hand angle about takes given values.
-
-    wanted : (n,) values [-]
-    hand, tangent, rate : (m,) looks at it, rising, with the rates there [rad], [-], [1/rad]
-    above : (n,) the look above each value, 1 to m - 1
-    Returns (n,) hand angles, each between its looks [rad].  Source: Hermite's cubic of the hand angle over the tangent.
-    """
-    found = np.empty(len(wanted))
-    for i in range(len(wanted)):
-        k = above[i]
-        wide, far = tangent[k] - tangent[k - 1], hand[k] - hand[k - 1]
-        t = (wanted[i] - tangent[k - 1]) / wide
-        first, last = wide / rate[k - 1], wide / rate[k]
-        place = t * (first + t * (3.0 * far - 2.0 * first - last + t * (first + last - 2.0 * far)))
-        found[i] = hand[k - 1] + (place if 0.0 <= place <= far else t * far)
-    return found
-
-
-@kernel
-def step_to_tangents(wanted, tangent, rate, low, high, hand):
-    """One step towards the hand angles at which a tangent that rises with them has given values; halved where it leaves its bracket.
-
-    wanted, tangent, rate : (n,) values, and those at the hand angles with their rates [-]
-    low, high : (n,) brackets, narrowed here [rad]; hand : (n,) moved [rad]
-    Returns the largest step [rad].  Source: Newton's method.
-    """
-    most = 0.0
-    for i in range(len(hand)):
-        here = hand[i]
-        miss = wanted[i] - tangent[i]
-        if miss >= 0.0:
-            low[i] = here
-        if miss <= 0.0:
-            high[i] = here
-        there = here + miss / rate[i]
-        if not (low[i] <= there <= high[i]):
-            there = 0.5 * (low[i] + high[i])
-        hand[i] = there
-        most = max(most, abs(there - here))
-    return most

@@ -6,15 +6,16 @@ from math import radians
 
 import numpy as np
 
-from sim.linkages.closed_form import ROWS, Circle, carried, hold_by_rod, turn_by_hand, turn_by_rod
+from sim.linkages.closed_form import Number, write_circle
 from sim.linkages.front_end import FrontEnd
 from sim.linkages.kind import Hand, Kind
-from sim.linkages.parts import SCAN, Drawing, Rod, arm_joint, fitted_rod, moved_joint, static_swing
-from sim.linkages.pivots import LEFT, RIGHT, FrontWheel, circle_about
+from sim.linkages.mechanism import By
+from sim.linkages.parts import SCAN, ByTurning, Drawing, Rod, arm_joint, fitted_rod, moved_joint, static_swing
+from sim.linkages.pivots import LEFT, RIGHT, FrontWheel
 
 
 @dataclass(frozen=True, eq=False)
-class CrossRod:
+class CrossRod(ByTurning):
     """The left arm's joint moves the rod, the rod swings the right wheel.
 
     left : the left wheel
@@ -45,33 +46,21 @@ class CrossRod:
         far = moved_joint(self.rod.wheel, self.rod.joint, swing[:, RIGHT])
         return np.stack([self.back.angle(far, swing[:, LEFT]), self.rod.angle(near, swing[:, RIGHT])], axis=1)
 
-    def swings(self, hand: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-        swing, reach = self.rod.swing(moved_joint(self.left, self.joint, hand))
-        return np.stack([hand, swing], axis=1), np.stack([np.ones_like(reach), reach], axis=1)
-
     @property
     def steps(self) -> int:
         """To the hand wheel's limit in the search for a lock [-]."""
         return SCAN
 
-    def turning(self, hand: np.ndarray) -> np.ndarray:
-        turns, place, speed = np.empty((2, ROWS, len(hand))), np.empty((len(hand), 3)), np.empty((len(hand), 3))
-        left, right = turns
-        turn_by_hand(hand, left)
-        carried(self._near, left, place, speed)
-        turn_by_rod(self.rod.form, place, speed, right)
-        carried(self._far, right, place, speed)
-        hold_by_rod(self.back.form, place, left)
-        return turns
-
     @cached_property
-    def _near(self) -> Circle:
-        return circle_about(self.joint - self.left.axis_point, self.left.axis, self.left.axis_point)
-
-    @cached_property
-    def _far(self) -> Circle:
-        wheel = self.rod.wheel
-        return circle_about(self.rod.joint - wheel.axis_point, wheel.axis, wheel.axis_point)
+    def numbers(self) -> np.ndarray:  # type: ignore[override]
+        """The left wheel, which the hand turns and the rod ties, and the right one with its rod, as kernels read them [m or -]."""
+        numbers = np.stack([self.back.row, self.rod.row])
+        left, right = numbers
+        left[Number.BY], left[Number.TIED] = By.HAND, 1.0
+        for row, other in ((left, self.rod), (right, self.back)):
+            wheel = other.wheel
+            write_circle(row, Number.PATH.value, other.joint - wheel.axis_point, wheel.axis, wheel.axis_point)
+        return numbers
 
     def drawn(self, hand: float, swing: np.ndarray) -> Drawing:
         wheels, places = (self.left, self.rod.wheel), (self.joint, self.rod.joint)

@@ -9,9 +9,22 @@ from typing import NamedTuple, Protocol
 import numpy as np
 
 from sim.keys import MILLIMETRE
-from sim.linkages.closed_form import ROWS, RodForm, Turn, rod_swings, transmission_angles, turn_by_rod, turn_by_steer
+from sim.linkages.closed_form import (
+    NUMBERS,
+    ROWS,
+    Number,
+    Turn,
+    fit_rod,
+    rod_swings,
+    transmission_angles,
+    turn_by_rod,
+    turn_to_steer,
+    write_rod,
+)
 from sim.linkages.front_end import ARM_ANGLE, ROD_TURNS, FrontEnd, RodEnds
-from sim.linkages.pivots import LEFT, RIGHT, SIDES, SIGNS, FrontWheel, as_three, circle_about, cross, rotated
+from sim.linkages.laws import ShareLaw
+from sim.linkages.mechanism import By, carried, turned_wheels
+from sim.linkages.pivots import LEFT, RIGHT, SIDES, SIGNS, FrontWheel, rotated
 
 # Sine of the angle between an arm and its rod straight ahead.  At 0.001 (0.06 degrees) the play of a thread alone would
 # throw the wheel by degrees, so such a sketch is a slip of the pen and not a linkage.
@@ -81,6 +94,10 @@ class Linkage(Protocol):
     def steps(self) -> int:
         """To the hand wheel's limit in the search for a lock, so many that none is stepped over [-]."""
 
+    @property
+    def numbers(self) -> np.ndarray | None:
+        """Both wheels and what turns them as kernels read it, (2, NUMBERS) by `Number` [m or -]; None where `turning` has to be asked."""
+
     def turning(self, hand: np.ndarray) -> np.ndarray:
         """How both wheels are turned: what `swings` and `rod_angles` say, without an angle, and the rates.
 
@@ -99,6 +116,8 @@ class Linkage(Protocol):
 class BySwings:
     """What follows from a linkage's swings and rod angles; those of this file know it in closed form."""
 
+    numbers: None = None
+
     swings: Callable[[np.ndarray], tuple[np.ndarray, np.ndarray]]
     rod_angles: Callable[[np.ndarray, np.ndarray], np.ndarray]
 
@@ -114,7 +133,20 @@ class BySwings:
         return np.ascontiguousarray(np.stack(rows).transpose(2, 0, 1))
 
 
-class WithoutRods(BySwings):
+class ByTurning:
+    """What follows from how a linkage turns the wheels; and that, where it is numbers that kernels read."""
+
+    numbers: np.ndarray | None
+
+    def turning(self, hand: np.ndarray) -> np.ndarray:
+        return turned_wheels(self.numbers, np.ascontiguousarray(hand, dtype=float))
+
+    def swings(self, hand: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+        turns = self.turning(hand)
+        return np.arctan2(turns[:, Turn.SINE], turns[:, Turn.COSINE]).T, turns[:, Turn.REACH].T
+
+
+class WithoutRods(ByTurning):
     """What a linkage that has no rods says about them."""
 
     @property
@@ -132,7 +164,7 @@ class WithoutRods(BySwings):
         """Nothing can come in line [rad]."""
         return 0.0
 
-    def rod_angles(self, hand: np.ndarray, swing: np.ndarray) -> np.ndarray:  # type: ignore[override]
+    def rod_angles(self, hand: np.ndarray, swing: np.ndarray) -> np.ndarray:
         return np.full(np.shape(swing), pi / 2)
 
     def drawn(self, hand: float, swing: np.ndarray) -> Drawing:
@@ -144,15 +176,15 @@ class SteerLaw(WithoutRods):
     """Wheels that follow a formula instead of rods.
 
     wheels : the left and the right wheel
-    law : hand (n,) [rad] to the steer angles of both, before toe, (n, 2) [rad]; its `motion`, where it has one, gives them and
-        their rate with the hand angle (n, 2) [-], else differences stand for that
+    law : ShareLaw; or hand (n,) [rad] to the steer angles of both, before toe, (n, 2) [rad]; its `motion`, where it has one, gives them
+        and their rate with the hand angle (n, 2) [-], else differences stand for that
     toe_in : of each wheel [rad]
     end : hand angle at which the law ends, to both sides [rad]
     even : whether up to there both wheels only turn further, so that few steps find where it ends
     """
 
     wheels: tuple[FrontWheel, FrontWheel]
-    law: Callable[[np.ndarray], np.ndarray]
+    law: ShareLaw | Callable[[np.ndarray], np.ndarray]
     toe_in: float
     end: float = inf
     hand_limit: float = radians(60)
@@ -163,18 +195,28 @@ class SteerLaw(WithoutRods):
         """To the hand wheel's limit in the search for its end [-]."""
         return EVEN_SCAN if self.even else SCAN
 
-    def swings(self, hand: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-        steer = self.law(np.clip(hand, -self.end, self.end))
-        parts = [self.wheels[i].swing_for(steer[:, i] + static_steer(i, self.toe_in)) for i in (LEFT, RIGHT)]
-        swing, reach = (np.stack(part, axis=1) for part in zip(*parts, strict=True))
-        return swing, np.where(np.abs(hand)[:, None] <= self.end, reach, -1.0)
+    @cached_property
+    def numbers(self) -> np.ndarray | None:  # type: ignore[override]
+        """Both wheels and their law as kernels read it; None where the law is one that they cannot read [m or -]."""
+        if not isinstance(self.law, ShareLaw):
+            return None
+        numbers = np.stack([wheel.row for wheel in self.wheels])
+        numbers[:, Number.BY], numbers[:, Number.END] = By.LAW, self.end
+        numbers[:, Number.SHARE], numbers[:, Number.HALF], numbers[:, Number.MOST] = self.law.share, self.law.half_track, self.law.most_mean
+        for side, row in enumerate(numbers):
+            toe = static_steer(side, self.toe_in)
+            row[Number.TOE_COSINE], row[Number.TOE_SINE] = cos(toe), sin(toe)
+        return numbers
 
     def turning(self, hand: np.ndarray) -> np.ndarray:
+        if self.numbers is not None:
+            return super().turning(hand)
+        assert not isinstance(self.law, ShareLaw)
         inside = hand if self.end == inf else np.clip(hand, -self.end, self.end)
         steer, rate = motion_of(self.law, inside)
         turns = np.empty((2, ROWS, len(hand)))
         for side, (wheel, turn) in enumerate(zip(self.wheels, turns, strict=True)):
-            turn_by_steer(wheel.form, steer[:, side] + static_steer(side, self.toe_in), np.ascontiguousarray(rate[:, side]), turn)
+            turn_to_steer(wheel.row, steer[:, side] + static_steer(side, self.toe_in), np.ascontiguousarray(rate[:, side]), turn)
         if self.end < inf:
             turns[:, Turn.REACH, np.abs(hand) > self.end] = -1.0
         return turns
@@ -278,7 +320,7 @@ class Rod:
         Returns (swing, reach), (n,) each: [rad], and [-] below 0 where the rod cannot reach.
         Source: `rod_parts`.
         """
-        return rod_swings(self.form, point)
+        return rod_swings(self.row, point)
 
     def angle(self, point: np.ndarray, swing: np.ndarray) -> np.ndarray:
         """The transmission angle: between rod and arm, seen along the kingpin axis, so that 0 is where the rod turns the wheel no more.
@@ -288,15 +330,15 @@ class Rod:
         Returns the angle (n,): 90 degrees at best, 0 in line, below 0 beyond [rad].  Source: the term of mechanism textbooks (Balli and
         Chand, Mechanism and Machine Theory 37, 2002, reviews it); here the angle of two vectors without their parts along the axis.
         """
-        return transmission_angles(self.form, point, np.ascontiguousarray(swing))
+        return transmission_angles(self.row, point, np.ascontiguousarray(swing))
 
     @cached_property
-    def form(self) -> RodForm:
-        """The rod as kernels read it."""
-        point, axis = self.wheel.axis_point, self.wheel.axis
-        arm = self.joint - point
-        lift, size = float(axis @ arm), float(arm @ arm - self.length**2) / 2
-        return RodForm(circle_about(arm, axis), as_three(axis), as_three(point), lift, size, self.branch)
+    def row(self) -> np.ndarray:
+        """The wheel with its rod as kernels read it: (NUMBERS,) by `Number` [m or -]."""
+        row = self.wheel.row.copy()
+        write_rod(row, self.joint, self.length, self.branch)
+        row[Number.BY] = By.ROD
+        return row
 
 
 def fitted_rod(side: int, wheel: FrontWheel, joint: np.ndarray, swing: float, point: np.ndarray, turns: float, ends: RodEnds) -> Rod:
@@ -311,12 +353,8 @@ def fitted_rod(side: int, wheel: FrontWheel, joint: np.ndarray, swing: float, po
     ends : RodEnds, for the thread's pitch
     Returns Rod.  Raises UnbuildableError where rod and arm are in line, or there is no length left.
     """
-    arm = rotated(joint - wheel.axis_point, wheel.axis, np.array([swing]))[0]
-    motion = cross(wheel.axis, arm)  # of the joint, for each radian of swing
-    rod = wheel.axis_point + arm - point
-    length = float(np.linalg.norm(rod))
-    leverage = float(rod @ motion)
-    if length < LEAST_ROD or abs(leverage) < LEAST_LEVERAGE * length * float(np.linalg.norm(motion)):
+    length, leverage, motion, sideways = fit_rod(wheel.row, joint, swing, point)
+    if length < LEAST_ROD or abs(leverage) < LEAST_LEVERAGE * length * motion:
         raise UnbuildableError(
             ARM_ANGLE,
             f"straight ahead the {SIDES[side]} rod and arm are in line, so the rod cannot turn the wheel",
@@ -329,7 +367,7 @@ def fitted_rod(side: int, wheel: FrontWheel, joint: np.ndarray, swing: float, po
             f"so many turns leave nothing of the {SIDES[side]} rod, which is {length / MILLIMETRE:.0f} mm long",
             "turn it less, or give a finer thread",
         )
-    return Rod(wheel, joint, turned, float(np.sign(leverage)), float(rod[1]) / leverage)
+    return Rod(wheel, joint, turned, 1.0 if leverage > 0 else -1.0, sideways / leverage)
 
 
 def turned_key(side: int, ends: RodEnds) -> str:
@@ -342,14 +380,35 @@ def turned_key(side: int, ends: RodEnds) -> str:
     return ROD_TURNS[side] if ends.turns[side] else ROD_TURNS[1 - side]
 
 
+class Guide(NamedTuple):
+    """What the rods' inner ends move along: about an axis, along a line, or both; from straight ahead by
+    (cos(hand) - 1) across + sin(hand) sideways + hand slide.
+    """
+
+    across: tuple[float, float, float] = (0.0, 0.0, 0.0)  # from the axis to the end, straight ahead [m]
+    sideways: tuple[float, float, float] = (0.0, 0.0, 0.0)  # where it stands a quarter turn on [m]
+    slide: tuple[float, float, float] = (0.0, 0.0, 0.0)  # [m/rad]
+
+    def write(self, row: np.ndarray, point: np.ndarray) -> None:
+        """Enter it into the row of a wheel.  row : (NUMBERS,) by `Number`; point : (3,) where the rod's end stands straight ahead [m]."""
+        row[Number.PATH : Number.PATH + 3] = point - self.across
+        row[Number.PATH + 3 : Number.SLIDE + 3] = *self.across, *self.sideways, *self.slide
+
+    def __call__(self, hand: np.ndarray) -> np.ndarray:
+        """How far the ends have moved.  hand : (n,) [rad].  Returns (n, 3) [m]."""
+        row = np.zeros(NUMBERS)
+        self.write(row, np.zeros(3))
+        return carried(row, np.ascontiguousarray(hand, dtype=float))
+
+
 @dataclass(frozen=True, eq=False)
-class TwoRods:
+class TwoRods(ByTurning):
     """A rod to each wheel, their moving points moved alike.
 
     rods : of the left and the right wheel
     points : (3,) each, where the two moving points stand straight ahead [m]
-    path : hand (n,) [rad] to the displacement of both points (n, 3) [m]; its `motion`, where it has one, gives it and its rate with
-        the hand angle (n, 3) [m/rad], else differences stand for that
+    path : Guide; or hand (n,) [rad] to the displacement of both points (n, 3) [m]; its `motion`, where it has one, gives it and its rate
+        with the hand angle (n, 3) [m/rad], else differences stand for that
     hand_limit : the hand wheel's usual limit, to both sides [rad]
     farthest : hand angle, to both sides, within which a dead centre is looked for [rad]
     end : hand angle, to both sides, at which what moves the points comes to its own stop [rad]
@@ -357,13 +416,26 @@ class TwoRods:
 
     rods: tuple[Rod, Rod]
     points: tuple[np.ndarray, np.ndarray]
-    path: Callable[[np.ndarray], np.ndarray]
+    path: Guide | Callable[[np.ndarray], np.ndarray]
     hand_limit: float
     farthest: float
     end: float = inf
 
-    def _moved(self, hand: np.ndarray) -> np.ndarray:
-        return self.path(np.clip(hand, -self.end, self.end))
+    @cached_property
+    def numbers(self) -> np.ndarray | None:  # type: ignore[override]
+        """Both wheels with their rods as kernels read it; None where the path is one that they cannot read [m or -]."""
+        if not isinstance(self.path, Guide):
+            return None
+        numbers = np.stack([rod.row for rod in self.rods])
+        for row, point in zip(numbers, self.points, strict=True):
+            self.path.write(row, point)
+        numbers[:, Number.END] = self.end
+        return numbers
+
+    def _ends(self, hand: np.ndarray) -> list[np.ndarray]:
+        """Where the inner ends of both rods stand, (n, 3) each [m]."""
+        moved = self.path(np.clip(hand, -self.end, self.end))
+        return [point + moved for point in self.points]
 
     @property
     def steps(self) -> int:
@@ -371,11 +443,14 @@ class TwoRods:
         return SCAN
 
     def turning(self, hand: np.ndarray) -> np.ndarray:
+        if self.numbers is not None:
+            return super().turning(hand)
         inside = hand if self.end == inf else np.clip(hand, -self.end, self.end)
+        assert not isinstance(self.path, Guide)
         moved, rate = motion_of(self.path, inside)
         turns = np.empty((2, ROWS, len(hand)))
         for rod, point, turn in zip(self.rods, self.points, turns, strict=True):
-            turn_by_rod(rod.form, moved + point, rate, turn)
+            turn_by_rod(rod.row, moved + point, rate, turn)
         if self.end < inf:
             turns[:, Turn.REACH, np.abs(hand) > self.end] = -1.0
         return turns
@@ -386,27 +461,19 @@ class TwoRods:
         return {f"{name} rod": rod.length for name, rod in zip(SIDES, self.rods, strict=True)}
 
     def rod_angles(self, hand: np.ndarray, swing: np.ndarray) -> np.ndarray:
-        moved = self._moved(hand)
-        ends = zip(self.rods, self.points, swing.T, strict=True)
-        return np.stack([rod.angle(point + moved, turned) for rod, point, turned in ends], axis=1)
-
-    def swings(self, hand: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-        moved = self._moved(hand)
-        parts = [rod.swing(point + moved) for rod, point in zip(self.rods, self.points, strict=True)]
-        swing, reach = (np.stack(part, axis=1) for part in zip(*parts, strict=True))
-        return swing, np.where(np.abs(hand)[:, None] <= self.end, reach, -1.0)
+        ends = zip(self.rods, self._ends(hand), swing.T, strict=True)
+        return np.stack([rod.angle(end, turned) for rod, end, turned in ends], axis=1)
 
     def drawn(self, hand: float, swing: np.ndarray) -> Drawing:
-        moved = self._moved(np.array([hand]))[0]
         joints = np.array([moved_joint(rod.wheel, rod.joint, turned)[0, :2] for rod, turned in zip(self.rods, swing[:, None], strict=True)])
-        left, right = ((point + moved)[:2] for point in self.points)
+        left, right = (end[0, :2] for end in self._ends(np.array([hand])))
         return Drawing(joints, ((joints[LEFT], left), (joints[RIGHT], right)), ((left, right),))
 
 
 def two_rods(
     front: FrontEnd,
     points: tuple[np.ndarray, np.ndarray],
-    path: Callable[[float], Callable[[np.ndarray], np.ndarray]],
+    path: Callable[[float], Guide | Callable[[np.ndarray], np.ndarray]],
     hand_limit: float,
     farthest: float,
     end: float = inf,

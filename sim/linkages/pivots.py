@@ -10,7 +10,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from sim.linkages.closed_form import Circle, WheelForm, solve_angles, swings_to_steer, wheel_poses
+from sim.linkages.closed_form import NUMBERS, Number, rotated_by, solve_angles, swings_to_steer, wheel_poses, write_wheel
 
 LEFT, RIGHT = 0, 1
 SIDES = ("left", "right")
@@ -23,28 +23,9 @@ def rotated(vector: np.ndarray, axis: np.ndarray, angle: np.ndarray) -> np.ndarr
     vector : (3,) from a point of the axis [m]
     axis : (3,) direction of the axis, of length one [-]
     angle : (n,) [rad]
-    Returns (n, 3) [m].  Source: Rodrigues' rotation formula.
+    Returns (n, 3) [m].  Source: `circle_about`.
     """
-    along, across, sideways = _split(vector, axis)
-    turn = np.asarray(angle, dtype=float)[:, None]
-    return along + np.cos(turn) * across + np.sin(turn) * sideways
-
-
-def _split(vector: np.ndarray, axis: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-    """The part of a vector along an axis, the part across it, and the latter turned by a right angle about the axis."""
-    along = axis * (axis @ vector)
-    return along, vector - along, cross(axis, vector)
-
-
-def cross(a: np.ndarray, b: np.ndarray) -> np.ndarray:
-    """Vector product of two single vectors; numpy's own, for arrays of any shape, takes ten times as long here.
-
-    a, b : (3,) [any]
-    Returns (3,) [their product].
-    """
-    ax, ay, az = a.tolist()
-    bx, by, bz = b.tolist()
-    return np.array([ay * bz - az * by, az * bx - ax * bz, ax * by - ay * bx])
+    return rotated_by(vector, axis, np.ascontiguousarray(angle, dtype=float))
 
 
 def angle_where(cosine_part: np.ndarray, sine_part: np.ndarray, target: np.ndarray, branch: float) -> tuple[np.ndarray, np.ndarray]:
@@ -57,23 +38,6 @@ def angle_where(cosine_part: np.ndarray, sine_part: np.ndarray, target: np.ndarr
     Source: `half_turn`.
     """
     return solve_angles(cosine_part, sine_part, target, branch)
-
-
-def circle_about(vector: np.ndarray, axis: np.ndarray, point: np.ndarray | None = None) -> Circle:
-    """What a vector does that turns about an axis, as kernels read it.
-
-    vector : (3,) from a point of the axis [m], or a direction [-]; axis : (3,) its direction, of length one [-]
-    point : (3,) that point of the axis [m]; left out, the circle is seen from it
-    Returns Circle [m or -].  Source: Rodrigues' rotation formula.
-    """
-    along, across, sideways = _split(vector, axis)
-    return Circle(as_three(along if point is None else point + along), as_three(across), as_three(sideways))
-
-
-def as_three(vector: np.ndarray) -> tuple[float, float, float]:
-    """A vector as kernels read it.  vector : (3,) [any].  Returns its parts [the same]."""
-    x, y, z = vector.tolist()
-    return x, y, z
 
 
 class WheelPose(NamedTuple):
@@ -112,10 +76,12 @@ class FrontWheel:
         return self.axis_point + self.axis * ((height - self.axis_point[2]) / self.axis[2])
 
     @cached_property
-    def form(self) -> WheelForm:
-        """The wheel as kernels read it."""
-        point = self.axis_point
-        return WheelForm(circle_about(self.spin, self.axis), circle_about(self.centre - point, self.axis), as_three(point), self.radius)
+    def row(self) -> np.ndarray:
+        """The wheel as kernels read it: (NUMBERS,) its numbers by `Number` [m or -], with nothing that turns it but the hand itself."""
+        row = np.zeros(NUMBERS)
+        write_wheel(row, self.axis_point, self.axis, self.centre, self.spin, self.radius)
+        row[Number.END] = np.inf
+        return row
 
     def pose(self, swing: np.ndarray) -> WheelPose:
         """Where the wheel stands after a swing about its axis.
@@ -124,7 +90,7 @@ class FrontWheel:
         Returns WheelPose: angles [rad] and the contact point, which is the disc's lowest point [m].  Holds while the
         spin axis is not upright.  Source: `wheel_poses`.
         """
-        return WheelPose(*wheel_poses(self.form, np.ascontiguousarray(swing)))
+        return WheelPose(*wheel_poses(self.row, np.ascontiguousarray(swing)))
 
     def swing_for(self, steer: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
         """The swing that gives the wheel's line on the ground a steer angle.
@@ -133,7 +99,7 @@ class FrontWheel:
         Returns (swing, reach), (n,) each: [rad], and [-] below 0 where no swing gives that angle.
         Source: `line_parts`.
         """
-        return swings_to_steer(self.form, np.ascontiguousarray(steer))
+        return swings_to_steer(self.row, np.ascontiguousarray(steer))
 
 
 def _unit(vector: tuple[float, float, float]) -> np.ndarray:

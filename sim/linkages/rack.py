@@ -8,7 +8,7 @@ import numpy as np
 from sim.keys import Dial, Share, Step
 from sim.linkages.front_end import MOST_HAND_DEG, FrontEnd, millimetres
 from sim.linkages.kind import Hand, Kind
-from sim.linkages.parts import TwoRods, joint_height, two_rods
+from sim.linkages.parts import Guide, TwoRods, joint_height, two_rods
 from sim.linkages.pivots import SIGNS
 
 HAND_LIMIT = radians(450)
@@ -32,32 +32,6 @@ class Bar:
                            words="rack travel a turn")  # fmt: skip
 
 
-@dataclass(frozen=True)
-class Shift:
-    """The rack moves sideways.
-
-    travel : to the left for each radian of the hand wheel [m/rad]
-    """
-
-    travel: float
-
-    def __call__(self, hand: np.ndarray) -> np.ndarray:
-        """Displacement of the rack.
-
-        hand : (n,) [rad]
-        Returns (n, 3) [m].
-        """
-        return np.stack([np.zeros_like(hand), self.travel * hand, np.zeros_like(hand)], axis=1)
-
-    def motion(self, hand: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-        """Displacement of the rack, and its rate with the hand angle.
-
-        hand : (n,) [rad]
-        Returns both, (n, 3) each [m], [m/rad].
-        """
-        return self(hand), np.tile([0.0, self.travel, 0.0], (len(hand), 1))
-
-
 def build(front: FrontEnd) -> TwoRods:
     """Fit both rods with the rack in the middle, its ends as high as the arms' joints.
 
@@ -66,7 +40,7 @@ def build(front: FrontEnd) -> TwoRods:
     """
     bar: Bar = front.own
     left, right = (np.array([-bar.behind_front_axle, side * (bar.length / 2), joint_height(front)]) for side in SIGNS)
-    return two_rods(front, (left, right), lambda direction: Shift(bar.travel * direction), HAND_LIMIT, FARTHEST)
+    return two_rods(front, (left, right), lambda direction: Guide(slide=(0.0, direction * bar.travel, 0.0)), HAND_LIMIT, FARTHEST)
 
 
 KIND = Kind("rack", build, Hand.HAND_WHEEL, own=Bar, rods=True)

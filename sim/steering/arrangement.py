@@ -9,15 +9,16 @@ import numpy as np
 from sim.errors import InputError
 from sim.linkages import ideal
 from sim.linkages.catalogue import KINDS
-from sim.linkages.closed_form import first_fault
 from sim.linkages.front_end import ARM_ANGLE, LEAST_ROD_ANGLE, TOE_IN, RodEnds, in_si
 from sim.linkages.kind import Kind
+from sim.linkages.mechanism import standing_wheels
 from sim.linkages.parts import Linkage, UnbuildableError, turned_key
 from sim.linkages.pivots import LEFT, RIGHT, SIDES, SIGNS, FrontWheel
 from sim.linkages.rolling import equivalent_steer
 from sim.scenario.car import CarTable
 from sim.scenario.setup import SetupTable
 from sim.steering.front_end import front_end
+from sim.steering.sampling import PARTS, REFINEMENTS, first_fault, range_of
 
 HAND_LIMIT = "hand wheel limit"
 NEARLY_IN_LINE = "the {side} arm and its rod come within {least:g} degrees of one line"
@@ -41,7 +42,6 @@ LEAST_RANGE = radians(1)
 # At a lock the hand angle's rate with steer is 0 or without bound; a set-up's table ends this share of its range before. [-]
 LOCK_MARGIN = 0.002
 BLOCK = 1000  # hand angles that are looked at together, from straight ahead on: most locks are met before the limit
-REFINEMENTS, PARTS = 9, 64  # each divides the step with the lock in it by 64: down to the last bit of an angle
 
 
 @dataclass(frozen=True)
@@ -97,14 +97,16 @@ class Steering:
         hand = np.asarray(hand, dtype=float)
         if not np.all((hand >= self.lock_right - LOCK_SLACK) & (hand <= self.lock_left + LOCK_SLACK)):
             raise ValueError(f"hand angle outside {self.lock_right:.6f} .. {self.lock_left:.6f} rad")
-        return _stand(self.mechanism, self.wheels, hand)[0]
+        return _stand(self.mechanism, self.wheels, hand)
 
 
-def _stand(mechanism: Linkage, wheels: tuple[FrontWheel, FrontWheel], hand: np.ndarray) -> tuple[FrontWheels, np.ndarray]:
-    """The pose and the reach of both wheels; beyond the reach the pose is that of the nearest approach."""
-    swing, reach = mechanism.swings(hand)
+def _stand(mechanism: Linkage, wheels: tuple[FrontWheel, FrontWheel], hand: np.ndarray) -> FrontWheels:
+    """Where both wheels stand; beyond their reach where they come nearest to it."""
+    if mechanism.numbers is not None:
+        return FrontWheels(*standing_wheels(mechanism.numbers, np.ascontiguousarray(hand)))
+    swing, _ = mechanism.swings(hand)
     left, right = wheels[LEFT].pose(swing[:, LEFT]), wheels[RIGHT].pose(swing[:, RIGHT])
-    return FrontWheels(swing, *np.stack([left, right], axis=-1)), reach
+    return FrontWheels(swing, *np.stack([left, right], axis=-1))
 
 
 def ideal_setup(name: str = "ideal steering, no toe") -> SetupTable:
@@ -192,54 +194,63 @@ class _Range:
     kingpin_y: np.ndarray  # (2,) [m]
     wheelbase: float  # [m]
 
-    def first_fault(self, hand: np.ndarray) -> tuple[int, str]:
-        """The first of some hand angles (n,) at which the steering does not work, and why; (n, "") where all work."""
-        left, right = self.wheels
-        # Where a rod reaches no further it lies in line with its arm, so only a law runs out of reach.
-        index, fault = first_fault(
-            (left.form, right.form), self.mechanism.turning(hand), self.kingpin_y, self.wheelbase, self.least_rod_angle, STEEPEST
-        )  # fmt: skip
-        return index, CAUSES[fault].format(least=round(degrees(self.least_rod_angle), 9))
-
-    def _steer(self, hand: np.ndarray) -> np.ndarray:
-        return _stand(self.mechanism, self.wheels, hand)[0].steer
-
     def locks(self, limit: float) -> tuple[tuple[float, str], tuple[float, str]]:
         """Both ends of the range, left and right, and their causes; raises _RangeError if it is no range to drive in."""
-        if cause := self.first_fault(np.zeros(1))[1]:
+        numbers, shares = self.mechanism.numbers, self.kingpin_y / self.wheelbase
+        found: tuple[int, float, int, float, float, int, float]
+        if numbers is None:
+            found = self._found(limit)
+        else:
+            found = range_of(numbers, shares, self.least_rod_angle, STEEPEST, limit, self.mechanism.steps)
+        fault, left, left_fault, left_steer, right, right_fault, right_steer = found
+        if fault:
+            cause = self._cause(fault)
             raise _RangeError(f"the steering does not work straight ahead: {cause}", cause)
-        left, right = self._lock(limit), self._lock(-limit)
-        for (hand, cause), side in zip((left, right), SIDES, strict=True):
+        ends = (left, self._cause(left_fault) or HAND_LIMIT), (right, self._cause(right_fault) or HAND_LIMIT)
+        for (hand, cause), side in zip(ends, SIDES, strict=True):
             if abs(hand) < min(LEAST_RANGE, limit):
                 at = f"{abs(degrees(hand)):.2f} degrees of the hand wheel"
                 raise _RangeError(f"to the {side} the steering locks at {at}: {cause}", cause)
-        ends = equivalent_steer(self._steer(np.array([left[0], right[0]])), self.kingpin_y, self.wheelbase)
-        for end, side, sign, (_, cause) in zip(ends, SIDES, SIGNS, (left, right), strict=True):
+        for end, side, sign, (_, cause) in zip((left_steer, right_steer), SIDES, SIGNS, ends, strict=True):
             if sign * end <= 0:
                 raise _RangeError(f"with the hand wheel hard over to the {side} the car still turns the other way", cause)
-            if cause != HAND_LIMIT and sign * end <= LOCK_MARGIN * (ends[0] - ends[1]):  # a table would end before straight ahead
+            if cause != HAND_LIMIT and sign * end <= LOCK_MARGIN * (left_steer - right_steer):  # a table would end before straight ahead
                 raise _RangeError(f"with the hand wheel hard over to the {side} the car hardly turns that way: {cause}", cause)
-        return left, right
+        return ends
 
-    def _lock(self, limit: float) -> tuple[float, str]:
-        """The end of the range towards a limit, and why it ends there."""
-        hand, cause = last_before(limit, self.first_fault, self.mechanism.steps)
-        return hand, cause or HAND_LIMIT
+    def _cause(self, fault: int) -> str:
+        """A Fault's value in words; nothing for none."""
+        return CAUSES[fault].format(least=round(degrees(self.least_rod_angle), 9))
+
+    def _found(self, limit: float) -> tuple[int, float, int, float, float, int, float]:
+        """What `range_of` finds, for a linkage that has to be asked how it turns."""
+        rows = np.stack([wheel.row for wheel in self.wheels])
+
+        def at(hand: np.ndarray) -> tuple[int, int]:
+            # Where a rod reaches no further it lies in line with its arm, so only a law runs out of reach.
+            return first_fault(rows, self.mechanism.turning(hand), self.kingpin_y / self.wheelbase, self.least_rod_angle, STEEPEST)
+
+        if fault := at(np.zeros(1))[1]:
+            return fault, 0.0, fault, 0.0, 0.0, fault, 0.0
+        (left, left_fault), (right, right_fault) = (last_before(way * limit, at, self.mechanism.steps) for way in SIGNS)
+        steer = _stand(self.mechanism, self.wheels, np.array([left, right])).steer
+        left_steer, right_steer = equivalent_steer(steer, self.kingpin_y, self.wheelbase)
+        return 0, left, left_fault, left_steer, right, right_fault, right_steer
 
 
-def last_before(limit: float, first_fault: Callable[[np.ndarray], tuple[int, str]], steps: int) -> tuple[float, str]:
+def last_before(limit: float, first: Callable[[np.ndarray], tuple[int, int]], steps: int) -> tuple[float, int]:
     """The last hand angle from straight ahead towards a limit at which nothing fails.
 
     limit : hand angle, to either side [rad]
-    first_fault : hand angles (n,) [rad] to the index of the first at which something fails, and what; (n, "") where nothing does
+    first : hand angles (n,) [rad] to the index of the first at which something fails, and what, above 0; (n, 0) where nothing does
     steps : from straight ahead to the limit [-]
-    Returns (hand angle [rad], cause); the limit and no cause where nothing fails.
+    Returns (hand angle [rad], what fails); (the limit, 0) where nothing does.
     """
-    near, far, cause = 0.0, limit, ""
+    near, far, cause = 0.0, limit, 0
     for parts in (steps, *[PARTS] * REFINEMENTS):
         hand = np.linspace(near, far, parts + 1)
         for start in range(1, parts + 1, BLOCK):
-            index, found = first_fault(hand[start : start + BLOCK])
+            index, found = first(hand[start : start + BLOCK])
             if found:
                 cause = found
                 near, far = float(hand[start + index - 1]), float(hand[start + index])
@@ -248,4 +259,4 @@ def last_before(limit: float, first_fault: Callable[[np.ndarray], tuple[int, str
             break
         if abs(far - near) <= np.spacing(max(abs(near), abs(far))):
             break
-    return (near, cause) if cause else (limit, "")
+    return (near, cause) if cause else (limit, 0)

@@ -29,14 +29,14 @@ def dead_centres(steering: Steering) -> tuple[DeadCentre | None, DeadCentre | No
     at which the transmission angle of `Rod.angle` falls to 0, by a search.
     """
 
-    def in_line(hand: np.ndarray) -> tuple[int, str]:
+    def in_line(hand: np.ndarray) -> tuple[int, int]:
         turns = steering.mechanism.turning(hand)
         found = turns[:, Turn.PRESS] <= IN_LINE * np.abs(turns[:, Turn.ALONG])
         first = int(np.argmax(np.append(found.any(axis=0), True)))
-        return first, "" if first == len(hand) else SIDES[int(np.argmax(found[:, first]))]
+        return first, 0 if first == len(hand) else 1 + int(np.argmax(found[:, first]))
 
     found = []
     for sign, lock in zip(SIGNS, (steering.lock_left, steering.lock_right), strict=True):
         hand, side = last_before(sign * steering.mechanism.farthest, in_line, steering.mechanism.steps)
-        found.append(DeadCentre(hand, side, lock) if side else None)
+        found.append(DeadCentre(hand, SIDES[side - 1], lock) if side else None)
     return found[0], found[1]

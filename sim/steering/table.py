@@ -10,11 +10,10 @@ import numpy as np
 from sim.errors import InputError
 from sim.kernels.roots import bracketed_roots
 from sim.kernels.splines import even_pieces
-from sim.linkages.closed_form import first_hands, mean_tangents, step_to_tangents
-from sim.linkages.rolling import equivalent_steer
 from sim.scenario.car import CarTable
 from sim.scenario.setup import SetupTable
 from sim.steering.arrangement import HAND_LIMIT, LOCK_MARGIN, FrontWheels, Steering, build_steering
+from sim.steering.sampling import MOST_STEPS, NEAR, first_hands, mean_tangents, step_to_tangents, table_nodes
 
 
 class SteerColumn(IntEnum):
@@ -39,9 +38,8 @@ CELLS = 400
 ROUNDING = 1e-13  # a target this near to the measure at a lock means the lock; rounding alone makes 1e-15 [rad or m]
 STEERED = ("wheelbase_mm", "front_track_mm", "kingpin_track_mm", "wheel_radius_mm")  # what a set-up's steering reads of its car
 KEPT = 512  # steerings with their tables, 0.1 MB each
-LOOKS = 200  # samples between which the hand angles of a table's nodes are then sought
-MOST_STEPS = 60  # halving alone comes to the last bit of an angle
-NEAR = 1e-9  # a step of Newton's method doubles the digits, so that after one of this size the last bit is right [rad]
+# Samples from -1 to 1, closer towards the ends, between which the hand angles of a table's nodes are then sought.
+LOOKS = np.sin(np.linspace(-np.pi / 2, np.pi / 2, 192))
 BRACKETS = 2000  # samples from lock to lock, closer towards the locks, between which a hand angle is then sought
 
 
@@ -89,80 +87,56 @@ def hand_where(steering: Steering, measure: Callable[[FrontWheels], np.ndarray],
     return result
 
 
-def steer_table(steering: Steering, wheelbase: float) -> SteerTable:
+def steer_table(steering: Steering, wheelbase: float, least: float = -np.inf, most: float = np.inf, cells: int = CELLS) -> SteerTable:
     """Sample a steering.
 
     steering : Steering
     wheelbase : l [m]
+    least, most : equivalent steers beyond which nobody asks [rad]; cells : of the table [-]
     Returns SteerTable.  The columns are exact at the nodes and a cubic spline between them; where the range ends at
     something else than the hand wheel's limit the table ends LOCK_MARGIN of its range before, for a square root may
     wait there.
     """
+    steer, values = np.empty(cells + 1), np.empty((cells + 1, COLUMNS))
+    shares = steering.kingpin_y / wheelbase
+    right, left = steering.lock_right, steering.lock_left
+    spares = [LOCK_MARGIN if cause != HAND_LIMIT else 0.0 for cause in (steering.lock_right_cause, steering.lock_left_cause)]
+    numbers = steering.mechanism.numbers
+    if numbers is None:
+        _sample(steering, shares, spares, least, most, steer, values)
+    else:
+        table_nodes(numbers, shares, right, left, spares[0], spares[1], least, most, LOOKS, steer, values)
+    low, high = float(steer[0]), float(steer[-1])
+    return SteerTable(low, (high - low) / cells, even_pieces(values), lock_left=high, lock_right=low)
 
-    def single_track(wheels: FrontWheels) -> np.ndarray:
-        return equivalent_steer(wheels.steer, steering.kingpin_y, wheelbase)
 
-    smallest, largest = single_track(steering.front_wheels(np.array([steering.lock_right, steering.lock_left])))
-    margin = LOCK_MARGIN * (largest - smallest)
-    low = smallest + (margin if steering.lock_right_cause != HAND_LIMIT else 0.0)
-    high = largest - (margin if steering.lock_left_cause != HAND_LIMIT else 0.0)
-    hand = _hands_of(steering, wheelbase, np.linspace(low, high, CELLS + 1))
-    return _laid_out(float(low), float(high), _columns(hand, steering.front_wheels(hand)))
-
-
-def _hands_of(steering: Steering, wheelbase: float, steer: np.ndarray) -> np.ndarray:
-    """Hand angles (n,) of equivalent steers (n,) from lock to lock [rad]: from a first look between the locks, then by steps."""
-    wheels = (steering.wheels[0].form, steering.wheels[1].form)
+def _sample(
+    steering: Steering, shares: np.ndarray, spares: list[float], least: float, most: float, steer: np.ndarray, values: np.ndarray
+) -> None:  # fmt: skip
+    """What `table_nodes` does, for a linkage that has to be asked how it turns."""
+    rows = np.stack([wheel.row for wheel in steering.wheels])
 
     def tangents(hand: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-        return mean_tangents(wheels, steering.mechanism.turning(hand), steering.kingpin_y, wheelbase)
+        return mean_tangents(rows, steering.mechanism.turning(hand), shares)
 
     middle, half = (steering.lock_left + steering.lock_right) / 2, (steering.lock_left - steering.lock_right) / 2
-    look = middle + half * np.sin(np.linspace(-np.pi / 2, np.pi / 2, LOOKS + 1))
+    look = middle + half * LOOKS
     look[0], look[-1] = steering.lock_right, steering.lock_left
     seen, rate = tangents(look)
+    smallest, largest = np.arctan(seen[[0, -1]])
+    margin = largest - smallest
+    steer[:] = np.linspace(max(smallest + spares[0] * margin, least), min(largest - spares[1] * margin, most), len(steer))
     wanted = np.tan(steer)
-    above = np.clip(np.searchsorted(seen, wanted), 1, LOOKS)
-    hand = first_hands(wanted, look, seen, rate, above)
-    # One look wider on each side, so that rounding cannot set a target just outside its bracket.
-    low, high = look[np.maximum(above - 2, 0)], look[np.minimum(above + 1, LOOKS)]
+    hand, low, high = np.empty((3, len(steer)))
+    first_hands(wanted, look, seen, rate, hand, low, high)
     for _ in range(MOST_STEPS):
         if step_to_tangents(wanted, *tangents(hand), low, high, hand) <= NEAR:
             break
-    return hand
-
-
-def sampled_table(steering: Steering, wheelbase: float, hand: np.ndarray, pose: FrontWheels, cells: int) -> SteerTable:
-    """A table from what a steering does at given hand angles: columns that are interpolated between them instead of solved for.
-
-    steering : Steering
-    wheelbase : l [m]
-    hand : (n,) rising, over which the equivalent steer rises too [rad]
-    pose : FrontWheels there
-    cells : of the table [-]
-    Returns SteerTable from the first hand angle's steer to the last one's; with some hundred hand angles off by less than 1e-6 rad or m.
-    """
-    from scipy.interpolate import CubicSpline
-
-    steer = equivalent_steer(pose.steer, steering.kingpin_y, wheelbase)
-    nodes = np.linspace(steer[0], steer[-1], cells + 1)
-    return _laid_out(float(steer[0]), float(steer[-1]), CubicSpline(steer, _columns(hand, pose))(nodes))
-
-
-def _columns(hand: np.ndarray, pose: FrontWheels) -> np.ndarray:
-    """(n, COLUMNS) of a table."""
-    columns = np.empty((len(hand), COLUMNS))
-    columns[:, 0] = hand
+    wheels = steering.front_wheels(np.clip(hand, steering.lock_right, steering.lock_left))
+    values[:, SteerColumn.HAND] = hand
     for place, part in zip((SteerColumn.LEFT_STEER, SteerColumn.LEFT_X, SteerColumn.LEFT_Y, SteerColumn.LEFT_CAMBER),
-                           (pose.steer, pose.x, pose.y, pose.camber), strict=True):  # fmt: skip
-        columns[:, place : place + 2] = part
-    return columns
-
-
-def _laid_out(low: float, high: float, values: np.ndarray) -> SteerTable:
-    """The cells between nodes that are evenly apart from `low` to `high`, from the columns' values (n, COLUMNS) at them."""
-    cells = len(values) - 1
-    return SteerTable(low, (high - low) / cells, even_pieces(np.ascontiguousarray(values)), lock_left=high, lock_right=low)
+                           (wheels.steer, wheels.x, wheels.y, wheels.camber), strict=True):  # fmt: skip
+        values[:, place : place + 2] = part
 
 
 @dataclass(frozen=True, eq=False)

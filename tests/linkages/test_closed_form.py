@@ -79,16 +79,44 @@ def test_where_a_wheel_turns_back_is_exact(build, keys):
         assert abs(rate(lock) / bend) < 1e-9
 
 
+def by_places(guide):
+    """A path that tells places alone, from what moves the rods' ends."""
+    across, sideways, slide = map(np.array, guide)
+
+    def path(hand):
+        cosine, sine = np.cos(hand)[:, None], np.sin(hand)[:, None]
+        return (cosine - 1) * across + sine * sideways + hand[:, None] * slide
+
+    return path
+
+
 def test_a_path_needs_no_rate_of_its_own(build):
     """A path that tells places alone gives the locks of one that tells its motion too: exactly where a rod ends the range."""
     for keys, slack in ((DROP, 1e-6), (RACK, 1e-6), (DROP | {"arm_length_mm": 60.0, "drop_arm_length_mm": 70.0}, 1e-12)):
         steering = build(**keys)
-        path = steering.mechanism.path
-        plain = replace(steering.mechanism, path=lambda hand, path=path: path(hand))
+        plain = replace(steering.mechanism, path=by_places(steering.mechanism.path))
         span = _Range(plain, steering.wheels, steering.least_rod_angle, steering.kingpin_y, 1.5)
         (left, left_cause), (right, right_cause) = span.locks(radians(90.0 if keys["linkage"] == "centre arm" else 450.0))
         assert (left, right) == (pytest.approx(steering.lock_left, abs=slack, rel=0), pytest.approx(steering.lock_right, abs=slack, rel=0))
         assert (left_cause, right_cause) == (steering.lock_left_cause, steering.lock_right_cause)
+
+
+def test_a_linkage_that_has_to_be_asked_gives_the_same_table(build):
+    """What is asked block by block and what one call works out are one table: rods on a path of one's own, a law of one's own."""
+    rods = build(**DROP | {"arm_length_mm": 60.0, "drop_arm_length_mm": 70.0}, **LEANING, toe_in_deg=0.7)
+    law = build(linkage="ideal", **LEANING, toe_in_deg=0.7)
+
+    def ideal(hand):
+        return np.stack([np.arctan2(np.sin(hand), np.cos(hand) - y / 1.5 * np.sin(hand)) for y in (0.37, -0.37)], axis=1)
+
+    for steering, plain in (
+        (rods, replace(rods.mechanism, path=by_places(rods.mechanism.path))), (law, replace(law.mechanism, law=ideal)),
+    ):  # fmt: skip
+        assert steering.mechanism.numbers is not None
+        assert plain.numbers is None
+        one, other = (steer_table(replace(steering, mechanism=kind), 1.5) for kind in (steering.mechanism, plain))
+        np.testing.assert_allclose(other.cells[:, :, 0], one.cells[:, :, 0], rtol=0, atol=ROUNDING)
+        assert (other.first, other.lock_left) == pytest.approx((one.first, one.lock_left), rel=0, abs=1e-14)
 
 
 class Plain(BySwings):

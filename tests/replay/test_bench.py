@@ -12,10 +12,8 @@ from sim.linkages import catalogue
 from sim.linkages.pivots import LEFT, RIGHT
 from sim.linkages.rolling import ideal_inner
 from sim.steering.arrangement import build_steering
-from sim.steering.table import steer_table
-from sim.turn.steady import steady_turn
 from viz.replay.bench import scene
-from viz.replay.bench.model import KINDS, SPEEDS, TURN_DIALS, TURNTABLE, BenchModel, fragment, quick_table, slip_losses
+from viz.replay.bench.model import KINDS, SPEEDS, TURN_DIALS, TURNTABLE, BenchModel, fragment, slip_losses
 from viz.replay.bench.window import Bench
 from viz.replay.looks import BAD, BLUE, GOOD, ORANGE
 from viz.replay.pens import NotePen
@@ -52,16 +50,6 @@ def test_every_kind_can_be_chosen_and_turned(model, kind):
     assert pose.turns_left
     assert (pose.steer > 0).all()
     assert (pose.joints is not None) == (kind in REAL_KINDS)
-
-
-@pytest.mark.parametrize("kind", ["ideal", "parallel", *REAL_KINDS, TURNTABLE])
-def test_quick_table_drives_like_the_real_one(model, kind):
-    model.choose_kind(kind)
-    real = steady_turn(model.car, steer_table(model.built.steering, model.car.wheelbase), 4.0, 2.0)
-    quick = steady_turn(model.car, quick_table(model.built.steering, model.car.wheelbase), 4.0, 2.0)
-    assert quick.converged
-    assert quick.slips == pytest.approx(real.slips, rel=0, abs=1e-6)
-    assert quick.hand == pytest.approx(real.hand, rel=0, abs=1e-6)
 
 
 @pytest.mark.parametrize("kind", REAL_KINDS)

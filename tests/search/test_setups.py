@@ -91,9 +91,12 @@ def test_the_error_of_ideal_and_of_the_turntable_is_none():
 
 def test_the_error_of_parallel_is_its_closed_form():
     inner = inner_angles(radians(30))
-    wheels = np.linspace(-0.1, 0.7, 200)
-    errors = outer_errors(wheels, wheels, inner, 0.8, 1.5)
-    np.testing.assert_allclose(errors, inner - ideal_outer(inner, 0.8, 1.5), rtol=0, atol=1e-12)
+    table = steer_table(build_steering(setup_of({"linkage": "parallel"}), CAR, "tried.toml", "setup[0]"), 1.5, -0.6, 0.6)
+    for to_the_left in (True, False):
+        errors = outer_errors(table, inner, 0.8, 1.5, to_the_left)
+        np.testing.assert_allclose(errors, inner - ideal_outer(inner, 0.8, 1.5), rtol=0, atol=1e-12)
+        beyond = outer_errors(table, np.array([0.1, 0.5, 0.7]), 0.8, 1.5, to_the_left)
+        np.testing.assert_allclose(beyond, np.array([0.1, 0.5]) - ideal_outer(np.array([0.1, 0.5]), 0.8, 1.5), rtol=0, atol=1e-12)
 
 
 def test_the_usual_keys_of_each_linkage():

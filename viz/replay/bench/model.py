@@ -22,13 +22,12 @@ from sim.scenario.tables import MILLIMETRE, TableError
 from sim.steering.angles import AngleRows, angle_rows
 from sim.steering.arrangement import Steering, build_steering, ideal_setup
 from sim.steering.kickback import levers
-from sim.steering.table import SteerTable, sampled, sampled_table
+from sim.steering.table import SteerTable, sampled, steer_table
 from sim.study.ready import car_of
 from sim.turn.steady import SteadyTurn, steady_turn
 
 KINDS = (*LINKAGES, TURNTABLE)
 CURVE_POINTS = 61
-QUICK_SAMPLES, QUICK_CELLS, QUICK_MARGIN = 401, 200, 0.004
 RADII, SPEEDS = (1.5, 100.0), (0.2, 12.0)
 
 
@@ -160,7 +159,7 @@ class BenchModel:
         sign = np.where(_turns_left(rows), 1.0, -1.0)
         outer = np.where(sign > 0, rows.right, rows.left)
         arm = abs(levers(steering.wheels[LEFT]).hub)
-        return Built(setup, steering, quick_table(steering, self.car.wheelbase), outer, sign * rows.error, arm)
+        return Built(setup, steering, steer_table(steering, self.car.wheelbase), outer, sign * rows.error, arm)
 
     def turn_hand(self, by: float) -> None:
         """Turn the hand wheel, as far as it goes.  by : positive to the left [rad]."""
@@ -240,17 +239,6 @@ class BenchModel:
                 raise InputError(str(path), "", f"the file can't be written ({error.strerror})", "go to another folder") from None
             return path
         raise InputError(str(folder), "", f"there are 999 files {stem}-bench already", "clear some away")
-
-
-def quick_table(steering: Steering, wheelbase: float) -> SteerTable:
-    """`steer_table` in a fifth of the time, for a picture that follows the hand.
-
-    steering : Steering; wheelbase : [m]
-    Returns a SteerTable whose columns are interpolated between hand angles instead of solved for: off by less than 1e-6 rad or m.
-    """
-    margin = QUICK_MARGIN * (steering.lock_left - steering.lock_right)  # towards a lock a rod's angle may have no slope
-    hand = np.linspace(steering.lock_right + margin, steering.lock_left - margin, QUICK_SAMPLES)
-    return sampled_table(steering, wheelbase, hand, steering.front_wheels(hand), QUICK_CELLS)
 
 
 def fragment(setup: SetupTable, name: str) -> str:
