@@ -143,8 +143,9 @@ def block_means(row, work):
             size = abs(work[Row.INSIDE * BLOCK + i])
             mean, low, high = work[Row.MEAN * BLOCK + i], work[Row.LOW * BLOCK + i], work[Row.HIGH * BLOCK + i]
             sine, cosine = abs(work[Row.SINE * BLOCK + i]), work[Row.COSINE * BLOCK + i]
-            there, low, high = step_of_mean(share, half_track, sine, cosine, mean, low, high)
-            there = there if size >= STRAIGHT else size  # straight ahead it would only divide 0 by 0
+            bent = size >= STRAIGHT  # straight ahead the step would only divide 0 by 0
+            there, low, high = step_of_mean(share, half_track, sine, cosine, mean if bent else 1.0, low, high)
+            there = there if bent else size
             work[Row.LOW * BLOCK + i], work[Row.HIGH * BLOCK + i], work[Row.MEAN * BLOCK + i] = low, high, there
             busy += 1 if abs(there - mean) > LAST_BIT else 0
         if busy == 0:

@@ -47,7 +47,7 @@ class Mutation(NamedTuple):
 
 
 MUTATIONS = (
-    Mutation("linkages/closed_form.py", "pose[1, i] = atan2(-spin[2], level)", "pose[1, i] = atan2(spin[2], level)",
+    Mutation("linkages/closed_form.py", "camber = full_angle(-spin[2], level)", "camber = full_angle(spin[2], level)",
              ("steering/test_pivots.py",)),
     Mutation("linkages/closed_form.py", " - rod.lift * dot(seen, rod.axis)", "",
              ("steering/test_linkages.py",)),
@@ -57,7 +57,7 @@ MUTATIONS = (
              ("steering/test_kickback.py",)),
     Mutation("bench/advice.py", "float(right - left) / 2", "float(right - left)",
              ("bench/test_advice.py::test_a_rod_a_turn_longer_toes_by_pitch_over_arm",)),
-    Mutation("steering/table.py", "columns[:, place : place + 2] = part", "columns[:, place : place + 2] = part[:, ::-1]",
+    Mutation("steering/sampling.py", "found[k, 1 + side]", "found[k, 2 - side]",
              ("steering/test_table.py",)),
     Mutation("car/tyre.py", "tyre.camber_stiffness * camber) - falling", "tyre.camber_stiffness * camber) + falling",
              ("car/test_tyre.py",)),
