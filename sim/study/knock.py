@@ -129,7 +129,7 @@ def knock_result(scenario: Scenario, source: str, step_mm: float, speed: float) 
     for index, setup in enumerate(scenario.setup):
         steering = build_steering(setup, scenario.car, source, f"setup[{index}]")
         kicked = _kicked(scenario, steering, setup.pivot, step_mm * MILLIMETRE, speed)
-        setups.append(SetupKnock(**vars(kicked), **vars(dangers_of(steering)), tip_margin=_tip_rows(scenario, steering)))
+        setups.append(SetupKnock(**vars(kicked), **vars(dangers_of(steering)), tip_margin=tip_rows(scenario, steering)))
     car = car_of(scenario)
     # Each axle carries its own part of the mass, so the axle that grips less slides first.
     grip = min(car.front_tyre.friction, car.rear_tyre.friction) * GRAVITY
@@ -157,8 +157,12 @@ def _kicked(scenario: Scenario, steering: Steering, pivot: str, height: float, s
     )  # fmt: skip
 
 
-def _tip_rows(scenario: Scenario, steering: Steering) -> tuple[TipRow, ...]:
-    """Loads at rest and the limits of lateral acceleration at each equivalent steer of a left turn."""
+def tip_rows(scenario: Scenario, steering: Steering) -> tuple[TipRow, ...]:
+    """Loads at rest and the limits of lateral acceleration at each equivalent steer of a left turn.
+
+    scenario : whose car it is; steering : of a set-up
+    Returns a TipRow for each of STEERS_DEG up to the lock.
+    """
     car, table = car_of(scenario), scenario.car
 
     def single_track(wheels: FrontWheels) -> np.ndarray:

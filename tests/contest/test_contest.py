@@ -13,7 +13,8 @@ from pytest import approx  # noqa: PT013  read as a word of the comparison
 
 import sim.contest.run
 from sim.contest.entries import ENTRY_BYTES, MOST_ENTRIES, read_entries
-from sim.contest.results import Refused
+from sim.contest.names import name_remarks, numbered_names
+from sim.contest.results import NO_FIGURES, NameRemark, Refused, Role
 from sim.contest.rules import SCORES, find_contest, read_rules
 from sim.contest.run import contest_result, shared_places
 from sim.errors import InputError
@@ -114,20 +115,38 @@ def by_team(result):
 
 
 @pytest.mark.parametrize(
-    ("scores", "least", "tolerance", "places"),
+    ("scores", "least", "apart", "places"),
     [
         ({"a": 100.0, "b": 102.0, "c": 101.0}, True, 0.0, {"a": 1, "c": 2, "b": 3}),
         ({"a": 100.0, "b": 102.0, "c": 101.0}, False, 0.0, {"b": 1, "c": 2, "a": 3}),
-        ({"a": 100.0, "b": 101.0, "c": 103.0}, True, 0.01, {"a": 1, "b": 1, "c": 3}),  # 1 % of 100 is within, and the third stays third
-        ({"a": 100.0, "b": 100.9, "c": 101.8}, True, 0.01, {"a": 1, "b": 1, "c": 3}),  # no chain: c is within 1 % of b, not of a
-        ({"a": -100.0, "b": -99.5}, True, 0.01, {"a": 1, "b": 1}),  # a course downhill
-        ({"a": 0.0, "b": 0.0, "c": 1e-9}, True, 0.01, {"a": 1, "b": 1, "c": 3}),
-        ({}, True, 0.01, {}),
+        ({"a": 100.0, "b": 101.0, "c": 103.0}, True, 1.0, {"a": 1, "b": 1, "c": 3}),  # 1 of 100 is within, and the third stays third
+        ({"a": 100.0, "b": 100.9, "c": 101.8}, True, 1.0, {"a": 1, "b": 1, "c": 3}),  # no chain: c is within 1 of b, not of a
+        ({"a": -100.0, "b": -99.5}, True, 1.0, {"a": 1, "b": 1}),  # a course downhill
+        ({"a": 0.0, "b": 0.0, "c": 1e-9}, True, 0.0, {"a": 1, "b": 1, "c": 3}),
+        ({}, True, 1.0, {}),
     ],
 )
-def test_shared_places(scores, least, tolerance, places):
+def test_shared_places(scores, least, apart, places):
     for order in permutations(scores):
-        assert shared_places({team: scores[team] for team in order}, least, tolerance) == places
+        assert shared_places({team: scores[team] for team in order}, least, dict.fromkeys(scores, apart)) == places
+
+
+def test_the_best_of_a_place_says_what_is_told_apart_from_it():
+    assert shared_places({"a": 10.0, "b": 12.0, "c": 14.0}, True, {"a": 3.0, "b": 0.0, "c": 0.0}) == {"a": 1, "b": 1, "c": 3}
+
+
+@pytest.mark.parametrize(
+    ("rule", "apart"),
+    [("least drive work", 25.0), ("least scrub", 25.0), ("most distance", 60.0),
+     # A joule more on 100 J of scrub, which goes with the square of the slip, is half a per cent more rubber: 25 J are 12.5 % of 0.8 m.
+     ("least rub of the worst tyre", 0.1)],
+)  # fmt: skip
+def test_what_a_rule_tells_apart_is_a_share_of_the_whole_energy(contest, rule, apart):
+    """Of scrub it was 1 % of the scrub: a joule, which no course and no model tells."""
+    rules = replace(read_rules(contest()), rule=rule)
+    lap = replace(NO_FIGURES, drive_work_J=2500.0, scrub_J=100.0, rub_worst_m=0.8, race_distance_m=6000.0)
+    assert rules.told_apart(lap) == approx(apart, rel=1e-12, abs=0)
+    assert rules.told_apart(NO_FIGURES) == 0.0
 
 
 # --- results ----------------------------------------------------------------------------------------------------------
@@ -148,7 +167,11 @@ def test_ranks_and_tells_why_not(contest):
     assert teams["Short"].score is None
     long = "setup.arm_length_mm: the rules allow 60 to 200, and 300 is above that; choose a value between"
     assert result.refused == (Refused("f.toml", "Long", long),)
-    assert [one.name for one in comparison.results] == ["ideal steering, no toe", "Kink", "Wagon", "Straight", "Toe", "Short"]
+    # Of those that share the first place the one of the best score; of those between the one that pays most for what it shows.
+    assert [one.name for one in comparison.results] == ["ideal steering, no toe", "Wagon", "Straight", "Toe"]
+    assert {one.team: one.replayed for one in result.entries if one.replayed} == {
+        "Wagon": Role.WINNER, "Straight": Role.TEACHES, "Toe": Role.LAST,
+    }  # fmt: skip
     json.dumps(plain(result), allow_nan=False)
 
 
@@ -300,6 +323,7 @@ GOOD = entry("Their", ARMS + "arm_angle_deg = 20")
         (f'team = "{"x" * 81}"', "team: this is no name of 1 to 80 signs; write a short name in quotes"),
         ('team = "a\\u202eb"', "team: this is no name of 1 to 80 signs; write a short name in quotes"),
         ('team = "=SUM(A1)"', "team: the name does not begin with a letter or a digit; choose another beginning"),
+        ('team = "ide\u0430l steering, no toe"', "team: this is what the reference is called; choose another name"),
         ('team = "Ideal Steering, no toe"', "team: this is what the reference is called; choose another name"),
         ('teem = "x"', "teem: no such key; did you mean team?"),
         ('team = "x"', "setup: this table is missing; begin it with a line [setup]"),
@@ -351,10 +375,52 @@ def test_a_left_out_key_keeps_the_rules_too(contest):
     assert one.reason == "setup.toe_in_deg: the rules allow 1 to 2, and 0 is below that; choose a value between"
 
 
-def test_two_of_one_name_are_both_refused(contest):
-    accepted, turned_down = read_entries(folder := contest(ENTRIES | {"z.toml": entry("KINK", 'pivot = "turntable"')}), read_rules(folder))
-    assert "Kink" not in [one.team for one in accepted]
-    assert [(one.file, one.team) for one in turned_down] == [("a.toml", "Kink"), ("z.toml", "KINK")]
+def test_two_of_one_name_both_run_numbered(contest):
+    """Both were refused, so that a second one could throw the first out."""
+    more = {"z.toml": entry("KINK ", 'pivot = "turntable"'), "y.toml": entry("Kink 1", ARMS + "arm_angle_deg = 21")}
+    result, comparison = contest_result(contest(ENTRIES | more))
+    assert result.refused == ()
+    assert {one.file: one.team for one in result.entries if "ink" in one.team.casefold()} == {
+        "a.toml": "Kink 2", "z.toml": "KINK 3", "y.toml": "Kink 1",
+    }  # fmt: skip
+    assert result.names == (NameRemark(
+        ("a.toml", "z.toml"),
+        '"Kink" is the name of 2 entries (a.toml, z.toml): they run as "Kink 2" and "KINK 3"; give each team a name of its own',
+    ),)  # fmt: skip
+    assert {one.name for one in comparison.scenario.setup} <= {one.team for one in result.entries} | {"ideal steering, no toe"}
+
+
+@pytest.mark.parametrize(
+    ("teams", "given"),
+    [
+        (["A", "B"], ["A", "B"]),
+        (["A", "a", "\uff21"], ["A 1", "a 2", "\uff21 3"]),  # the last is a wide A
+        (["A", "A", "a 2"], ["A 1", "A 3", "a 2"]),
+        (["x" * 80, "x" * 80], ["x" * 78 + " 1", "x" * 78 + " 2"]),
+        (["two  blanks", "Two blanks"], ["two  blanks 1", "Two blanks 2"]),
+        (["Stra\u00dfe", "STRASSE"], ["Stra\u00dfe 1", "STRASSE 2"]),
+    ],
+)
+def test_numbered_names(teams, given):
+    assert numbered_names(teams) == given
+
+
+@pytest.mark.parametrize(
+    ("teams", "reasons"),
+    [
+        (["Gulls", "Herons"], []),
+        (["\u05d0\u05d1\u05d2", "\u0645\u0631\u062d\u0628\u0627", "Team \U0001f3c1"], []),
+        (["\u0411\u0430\u0440\u0441\u0443\u043a", "Team \u03a9"], []),  # wholly Cyrillic; Greek in a word of its own
+        (["Kink", "\u041aink"],
+         ['"Kink" (0.toml) and "\u041aink" (1.toml, Cyrillic and Latin letters in one word) look alike; look twice which is meant']),
+        (["Team 1", "Team l"], ['"Team 1" (0.toml) and "Team l" (1.toml) look alike; look twice which is meant']),
+        (["Gulls", "G\u00fclls"], ['"Gulls" (0.toml) and "G\u00fclls" (1.toml) look alike; look twice which is meant']),
+        (["Gulls", "Gul\u3164ls"], ['"Gulls" (0.toml) and "Gul\u3164ls" (1.toml) look alike; look twice which is meant']),
+        (["B\u0430dgers"], ['"B\u0430dgers" (0.toml) has Cyrillic and Latin letters in one word: it can be taken for another name']),
+    ],
+)  # fmt: skip
+def test_names_that_look_alike_are_told(teams, reasons):
+    assert [one.reason for one in name_remarks([(f"{index}.toml", team, team) for index, team in enumerate(teams)])] == reasons
 
 
 def test_files_that_are_no_entries(contest):
@@ -506,7 +572,6 @@ def test_damaged_entries_never_end_the_contest(contest):
         (folder / f"damaged-{index:03d}.toml").write_bytes(bytes(text))
     accepted, turned_down = read_entries(folder, read_rules(folder))
     assert "Kink" in [one.team for one in accepted]
-    # Those whose names were left alone bear one name, and are refused for that.
     assert len(accepted) + len(turned_down) == MOST_ENTRIES
     assert all(one.reason and "\n" not in one.reason and one.reason.isprintable() for one in turned_down)
 
