@@ -5,6 +5,8 @@ from dataclasses import dataclass, fields
 from enum import StrEnum
 from typing import Any
 
+from sim.study.dangers import Dangers
+
 
 class Kind(StrEnum):
     """The first thing that is out of the ordinary with an entry."""
@@ -146,6 +148,7 @@ class ContestEntry(LapFigures, Standing):
     setup, car : the keys that the team chose [the key's unit]
     shows : what is worth asking about
     risks : what its place does not tell
+    dangers : where its rods come in line
     replayed : why its lap is among those that the folder can replay, None where it is not
     """
 
@@ -155,6 +158,7 @@ class ContestEntry(LapFigures, Standing):
     car: Mapping[str, float]
     shows: Shows
     risks: Risks
+    dangers: Dangers
     replayed: Role | None
 
 
@@ -215,6 +219,7 @@ class ContestResult:
     course : that all drove
     target_m_per_s : speed on the straights, sought or given [m/s]
     lateral_limit_m_per_s2 : most acceleration towards a bend's centre that the plan of speeds asks for [m/s2]
+    demanded : keys of what the rules demand of every car [the key's unit]
     ideal : figures of ideal steering on the rules' car
     entries : by place, those without one at the end; refused : by file
     names : of entries that can be taken for each other
@@ -230,6 +235,7 @@ class ContestResult:
     course: ContestCourse
     target_m_per_s: float
     lateral_limit_m_per_s2: float
+    demanded: Mapping[str, float]
     ideal: LapFigures
     entries: tuple[ContestEntry, ...]
     refused: tuple[Refused, ...]

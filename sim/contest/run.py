@@ -28,6 +28,7 @@ from sim.scenario.setup import SetupTable
 from sim.scenario.tables import HOUR
 from sim.steering.arrangement import ideal_setup
 from sim.study.compare import Comparison, Runs, SetupResult, costed_against, straight_entry, work_of, yardsticks_of
+from sim.study.dangers import Dangers, dangers_of
 from sim.study.ready import Entry, car_of, check_lock, course_of, make_entry, pace_of, race_of
 from sim.study.summary import known
 
@@ -44,6 +45,7 @@ class _Driven:
     ideal: SetupResult
     shows: Shows
     risks: Risks
+    dangers: Dangers
 
     @property
     def cost(self) -> float:
@@ -74,7 +76,7 @@ class _Conditions:
             result = replace(costed_against(result, ideal), toe_cost=toe if result.finished else nan)
             # Toe and rod turns are what a spanner sets: the angles in the bends are looked at without them.
             errors = bend_errors((straight or made).steering, entry.scenario.car, bends_of(runs.course, runs.car))
-            return _Driven(entry, result, ideal, shows_of(made.steering, entry.scenario, result, errors), risks)
+            return _Driven(entry, result, ideal, shows_of(made.steering, entry.scenario, result, errors), risks, dangers_of(made.steering))
         except InputError as error:
             return refused(entry.file, entry.team, error)
         except Exception as error:  # no fault of one team's, known or not, may end the class's contest
@@ -216,7 +218,8 @@ def _told(
             file=one.entry.file, finished=one.result.finished, reason=one.result.reason or None, score=rules.score.of(figures),
             **vars(figures), ideal=_figures(one.ideal), setup_name=one.entry.setup_name,
             setup={name: getattr(setup, name) for name in SetupTable.model_fields if name in setup.model_fields_set and name != "name"},
-            car=_own_car(one.entry.scenario.car, rules.scenario.car), shows=one.shows, risks=one.risks, replayed=roles.get(id(one)),
+            car=_own_car(one.entry.scenario.car, rules.scenario.car), shows=one.shows, risks=one.risks,
+            dangers=one.dangers, replayed=roles.get(id(one)),
         ))  # fmt: skip
     scored = {entry.score: entry for entry in entries if entry.place is not None and entry.score is not None}
     best = (min if rules.score.least else max)(scored) if scored else None
@@ -227,6 +230,7 @@ def _told(
         best_score=best,
         course=ContestCourse(course.name, course.length, course.closed),
         target_m_per_s=target, lateral_limit_m_per_s2=rules.scenario.pace.lateral_limit_m_per_s2,
+        demanded=rules.demanded,
         ideal=_figures(conditions.reference),
         entries=tuple(entries),
         refused=tuple(sorted(turned_down, key=lambda one: one.file)),
