@@ -10,7 +10,7 @@ from viz.shared.brief import Rows, brief
 
 def contest_brief(result: ContestResult, written: str) -> list[Any]:
     """A contest in one screen.  written : the run folder."""
-    remarks = [f"{one.reason}." for one in result.names]
+    remarks = [*reasons(result)[:1], *(f"{one.reason}." for one in result.names)]
     remarks += [f'"{one.team}" does not finish: it {one.reason}.' for one in result.entries if not one.finished]
     remarks += [f"Refused: {one.file}: {one.reason}." for one in result.refused]
     score = (result.score_key, "score\n" + result.score_unit, 1 if result.score_unit == "J" else 2)
@@ -26,7 +26,7 @@ def contest_brief(result: ContestResult, written: str) -> list[Any]:
     page = f"{written}/{PAGES}/index.html"
     advice = [f"What to do: open {page}; each team has a sheet beside it."]
     advice.append(f"Doubt: {shared_words(result)}; the rules' numbers are taken as they stand.")
-    told = [finding(result), *reasons(result)[:1], RULE_WORDS[result.rule]]
+    told = [finding(result), RULE_WORDS[result.rule]]
     table = Rows(columns, rows, "the page") if rows else None
     rest = "course, pace, every figure"
     return brief(result.title, told, remarks, table, [*advice, safety_words(result)], rest, (written,), below=True)

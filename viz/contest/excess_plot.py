@@ -43,7 +43,7 @@ PARTS = (
     ("tyres slip lengthwise", "#F0E442", "0.1", "|||", "lengthwise_scrub_J"),
     ("all else: brakes, rolling, air", "0.7", "0.1", "..", None),
 )
-NAMES_WIDTH = 2.6  # [in]
+PLACE_WIDTH, NAMES_WIDTH = 0.85, 2.6  # [in]
 
 
 def excess_parts(entry: ContestEntry) -> np.ndarray | None:
@@ -63,8 +63,8 @@ def excess_figure(result: ContestResult) -> Figure:
     the bar is the sum of all parts.
     """
     entries = result.entries
-    names = [folded(f"{place_words(one)}  {one.team}" if one.place else one.team, NAMES_WIDTH, SMALL) for one in entries]
-    left = MARGIN + max((text_width(line, SMALL) for name in names for line in name), default=0.0) + 0.15
+    names = [folded(one.team, NAMES_WIDTH, SMALL, most=2) for one in entries]
+    left = MARGIN + PLACE_WIDTH + max((text_width(line, SMALL) for name in names for line in name), default=0.0) + 0.15
     width = WIDTH - left - 1.0  # room for the figure beside the longest bar
     parts = [excess_parts(one) for one in entries]
     reasons = [
@@ -79,8 +79,9 @@ def excess_figure(result: ContestResult) -> Figure:
     axes.set_ylim(max(sum(heights), 0.1), 0.0)
     axes.yaxis.set_visible(False)
     axes.spines[["left", "right", "top"]].set_visible(False)
-    for name, reason, centre in zip(names, reasons, centres, strict=True):
+    for one, name, reason, centre in zip(entries, names, reasons, centres, strict=True):
         middle = header + float(centre) + 0.5 * LINE
+        write_lines(figure, MARGIN, middle - 0.5 * LINE, ["" if one.place is None else place_words(one)], va="center")
         write_lines(figure, left - 0.12, middle - 0.5 * LINE * len(name), name, ha="right", va="center")
         write_lines(figure, left + 0.08, middle - 0.5 * LINE * len(reason), reason, va="center", style="italic")
     known = [(float(centre), part) for centre, part in zip(centres, parts, strict=True) if part is not None]

@@ -2,6 +2,14 @@
 
 from sim.contest.results import ContestEntry, ContestResult
 
+LONGEST_CALLED = 32  # signs of a name in a sentence that says it several times
+
+
+def called(entry: ContestEntry) -> str:
+    """A team's name in quotes, cut where it is too long for a sentence.  entry : ContestEntry."""
+    name = entry.team
+    return f'"{name}"' if len(name) <= LONGEST_CALLED else f'"{name[: LONGEST_CALLED - 1].rstrip()}…"'
+
 
 def joules(value: float) -> str:
     """Energy with the digits that it deserves.  value [J]."""

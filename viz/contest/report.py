@@ -3,16 +3,18 @@
 import csv
 import json
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
+from functools import partial
 from pathlib import Path
-from typing import Any, NamedTuple
+from typing import TYPE_CHECKING, Any, NamedTuple
+from unicodedata import bidirectional
 
 from rich.text import Text
 
 from sim.contest.results import ContestEntry, ContestResult, LapFigures, Misspelt, Refused
 from sim.store.run_folder import run_folder
 from sim.study.compare import Comparison
-from viz.contest.figures import bar_spans, beyond_ideal, degrees, joules, metres, score_words
+from viz.contest.figures import bar_spans, beyond_ideal, called, degrees, joules, metres, score_words
 from viz.contest.words import (
     READ_AGAIN,
     RULE_WORDS,
@@ -33,6 +35,9 @@ from viz.run.folder import fill_run
 from viz.shared.files import interruptible
 from viz.shared.plain import plain
 from viz.shared.words import plain_table
+
+if TYPE_CHECKING:
+    from markupsafe import Markup
 
 PAGES = "pages"  # folder within the run folder, so that no page can take the name of a course file
 
@@ -119,12 +124,27 @@ def contest_pages(result: ContestResult) -> dict[str, str]:
     everyone: list[ContestEntry | Refused] = [*result.entries, *result.refused]
     names = [sheet_name(index + 1, one) for index, one in enumerate(everyone)]
     sheets = names[: len(result.entries)], names[len(result.entries) :]
+    room.filters["isolated"] = partial(isolated, names=[called(one)[1:-1] for one in result.entries])
     pages = {"index.html": room.get_template("contest.html").render(_class_page(result, *sheets))}
     sheet = room.get_template("sheet.html")
     for name, one in zip(names, everyone, strict=True):
         words = _refusal_sheet(one) if isinstance(one, Refused) else _sheet(one, result)
         pages[name] = sheet.render(words | {"result": result, "safety": safety_words(result)})
     return pages
+
+
+def isolated(line: str, names: Sequence[str]) -> "Markup":
+    """A sentence in which a name that is written from right to left does not turn what stands beside it.
+
+    line : the sentence; names : that it may hold
+    """
+    from markupsafe import Markup, escape
+
+    text = escape(line)
+    for name in sorted(set(names), key=len, reverse=True):
+        if any(bidirectional(sign) in ("R", "AL") for sign in name):
+            text = text.replace(f"&#34;{escape(name)}&#34;", Markup("&#34;<bdi>{}</bdi>&#34;").format(name))
+    return text
 
 
 def sheet_name(index: int, one: ContestEntry | Refused) -> str:
@@ -173,7 +193,7 @@ def _sheet(entry: ContestEntry, result: ContestResult) -> dict[str, Any]:
     best = best_entry(result)
     if best is not None and best is not entry:
         sides.append(best)
-        columns.append(f"best score: {best.team}")
+        columns.append(f"best score: {called(best)[1:-1]}")
     rows = [[figure.label, *(figure.cell(side) for side in sides)] for figure in FIGURES if figure.of(entry) is not None]
     return {
         "heading": entry.team, "lines": sheet_lines(entry, result), "risks": risk_lines(entry, result),

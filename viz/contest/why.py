@@ -3,7 +3,7 @@
 from typing import NamedTuple
 
 from sim.contest.results import ContestEntry, ContestResult
-from viz.contest.figures import joules
+from viz.contest.figures import called, joules
 
 WORTH_NAMING = 0.2  # of the difference between two entries: a cause below this share of it is not named; a judgement
 SEEN_DEG = 0.05  # what rounds to nothing in the sentences
@@ -40,14 +40,14 @@ def why(better: ContestEntry, worse: ContestEntry, result: ContestResult) -> str
         return ""
     apart = sum(found)
     if apart <= 0:
-        return f'By drive work it is the other way round: "{worse.team}" needs {joules(-apart)} less.'
+        return f'By drive work it is the other way round: {called(worse)} needs {joules(-apart)} less.'
     if better.drive_work_J and apart < result.tolerance_percent / 100 * abs(better.drive_work_J):
-        return f'The drive work of "{better.team}" and "{worse.team}" is too near to say why: {joules(apart)} lie between them.'
+        return f'The drive work of {called(better)} and {called(worse)} is too near to say why: {joules(apart)} lie between them.'
     words = {"bends": _bend_words(better, worse), "toe": _toe_words(better, worse), "car": _car_words(better, worse)}
     by_size = sorted(found._asdict().items(), key=lambda part: -part[1])
     lost = [(much, words[cause]) for cause, much in by_size if much >= WORTH_NAMING * apart]
     saved = [f"{joules(-much)} {_SHORT[cause]}" for cause, much in by_size if much <= -WORTH_NAMING * apart]
-    text = f'"{better.team}" needs {joules(apart)} less than "{worse.team}"'
+    text = f'{called(better)} needs {joules(apart)} less than {called(worse)}'
     if len(lost) == 1 and not saved:
         text += f", {'all' if lost[0][0] > 0.95 * apart else 'most'} of it {lost[0][1]}"
     else:
@@ -64,8 +64,8 @@ def _bend_words(better: ContestEntry, worse: ContestEntry) -> str:
         return "in the bends, though the inner wheel's angle is no further from ideal there: leaning or shifting wheels do it"
     little = f"{one:.1f}" if one >= SEEN_DEG else "hardly any"
     return (
-        f'in the bends: there the inner wheel of "{worse.team}" stands {other:.1f} degrees off ideal{_side(worse)} on average, that of '
-        f'"{better.team}" {little}'
+        f'in the bends: there the inner wheel of {called(worse)} stands {other:.1f} degrees off ideal{_side(worse)} on average, that of '
+        f'{called(better)} {little}'
     )
 
 
@@ -78,13 +78,13 @@ def _side(entry: ContestEntry) -> str:
 def _toe_words(better: ContestEntry, worse: ContestEntry) -> str:
     one, other = better.shows, worse.shows
     if abs(one.toe_in_deg - other.toe_in_deg) >= SEEN_DEG:
-        return f'by toe: each front wheel of "{worse.team}" points {_toe(other.toe_in_deg)}, of "{better.team}" {_toe(one.toe_in_deg)}'
+        return f'by toe: each front wheel of {called(worse)} points {_toe(other.toe_in_deg)}, of {called(better)} {_toe(one.toe_in_deg)}'
     if abs(abs(one.hand_ahead_deg) - abs(other.hand_ahead_deg)) >= SEEN_DEG:
         return (
-            f'by the rods: straight ahead the hand wheel of "{worse.team}" stands {abs(other.hand_ahead_deg):.1f} degrees round, of '
-            f'"{better.team}" {abs(one.hand_ahead_deg):.1f}'
+            f'by the rods: straight ahead the hand wheel of {called(worse)} stands {abs(other.hand_ahead_deg):.1f} degrees round, of '
+            f'{called(better)} {abs(one.hand_ahead_deg):.1f}'
         )
-    return f'by how "{worse.team}" sets toe and rods'
+    return f'by how {called(worse)} sets toe and rods'
 
 
 def _toe(degrees: float) -> str:
@@ -102,7 +102,7 @@ def risk_words(entry: ContestEntry, result: ContestResult) -> str:
     """How near a car is to tipping and how a step tears at it, as the end of a sentence."""
     risks = entry.risks
     return (
-        f"tips over at {risks.tip_margin_m_per_s2:.1f} m/s2 (the bends ask for at most {result.lateral_limit_m_per_s2:g}) and has a "
+        f"would tip over at {risks.tip_margin_m_per_s2:.1f} m/s2 (the bends ask for at most {result.lateral_limit_m_per_s2:g}) and has a "
         f"kick-back lever of {risks.kick_lever_mm:.0f} mm"
     )
 
@@ -110,4 +110,4 @@ def risk_words(entry: ContestEntry, result: ContestResult) -> str:
 def turntable_words(winners: list[ContestEntry], result: ContestResult) -> str:
     """What belongs into the line that names a turntable axle as the winner; empty where none wins."""
     tables = [one for one in winners if one.setup.get("pivot") == "turntable"]
-    return "".join(f'; "{one.team}", a turntable axle, {risk_words(one, result)}' for one in tables[:1])
+    return "".join(f'; {called(one)}, a turntable axle, {risk_words(one, result)}' for one in tables[:1])

@@ -5,7 +5,7 @@ from typing import TypeVar
 from sim.contest.results import ContestEntry, ContestResult, Kind
 from sim.judgements import SMALL_SHARE
 from sim.linkages.catalogue import kind_of
-from viz.contest.figures import joules, metres, score_words
+from viz.contest.figures import called, joules, metres, score_words
 from viz.contest.why import risk_words, turntable_words, why
 from viz.shared.dangers import danger_lines
 from viz.shared.words import PRESSURE_FIRST, WHEEL_WORDS
@@ -152,19 +152,19 @@ def finding(result: ContestResult) -> str:
     ranked, best = placed(result), best_entry(result)
     if best is None:
         return "No entry has a place; the reasons stand below."
-    first = [entry.team for entry in ranked if entry.place == 1]
+    first = [entry for entry in ranked if entry.place == 1]
     best_score = certain(best.score)
     score = score_words(best_score, result)
     last = max((certain(entry.score) for entry in ranked if entry.place == 1), key=lambda score: abs(score - best_score))
     if score_words(last, result) != score:
         score += f" to {score_words(last, result)}"
-    winners = sorted((entry for entry in ranked if entry.place == 1), key=lambda entry: entry is not best)
-    text = f"{_names(first)} {'share first place' if len(first) > 1 else 'wins'}: {score}{turntable_words(winners, result)}."
+    winners = sorted(first, key=lambda entry: entry is not best)
+    text = f"{_names(winners)} {'share first place' if len(first) > 1 else 'wins'}: {score}{turntable_words(winners, result)}."
     if len(ranked) == len(first):
         return text
     far = max(ranked, key=lambda entry: abs(certain(entry.score) - best_score))
     apart = abs(certain(far.score) - best_score)
-    text += f' The furthest behind is "{far.team}" by {score_words(apart, result)}{_percent(apart, best_score)}.'
+    text += f' The furthest behind is {called(far)} by {score_words(apart, result)}{_percent(apart, best_score)}.'
     if result.score_unit == "J":
         text += f" {_worth(apart, certain(best.rolling_J))}"
     return text
@@ -179,10 +179,10 @@ def reasons(result: ContestResult) -> list[str]:
     return [text for one in (*beaten[:1], *beaten[1:][-1:]) if (text := why(best, one, result))]
 
 
-def _names(teams: list[str]) -> str:
+def _names(entries: list[ContestEntry]) -> str:
     """Names in a sentence, of many the first ones, so that a sheet stays one page."""
-    shown = [f'"{name}"' for name in teams[:MOST_NAMED]]
-    more = len(teams) - len(shown)
+    shown = [called(entry) for entry in entries[:MOST_NAMED]]
+    more = len(entries) - len(shown)
     return ", ".join(shown) + (f" and {more} {'other' if more == 1 else 'others'}" if more else "")
 
 
@@ -238,7 +238,7 @@ def ground_and_gaps(result: ContestResult) -> list[str]:
 
 def replay_lines(result: ContestResult) -> list[str]:
     """Whose laps the folder can replay, and how to have others."""
-    shown = [f'"{entry.team}" ({entry.replayed})' for entry in result.entries if entry.replayed]
+    shown = [f"{called(entry)} ({entry.replayed})" for entry in result.entries if entry.replayed]
     if not shown:
         return []
     line = f"In the replay, beside ideal steering: {', '.join(shown)}."
@@ -271,10 +271,10 @@ def sheet_lines(entry: ContestEntry, result: ContestResult) -> list[str]:
     if best is not None and best is not entry:
         less, rubbed = work - certain(best.drive_work_J), rub - certain(best.rub_m)
         lines.append(
-            f'Against the best score, that of "{best.team}", you needed {joules(abs(less))} {_more(less)} and dragged '
+            f"Against the best score, that of {called(best)}, you needed {joules(abs(less))} {_more(less)} and dragged "
             f"your tyres over {metres(abs(rubbed))} {_more(rubbed)}."
         )
-        lines += [text for text in [why(best, entry, result)] if text]
+        lines += [text for text in [why(best, entry, result)] if text and entry.place != best.place]
     if entry.race_laps is not None:
         lines.append(_race_line(entry, best))
     return lines
@@ -295,13 +295,13 @@ def _place_line(entry: ContestEntry, result: ContestResult) -> str:
         return "Your car finished, but it has no score."
     own = certain(entry.score)
     score = f'Your score by the rule "{result.rule}" is {score_words(own, result)}.'
-    others = [one.team for one in ranked if one.place == entry.place and one is not entry]
+    others = [one for one in ranked if one.place == entry.place and one is not entry]
     if others:
         return f"Place {entry.place} of {len(ranked)}, shared with {_names(others)}: nearer than the rules tell apart. {score}"
     text = f"Place {entry.place} of {len(ranked)}. {score}"
     if entry.place == 1 and len(ranked) > 1:
         second = min((one for one in ranked if one is not entry), key=lambda one: abs(certain(one.score) - own))
-        text += f' The next, "{second.team}", is {score_words(abs(certain(second.score) - own), result)} behind.'
+        text += f' The next, {called(second)}, is {score_words(abs(certain(second.score) - own), result)} behind.'
     return text
 
 
