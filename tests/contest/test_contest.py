@@ -497,6 +497,12 @@ NAMES = 'choose one of "least drive work", "least scrub", "most distance", "leas
          "can tell apart"),
         ("= 1.0", "= 0.7", "score.tolerance_percent: this is no number from 1 to 50; 1 shares a place within 1 %, the least that the model "
          "can tell apart"),
+        ("[score]", "[demanded]\nleast_tip_margin = 3\n[score]",
+         "demanded.least_tip_margin: no such key; did you mean least_tip_margin_m_per_s2?"),
+        ("[score]", "[demanded]\nlargest_kick_lever_mm = 0\n[score]",
+         "demanded.largest_kick_lever_mm: this is no number above 0 and up to 2000; write what every car must keep, or leave it out"),
+        ("[score]", "[demanded]\nleast_tip_margin_m_per_s2 = true\n[score]",
+         "demanded.least_tip_margin_m_per_s2: this is no number above 0 and up to 100; write what every car must keep, or leave it out"),
         ("[score]", '[[setup]]\nname = "x"\n[score]', "setup: the rules hold no set-up; put each team's into a file of its own"),
         ("radius_m = 4", "radius_m = 0.6", "course: no set-up's lock can follow the bend of 0.60 m radius at "),
     ],
@@ -545,10 +551,28 @@ def test_find_contest(tmp_path, monkeypatch):
 def test_shipped_contest(tmp_path):
     shutil.copytree(SHIPPED, tmp_path / "copy")
     result, _ = contest_result(tmp_path / "copy")
-    assert [one.team for one in result.entries] == ["Badgers", "Gulls", "Herons", "Otters"]
-    assert {one.shows.kind for one in result.entries} == {"turntable", "too little", "parallel", "toe-in"}
-    assert [one.team for one in result.refused] == ["Foxes"]
+    assert [(one.place, one.team, one.shows.kind) for one in result.entries] == [
+        (1, "Kestrels", "close to ideal"), (2, "Gulls", "too little"), (3, "Herons", "parallel"), (4, "Otters", "toe-in"),
+    ]  # fmt: skip
+    assert [one.team for one in result.refused] == ["Badgers", "Foxes"]
+    assert result.refused[0].reason == (
+        "setup: a wheel on a step pulls at a lever of 450 mm; the rules demand 120 mm or less; let each wheel swing about an axis that is "
+        "close to it"
+    )
+    assert {one.team: one.replayed for one in result.entries if one.replayed} == {
+        "Kestrels": Role.WINNER, "Herons": Role.TEACHES, "Otters": Role.LAST,
+    }  # fmt: skip
     assert all(one.finished for one in result.entries)
+
+
+def test_the_turntable_would_share_the_shipped_contest(tmp_path):
+    """As rules.toml and its own file say."""
+    folder = tmp_path / "copy"
+    shutil.copytree(SHIPPED, folder)
+    rules = (folder / "rules.toml").read_text(encoding="utf-8")
+    (folder / "rules.toml").write_text(rules.replace(rules[rules.index("[demanded]") : rules.index("[score]")], ""), encoding="utf-8")
+    teams = by_team(contest_result(folder)[0])
+    assert [(teams[name].place, teams[name].shared) for name in ("Badgers", "Kestrels")] == [(1, True), (1, True)]
 
 
 def test_shipped_rules_speak_of_the_quay_loops_car():

@@ -8,7 +8,7 @@ from string import Formatter
 import pytest
 
 import viz.contest.report
-from sim.contest.results import Kind, Misspelt, Refused, Shows
+from sim.contest.results import Kind, Misspelt, Refused, Role
 from sim.contest.rules import SCORES
 from sim.contest.run import MOST_REPLAYED, contest_result
 from sim.scenario.file import load_scenario, shipped_folder
@@ -24,6 +24,8 @@ VOID = {"meta", "br"}
 RULES = (shipped_folder() / "class-contest" / "rules.toml").read_text(encoding="utf-8")
 BEND = "segments = [{straight_m = 6}, {radius_m = 4, turn_deg = 90}, {straight_m = 4}]\n\n"
 SHORT = RULES.replace(RULES[RULES.index("closed = true") : RULES.index("[pace]")], BEND)
+DEMANDED = SHORT[SHORT.index("[demanded]") : SHORT.index("[score]")]
+SHORT = SHORT.replace(DEMANDED, "")  # so that the turntable drives
 ARMS = '[setup]\npivot = "stub axles"\nlinkage = "cross rod"\narm_length_mm = 110\narm_angle_deg = '
 WILD = '<script>alert("&")</script>'
 ENTRIES = {
@@ -137,11 +139,14 @@ def test_scores_that_share_first_place_are_told_from_best_to_last(held):
 def test_who_is_not_replayed_is_told(held, capsys):
     result = held[1]
     one = result.entries[0]
-    gap = "Not in the pictures and the replay, which show one car and only so many entries: "
-    assert gap not in printed(result, capsys)
-    other = replace(result, entries=(one, replace(one, team="Own car", replayed=False)))
-    assert f'{gap}"Own car".' in printed(other, capsys)
-    assert f'{gap}"Own car".' in Page(contest_pages(other)["index.html"]).text
+    line = "In the replay, beside ideal steering: "
+    out = printed(result, capsys)
+    assert f'{line}"A{WILD}" (teaches most), "Wagon" (winner), "Straight" (last).' in out
+    assert "--replay TEAM" not in out  # all are there
+    other = replace(result, entries=(replace(one, replayed=Role.CHOSEN), replace(one, team="Own car", replayed=None)))
+    for told in (printed(other, capsys), Page(contest_pages(other)["index.html"]).text):
+        assert f'{line}"A{WILD}" (chosen). Any other joins them with --replay TEAM.' in told
+    assert line not in printed(replace(result, entries=(replace(one, replayed=None),)), capsys)
 
 
 def test_a_slip_of_the_pen_gets_a_question_of_its_own(held):
@@ -202,7 +207,8 @@ def test_race_is_told_in_laps(held):
 @pytest.mark.parametrize("kind", Kind)
 def test_every_question_can_be_asked(held, kind):
     one = held[1].entries[0]
-    asked = question_for(replace(one, shows=Shows(kind, share_of_ideal=None, at_outer_deg=None, toe_in_deg=1, hand_ahead_deg=3)))
+    shows = replace(one.shows, kind=kind, share_of_ideal=None, at_outer_deg=None, toe_in_deg=1.0, hand_ahead_deg=3.0)
+    asked = question_for(replace(one, shows=shows))
     assert asked.rstrip().endswith("?")
     assert not any(field for _, field, *_ in Formatter().parse(asked))
 
@@ -276,7 +282,8 @@ def test_folder_can_be_replayed_and_run_again(written):
     assert [one.name for one in replay.drives] == ["ideal steering, no toe", f"A{WILD}", "Wagon", "Straight"]
     assert len(load_scenario(written / "scenario.toml").setup) == 4
     assert not (written / "laps").exists()
-    assert {"course.png", "losses.png", "summary.json", MARKER} <= set(content(written))
+    assert {"course.png", "excess.png", "slip.png", "summary.json", MARKER} <= set(content(written))
+    assert not (written / "losses.png").exists()  # bars from zero, which all look alike
 
 
 def test_table(written):

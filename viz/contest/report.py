@@ -213,7 +213,11 @@ def _refusal_sheet(one: Refused) -> dict[str, Any]:
 def _write_results(path: Path, result: ContestResult) -> None:
     """The places as a table, those without one below, then the refused."""
     told = plain(result)
-    flat = [{key: value for key, value in entry.items() if not isinstance(value, dict)} for entry in told["entries"]]
+    flat = [
+        {key: value for key, value in entry.items() if not isinstance(value, dict)} | entry["risks"]
+        | {key: entry["shows"][key] for key in ("toe_in_deg", "bend_error_deg", "bend_bias_deg")}
+        for entry in told["entries"]
+    ]  # fmt: skip
     rows = [{"status": "placed" if row["place"] is not None else "no place", **row} for row in flat]
     rows += [{"status": "refused", **one} for one in told["refused"]]
     columns = list(dict.fromkeys(["status", "place", "shared", "team", "members", "file", *(key for row in rows for key in row)]))
