@@ -14,7 +14,7 @@ _SHAPES = {
     "ΑΒΕΖΗΙΚΜΝΟΡΤΥΧϹϺ": "ABEZHlKMNOPTYXCM", "αγικνορυχϲ": "ayikvopuxc",  # Greek
     "օսոհցՕՍԼ": "ounhgOUL",  # Armenian
     "0I1|": "olll",
-}
+}  # fmt: skip
 _ALIKE = str.maketrans({letter: like for letters, likes in _SHAPES.items() for letter, like in zip(letters, likes, strict=True)})
 _FILLERS = "\u115f\u1160\u3164\uffa0\u034f\u2800"  # Hangul fillers, the joiner of marks, the empty Braille cell: they show nothing
 _SCRIPT = re.compile(r"(LATIN|CYRILLIC|GREEK|ARMENIAN) ")

@@ -206,7 +206,7 @@ def _ranked(driven: list[_Driven], rules: Rules) -> list[tuple[int | None, _Driv
 def _told(
     ranked: list[tuple[int | None, _Driven]], roles: Mapping[int, Role], turned_down: list[Refused], conditions: _Conditions,
     course: Course, target: float,
-) -> ContestResult:
+) -> ContestResult:  # fmt: skip
     """What the contest finds."""
     rules = conditions.rules
     places = [place for place, _ in ranked]

@@ -3,15 +3,19 @@
 import json
 import os
 import random
+import re
 import shutil
 from dataclasses import replace
 from itertools import permutations
+from math import atan, cos, degrees, radians, sqrt, tan
 from pathlib import Path
 
+import numpy as np
 import pytest
 from pytest import approx  # noqa: PT013  read as a word of the comparison
 
 import sim.contest.run
+from sim.car.chassis import GRAVITY
 from sim.contest.entries import ENTRY_BYTES, MOST_ENTRIES, read_entries
 from sim.contest.names import name_remarks, numbered_names
 from sim.contest.results import NO_FIGURES, NameRemark, Refused, Role
@@ -20,6 +24,7 @@ from sim.contest.run import contest_result, shared_places
 from sim.errors import InputError
 from sim.scenario.file import load_scenario, shipped_folder
 from sim.study.compare import compare
+from sim.study.ready import course_of
 from viz.shared.plain import plain
 
 SHIPPED = shipped_folder() / "class-contest"
@@ -189,6 +194,8 @@ def test_figures_are_those_of_run(contest):
         if one.ledger:
             assert told.drive_work_J == one.ledger.drive_work
             assert told.geometry_cost_J == one.geometry_cost
+            assert told.toe_cost_J == (0.0 if np.isnan(one.toe_cost) else one.toe_cost)
+            assert told.front_scrub_J + told.rear_scrub_J + told.lengthwise_scrub_J == approx(told.scrub_J, rel=1e-12, abs=0)
             assert told.rub_worst_m == max(one.ledger.rub)
             assert told.ideal.scrub_J == compared.reference.ledger.scrub
 
@@ -630,3 +637,133 @@ def test_command_line(tmp_path, monkeypatch, capsys):
         code, out, err = say(*words)
         assert (code, out, err.count("\n")) == (2, "", 1)
         assert err.startswith("scrubwise: ")
+
+
+# --- what no place tells, and why one beats another -------------------------------------------------------------------
+
+
+def hub_arm(track_mm, kingpin_track_mm, radius_mm, inclination_deg):
+    """By hand: (offset at the ground + r tan i) cos i, whose parts differ from the straight distance by the lean alone."""
+    lean = radians(inclination_deg)
+    return ((track_mm - kingpin_track_mm) / 2 + radius_mm * tan(lean)) * cos(lean)
+
+
+@pytest.mark.parametrize(
+    ("setup", "lever"),
+    [(ARMS + "arm_angle_deg = 20", 80.0), ('pivot = "turntable"', 450.0),
+     (ARMS + "arm_angle_deg = 20\nkingpin_inclination_deg = 10", hub_arm(900, 740, 203, 10))],
+)  # fmt: skip
+def test_kick_lever_and_tip_margin(contest, setup, lever):
+    rules = RULES.replace("[score]", "kingpin_inclination_deg = {min = 0, max = 20}\n[score]")
+    one = contest_result(contest({"a.toml": entry("One", setup)}, rules))[0].entries[0]
+    assert one.risks.kick_lever_mm == approx(lever, rel=1e-9, abs=0)
+    if lever == 450.0:
+        # An axle that stands across at a right angle would leave a triangle; on the way there the margin only shrinks.
+        assert one.risks.tip_steer_deg > 5
+    if lever == 80.0:
+        # Straight ahead, by hand: the line between the contact points of one side passes the mass centre 450 - 820/1500 x 20 mm aside.
+        line = np.hypot(1.0, 0.02 / 1.5)
+        upright = GRAVITY * (0.450 - 0.020 * 820 / 1500) / 0.330 / line
+        assert one.risks.tip_margin_m_per_s2 == approx(upright, rel=2e-3, abs=0)
+
+
+def test_demands_are_held(contest):
+    rules = RULES.replace("[score]", "[demanded]\nleast_tip_margin_m_per_s2 = 12.8\nlargest_kick_lever_mm = 100\n[score]")
+    result, _ = contest_result(contest(ENTRIES, rules))
+    assert {one.team for one in result.entries} == {"Kink", "Straight", "Toe", "Short"}
+    assert result.demanded == {"least_tip_margin_m_per_s2": 12.8, "largest_kick_lever_mm": 100.0}
+    (one,) = result.refused
+    assert one.team == "Wagon"
+    assert re.fullmatch(
+        r"setup: this car tips over at 12\.\d m/s2, steered by \d+ degrees; the rules demand 12\.8 m/s2 or more; bring the wheels further "
+        r"out when steered", one.reason,
+    )  # fmt: skip
+
+
+def test_how_far_the_inner_wheel_is_off_in_the_bend(contest):
+    """Equal arms straight back turn both wheels alike: their angle in the bend is sought here, and the ideal inner one worked by hand."""
+    folder = contest()
+    one = by_team(contest_result(folder)[0])["Straight"].shows
+    course = course_of(read_rules(folder).scenario, folder, "rules")  # its bend has ramps
+
+    def off(curvature):
+        needed = 1.5 * curvature / sqrt(1 - (0.680 * curvature) ** 2)  # tangent of the single-track steer
+        low, high = 0.0, 0.6
+        for _ in range(60):
+            angle = (low + high) / 2
+            over = sum(1.5 * tan(angle) / (1.5 + side * 0.37 * tan(angle)) for side in (-1, 1)) / 2 > needed
+            low, high = (low, angle) if over else (angle, high)
+        return degrees(low - atan(1 / (1 / tan(low) - 0.740 / 1.5)))
+
+    bent = [float(curvature) for curvature in course.curvature if curvature > 1e-9]
+    assert off(0.25) == approx(-4.2, rel=0.01, abs=0)
+    wanted = sum(curvature * off(curvature) for curvature in bent) / sum(bent)
+    assert one.bend_bias_deg == approx(wanted, rel=1e-6, abs=0)
+    assert one.bend_error_deg == approx(-one.bend_bias_deg, rel=1e-12, abs=0)
+
+
+def test_toe_is_set_aside_in_the_bends(contest):
+    teams = by_team(contest_result(contest())[0])
+    assert teams["Toe"].shows.bend_error_deg == approx(teams["Kink"].shows.bend_error_deg, rel=1e-12, abs=0)
+    assert teams["Toe"].toe_cost_J > 10
+    assert teams["Kink"].toe_cost_J == 0.0
+    assert teams["Short"].toe_cost_J is None
+    # The rest of its cost is that of the same arms without toe.
+    assert teams["Toe"].geometry_cost_J - teams["Toe"].toe_cost_J == approx(teams["Kink"].geometry_cost_J, rel=0, abs=1e-9)
+    assert teams["Wagon"].shows.bend_error_deg == approx(0, rel=0, abs=1e-12)
+
+
+def test_a_straight_course_has_no_bends(contest):
+    rules = RULES.replace("{straight_m = 6}, {radius_m = 4, turn_deg = 90}, {straight_m = 4}", "{straight_m = 9}")
+    result, _ = contest_result(contest(ENTRIES, rules))
+    assert {(one.shows.bend_error_deg, one.shows.bend_bias_deg) for one in result.entries} == {(None, None)}
+    json.dumps(plain(result), allow_nan=False)
+
+
+# --- laps to replay ---------------------------------------------------------------------------------------------------
+
+
+def test_chosen_laps(contest):
+    folder = contest()
+    for chosen in (["short"], [" SHO"], ["5"]):
+        result, comparison = contest_result(folder, chosen=chosen)
+        assert [one.name for one in comparison.results] == ["ideal steering, no toe", "Wagon", "Straight", "Toe", "Short"]
+        assert by_team(result)["Short"].replayed == Role.CHOSEN
+    result, _ = contest_result(folder, chosen=["Toe"])
+    assert by_team(result)["Toe"].replayed == Role.LAST
+    for chosen, problem in (("Nobody", 'there is no team "Nobody"'), ("9", 'there is no team "9"'), ("", 'there is no team ""')):
+        with pytest.raises(InputError, match=f"--replay: {problem}"):
+            contest_result(folder, chosen=[chosen])
+
+
+def test_what_teaches_most_is_none_that_winner_and_last_show(contest):
+    """Two of the last one's kind cost more, and still the one of another kind is shown."""
+    toes = {"Toe 2": 1.4, "Toe 3": 1.45}
+    more = {f"{name}.toml": entry(name, ARMS + f"arm_angle_deg = 20\ntoe_in_deg = {toe}") for name, toe in toes.items()}
+    result, _ = contest_result(contest(ENTRIES | more))
+    teams = by_team(result)
+    assert teams["Toe 3"].geometry_cost_J > teams["Toe 2"].geometry_cost_J > teams["Straight"].geometry_cost_J
+    assert teams["Straight"].replayed == Role.TEACHES
+
+
+def test_a_winner_with_a_car_of_its_own_is_replayed_on_it(contest):
+    """Cars of one's own were left out, and with them the winner."""
+    rules = RULES.replace("[score]", "car = {kingpin_track_mm = {min = 700, max = 860}}\n[score]")
+    own = {f"{name}.toml": entry(name, ARMS + f"arm_angle_deg = {kink}") + "[car]\nkingpin_track_mm = 860\n"
+           for name, kink in (("Wide", 24), ("Wide too", 0))}  # fmt: skip
+    folder = contest({file: ENTRIES[file] for file in ("b.toml", "c.toml")} | own, rules.replace("least drive work", "least scrub"))
+    result, comparison = contest_result(folder)
+    teams = by_team(result)
+    best = next(one for one in result.entries if one.score == result.best_score)
+    shown = [one.team for one in result.entries if one.replayed]
+    assert best.replayed == Role.WINNER
+    assert [one.name for one in comparison.results[1:]] == shown
+    assert all(teams[name].car == best.car for name in shown)
+    for one in comparison.results[1:]:
+        assert one.geometry_cost == approx(teams[one.name].geometry_cost_J, rel=0, abs=1e-9)
+    _, other = contest_result(folder, chosen=["Wide too"])
+    assert comparison.scenario.car.kingpin_track_mm in (740, 860)
+    assert other.scenario.car.kingpin_track_mm == 860
+    assert {one.name for one in other.results} >= {"Wide too"}
+    with pytest.raises(InputError, match='"Wide" and "Straight" have different cars, and a replay draws one; choose one of them'):
+        contest_result(folder, chosen=["Wide", "Straight"])

@@ -39,15 +39,16 @@ def why(better: ContestEntry, worse: ContestEntry, result: ContestResult) -> str
     if found is None:
         return ""
     apart = sum(found)
-    if apart <= 0:
-        return f'By drive work it is the other way round: {called(worse)} needs {joules(-apart)} less.'
-    if better.drive_work_J and apart < result.tolerance_percent / 100 * abs(better.drive_work_J):
-        return f'The drive work of {called(better)} and {called(worse)} is too near to say why: {joules(apart)} lie between them.'
+    least = result.tolerance_percent / 100 * abs(better.drive_work_J or 0.0)
+    if apart < least:
+        near = f"The drive work of {called(better)} and {called(worse)} is not told apart ({joules(abs(apart))} lie between them)"
+        turned = f"By drive work it is the other way round: {called(worse)} needs {joules(-apart)} less"
+        return f"{turned if apart < -least else near}; {_differences(better, worse)}."
     words = {"bends": _bend_words(better, worse), "toe": _toe_words(better, worse), "car": _car_words(better, worse)}
     by_size = sorted(found._asdict().items(), key=lambda part: -part[1])
     lost = [(much, words[cause]) for cause, much in by_size if much >= WORTH_NAMING * apart]
     saved = [f"{joules(-much)} {_SHORT[cause]}" for cause, much in by_size if much <= -WORTH_NAMING * apart]
-    text = f'{called(better)} needs {joules(apart)} less than {called(worse)}'
+    text = f"{called(better)} needs {joules(apart)} less than {called(worse)}"
     if len(lost) == 1 and not saved:
         text += f", {'all' if lost[0][0] > 0.95 * apart else 'most'} of it {lost[0][1]}"
     else:
@@ -58,14 +59,23 @@ def why(better: ContestEntry, worse: ContestEntry, result: ContestResult) -> str
 _SHORT = {"bends": "in the bends", "toe": "by its toe and rods", "car": "by its car"}
 
 
+def _differences(better: ContestEntry, worse: ContestEntry) -> str:
+    """How the wheels of two entries stand, where energies say nothing."""
+    toes, errors = ([getattr(one.shows, key) for one in (better, worse)] for key in ("toe_in_deg", "bend_error_deg"))
+    text = f"each front wheel of {called(better)} points {_toe(toes[0])}, of {called(worse)} {_toe(toes[1])}"
+    if None not in errors:
+        text += f", and in the bends the inner wheel stands {errors[0]:.1f} and {errors[1]:.1f} degrees off ideal"
+    return text
+
+
 def _bend_words(better: ContestEntry, worse: ContestEntry) -> str:
     one, other = better.shows.bend_error_deg, worse.shows.bend_error_deg
     if one is None or other is None or other < one + SEEN_DEG:
         return "in the bends, though the inner wheel's angle is no further from ideal there: leaning or shifting wheels do it"
     little = f"{one:.1f}" if one >= SEEN_DEG else "hardly any"
     return (
-        f'in the bends: there the inner wheel of {called(worse)} stands {other:.1f} degrees off ideal{_side(worse)} on average, that of '
-        f'{called(better)} {little}'
+        f"in the bends: there the inner wheel of {called(worse)} stands {other:.1f} degrees off ideal{_side(worse)} on average, that of "
+        f"{called(better)} {little}"
     )
 
 
@@ -78,13 +88,13 @@ def _side(entry: ContestEntry) -> str:
 def _toe_words(better: ContestEntry, worse: ContestEntry) -> str:
     one, other = better.shows, worse.shows
     if abs(one.toe_in_deg - other.toe_in_deg) >= SEEN_DEG:
-        return f'by toe: each front wheel of {called(worse)} points {_toe(other.toe_in_deg)}, of {called(better)} {_toe(one.toe_in_deg)}'
+        return f"by toe: each front wheel of {called(worse)} points {_toe(other.toe_in_deg)}, of {called(better)} {_toe(one.toe_in_deg)}"
     if abs(abs(one.hand_ahead_deg) - abs(other.hand_ahead_deg)) >= SEEN_DEG:
         return (
-            f'by the rods: straight ahead the hand wheel of {called(worse)} stands {abs(other.hand_ahead_deg):.1f} degrees round, of '
-            f'{called(better)} {abs(one.hand_ahead_deg):.1f}'
+            f"by the rods: straight ahead the hand wheel of {called(worse)} stands {abs(other.hand_ahead_deg):.1f} degrees round, of "
+            f"{called(better)} {abs(one.hand_ahead_deg):.1f}"
         )
-    return f'by how {called(worse)} sets toe and rods'
+    return f"by how {called(worse)} sets toe and rods"
 
 
 def _toe(degrees: float) -> str:
@@ -110,4 +120,4 @@ def risk_words(entry: ContestEntry, result: ContestResult) -> str:
 def turntable_words(winners: list[ContestEntry], result: ContestResult) -> str:
     """What belongs into the line that names a turntable axle as the winner; empty where none wins."""
     tables = [one for one in winners if one.setup.get("pivot") == "turntable"]
-    return "".join(f'; {called(one)}, a turntable axle, {risk_words(one, result)}' for one in tables[:1])
+    return "".join(f"; {called(one)}, a turntable axle, {risk_words(one, result)}" for one in tables[:1])

@@ -164,7 +164,7 @@ def finding(result: ContestResult) -> str:
         return text
     far = max(ranked, key=lambda entry: abs(certain(entry.score) - best_score))
     apart = abs(certain(far.score) - best_score)
-    text += f' The furthest behind is {called(far)} by {score_words(apart, result)}{_percent(apart, best_score)}.'
+    text += f" The furthest behind is {called(far)} by {score_words(apart, result)}{_percent(apart, best_score)}."
     if result.score_unit == "J":
         text += f" {_worth(apart, certain(best.rolling_J))}"
     return text
@@ -301,7 +301,7 @@ def _place_line(entry: ContestEntry, result: ContestResult) -> str:
     text = f"Place {entry.place} of {len(ranked)}. {score}"
     if entry.place == 1 and len(ranked) > 1:
         second = min((one for one in ranked if one is not entry), key=lambda one: abs(certain(one.score) - own))
-        text += f' The next, {called(second)}, is {score_words(abs(certain(second.score) - own), result)} behind.'
+        text += f" The next, {called(second)}, is {score_words(abs(certain(second.score) - own), result)} behind."
     return text
 
 

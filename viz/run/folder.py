@@ -29,9 +29,7 @@ def write_run(comparison: Comparison, course_folder: Path, folder: Path) -> None
         fill_run(comparison, course_folder, made)
 
 
-def fill_run(
-    comparison: Comparison, course_folder: Path, made: Path, draw: Callable[[Comparison, Path], object] | None = None
-) -> None:
+def fill_run(comparison: Comparison, course_folder: Path, made: Path, draw: Callable[[Comparison, Path], object] | None = None) -> None:
     """Write a run's files into a folder that is being made.
 
     comparison, course_folder : as for `write_run`; made : the folder; draw : writes its pictures, those of a run where left out
