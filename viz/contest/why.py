@@ -53,10 +53,10 @@ def why(better: ContestEntry, worse: ContestEntry, result: ContestResult) -> str
         text += f", {'all' if lost[0][0] > 0.95 * apart else 'most'} of it {lost[0][1]}"
     else:
         text += ": " + "; ".join(f"{joules(much)} {said}" for much, said in lost)
-    return text + (f". Against that it loses {' and '.join(saved)}." if saved else ".")
+    return text + (f". Against that {called(worse)} saves {' and '.join(saved)}." if saved else ".")
 
 
-_SHORT = {"bends": "in the bends", "toe": "by its toe and rods", "car": "by its car"}
+_SHORT = {"bends": "in the bends", "toe": "by its toe or rods", "car": "by its car"}
 
 
 def _differences(better: ContestEntry, worse: ContestEntry) -> str:
