@@ -54,7 +54,8 @@ class Shows:
 class Risks:
     """What no place tells: how near a car is to tipping, and how a wheel on a step tears at it.
 
-    tip_margin_m_per_s2 : least acceleration towards the centre of a left turn at which it tips over, from straight ahead to its lock [m/s2]
+    tip_margin_m_per_s2 : least acceleration towards the centre of a left turn at which it tips over, from straight ahead to its lock, in
+        steps of three degrees [m/s2]
     tip_steer_deg : equivalent single-track steer at which that is [deg]
     kick_lever_mm : arm about its kingpin of a force through the hub, as of a step, of the wheel with the longer one [mm]
     """

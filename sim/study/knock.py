@@ -1,5 +1,6 @@
 """What `knock` finds: lever arms, the kick of a wheel on a step, and how near the car is to tipping."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from math import asin, degrees, inf, sqrt, tan
 
@@ -157,18 +158,18 @@ def _kicked(scenario: Scenario, steering: Steering, pivot: str, height: float, s
     )  # fmt: skip
 
 
-def tip_rows(scenario: Scenario, steering: Steering) -> tuple[TipRow, ...]:
+def tip_rows(scenario: Scenario, steering: Steering, steers_deg: Sequence[float] = STEERS_DEG) -> tuple[TipRow, ...]:
     """Loads at rest and the limits of lateral acceleration at each equivalent steer of a left turn.
 
-    scenario : whose car it is; steering : of a set-up
-    Returns a TipRow for each of STEERS_DEG up to the lock.
+    scenario : whose car it is; steering : of a set-up; steers_deg : rising from 0 on [deg]
+    Returns a TipRow for each of them up to the lock.
     """
     car, table = car_of(scenario), scenario.car
 
     def single_track(wheels: FrontWheels) -> np.ndarray:
         return equivalent_steer(wheels.steer, steering.kingpin_y, car.wheelbase)
 
-    steers = np.radians(STEERS_DEG)
+    steers = np.radians(steers_deg)
     hand = hand_where(steering, single_track, steers)
     rows = []
     for steer, angle in zip(steers, hand, strict=True):

@@ -7,7 +7,7 @@ import re
 import shutil
 from dataclasses import replace
 from itertools import permutations
-from math import atan, cos, degrees, radians, sqrt, tan
+from math import asin, atan, cos, degrees, radians, sin, sqrt, tan
 from pathlib import Path
 
 import numpy as np
@@ -658,13 +658,21 @@ def test_kick_lever_and_tip_margin(contest, setup, lever):
     one = contest_result(contest({"a.toml": entry("One", setup)}, rules))[0].entries[0]
     assert one.risks.kick_lever_mm == approx(lever, rel=1e-9, abs=0)
     if lever == 450.0:
-        # An axle that stands across at a right angle would leave a triangle; on the way there the margin only shrinks.
-        assert one.risks.tip_steer_deg > 5
+        # By hand at that steer, which is far round: the outer front wheel has come ahead and in, and the mass centre is pulled square to its
+        # way, away from the turn's centre.
+        turned = radians(one.risks.tip_steer_deg)
+        corner = (0.820 + 0.450 * sin(turned), -0.450 * cos(turned))
+        rear = (-0.680, -0.430)
+        sideslip = asin(0.680 / sqrt(0.680**2 + (1.5 / tan(turned)) ** 2))
+        outward = (sin(sideslip), -cos(sideslip))
+        edge = (rear[0] - corner[0], rear[1] - corner[1])
+        reach = (corner[0] * edge[1] - corner[1] * edge[0]) / (outward[0] * edge[1] - outward[1] * edge[0])
+        assert 30 < one.risks.tip_steer_deg < 60
+        assert one.risks.tip_margin_m_per_s2 == approx(GRAVITY * reach / 0.330, rel=1e-9, abs=0)
     if lever == 80.0:
-        # Straight ahead, by hand: the line between the contact points of one side passes the mass centre 450 - 820/1500 x 20 mm aside.
-        line = np.hypot(1.0, 0.02 / 1.5)
-        upright = GRAVITY * (0.450 - 0.020 * 820 / 1500) / 0.330 / line
-        assert one.risks.tip_margin_m_per_s2 == approx(upright, rel=2e-3, abs=0)
+        # Straight ahead, by hand: abreast of the mass centre the line between the contact points of a side lies 450 - 820/1500 x 20 mm out.
+        upright = GRAVITY * (0.450 - 0.020 * 820 / 1500) / 0.330
+        assert (one.risks.tip_margin_m_per_s2, one.risks.tip_steer_deg) == (approx(upright, rel=1e-9, abs=0), 0.0)
 
 
 def test_demands_are_held(contest):
