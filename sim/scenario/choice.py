@@ -5,6 +5,7 @@ from difflib import get_close_matches
 
 from sim.errors import InputError
 
+MOST_LISTED = 12  # names in a message; of a large class's 40 the first ones
 _LONGEST_SHOWN = 80  # signs; no set-up's name is longer
 
 
@@ -13,6 +14,7 @@ def chosen_setup(names: Sequence[str], wanted: str, source: str, option: str = "
 
     names : of all set-ups, in their order, no two alike but for capitals; wanted : as the user wrote it, capitals and blanks around it do
     not matter; source : what holds the set-ups, in messages
+    option, things : where it was written, and what the names are of, likewise
     A name wins over a number, and a number over a beginning.  Returns the place in `names`, from 0 [-].
     Raises InputError, with what was probably meant, where nothing or more than one fits.
     """
@@ -35,4 +37,6 @@ def chosen_setup(names: Sequence[str], wanted: str, source: str, option: str = "
 
 
 def _listed(names: Sequence[str], places: Sequence[int]) -> str:
-    return ", ".join(f'{place + 1} "{names[place]}"' for place in places)
+    more = len(places) - MOST_LISTED
+    listed = ", ".join(f'{place + 1} "{names[place]}"' for place in places[:MOST_LISTED])
+    return f"{listed} and {more} more" if more > 0 else listed

@@ -85,8 +85,8 @@ QUESTIONS: dict[Kind, str] = {
     ),
 }
 READ_AGAIN = (
-    "What does the rule that stopped this entry protect: the fairness of the contest, or a car that can be built? Put it right and hand it "
-    "in again."
+    "What does the rule that stopped this entry protect: the fairness of the contest, a car that can be built, or the people in it? Put it "
+    "right and hand it in again."
 )
 WRITE_AGAIN = (
     "A program reads your file letter by letter, and one sign that is missing stops it. Which sign was it, and how could two of you check "
