@@ -658,7 +658,7 @@ def test_kick_lever_and_tip_margin(contest, setup, lever):
     one = contest_result(contest({"a.toml": entry("One", setup)}, rules))[0].entries[0]
     assert one.risks.kick_lever_mm == approx(lever, rel=1e-9, abs=0)
     if lever == 450.0:
-        # By hand at that steer, which is far round: the outer front wheel has come ahead and in, and the mass centre is pulled square to its
+        # By hand at that steer, which is far round: the outer front wheel has come ahead and in, and the mass centre is pulled across its
         # way, away from the turn's centre.
         turned = radians(one.risks.tip_steer_deg)
         corner = (0.820 + 0.450 * sin(turned), -0.450 * cos(turned))

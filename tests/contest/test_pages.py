@@ -16,6 +16,7 @@ import viz.contest.report
 from sim.contest.results import NO_FIGURES, Kind, Misspelt, NameRemark, Refused, Role
 from sim.contest.rules import SCORES
 from sim.contest.run import MOST_REPLAYED, contest_result
+from sim.errors import InputError
 from sim.scenario.file import load_scenario, shipped_folder
 from sim.store.run_folder import MARKER, check_target
 from viz.cli.shell import print_report
@@ -360,11 +361,17 @@ def many(count):
 @pytest.mark.slow
 def test_more_entries_than_a_scenario_holds(tmp_path):
     folder = make(tmp_path / "class", many(MOST_REPLAYED + 5))
-    result, comparison = contest_result(folder, workers=2)
+    rows = [str(row) for row in range(1, MOST_REPLAYED - 1)]
+    result, comparison = contest_result(folder, workers=2, chosen=rows[:-1])
     assert len(result.entries) == MOST_REPLAYED + 5
-    assert len(comparison.results) == MOST_REPLAYED + 1
-    assert [one.name for one in comparison.results[1:]] == [one.team for one in result.entries][:MOST_REPLAYED]
+    shown = [one.team for one in result.entries if one.replayed]
+    assert [one.name for one in comparison.results[1:]] == shown
+    assert MOST_REPLAYED - 3 <= len(shown) <= MOST_REPLAYED
     assert len(contest_pages(result)) == MOST_REPLAYED + 6
+    write_contest(result, comparison, folder, tmp_path / "run")
+    assert len(load_scenario(tmp_path / "run" / "scenario.toml").setup) == len(shown) + 1
+    with pytest.raises(InputError, match="--replay: these are more teams than a replay holds; choose fewer"):
+        contest_result(folder, workers=2, chosen=rows)
 
 
 @pytest.mark.slow
@@ -554,3 +561,17 @@ def test_long_names_are_cut_in_sentences_alone(held):
 def test_names_are_told_on_the_page(held):
     result = replace(held[1], names=(NameRemark(("a.toml", "b.toml"), '"A" (a.toml) and "B" (b.toml) look alike'),))
     assert 'Names "A" (a.toml) and "B" (b.toml) look alike.' in Page(contest_pages(result)["index.html"]).text
+
+
+def test_the_page_scrolls_all_forty(held):
+    """All stand in the page's one table, whose head stays while it scrolls; the terminal shows what fits and says where the rest is."""
+    result = held[1]
+    one = result.entries[0]
+    forty = tuple(replace(one, team=f"Team {index}", place=index, shared=False) for index in range(1, 41))
+    page = contest_pages(replace(result, entries=forty))["index.html"]
+    table = page[page.index('<div class="scroll"') :].partition("</table>")[0]
+    assert all(f"<bdi>Team {index}</bdi></a>" in table for index in range(1, 41))
+    assert table.count("<tr>") == 41
+    assert ".scroll { max-height: 85vh; overflow: auto;" in page
+    assert ".scroll thead th { position: sticky; top: 0;" in page
+    assert re.search(r"^and \d+ more rows: the page shows all$", "\n".join(brief_lines(replace(result, entries=forty))), re.M)
