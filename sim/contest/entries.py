@@ -4,11 +4,12 @@ A slip in the rules ends the contest; a slip in an entry ends that entry alone, 
 """
 
 import os
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
 from sim.contest.file import as_table, is_name, name_in, only_known, printable, read_tables, refuse_link
+from sim.contest.names import numbered_names, taken_for
 from sim.contest.results import Misspelt, Refused
 from sim.contest.rules import RULES, TABLES, Rules
 from sim.errors import InputError, NotTomlError
@@ -26,10 +27,15 @@ ENTRY_KEYS = ("team", "members", "setup")
 
 @dataclass(frozen=True)
 class Accepted:
-    """An entry that keeps the rules.  scenario : the rules' one with this entry's set-up, and its car, alone."""
+    """An entry that keeps the rules.
+
+    team : its name, with a number where another has the same; written : the name as handed in
+    scenario : the rules' one with this entry's set-up, and its car, alone
+    """
 
     file: str
     team: str
+    written: str
     members: int | None
     setup_name: str | None  # what the team calls its set-up
     scenario: Scenario
@@ -51,7 +57,8 @@ def read_entries(folder: Path, rules: Rules) -> tuple[list[Accepted], list[Refus
     """Read every team's entry and hold it against the rules.
 
     folder : of the contest; rules : Rules
-    Returns the accepted and the refused entries, each by file name.  Raises InputError where there is none, or more than MOST_ENTRIES.
+    Returns the accepted and the refused entries, each by file name; of those that have one name each gets a number.
+    Raises InputError where there is none, or more than MOST_ENTRIES.
     """
     accepted: list[Accepted] = []
     turned_down: list[Refused] = []
@@ -63,14 +70,13 @@ def read_entries(folder: Path, rules: Rules) -> tuple[list[Accepted], list[Refus
         except InputError as error:
             team = data.get("team")
             turned_down.append(refused(file, team.strip() if is_name(team) else None, error))
-    names = [one.team.casefold() for one in accepted]
-    files = {name: {one.file for one in accepted if one.team.casefold() == name} for name in names}
-    for one, name in zip(list(accepted), names, strict=True):
-        if names.count(name) > 1:
-            accepted.remove(one)
-            others = ", ".join(sorted(files[name] - {one.file}))
-            turned_down.append(Refused(one.file, one.team, f"team: {others} has the same name; give each team its own"))
-    return accepted, sorted(turned_down, key=lambda one: one.file)
+    teams = numbered_names([one.team for one in accepted])
+    return [one if one.team == team else _renamed(one, team) for one, team in zip(accepted, teams, strict=True)], turned_down
+
+
+def _renamed(entry: Accepted, team: str) -> Accepted:
+    """An entry under another name of its team."""
+    return replace(entry, team=team, scenario=entry.scenario.model_copy(update={"setup": (entry.setup.model_copy(update={"name": team}),)}))
 
 
 def _entry_files(folder: Path) -> list[Path]:
@@ -108,7 +114,7 @@ def _check_entry(data: dict[str, Any], rules: Rules, file: str) -> Accepted:
     team = name_in(data, "team", file)
     if not team[0].isalnum():  # a spreadsheet would take =... or @... in a table for a formula
         raise InputError(file, "team", "the name does not begin with a letter or a digit", "choose another beginning")
-    if team.casefold() == ideal_setup().name.casefold():
+    if taken_for(team, ideal_setup().name):
         raise InputError(file, "team", "this is what the reference is called", "choose another name")
     members = data.get("members")
     if members is not None and not (type(members) is int and 1 <= members <= MOST_MEMBERS):
@@ -130,7 +136,7 @@ def _check_entry(data: dict[str, Any], rules: Rules, file: str) -> Accepted:
     except InputError as error:
         raise InputError(file, error.place.replace("setup[0]", "setup", 1), error.problem, error.remedy) from None
     _keep_rules(scenario, car, rules, file)
-    return Accepted(file, team, members, setup_name, scenario)
+    return Accepted(file, team, team, members, setup_name, scenario)
 
 
 def _keep_rules(scenario: Scenario, car: dict[str, Any], rules: Rules, file: str) -> None:

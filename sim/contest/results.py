@@ -1,9 +1,11 @@
 """What a contest tells: each team's figures, its place, what its car shows, and why an entry was refused."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from enum import StrEnum
 from typing import Any
+
+from sim.study.dangers import Dangers
 
 
 class Kind(StrEnum):
@@ -34,6 +36,9 @@ class Shows:
     at_outer_deg : angle of the outer wheel at which that was looked at, likewise [deg]
     toe_in_deg : of each front wheel where the car drives straight on [deg]
     hand_ahead_deg : angle of the hand wheel there [deg]
+    bend_error_deg, bend_bias_deg : how far the inner wheel stands from ideal in the course's bends, toe and rod turns set aside: the mean
+        size, and the mean with its sign, positive where it turns too far; of each degree that the course turns by, so that straights do
+        not count and tight bends count as they are long; None where that is not known [deg]
     """
 
     kind: Kind
@@ -41,6 +46,32 @@ class Shows:
     at_outer_deg: float | None
     toe_in_deg: float
     hand_ahead_deg: float
+    bend_error_deg: float | None
+    bend_bias_deg: float | None
+
+
+@dataclass(frozen=True)
+class Risks:
+    """What no place tells: how near a car is to tipping, and how a wheel on a step tears at it.
+
+    tip_margin_m_per_s2 : least acceleration towards the centre of a left turn at which it tips over, from straight ahead to its lock, in
+        steps of three degrees [m/s2]
+    tip_steer_deg : equivalent single-track steer at which that is [deg]
+    kick_lever_mm : arm about its kingpin of a force through the hub, as of a step, of the wheel with the longer one [mm]
+    """
+
+    tip_margin_m_per_s2: float
+    tip_steer_deg: float
+    kick_lever_mm: float
+
+
+class Role(StrEnum):
+    """Why the folder holds an entry's lap to replay."""
+
+    WINNER = "winner"
+    LAST = "last"
+    TEACHES = "teaches most"
+    CHOSEN = "chosen"
 
 
 @dataclass(frozen=True)
@@ -51,6 +82,9 @@ class LapFigures:
     scrub_J : slip losses of all wheels [J]
     rolling_J : rolling resistance [J]
     geometry_cost_J : drive work less that of ideal steering without toe [J]
+    toe_cost_J : drive work less that with toe and rod turns set to nothing, 0 where there are none [J]
+    front_scrub_J, rear_scrub_J : sideways slip losses of both front and both rear tyres [J]
+    lengthwise_scrub_J : lengthwise slip losses of all wheels [J]
     rub_m : slip distance of all tyres [m]
     rub_worst_m : of the tyre that is dragged furthest [m]
     worst_tyre : its wheel's key
@@ -75,9 +109,13 @@ class LapFigures:
     race_laps: float | None
     race_distance_m: float | None
     race_ended_by: str | None
+    toe_cost_J: float | None
+    front_scrub_J: float | None
+    rear_scrub_J: float | None
+    lengthwise_scrub_J: float | None
 
 
-NO_FIGURES = LapFigures(None, None, None, None, None, None, None, None, None, None, None, None, None)
+NO_FIGURES = LapFigures(*[None] * len(fields(LapFigures)))
 
 
 @dataclass(frozen=True)
@@ -110,7 +148,9 @@ class ContestEntry(LapFigures, Standing):
     setup_name : what the team calls its set-up
     setup, car : the keys that the team chose [the key's unit]
     shows : what is worth asking about
-    replayed : whether its lap is among those that the folder can replay
+    risks : what its place does not tell
+    dangers : where its rods come in line
+    replayed : why its lap is among those that the folder can replay, None where it is not
     """
 
     ideal: LapFigures
@@ -118,7 +158,9 @@ class ContestEntry(LapFigures, Standing):
     setup: Mapping[str, Any]
     car: Mapping[str, float]
     shows: Shows
-    replayed: bool
+    risks: Risks
+    dangers: Dangers
+    replayed: Role | None
 
 
 @dataclass(frozen=True)
@@ -141,6 +183,18 @@ class Misspelt(Refused):
 
 
 @dataclass(frozen=True)
+class NameRemark:
+    """Names of entries that a reader can take for each other.
+
+    files : of the entries
+    reason : what is to be known of them, in one plain line
+    """
+
+    files: tuple[str, ...]
+    reason: str
+
+
+@dataclass(frozen=True)
 class ContestCourse:
     """The course that all drove.
 
@@ -160,12 +214,16 @@ class ContestResult:
 
     title : of the rules
     rule : name of the score; score_key, score_unit : which figure it counts, and its unit
-    tolerance_percent : of a score, within which places are shared [%]
+    tolerance_percent : of the drive work (of the distance), below which differences are not told apart and share a place [%]
+    shared_within : what that makes of the best score, None where nobody has a place [score_unit]
     best_score : None where nobody has a place [score_unit]
     course : that all drove
     target_m_per_s : speed on the straights, sought or given [m/s]
+    lateral_limit_m_per_s2 : most acceleration towards a bend's centre that the plan of speeds asks for [m/s2]
+    demanded : keys of what the rules demand of every car [the key's unit]
     ideal : figures of ideal steering on the rules' car
     entries : by place, those without one at the end; refused : by file
+    names : of entries that can be taken for each other
     """
 
     title: str
@@ -173,9 +231,13 @@ class ContestResult:
     score_key: str
     score_unit: str
     tolerance_percent: float
+    shared_within: float | None
     best_score: float | None
     course: ContestCourse
     target_m_per_s: float
+    lateral_limit_m_per_s2: float
+    demanded: Mapping[str, float]
     ideal: LapFigures
     entries: tuple[ContestEntry, ...]
     refused: tuple[Refused, ...]
+    names: tuple[NameRemark, ...]

@@ -25,20 +25,36 @@ TABLES = ("title", "car", "course", "pace", "motor", "battery", "race")  # of a 
 
 @dataclass(frozen=True)
 class Score:
-    """What a rule counts.  key : of an entry's figures; unit : of it; least : whether less is better; of : the figure of a lap [unit]."""
+    """What a rule counts.
+
+    key : of an entry's figures; unit : of it; least : whether less is better; of : the figure of a lap [unit]
+    measure : what of a lap the tolerance is a share of: the drive work, or what the score makes of it; the distance [unit]
+    """
 
     key: str
     unit: str
     least: bool
     of: Callable[[LapFigures], float | None]
+    measure: Callable[[LapFigures], float | None]
+
+
+def _rub_of_work(lap: LapFigures) -> float | None:
+    """Metres that the worst tyre is dragged for the drive work of a lap, at the rate of its next joule of scrub.
+
+    Scrub goes with the square of a slip and rubber with the slip itself: a small share more scrub is half that share more rubber.
+    """
+    if lap.rub_worst_m is None or lap.drive_work_J is None or not lap.scrub_J:
+        return lap.rub_worst_m
+    return lap.rub_worst_m * lap.drive_work_J / (2 * lap.scrub_J)
 
 
 SCORES = {
-    "least drive work": Score("drive_work_J", "J", least=True, of=lambda lap: lap.drive_work_J),
-    "least scrub": Score("scrub_J", "J", least=True, of=lambda lap: lap.scrub_J),
-    "most distance": Score("race_distance_m", "m", least=False, of=lambda lap: lap.race_distance_m),
-    "least rub of the worst tyre": Score("rub_worst_m", "m", least=True, of=lambda lap: lap.rub_worst_m),
+    "least drive work": Score("drive_work_J", "J", True, lambda lap: lap.drive_work_J, lambda lap: lap.drive_work_J),
+    "least scrub": Score("scrub_J", "J", True, lambda lap: lap.scrub_J, lambda lap: lap.drive_work_J),
+    "most distance": Score("race_distance_m", "m", False, lambda lap: lap.race_distance_m, lambda lap: lap.race_distance_m),
+    "least rub of the worst tyre": Score("rub_worst_m", "m", True, lambda lap: lap.rub_worst_m, _rub_of_work),
 }
+DEMANDS = {"least_tip_margin_m_per_s2": (0.0, 100.0), "largest_kick_lever_mm": (0.0, 2000.0)}  # that rules can make, with their bounds
 
 
 @dataclass(frozen=True)
@@ -48,7 +64,8 @@ class Rules:
     scenario : car, course, pace and race, with ideal steering as its only set-up
     setup, car : keys that a team may choose, to (least, most) [the key's unit]
     pivots, linkages : that a team may choose
-    rule : name of the score; tolerance : share of a score within which places are shared [-]
+    rule : name of the score; tolerance : share of the drive work, or of the distance, below which places are shared [-]
+    demanded : keys of DEMANDS to what a car must keep, those that the rules give [the key's unit]
     """
 
     scenario: Scenario
@@ -58,11 +75,19 @@ class Rules:
     linkages: tuple[str, ...]
     rule: str
     tolerance: float
+    demanded: Mapping[str, float]
 
     @property
     def score(self) -> Score:
         """What the rule counts."""
         return SCORES[self.rule]
+
+    def told_apart(self, lap: LapFigures) -> float:
+        """What a score must differ by from a lap's for a place of its own [the rule's unit].  lap : LapFigures.
+
+        Below the tolerance's share of the drive work, or of the distance, tyre figures, wind and the driver's line decide: see TELL_APART.
+        """
+        return self.tolerance * abs(self.score.measure(lap) or 0.0)
 
 
 def find_contest(name: str) -> Path:
@@ -96,8 +121,8 @@ def read_rules(folder: Path) -> Rules:
     data = read_tables(path, source, SCENARIO_BYTES)
     if "setup" in data:
         raise InputError(source, "setup", "the rules hold no set-up", "put each team's into a file of its own")
-    only_known(data, (*TABLES, "allowed", "score"), source, "")
-    allowed, score = (as_table(data.pop(key, {}), key, source) for key in ("allowed", "score"))
+    only_known(data, (*TABLES, "allowed", "demanded", "score"), source, "")
+    allowed, demanded, score = (as_table(data.pop(key, {}), key, source) for key in ("allowed", "demanded", "score"))
     ideal = ideal_setup()
     scenario = check_scenario(data | {"setup": [{"name": ideal.name, "pivot": ideal.pivot, "linkage": ideal.linkage}]}, source)
     if scenario.course.file is not None and ".." not in Path(scenario.course.file).parts:
@@ -108,8 +133,18 @@ def read_rules(folder: Path) -> Rules:
     return Rules(
         scenario, _spans({key: value for key, value in allowed.items() if key not in choices}, "allowed", source),
         _car_spans(allowed.get("car", {}), source), _choice(allowed, "pivots", PIVOTS, source),
-        _choice(allowed, "linkages", LINKAGES, source), rule, tolerance,
+        _choice(allowed, "linkages", LINKAGES, source), rule, tolerance, _demands(demanded, source),
     )  # fmt: skip
+
+
+def _demands(data: dict[str, Any], source: str) -> dict[str, float]:
+    only_known(data, tuple(DEMANDS), source, "demanded.")
+    for key, value in data.items():
+        least, most = DEMANDS[key]
+        if not is_number(value) or not least < value <= most:
+            problem = f"this is no number above {least:g} and up to {most:g}"
+            raise InputError(source, f"demanded.{key}", problem, "write what every car must keep, or leave it out")
+    return {key: float(value) for key, value in data.items()}
 
 
 def _car_spans(data: Any, source: str) -> dict[str, tuple[float, float]]:

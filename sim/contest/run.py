@@ -4,41 +4,34 @@ Nothing depends on the order of the files or on the number of workers: a lap dep
 within a place.
 """
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
-from math import degrees, inf, radians
+from math import inf, nan
 from pathlib import Path
 
 import numpy as np
 
 from sim.car.chassis import WHEELS
 from sim.contest.entries import Accepted, read_entries, refused
-from sim.contest.results import NO_FIGURES, ContestCourse, ContestEntry, ContestResult, Kind, LapFigures, Refused, Shows
-from sim.contest.rules import RULES, Rules, read_rules
+from sim.contest.names import name_remarks
+from sim.contest.results import NO_FIGURES, ContestCourse, ContestEntry, ContestResult, LapFigures, Refused, Risks, Role, Shows
+from sim.contest.rules import RULES, Rules, Score, read_rules
+from sim.contest.shows import bend_errors, bends_of, risks_of, shows_of
 from sim.course.centreline import Course
 from sim.errors import InputError
 from sim.lap.ladder import Model
-from sim.linkages.kind import Hand
-from sim.linkages.rolling import equivalent_steer, ideal_inner
 from sim.pace.driver import PacePlan, plan_pace
 from sim.scenario.car import CarTable
+from sim.scenario.choice import chosen_setup
 from sim.scenario.scenario import Scenario
 from sim.scenario.setup import SetupTable
-from sim.scenario.tables import HOUR, MILLIMETRE
-from sim.steering.arrangement import FrontWheels, Steering, ideal_setup
-from sim.steering.table import hand_where
-from sim.study.compare import Comparison, EndCause, Runs, SetupResult, costed_against, yardsticks_of
-from sim.study.ready import car_of, check_lock, course_of, make_entry, pace_of, race_of
+from sim.scenario.tables import HOUR
+from sim.steering.arrangement import ideal_setup
+from sim.study.compare import Comparison, Runs, SetupResult, costed_against, straight_entry, work_of, yardsticks_of
+from sim.study.dangers import Dangers, dangers_of
+from sim.study.ready import Entry, car_of, check_lock, course_of, make_entry, pace_of, race_of
 from sim.study.summary import known
 
-# What makes an entry worth a question; judgements of what a learner can see on the car.
-TOE_SEEN_DEG = 0.25
-CROOKED_DEG = 2.0  # of the hand wheel where the car drives straight on
-LEAN_SEEN_DEG = 3.0
-NEARLY = 0.2  # how far from 1 the share of ideal may be that still counts as ideal, and from 0 as parallel
-LOOKED_AT = radians(10)  # outer wheel's angle at which the share is taken, or 0.9 of what the wheel reaches
-HANDS = 400  # hand angles over which that is interpolated: to 1e-4 of the share
-KIND_OF_END = {EndCause.LOCK: Kind.LOCK, EndCause.TIPPED: Kind.TIPS, EndCause.GRIP: Kind.NO_GRIP}
 # The run folder is a scenario too, and a scenario holds no more set-ups; the reference is one of them.
 MOST_REPLAYED = next(mark.max_length for mark in Scenario.model_fields["setup"].metadata if hasattr(mark, "max_length")) - 1
 
@@ -51,6 +44,13 @@ class _Driven:
     result: SetupResult
     ideal: SetupResult
     shows: Shows
+    risks: Risks
+    dangers: Dangers
+
+    @property
+    def cost(self) -> float:
+        """Drive work beyond that of ideal steering on the same car [J]; nothing is known of who did not finish, which counts as least."""
+        return self.result.geometry_cost if self.result.geometry_cost == self.result.geometry_cost else -inf
 
 
 @dataclass(frozen=True)
@@ -66,28 +66,57 @@ class _Conditions:
         """Drive one entry; whatever goes wrong with it is its refusal and nobody else's."""
         try:
             made = make_entry(entry.setup, entry.scenario, entry.file, "setup")
-            runs, ideal = self.runs, self.reference
-            if entry.scenario.car != self.rules.scenario.car:  # a car of its own is held against ideal steering on that car
-                runs = replace(runs, car=car_of(entry.scenario))
+            risks = risks_of(made.steering, entry.scenario)
+            _keep_demands(risks, self.rules, entry.file)
+            runs, ideal = self.runs_of(entry.scenario), self.reference
+            if runs is not self.runs:  # a car of its own is held against ideal steering on that car
                 ideal = runs.drive(make_entry(ideal_setup(), entry.scenario, entry.file, "car"), self.plan)
-            result = costed_against(runs.drive(made, self.plan), ideal)
-            return _Driven(entry, result, ideal, _shows(made.steering, entry, result))
+            result, straight = runs.drive(made, self.plan), _straight(entry)
+            toe = 0.0 if straight is None else work_of(result) - work_of(runs.drive(straight, self.plan))
+            result = replace(costed_against(result, ideal), toe_cost=toe if result.finished else nan)
+            # Toe and rod turns are what a spanner sets: the angles in the bends are looked at without them.
+            errors = bend_errors((straight or made).steering, entry.scenario.car, bends_of(runs.course, runs.car))
+            return _Driven(entry, result, ideal, shows_of(made.steering, entry.scenario, result, errors), risks, dangers_of(made.steering))
         except InputError as error:
             return refused(entry.file, entry.team, error)
         except Exception as error:  # no fault of one team's, known or not, may end the class's contest
             reason = f"setup: the simulation can't drive this ({type(error).__name__}); choose figures nearer to the usual"
             return Refused(entry.file, entry.team, reason)
 
+    def runs_of(self, scenario: Scenario) -> Runs:
+        """What is the same for every entry, with an entry's own car where it has one.  scenario : the entry's."""
+        return self.runs if scenario.car == self.rules.scenario.car else replace(self.runs, car=car_of(scenario))
+
+
+def _straight(entry: Accepted) -> Entry | None:
+    """An entry without toe and rod turns; None where it has none, or does not go together without."""
+    try:
+        return straight_entry(entry.setup, entry.scenario, entry.file, "setup")
+    except InputError:
+        return None
+
+
+def _keep_demands(risks: Risks, rules: Rules, file: str) -> None:
+    """Hold what a set-up's place does not tell against what the rules demand of every car."""
+    least, most = rules.demanded.get("least_tip_margin_m_per_s2", -inf), rules.demanded.get("largest_kick_lever_mm", inf)
+    if risks.tip_margin_m_per_s2 < least:
+        problem = f"this car tips over at {risks.tip_margin_m_per_s2:.1f} m/s2, steered by {risks.tip_steer_deg:.0f} degrees"
+        raise InputError(file, "setup", f"{problem}; the rules demand {least:g} m/s2 or more", "bring the wheels further out when steered")
+    if risks.kick_lever_mm > most:
+        problem = f"a wheel on a step pulls at a lever of {risks.kick_lever_mm:.0f} mm; the rules demand {most:g} mm or less"
+        raise InputError(file, "setup", problem, "let each wheel swing about an axis that is close to it")
+
 
 def contest_result(
-    folder: Path, workers: int = 1, progress: Callable[[int, int], None] = lambda done, of: None
+    folder: Path, workers: int = 1, progress: Callable[[int, int], None] = lambda done, of: None, chosen: Sequence[str] = ()
 ) -> tuple[ContestResult, Comparison]:
     """Run a class's contest.
 
     folder : with the rules and the entries; workers : threads that drive [-]
     progress : called with the entries driven and all that drive; first when the rules have been checked
-    Returns the ContestResult and the laps to replay: ideal steering first, then the
-    entries by place, without those that chose a car of their own.  Raises InputError for rules or a course that cannot be used.
+    chosen : teams whose laps are to be replayed too, each by its name, its row in the table from 1, or a beginning of its own
+    Returns the ContestResult and the laps to replay: ideal steering first, then, by place, the winner's, the last one's, that of the entry
+    that teaches most, and the chosen ones'.  Raises InputError for rules, a course or a choice that cannot be used.
     """
     rules = read_rules(folder)
     source, scenario = str(folder / RULES), rules.scenario
@@ -110,8 +139,10 @@ def contest_result(
             driven.append(one)
         progress(done + 1, len(accepted))
     ranked = _ranked(driven, rules)
-    told = _told(ranked, turned_down, conditions, course, target)
-    return told, _comparison([one for _, one in ranked], conditions, target)
+    roles = _roles(ranked, rules.score, chosen, str(folder))
+    told = _told(ranked, roles, turned_down, conditions, course, target)
+    remarks = name_remarks([(one.file, one.written, one.team) for one in accepted])
+    return replace(told, names=remarks), _comparison([one for _, one in ranked if id(one) in roles], conditions, target)
 
 
 def _all(drive: Callable[[Accepted], _Driven | Refused], entries: list[Accepted], workers: int) -> Iterable[_Driven | Refused]:
@@ -138,30 +169,34 @@ def _figures(result: SetupResult) -> LapFigures:
         worst_tyre=WHEELS[worst], lap_time_s=known(result.time),
         battery_Wh=known(ledger.electric.battery / HOUR) if ledger.electric else None, laps_per_charge=known(result.laps_per_charge),
         race_laps=known(race.laps) if race else None, race_distance_m=known(race.distance) if race else None,
-        race_ended_by=race.ended_by if race else None,
+        race_ended_by=race.ended_by if race else None, toe_cost_J=known(result.toe_cost),
+        front_scrub_J=known(ledger.lateral[:2].sum()), rear_scrub_J=known(ledger.lateral[2:].sum()),
+        lengthwise_scrub_J=known(ledger.longitudinal.sum()),
     )  # fmt: skip
 
 
-def shared_places(scores: Mapping[str, float], least: bool, tolerance: float) -> dict[str, int]:
+def shared_places(scores: Mapping[str, float], least: bool, apart: Mapping[str, float]) -> dict[str, int]:
     """Places from 1 on.
 
-    scores : of each team [the score's unit]; least : whether less is better; tolerance : share of a score [-]
-    Returns each team's place.  A place is shared by all whose score lies within the tolerance of the best of them, and the next one counts
+    scores : of each team [the score's unit]; least : whether less is better
+    apart : of each team, what another's score must differ by for a place of its own [the score's unit]
+    Returns each team's place.  A place is shared by all whose score is not told apart from the best of them, and the next one counts
     all before it, so that of two who share the first the third comes third.
     """
     places: dict[str, int] = {}
-    first, leader = 0, inf
+    first, leader = 0, ""
     for count, team in enumerate(sorted(scores, key=lambda team: (scores[team] if least else -scores[team], team)), start=1):
-        if count == 1 or abs(scores[team] - leader) > tolerance * abs(leader):
-            first, leader = count, scores[team]
+        if count == 1 or abs(scores[team] - scores[leader]) > apart[leader]:
+            first, leader = count, team
         places[team] = first
     return places
 
 
 def _ranked(driven: list[_Driven], rules: Rules) -> list[tuple[int | None, _Driven]]:
     """Entries with their places, within a place by name; who did not finish has none and stands at the end."""
-    scores = {one.entry.team: rules.score.of(_figures(one.result)) for one in driven}
-    places = shared_places({team: score for team, score in scores.items() if score is not None}, rules.score.least, rules.tolerance)
+    figures = {one.entry.team: _figures(one.result) for one in driven}
+    scores = {team: score for team, lap in figures.items() if (score := rules.score.of(lap)) is not None}
+    places = shared_places(scores, rules.score.least, {team: rules.told_apart(figures[team]) for team in scores})
     return sorted(
         ((places.get(one.entry.team), one) for one in driven),
         key=lambda pair: (pair[0] is None, pair[0] or 0, pair[1].entry.team.casefold(), pair[1].entry.team),
@@ -169,12 +204,12 @@ def _ranked(driven: list[_Driven], rules: Rules) -> list[tuple[int | None, _Driv
 
 
 def _told(
-    ranked: list[tuple[int | None, _Driven]], turned_down: list[Refused], conditions: _Conditions, course: Course, target: float
-) -> ContestResult:
+    ranked: list[tuple[int | None, _Driven]], roles: Mapping[int, Role], turned_down: list[Refused], conditions: _Conditions,
+    course: Course, target: float,
+) -> ContestResult:  # fmt: skip
     """What the contest finds."""
     rules = conditions.rules
     places = [place for place, _ in ranked]
-    replayed = _replayed([one for _, one in ranked], conditions)
     entries = []
     for place, one in ranked:
         figures, setup = _figures(one.result), one.entry.setup
@@ -183,18 +218,23 @@ def _told(
             file=one.entry.file, finished=one.result.finished, reason=one.result.reason or None, score=rules.score.of(figures),
             **vars(figures), ideal=_figures(one.ideal), setup_name=one.entry.setup_name,
             setup={name: getattr(setup, name) for name in SetupTable.model_fields if name in setup.model_fields_set and name != "name"},
-            car=_own_car(one.entry.scenario.car, rules.scenario.car), shows=one.shows, replayed=one in replayed,
+            car=_own_car(one.entry.scenario.car, rules.scenario.car), shows=one.shows, risks=one.risks,
+            dangers=one.dangers, replayed=roles.get(id(one)),
         ))  # fmt: skip
-    scored = [entry.score for entry in entries if entry.place is not None and entry.score is not None]
+    scored = {entry.score: entry for entry in entries if entry.place is not None and entry.score is not None}
+    best = (min if rules.score.least else max)(scored) if scored else None
     return ContestResult(
         title=rules.scenario.title,
         rule=rules.rule, score_key=rules.score.key, score_unit=rules.score.unit, tolerance_percent=100 * rules.tolerance,
-        best_score=(min if rules.score.least else max)(scored) if scored else None,
+        shared_within=None if best is None else rules.told_apart(scored[best]),
+        best_score=best,
         course=ContestCourse(course.name, course.length, course.closed),
-        target_m_per_s=target,
+        target_m_per_s=target, lateral_limit_m_per_s2=rules.scenario.pace.lateral_limit_m_per_s2,
+        demanded=rules.demanded,
         ideal=_figures(conditions.reference),
         entries=tuple(entries),
         refused=tuple(sorted(turned_down, key=lambda one: one.file)),
+        names=(),
     )  # fmt: skip
 
 
@@ -203,80 +243,73 @@ def _own_car(car: CarTable, rules: CarTable) -> dict[str, float]:
     return {key: getattr(car, key) for key in CarTable.model_fields if getattr(car, key) != getattr(rules, key)}
 
 
-def _comparison(driven: list[_Driven], conditions: _Conditions, target: float) -> Comparison:
-    """The laps that can be replayed as a comparison of one car's set-ups, ideal steering first."""
-    scenario, reference = conditions.rules.scenario, conditions.reference
-    shown = _replayed(driven, conditions)
+# --- laps to replay ---------------------------------------------------------------------------------------------------
+
+
+def _comparison(shown: list[_Driven], conditions: _Conditions, target: float) -> Comparison:
+    """The laps to replay as a comparison of one car's set-ups, ideal steering first."""
+    scenario, reference, runs = conditions.rules.scenario, conditions.reference, conditions.runs
+    if shown:  # all of them drove one car, which need not be that of the rules
+        scenario, reference = shown[0].entry.scenario, shown[0].ideal
+        runs = conditions.runs_of(scenario)
     first, results = costed_against(reference, reference), [one.result for one in shown]
     return Comparison(
-        scenario.model_copy(update={"setup": (ideal_setup(), *(one.entry.setup for one in shown))}), conditions.runs.rung,
-        conditions.runs.car, conditions.runs.course, conditions.plan, (first, *results), reference, target,
-        yardsticks_of(conditions.runs, scenario, target, reference, results),
+        scenario.model_copy(update={"setup": (ideal_setup(), *(one.entry.setup for one in shown))}), runs.rung,
+        runs.car, runs.course, conditions.plan, (first, *results), reference, target,
+        yardsticks_of(runs, scenario, target, reference, results),
     )  # fmt: skip
 
 
-def _replayed(driven: list[_Driven], conditions: _Conditions) -> list[_Driven]:
-    """Whose laps can be shown side by side: none with a car of its own, since the replay draws one car, and none that broke down."""
-    car = conditions.rules.scenario.car
-    return [one for one in driven if one.entry.scenario.car == car and _drawable(one.result)][:MOST_REPLAYED]
+def _roles(ranked: list[tuple[int | None, _Driven]], score: Score, chosen: Sequence[str], source: str) -> dict[int, Role]:
+    """Whose laps are shown side by side and why, by identity: all of one car, since the replay draws one.
+
+    That is the first chosen one's, else the winner's.  None is shown whose lap broke down.
+    """
+    everyone = [one for _, one in ranked]
+    asked = [_chosen(everyone, name, source) for name in chosen]
+    if len({id(one) for one in asked}) > MOST_REPLAYED - len((Role.WINNER, Role.LAST, Role.TEACHES)):
+        raise InputError(source, "--replay", "these are more teams than a replay holds", "choose fewer")
+    for one in asked:
+        if not _drawable(one.result):
+            raise InputError(source, "--replay", f'the lap of "{one.entry.team}" broke down', "choose another team")
+        if one.entry.scenario.car != asked[0].entry.scenario.car:
+            problem = f'"{asked[0].entry.team}" and "{one.entry.team}" have different cars, and a replay draws one'
+            raise InputError(source, "--replay", problem, "choose one of them")
+
+    def score_of(one: _Driven) -> float:
+        value = score.of(_figures(one.result)) or 0.0
+        return value if score.least else -value
+
+    placed = sorted((one for place, one in ranked if place is not None and _drawable(one.result)), key=score_of)
+    drawn = [*placed, *(one for place, one in ranked if place is None and _drawable(one.result))]
+    if not drawn:
+        return {}
+    car = (asked or drawn)[0].entry.scenario.car
+    winner = placed[:1]
+    drawn, placed = ([one for one in these if one.entry.scenario.car == car] for these in (drawn, placed))
+    roles = {id(one): Role.CHOSEN for one in asked}
+    ends = {id(one): Role.LAST for one in placed[-1:]} | {id(one): Role.WINNER for one in winner if one in placed}
+    roles |= ends
+    rest = [one for one in drawn if id(one) not in ends]
+    if rest:
+        roles[id(_teaches_most(rest, placed))] = Role.TEACHES
+    return roles
+
+
+def _chosen(driven: list[_Driven], name: str, source: str) -> _Driven:
+    """The entry that is meant."""
+    return driven[chosen_setup([one.entry.team for one in driven], name, source, option="--replay", things="team")]
+
+
+def _teaches_most(rest: list[_Driven], placed: list[_Driven]) -> _Driven:
+    """Of those between, who shows something that neither winner nor last show, and pays most for it; a judgement.
+
+    One that finished comes before one that did not, for its whole lap can be compared.
+    """
+    seen = {one.shows.kind for one in (placed[:1] + placed[-1:])}
+    return max(rest, key=lambda one: (one.shows.kind not in seen, one.result.finished, one.cost, -rest.index(one)))
 
 
 def _drawable(result: SetupResult) -> bool:
     columns = result.trace.columns().values()
     return len(result.trace.time) > 1 and all(np.isfinite(column).all() for column in columns)
-
-
-# --- what an entry shows ----------------------------------------------------------------------------------------------
-
-
-def _shows(steering: Steering, entry: Accepted, result: SetupResult) -> Shows:
-    """What is worth asking its team about."""
-    car = entry.scenario.car
-    wheelbase = car.wheelbase_mm * MILLIMETRE
-
-    def single_track(wheels: FrontWheels) -> np.ndarray:
-        return equivalent_steer(wheels.steer, steering.kingpin_y, wheelbase)
-
-    ahead = float(hand_where(steering, single_track, np.zeros(1))[0])
-    left, right = steering.front_wheels(np.array([ahead])).steer[0]
-    toe = degrees(right - left) / 2
-    # A hand angle that is one wheel's swing is moved by toe alone.
-    crooked = degrees(ahead) if steering.kind.hand is Hand.HAND_WHEEL else 0.0
-    share, outer = _share_of_ideal(steering, wheelbase, ahead)
-    return Shows(_kind(entry.setup, result, share, toe, crooked), share, outer, toe, crooked)
-
-
-def _share_of_ideal(steering: Steering, wheelbase: float, ahead: float) -> tuple[float | None, float | None]:
-    """How much of the ideal difference the inner wheel turns further in a left turn, toe set aside, and at which outer angle [deg].
-
-    ahead : hand angle at which the car drives straight on [rad].  None for a turntable, whose wheels have no difference to make.
-    """
-    track = float(steering.kingpin_y[0] - steering.kingpin_y[1])
-    if track == 0:
-        return None, None
-    steer = steering.front_wheels(np.linspace(ahead, steering.lock_left, HANDS)).steer
-    inner, outer = (steer - steer[0]).T
-    looked_at = min(LOOKED_AT, 0.9 * float(outer.max()))
-    upto = int(np.argmax(outer)) + 1
-    turned = float(np.interp(looked_at, outer[:upto], inner[:upto]))
-    return (turned - looked_at) / (float(ideal_inner(looked_at, track, wheelbase)) - looked_at), degrees(looked_at)
-
-
-def _kind(setup: SetupTable, result: SetupResult, share: float | None, toe: float, crooked: float) -> Kind:
-    """The first thing that is out of the ordinary."""
-    if not result.finished:
-        return KIND_OF_END.get(result.cause, Kind.STOPPED)
-    if setup.pivot == "turntable":
-        return Kind.TURNTABLE
-    share = 1.0 if share is None else share
-    kinds = {
-        Kind.REVERSED: share < -NEARLY,
-        Kind.UNEVEN_RODS: abs(crooked) >= CROOKED_DEG,
-        Kind.TOE_IN: toe >= TOE_SEEN_DEG,
-        Kind.TOE_OUT: toe <= -TOE_SEEN_DEG,
-        Kind.PARALLEL: share <= NEARLY,
-        Kind.TOO_LITTLE: share < 1 - NEARLY,
-        Kind.TOO_MUCH: share > 1 + NEARLY,
-        Kind.LEAN: max(abs(setup.kingpin_inclination_deg), abs(setup.caster_deg)) >= LEAN_SEEN_DEG,
-    }
-    return next((kind for kind, seen in kinds.items() if seen), Kind.CLOSE_TO_IDEAL)

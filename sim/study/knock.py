@@ -1,5 +1,6 @@
 """What `knock` finds: lever arms, the kick of a wheel on a step, and how near the car is to tipping."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from math import asin, degrees, inf, sqrt, tan
 
@@ -129,7 +130,7 @@ def knock_result(scenario: Scenario, source: str, step_mm: float, speed: float) 
     for index, setup in enumerate(scenario.setup):
         steering = build_steering(setup, scenario.car, source, f"setup[{index}]")
         kicked = _kicked(scenario, steering, setup.pivot, step_mm * MILLIMETRE, speed)
-        setups.append(SetupKnock(**vars(kicked), **vars(dangers_of(steering)), tip_margin=_tip_rows(scenario, steering)))
+        setups.append(SetupKnock(**vars(kicked), **vars(dangers_of(steering)), tip_margin=tip_rows(scenario, steering)))
     car = car_of(scenario)
     # Each axle carries its own part of the mass, so the axle that grips less slides first.
     grip = min(car.front_tyre.friction, car.rear_tyre.friction) * GRAVITY
@@ -157,14 +158,18 @@ def _kicked(scenario: Scenario, steering: Steering, pivot: str, height: float, s
     )  # fmt: skip
 
 
-def _tip_rows(scenario: Scenario, steering: Steering) -> tuple[TipRow, ...]:
-    """Loads at rest and the limits of lateral acceleration at each equivalent steer of a left turn."""
+def tip_rows(scenario: Scenario, steering: Steering, steers_deg: Sequence[float] = STEERS_DEG) -> tuple[TipRow, ...]:
+    """Loads at rest and the limits of lateral acceleration at each equivalent steer of a left turn.
+
+    scenario : whose car it is; steering : of a set-up; steers_deg : rising from 0 on [deg]
+    Returns a TipRow for each of them up to the lock.
+    """
     car, table = car_of(scenario), scenario.car
 
     def single_track(wheels: FrontWheels) -> np.ndarray:
         return equivalent_steer(wheels.steer, steering.kingpin_y, car.wheelbase)
 
-    steers = np.radians(STEERS_DEG)
+    steers = np.radians(steers_deg)
     hand = hand_where(steering, single_track, steers)
     rows = []
     for steer, angle in zip(steers, hand, strict=True):

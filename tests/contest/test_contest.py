@@ -3,22 +3,28 @@
 import json
 import os
 import random
+import re
 import shutil
 from dataclasses import replace
 from itertools import permutations
+from math import asin, atan, cos, degrees, radians, sin, sqrt, tan
 from pathlib import Path
 
+import numpy as np
 import pytest
 from pytest import approx  # noqa: PT013  read as a word of the comparison
 
 import sim.contest.run
+from sim.car.chassis import GRAVITY
 from sim.contest.entries import ENTRY_BYTES, MOST_ENTRIES, read_entries
-from sim.contest.results import Refused
+from sim.contest.names import name_remarks, numbered_names
+from sim.contest.results import NO_FIGURES, NameRemark, Refused, Role
 from sim.contest.rules import SCORES, find_contest, read_rules
 from sim.contest.run import contest_result, shared_places
 from sim.errors import InputError
 from sim.scenario.file import load_scenario, shipped_folder
 from sim.study.compare import compare
+from sim.study.ready import course_of
 from viz.shared.plain import plain
 
 SHIPPED = shipped_folder() / "class-contest"
@@ -114,20 +120,38 @@ def by_team(result):
 
 
 @pytest.mark.parametrize(
-    ("scores", "least", "tolerance", "places"),
+    ("scores", "least", "apart", "places"),
     [
         ({"a": 100.0, "b": 102.0, "c": 101.0}, True, 0.0, {"a": 1, "c": 2, "b": 3}),
         ({"a": 100.0, "b": 102.0, "c": 101.0}, False, 0.0, {"b": 1, "c": 2, "a": 3}),
-        ({"a": 100.0, "b": 101.0, "c": 103.0}, True, 0.01, {"a": 1, "b": 1, "c": 3}),  # 1 % of 100 is within, and the third stays third
-        ({"a": 100.0, "b": 100.9, "c": 101.8}, True, 0.01, {"a": 1, "b": 1, "c": 3}),  # no chain: c is within 1 % of b, not of a
-        ({"a": -100.0, "b": -99.5}, True, 0.01, {"a": 1, "b": 1}),  # a course downhill
-        ({"a": 0.0, "b": 0.0, "c": 1e-9}, True, 0.01, {"a": 1, "b": 1, "c": 3}),
-        ({}, True, 0.01, {}),
+        ({"a": 100.0, "b": 101.0, "c": 103.0}, True, 1.0, {"a": 1, "b": 1, "c": 3}),  # 1 of 100 is within, and the third stays third
+        ({"a": 100.0, "b": 100.9, "c": 101.8}, True, 1.0, {"a": 1, "b": 1, "c": 3}),  # no chain: c is within 1 of b, not of a
+        ({"a": -100.0, "b": -99.5}, True, 1.0, {"a": 1, "b": 1}),  # a course downhill
+        ({"a": 0.0, "b": 0.0, "c": 1e-9}, True, 0.0, {"a": 1, "b": 1, "c": 3}),
+        ({}, True, 1.0, {}),
     ],
 )
-def test_shared_places(scores, least, tolerance, places):
+def test_shared_places(scores, least, apart, places):
     for order in permutations(scores):
-        assert shared_places({team: scores[team] for team in order}, least, tolerance) == places
+        assert shared_places({team: scores[team] for team in order}, least, dict.fromkeys(scores, apart)) == places
+
+
+def test_the_best_of_a_place_says_what_is_told_apart_from_it():
+    assert shared_places({"a": 10.0, "b": 12.0, "c": 14.0}, True, {"a": 3.0, "b": 0.0, "c": 0.0}) == {"a": 1, "b": 1, "c": 3}
+
+
+@pytest.mark.parametrize(
+    ("rule", "apart"),
+    [("least drive work", 25.0), ("least scrub", 25.0), ("most distance", 60.0),
+     # A joule more on 100 J of scrub, which goes with the square of the slip, is half a per cent more rubber: 25 J are 12.5 % of 0.8 m.
+     ("least rub of the worst tyre", 0.1)],
+)  # fmt: skip
+def test_what_a_rule_tells_apart_is_a_share_of_the_whole_energy(contest, rule, apart):
+    """Of scrub it was 1 % of the scrub: a joule, which no course and no model tells."""
+    rules = replace(read_rules(contest()), rule=rule)
+    lap = replace(NO_FIGURES, drive_work_J=2500.0, scrub_J=100.0, rub_worst_m=0.8, race_distance_m=6000.0)
+    assert rules.told_apart(lap) == approx(apart, rel=1e-12, abs=0)
+    assert rules.told_apart(NO_FIGURES) == 0.0
 
 
 # --- results ----------------------------------------------------------------------------------------------------------
@@ -148,7 +172,11 @@ def test_ranks_and_tells_why_not(contest):
     assert teams["Short"].score is None
     long = "setup.arm_length_mm: the rules allow 60 to 200, and 300 is above that; choose a value between"
     assert result.refused == (Refused("f.toml", "Long", long),)
-    assert [one.name for one in comparison.results] == ["ideal steering, no toe", "Kink", "Wagon", "Straight", "Toe", "Short"]
+    # Of those that share the first place the one of the best score; of those between the one that pays most for what it shows.
+    assert [one.name for one in comparison.results] == ["ideal steering, no toe", "Wagon", "Straight", "Toe"]
+    assert {one.team: one.replayed for one in result.entries if one.replayed} == {
+        "Wagon": Role.WINNER, "Straight": Role.TEACHES, "Toe": Role.LAST,
+    }  # fmt: skip
     json.dumps(plain(result), allow_nan=False)
 
 
@@ -166,6 +194,8 @@ def test_figures_are_those_of_run(contest):
         if one.ledger:
             assert told.drive_work_J == one.ledger.drive_work
             assert told.geometry_cost_J == one.geometry_cost
+            assert told.toe_cost_J == (0.0 if np.isnan(one.toe_cost) else one.toe_cost)
+            assert told.front_scrub_J + told.rear_scrub_J + told.lengthwise_scrub_J == approx(told.scrub_J, rel=1e-12, abs=0)
             assert told.rub_worst_m == max(one.ledger.rub)
             assert told.ideal.scrub_J == compared.reference.ledger.scrub
 
@@ -300,6 +330,7 @@ GOOD = entry("Their", ARMS + "arm_angle_deg = 20")
         (f'team = "{"x" * 81}"', "team: this is no name of 1 to 80 signs; write a short name in quotes"),
         ('team = "a\\u202eb"', "team: this is no name of 1 to 80 signs; write a short name in quotes"),
         ('team = "=SUM(A1)"', "team: the name does not begin with a letter or a digit; choose another beginning"),
+        ('team = "ide\u0430l steering, no toe"', "team: this is what the reference is called; choose another name"),
         ('team = "Ideal Steering, no toe"', "team: this is what the reference is called; choose another name"),
         ('teem = "x"', "teem: no such key; did you mean team?"),
         ('team = "x"', "setup: this table is missing; begin it with a line [setup]"),
@@ -351,10 +382,52 @@ def test_a_left_out_key_keeps_the_rules_too(contest):
     assert one.reason == "setup.toe_in_deg: the rules allow 1 to 2, and 0 is below that; choose a value between"
 
 
-def test_two_of_one_name_are_both_refused(contest):
-    accepted, turned_down = read_entries(folder := contest(ENTRIES | {"z.toml": entry("KINK", 'pivot = "turntable"')}), read_rules(folder))
-    assert "Kink" not in [one.team for one in accepted]
-    assert [(one.file, one.team) for one in turned_down] == [("a.toml", "Kink"), ("z.toml", "KINK")]
+def test_two_of_one_name_both_run_numbered(contest):
+    """Both were refused, so that a second one could throw the first out."""
+    more = {"z.toml": entry("KINK ", 'pivot = "turntable"'), "y.toml": entry("Kink 1", ARMS + "arm_angle_deg = 21")}
+    result, comparison = contest_result(contest(ENTRIES | more))
+    assert result.refused == ()
+    assert {one.file: one.team for one in result.entries if "ink" in one.team.casefold()} == {
+        "a.toml": "Kink 2", "z.toml": "KINK 3", "y.toml": "Kink 1",
+    }  # fmt: skip
+    assert result.names == (NameRemark(
+        ("a.toml", "z.toml"),
+        '"Kink" is the name of 2 entries (a.toml, z.toml): they run as "Kink 2" and "KINK 3"; give each team a name of its own',
+    ),)  # fmt: skip
+    assert {one.name for one in comparison.scenario.setup} <= {one.team for one in result.entries} | {"ideal steering, no toe"}
+
+
+@pytest.mark.parametrize(
+    ("teams", "given"),
+    [
+        (["A", "B"], ["A", "B"]),
+        (["A", "a", "\uff21"], ["A 1", "a 2", "\uff21 3"]),  # the last is a wide A
+        (["A", "A", "a 2"], ["A 1", "A 3", "a 2"]),
+        (["x" * 80, "x" * 80], ["x" * 78 + " 1", "x" * 78 + " 2"]),
+        (["two  blanks", "Two blanks"], ["two  blanks 1", "Two blanks 2"]),
+        (["Stra\u00dfe", "STRASSE"], ["Stra\u00dfe 1", "STRASSE 2"]),
+    ],
+)
+def test_numbered_names(teams, given):
+    assert numbered_names(teams) == given
+
+
+@pytest.mark.parametrize(
+    ("teams", "reasons"),
+    [
+        (["Gulls", "Herons"], []),
+        (["\u05d0\u05d1\u05d2", "\u0645\u0631\u062d\u0628\u0627", "Team \U0001f3c1"], []),
+        (["\u0411\u0430\u0440\u0441\u0443\u043a", "Team \u03a9"], []),  # wholly Cyrillic; Greek in a word of its own
+        (["Kink", "\u041aink"],
+         ['"Kink" (0.toml) and "\u041aink" (1.toml, Cyrillic and Latin letters in one word) look alike; look twice which is meant']),
+        (["Team 1", "Team l"], ['"Team 1" (0.toml) and "Team l" (1.toml) look alike; look twice which is meant']),
+        (["Gulls", "G\u00fclls"], ['"Gulls" (0.toml) and "G\u00fclls" (1.toml) look alike; look twice which is meant']),
+        (["Gulls", "Gul\u3164ls"], ['"Gulls" (0.toml) and "Gul\u3164ls" (1.toml) look alike; look twice which is meant']),
+        (["B\u0430dgers"], ['"B\u0430dgers" (0.toml) has Cyrillic and Latin letters in one word: it can be taken for another name']),
+    ],
+)  # fmt: skip
+def test_names_that_look_alike_are_told(teams, reasons):
+    assert [one.reason for one in name_remarks([(f"{index}.toml", team, team) for index, team in enumerate(teams)])] == reasons
 
 
 def test_files_that_are_no_entries(contest):
@@ -431,6 +504,12 @@ NAMES = 'choose one of "least drive work", "least scrub", "most distance", "leas
          "can tell apart"),
         ("= 1.0", "= 0.7", "score.tolerance_percent: this is no number from 1 to 50; 1 shares a place within 1 %, the least that the model "
          "can tell apart"),
+        ("[score]", "[demanded]\nleast_tip_margin = 3\n[score]",
+         "demanded.least_tip_margin: no such key; did you mean least_tip_margin_m_per_s2?"),
+        ("[score]", "[demanded]\nlargest_kick_lever_mm = 0\n[score]",
+         "demanded.largest_kick_lever_mm: this is no number above 0 and up to 2000; write what every car must keep, or leave it out"),
+        ("[score]", "[demanded]\nleast_tip_margin_m_per_s2 = true\n[score]",
+         "demanded.least_tip_margin_m_per_s2: this is no number above 0 and up to 100; write what every car must keep, or leave it out"),
         ("[score]", '[[setup]]\nname = "x"\n[score]', "setup: the rules hold no set-up; put each team's into a file of its own"),
         ("radius_m = 4", "radius_m = 0.6", "course: no set-up's lock can follow the bend of 0.60 m radius at "),
     ],
@@ -479,10 +558,28 @@ def test_find_contest(tmp_path, monkeypatch):
 def test_shipped_contest(tmp_path):
     shutil.copytree(SHIPPED, tmp_path / "copy")
     result, _ = contest_result(tmp_path / "copy")
-    assert [one.team for one in result.entries] == ["Badgers", "Gulls", "Herons", "Otters"]
-    assert {one.shows.kind for one in result.entries} == {"turntable", "too little", "parallel", "toe-in"}
-    assert [one.team for one in result.refused] == ["Foxes"]
+    assert [(one.place, one.team, one.shows.kind) for one in result.entries] == [
+        (1, "Kestrels", "close to ideal"), (2, "Gulls", "too little"), (3, "Herons", "parallel"), (4, "Otters", "toe-in"),
+    ]  # fmt: skip
+    assert [one.team for one in result.refused] == ["Badgers", "Foxes"]
+    assert result.refused[0].reason == (
+        "setup: a wheel on a step pulls at a lever of 450 mm; the rules demand 120 mm or less; let each wheel swing about an axis that is "
+        "close to it"
+    )
+    assert {one.team: one.replayed for one in result.entries if one.replayed} == {
+        "Kestrels": Role.WINNER, "Herons": Role.TEACHES, "Otters": Role.LAST,
+    }  # fmt: skip
     assert all(one.finished for one in result.entries)
+
+
+def test_the_turntable_would_share_the_shipped_contest(tmp_path):
+    """As rules.toml and its own file say."""
+    folder = tmp_path / "copy"
+    shutil.copytree(SHIPPED, folder)
+    rules = (folder / "rules.toml").read_text(encoding="utf-8")
+    (folder / "rules.toml").write_text(rules.replace(rules[rules.index("[demanded]") : rules.index("[score]")], ""), encoding="utf-8")
+    teams = by_team(contest_result(folder)[0])
+    assert [(teams[name].place, teams[name].shared) for name in ("Badgers", "Kestrels")] == [(1, True), (1, True)]
 
 
 def test_shipped_rules_speak_of_the_quay_loops_car():
@@ -506,7 +603,6 @@ def test_damaged_entries_never_end_the_contest(contest):
         (folder / f"damaged-{index:03d}.toml").write_bytes(bytes(text))
     accepted, turned_down = read_entries(folder, read_rules(folder))
     assert "Kink" in [one.team for one in accepted]
-    # Those whose names were left alone bear one name, and are refused for that.
     assert len(accepted) + len(turned_down) == MOST_ENTRIES
     assert all(one.reason and "\n" not in one.reason and one.reason.isprintable() for one in turned_down)
 
@@ -541,3 +637,141 @@ def test_command_line(tmp_path, monkeypatch, capsys):
         code, out, err = say(*words)
         assert (code, out, err.count("\n")) == (2, "", 1)
         assert err.startswith("scrubwise: ")
+
+
+# --- what no place tells, and why one beats another -------------------------------------------------------------------
+
+
+def hub_arm(track_mm, kingpin_track_mm, radius_mm, inclination_deg):
+    """By hand: (offset at the ground + r tan i) cos i, whose parts differ from the straight distance by the lean alone."""
+    lean = radians(inclination_deg)
+    return ((track_mm - kingpin_track_mm) / 2 + radius_mm * tan(lean)) * cos(lean)
+
+
+@pytest.mark.parametrize(
+    ("setup", "lever"),
+    [(ARMS + "arm_angle_deg = 20", 80.0), ('pivot = "turntable"', 450.0),
+     (ARMS + "arm_angle_deg = 20\nkingpin_inclination_deg = 10", hub_arm(900, 740, 203, 10))],
+)  # fmt: skip
+def test_kick_lever_and_tip_margin(contest, setup, lever):
+    rules = RULES.replace("[score]", "kingpin_inclination_deg = {min = 0, max = 20}\n[score]")
+    one = contest_result(contest({"a.toml": entry("One", setup)}, rules))[0].entries[0]
+    assert one.risks.kick_lever_mm == approx(lever, rel=1e-9, abs=0)
+    if lever == 450.0:
+        # By hand at that steer, which is far round: the outer front wheel has come ahead and in, and the mass centre is pulled across its
+        # way, away from the turn's centre.
+        turned = radians(one.risks.tip_steer_deg)
+        corner = (0.820 + 0.450 * sin(turned), -0.450 * cos(turned))
+        rear = (-0.680, -0.430)
+        sideslip = asin(0.680 / sqrt(0.680**2 + (1.5 / tan(turned)) ** 2))
+        outward = (sin(sideslip), -cos(sideslip))
+        edge = (rear[0] - corner[0], rear[1] - corner[1])
+        reach = (corner[0] * edge[1] - corner[1] * edge[0]) / (outward[0] * edge[1] - outward[1] * edge[0])
+        assert 30 < one.risks.tip_steer_deg < 60
+        assert one.risks.tip_margin_m_per_s2 == approx(GRAVITY * reach / 0.330, rel=1e-9, abs=0)
+    if lever == 80.0:
+        # Straight ahead, by hand: abreast of the mass centre the line between the contact points of a side lies 450 - 820/1500 x 20 mm out.
+        upright = GRAVITY * (0.450 - 0.020 * 820 / 1500) / 0.330
+        assert (one.risks.tip_margin_m_per_s2, one.risks.tip_steer_deg) == (approx(upright, rel=1e-9, abs=0), 0.0)
+
+
+def test_demands_are_held(contest):
+    rules = RULES.replace("[score]", "[demanded]\nleast_tip_margin_m_per_s2 = 12.8\nlargest_kick_lever_mm = 100\n[score]")
+    result, _ = contest_result(contest(ENTRIES, rules))
+    assert {one.team for one in result.entries} == {"Kink", "Straight", "Toe", "Short"}
+    assert result.demanded == {"least_tip_margin_m_per_s2": 12.8, "largest_kick_lever_mm": 100.0}
+    (one,) = result.refused
+    assert one.team == "Wagon"
+    assert re.fullmatch(
+        r"setup: this car tips over at 12\.\d m/s2, steered by \d+ degrees; the rules demand 12\.8 m/s2 or more; bring the wheels further "
+        r"out when steered", one.reason,
+    )  # fmt: skip
+
+
+def test_how_far_the_inner_wheel_is_off_in_the_bend(contest):
+    """Equal arms straight back turn both wheels alike: their angle in the bend is sought here, and the ideal inner one worked by hand."""
+    folder = contest()
+    one = by_team(contest_result(folder)[0])["Straight"].shows
+    course = course_of(read_rules(folder).scenario, folder, "rules")  # its bend has ramps
+
+    def off(curvature):
+        needed = 1.5 * curvature / sqrt(1 - (0.680 * curvature) ** 2)  # tangent of the single-track steer
+        low, high = 0.0, 0.6
+        for _ in range(60):
+            angle = (low + high) / 2
+            over = sum(1.5 * tan(angle) / (1.5 + side * 0.37 * tan(angle)) for side in (-1, 1)) / 2 > needed
+            low, high = (low, angle) if over else (angle, high)
+        return degrees(low - atan(1 / (1 / tan(low) - 0.740 / 1.5)))
+
+    bent = [float(curvature) for curvature in course.curvature if curvature > 1e-9]
+    assert off(0.25) == approx(-4.2, rel=0.01, abs=0)
+    wanted = sum(curvature * off(curvature) for curvature in bent) / sum(bent)
+    assert one.bend_bias_deg == approx(wanted, rel=1e-6, abs=0)
+    assert one.bend_error_deg == approx(-one.bend_bias_deg, rel=1e-12, abs=0)
+
+
+def test_toe_is_set_aside_in_the_bends(contest):
+    teams = by_team(contest_result(contest())[0])
+    assert teams["Toe"].shows.bend_error_deg == approx(teams["Kink"].shows.bend_error_deg, rel=1e-12, abs=0)
+    assert teams["Toe"].toe_cost_J > 10
+    assert teams["Kink"].toe_cost_J == 0.0
+    assert teams["Short"].toe_cost_J is None
+    # The rest of its cost is that of the same arms without toe.
+    assert teams["Toe"].geometry_cost_J - teams["Toe"].toe_cost_J == approx(teams["Kink"].geometry_cost_J, rel=0, abs=1e-9)
+    assert teams["Wagon"].shows.bend_error_deg == approx(0, rel=0, abs=1e-12)
+
+
+def test_a_straight_course_has_no_bends(contest):
+    rules = RULES.replace("{straight_m = 6}, {radius_m = 4, turn_deg = 90}, {straight_m = 4}", "{straight_m = 9}")
+    result, _ = contest_result(contest(ENTRIES, rules))
+    assert {(one.shows.bend_error_deg, one.shows.bend_bias_deg) for one in result.entries} == {(None, None)}
+    json.dumps(plain(result), allow_nan=False)
+
+
+# --- laps to replay ---------------------------------------------------------------------------------------------------
+
+
+def test_chosen_laps(contest):
+    folder = contest()
+    for chosen in (["short"], [" SHO"], ["5"]):
+        result, comparison = contest_result(folder, chosen=chosen)
+        assert [one.name for one in comparison.results] == ["ideal steering, no toe", "Wagon", "Straight", "Toe", "Short"]
+        assert by_team(result)["Short"].replayed == Role.CHOSEN
+    result, _ = contest_result(folder, chosen=["Toe"])
+    assert by_team(result)["Toe"].replayed == Role.LAST
+    for chosen, problem in (("Nobody", 'there is no team "Nobody"'), ("9", 'there is no team "9"'), ("", 'there is no team ""')):
+        with pytest.raises(InputError, match=f"--replay: {problem}"):
+            contest_result(folder, chosen=[chosen])
+
+
+def test_what_teaches_most_is_none_that_winner_and_last_show(contest):
+    """Two of the last one's kind cost more, and still the one of another kind is shown."""
+    toes = {"Toe 2": 1.4, "Toe 3": 1.45}
+    more = {f"{name}.toml": entry(name, ARMS + f"arm_angle_deg = 20\ntoe_in_deg = {toe}") for name, toe in toes.items()}
+    result, _ = contest_result(contest(ENTRIES | more))
+    teams = by_team(result)
+    assert teams["Toe 3"].geometry_cost_J > teams["Toe 2"].geometry_cost_J > teams["Straight"].geometry_cost_J
+    assert teams["Straight"].replayed == Role.TEACHES
+
+
+def test_a_winner_with_a_car_of_its_own_is_replayed_on_it(contest):
+    """Cars of one's own were left out, and with them the winner."""
+    rules = RULES.replace("[score]", "car = {kingpin_track_mm = {min = 700, max = 860}}\n[score]")
+    own = {f"{name}.toml": entry(name, ARMS + f"arm_angle_deg = {kink}") + "[car]\nkingpin_track_mm = 860\n"
+           for name, kink in (("Wide", 24), ("Wide too", 0))}  # fmt: skip
+    folder = contest({file: ENTRIES[file] for file in ("b.toml", "c.toml")} | own, rules.replace("least drive work", "least scrub"))
+    result, comparison = contest_result(folder)
+    teams = by_team(result)
+    best = next(one for one in result.entries if one.score == result.best_score)
+    shown = [one.team for one in result.entries if one.replayed]
+    assert best.replayed == Role.WINNER
+    assert [one.name for one in comparison.results[1:]] == shown
+    assert all(teams[name].car == best.car for name in shown)
+    for one in comparison.results[1:]:
+        assert one.geometry_cost == approx(teams[one.name].geometry_cost_J, rel=0, abs=1e-9)
+    _, other = contest_result(folder, chosen=["Wide too"])
+    assert comparison.scenario.car.kingpin_track_mm in (740, 860)
+    assert other.scenario.car.kingpin_track_mm == 860
+    assert {one.name for one in other.results} >= {"Wide too"}
+    with pytest.raises(InputError, match='"Wide" and "Straight" have different cars, and a replay draws one; choose one of them'):
+        contest_result(folder, chosen=["Wide", "Straight"])

@@ -1,22 +1,31 @@
 """What a contest prints and writes: words, the class's page, a sheet for each team, and a folder that can be replayed."""
 
 import csv
+import re
 from dataclasses import replace
 from html.parser import HTMLParser
+from io import StringIO
+from itertools import combinations
 from string import Formatter
 
 import pytest
+from pytest import approx  # noqa: PT013  read as a word of the comparison
+from rich.console import Console
 
 import viz.contest.report
-from sim.contest.results import Kind, Misspelt, Refused, Shows
+from sim.contest.results import NO_FIGURES, Kind, Misspelt, NameRemark, Refused, Role
 from sim.contest.rules import SCORES
 from sim.contest.run import MOST_REPLAYED, contest_result
+from sim.errors import InputError
 from sim.scenario.file import load_scenario, shipped_folder
 from sim.store.run_folder import MARKER, check_target
 from viz.cli.shell import print_report
 from viz.contest.brief import contest_brief
-from viz.contest.report import PAGES, contest_pages, contest_report, sheet_name, write_contest
-from viz.contest.words import READ_AGAIN, RULE_WORDS, WRITE_AGAIN, finding, question_for, safety_words, score_words, sheet_lines
+from viz.contest.excess_plot import excess_figure, excess_parts
+from viz.contest.figures import bar_spans, beyond_ideal, called, score_words
+from viz.contest.report import PAGES, contest_pages, contest_report, isolated, sheet_name, write_contest
+from viz.contest.why import causes, why
+from viz.contest.words import READ_AGAIN, RULE_WORDS, WRITE_AGAIN, finding, question_for, safety_words, sheet_lines
 from viz.replay.run_data import read_run
 from viz.shared.brief import MOST_LINES, height
 
@@ -24,6 +33,8 @@ VOID = {"meta", "br"}
 RULES = (shipped_folder() / "class-contest" / "rules.toml").read_text(encoding="utf-8")
 BEND = "segments = [{straight_m = 6}, {radius_m = 4, turn_deg = 90}, {straight_m = 4}]\n\n"
 SHORT = RULES.replace(RULES[RULES.index("closed = true") : RULES.index("[pace]")], BEND)
+DEMANDED = SHORT[SHORT.index("[demanded]") : SHORT.index("[score]")]
+SHORT = SHORT.replace(DEMANDED, "")  # so that the turntable drives
 ARMS = '[setup]\npivot = "stub axles"\nlinkage = "cross rod"\narm_length_mm = 110\narm_angle_deg = '
 WILD = '<script>alert("&")</script>'
 ENTRIES = {
@@ -137,11 +148,14 @@ def test_scores_that_share_first_place_are_told_from_best_to_last(held):
 def test_who_is_not_replayed_is_told(held, capsys):
     result = held[1]
     one = result.entries[0]
-    gap = "Not in the pictures and the replay, which show one car and only so many entries: "
-    assert gap not in printed(result, capsys)
-    other = replace(result, entries=(one, replace(one, team="Own car", replayed=False)))
-    assert f'{gap}"Own car".' in printed(other, capsys)
-    assert f'{gap}"Own car".' in Page(contest_pages(other)["index.html"]).text
+    line = "In the replay, beside ideal steering: "
+    out = printed(result, capsys)
+    assert f'{line}"A{WILD}" (teaches most), "Wagon" (winner), "Straight" (last).' in out
+    assert "--replay TEAM" not in out  # all are there
+    other = replace(result, entries=(replace(one, replayed=Role.CHOSEN), replace(one, team="Own car", replayed=None)))
+    for told in (printed(other, capsys), Page(contest_pages(other)["index.html"]).text):
+        assert f'{line}"A{WILD}" (chosen). Any other joins them with --replay TEAM.' in told
+    assert line not in printed(replace(result, entries=(replace(one, replayed=None),)), capsys)
 
 
 def test_a_slip_of_the_pen_gets_a_question_of_its_own(held):
@@ -202,7 +216,8 @@ def test_race_is_told_in_laps(held):
 @pytest.mark.parametrize("kind", Kind)
 def test_every_question_can_be_asked(held, kind):
     one = held[1].entries[0]
-    asked = question_for(replace(one, shows=Shows(kind, share_of_ideal=None, at_outer_deg=None, toe_in_deg=1, hand_ahead_deg=3)))
+    shows = replace(one.shows, kind=kind, share_of_ideal=None, at_outer_deg=None, toe_in_deg=1.0, hand_ahead_deg=3.0)
+    asked = question_for(replace(one, shows=shows))
     assert asked.rstrip().endswith("?")
     assert not any(field for _, field, *_ in Formatter().parse(asked))
 
@@ -276,7 +291,8 @@ def test_folder_can_be_replayed_and_run_again(written):
     assert [one.name for one in replay.drives] == ["ideal steering, no toe", f"A{WILD}", "Wagon", "Straight"]
     assert len(load_scenario(written / "scenario.toml").setup) == 4
     assert not (written / "laps").exists()
-    assert {"course.png", "losses.png", "summary.json", MARKER} <= set(content(written))
+    assert {"course.png", "excess.png", "slip.png", "summary.json", MARKER} <= set(content(written))
+    assert not (written / "losses.png").exists()  # bars from zero, which all look alike
 
 
 def test_table(written):
@@ -345,11 +361,17 @@ def many(count):
 @pytest.mark.slow
 def test_more_entries_than_a_scenario_holds(tmp_path):
     folder = make(tmp_path / "class", many(MOST_REPLAYED + 5))
-    result, comparison = contest_result(folder, workers=2)
+    rows = [str(row) for row in range(1, MOST_REPLAYED - 1)]
+    result, comparison = contest_result(folder, workers=2, chosen=rows[:-1])
     assert len(result.entries) == MOST_REPLAYED + 5
-    assert len(comparison.results) == MOST_REPLAYED + 1
-    assert [one.name for one in comparison.results[1:]] == [one.team for one in result.entries][:MOST_REPLAYED]
+    shown = [one.team for one in result.entries if one.replayed]
+    assert [one.name for one in comparison.results[1:]] == shown
+    assert MOST_REPLAYED - 3 <= len(shown) <= MOST_REPLAYED
     assert len(contest_pages(result)) == MOST_REPLAYED + 6
+    write_contest(result, comparison, folder, tmp_path / "run")
+    assert len(load_scenario(tmp_path / "run" / "scenario.toml").setup) == len(shown) + 1
+    with pytest.raises(InputError, match="--replay: these are more teams than a replay holds; choose fewer"):
+        contest_result(folder, workers=2, chosen=rows)
 
 
 @pytest.mark.slow
@@ -361,3 +383,195 @@ def test_forty_entries_round_the_quay(tmp_path):
     result, comparison = contest_result(folder, workers=2)
     write_contest(result, comparison, folder, tmp_path / "run")
     assert all(one.finished for one in result.entries)
+
+
+# --- why one beats another --------------------------------------------------------------------------------------------
+
+
+@pytest.fixture(scope="module")
+def four(tmp_path_factory):
+    """Four entries that differ by their bends, their toe, and both."""
+    kinds = {"Kink": "20", "Straight": "0", "Toe": "20\ntoe_in_deg = 1.5", "Both": "0\ntoe_in_deg = 0.6"}
+    entries = {f"{team}.toml": f'team = "{team}"\n{ARMS}{arms}\n' for team, arms in kinds.items()}
+    return contest_result(make(tmp_path_factory.mktemp("four") / "class", entries))[0]
+
+
+def of(result, team):
+    return next(one for one in result.entries if one.team == team)
+
+
+def test_what_a_difference_is_made_of_adds_up(four):
+    for better, worse in combinations(four.entries, 2):
+        found = causes(better, worse)
+        assert sum(found) == approx(worse.drive_work_J - better.drive_work_J, rel=0, abs=1e-9)
+        assert found.car == 0.0
+    kink, toe, both = (of(four, team) for team in ("Kink", "Toe", "Both"))
+    assert abs(causes(kink, toe).bends) < 1e-9  # the same arms
+    assert min(causes(kink, both)[:2]) > 1
+    assert causes(kink, replace(toe, toe_cost_J=None)) is None
+    assert why(kink, replace(toe, toe_cost_J=None), four) == ""
+
+
+def test_why_names_what_the_better_does_otherwise(four):
+    kink, straight, toe, both = (of(four, team) for team in ("Kink", "Straight", "Toe", "Both"))
+    said = why(kink, straight, four)
+    assert re.fullmatch(
+        r'"Kink" needs \d+(\.\d)? J less than "Straight", all of it in the bends: there the inner wheel of "Straight" stands 4\.0 degrees '
+        r'off ideal \(too little\) on average, that of "Kink" 0\.3\.', said,
+    )  # fmt: skip
+    said = why(kink, toe, four)
+    assert re.fullmatch(
+        r'"Kink" needs \d+(\.\d)? J less than "Toe", all of it by toe: each front wheel of "Toe" points 1\.5 degrees inwards, of "Kink" '
+        r"straight ahead\.", said,
+    )  # fmt: skip
+    said = why(kink, both, four)
+    assert " J in the bends: " in said
+    assert ' J by toe: each front wheel of "Both" points 0.6 degrees inwards' in said
+    # One that has better arms and is beaten by its toe.
+    said = why(straight, replace(toe, drive_work_J=straight.drive_work_J + 50, toe_cost_J=toe.toe_cost_J), four)
+    assert 'Against that "Toe" saves ' in said
+    assert said.endswith(" in the bends.")
+    turned = why(toe, kink, four)
+    assert turned.startswith('By drive work it is the other way round: "Kink" needs ')
+    near = why(kink, replace(kink, team="Twin", drive_work_J=kink.drive_work_J + 0.1), four)
+    assert near.startswith(
+        'The drive work of "Kink" and "Twin" is not told apart (0.1 J lie between them); each front wheel of "Kink" points '
+    )
+    assert near.endswith("in the bends the inner wheel stands 0.3 and 0.3 degrees off ideal.")
+    lean = replace(kink, team="Lean", drive_work_J=kink.drive_work_J + 50)
+    assert "though the inner wheel's angle is no further from ideal" in why(kink, lean, four)
+    ideal = replace(kink.ideal, drive_work_J=kink.ideal.drive_work_J + 50)
+    own = replace(kink, team="Own", drive_work_J=kink.drive_work_J + 50, ideal=ideal, car={"kingpin_track_mm": 800.0})
+    assert why(kink, own, four) == '"Kink" needs 50.0 J less than "Own", all of it by the car itself (kingpin track).'
+
+
+def test_why_stands_in_the_report_the_page_and_the_sheet(four, capsys):
+    sentence = why(of(four, "Kink"), of(four, "Toe"), four)
+    assert sentence in printed(four, capsys)
+    pages = contest_pages(four)
+    assert sentence in Page(pages["index.html"]).text
+    assert sentence in Page(next(text for name, text in pages.items() if name.endswith("-toe.html"))).text
+
+
+# --- what no place tells ----------------------------------------------------------------------------------------------
+
+
+def test_a_turntable_that_wins_has_its_margin_and_its_kick_in_the_same_line(held):
+    result = held[1]
+    wagon = next(one for one in result.entries if one.team == "Wagon")
+    alone = replace(result, entries=(replace(wagon, place=1, shared=False),), best_score=wagon.score)
+    line = finding(alone).split(". ")[0]
+    assert line.startswith('"Wagon" wins: ')
+    assert (
+        f'"Wagon", a turntable axle, would tip over at {wagon.risks.tip_margin_m_per_s2:.1f} m/s2 (the bends ask for at most 1.5)' in line
+    )
+    assert "has a kick-back lever of 450 mm" in line
+    (row,) = [line for line in brief_lines(alone) if "Wagon " in line and line.startswith("1")]
+    assert row.split()[-2:] == [f"{wagon.risks.tip_margin_m_per_s2:.1f}", "450"]
+    assert "turntable axle, would" not in finding(replace(result, entries=tuple(one for one in result.entries if one is not wagon)))
+
+
+def brief_lines(result):
+    text = StringIO()
+    console = Console(file=text, width=80, highlight=False, markup=False, emoji=False)
+    for one in contest_brief(result, "run"):
+        console.print(one)
+    return text.getvalue().splitlines()
+
+
+def test_the_table_comes_before_remarks_and_refusals(held):
+    result = held[1]
+    doubt = NameRemark(("a.toml",), "two names look alike")
+    lines = brief_lines(replace(result, names=(doubt,)))
+    table = next(index for index, line in enumerate(lines) if line.startswith("place"))
+    assert table < lines.index("two names look alike.")
+    assert table < next(index for index, line in enumerate(lines) if line.startswith("Refused:"))
+
+
+def test_sheet_tells_where_the_rods_come_in_line(held):
+    pages = contest_pages(held[1])
+    assert "Fit a stop before the hand wheel passes" in Page(pages["team-001-a-script-alert-script.html"]).text
+    assert "Your car would tip over at 12." in Page(pages["team-002-wagon.html"]).text
+    assert "Fit a stop" not in Page(pages["team-002-wagon.html"]).text
+
+
+# --- pictures ---------------------------------------------------------------------------------------------------------
+
+
+def test_excess_adds_up_and_is_drawn_from_ideal_steering_on(held):
+    result = held[1]
+    for one in result.entries:
+        assert excess_parts(one).sum() == approx(one.geometry_cost_J, rel=0, abs=1e-9)
+    figure = excess_figure(result)
+    (axes,) = figure.axes
+    bars = [(bar.get_x(), bar.get_x() + bar.get_width()) for bar in axes.patches]
+    right = max(max(ends) for ends in bars)
+    costs = [excess_parts(one)[excess_parts(one) > 0].sum() for one in result.entries]
+    assert right == approx(max(costs), rel=1e-9, abs=0)
+    assert axes.get_xlim()[0] <= 0.0
+    labels = [text.get_text() for text in axes.texts]
+    assert len(labels) == 3
+    shown = [text.get_text() for text in figure.texts]
+    assert {"1 shared", "Wagon", "Straight"} <= set(shown)
+
+
+def test_excess_without_a_lap_or_an_entry(held):
+    result = held[1]
+    one = result.entries[0]
+    unknown = dict.fromkeys(vars(NO_FIGURES))
+    out = replace(one, place=None, finished=False, reason="tips over after 2.0 s", score=None, **unknown)
+    shown = [text.get_text() for text in excess_figure(replace(result, entries=(one, out))).texts]
+    assert "did not finish: tips over after 2.0 s" in shown
+    assert excess_figure(replace(result, entries=(out,))).axes[0].axison is False
+    excess_figure(replace(result, entries=()))
+
+
+def test_bars_share_one_zero():
+    assert bar_spans([30.0, -10.0, None, 0.0]) == [(25.0, 75.0), (0.0, 25.0), (25.0, 0.0), (25.0, 0.0)]
+    assert bar_spans([None, 0.0]) == [(0.0, 0.0), (0.0, 0.0)]
+    assert bar_spans([]) == []
+
+
+def test_beyond_ideal_counts_what_the_rule_counts(held):
+    result = held[1]
+    one = result.entries[2]
+    assert beyond_ideal(one, result) == approx(one.geometry_cost_J, rel=0, abs=1e-9)
+    far = replace(one, score=5900.0, ideal=replace(one.ideal, race_distance_m=6000.0))
+    assert beyond_ideal(far, replace(result, score_key="race_distance_m")) == 100.0
+    assert beyond_ideal(replace(one, score=None), result) is None
+
+
+# --- names ------------------------------------------------------------------------------------------------------------
+
+
+def test_a_name_from_right_to_left_leaves_its_sentence_alone():
+    name = "\u05d0\u05d1 <b>"
+    shown = isolated(f'first "{name}" 20 J, "Kink" 3 J', [name, "Kink"])
+    assert shown == "first &#34;<bdi>\u05d0\u05d1 &lt;b&gt;</bdi>&#34; 20 J, &#34;Kink&#34; 3 J"
+
+
+def test_long_names_are_cut_in_sentences_alone(held):
+    one = replace(held[1].entries[0], team="W" * 80)
+    assert called(one) == f'"{"W" * 31}\u2026"'
+    result = replace(held[1], entries=(one,))
+    assert "W" * 80 not in finding(result)
+    assert "W" * 80 in Page(contest_pages(result)["index.html"]).text
+
+
+def test_names_are_told_on_the_page(held):
+    result = replace(held[1], names=(NameRemark(("a.toml", "b.toml"), '"A" (a.toml) and "B" (b.toml) look alike'),))
+    assert 'Names "A" (a.toml) and "B" (b.toml) look alike.' in Page(contest_pages(result)["index.html"]).text
+
+
+def test_the_page_scrolls_all_forty(held):
+    """All stand in the page's one table, whose head stays while it scrolls; the terminal shows what fits and says where the rest is."""
+    result = held[1]
+    one = result.entries[0]
+    forty = tuple(replace(one, team=f"Team {index}", place=index, shared=False) for index in range(1, 41))
+    page = contest_pages(replace(result, entries=forty))["index.html"]
+    table = page[page.index('<div class="scroll"') :].partition("</table>")[0]
+    assert all(f"<bdi>Team {index}</bdi></a>" in table for index in range(1, 41))
+    assert table.count("<tr>") == 41
+    assert ".scroll { max-height: 85vh; overflow: auto;" in page
+    assert ".scroll thead th { position: sticky; top: 0;" in page
+    assert re.search(r"^and \d+ more rows: the page shows all$", "\n".join(brief_lines(replace(result, entries=forty))), re.M)

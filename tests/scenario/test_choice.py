@@ -139,3 +139,12 @@ def test_every_command_refuses_in_the_same_words(answer, car_park_run, wanted):
         words.add(err.partition(": --setup: ")[2])
     assert len(words) == 1
     assert words.pop().startswith(f'there is no set-up "{wanted}"; ')
+
+
+def test_of_many_names_the_first_are_listed():
+    names = [f"Team {index}" for index in range(40)]
+    with pytest.raises(InputError) as caught:
+        chosen_setup(names, "team", "class", option="--replay", things="team")
+    told = str(caught.value)
+    assert told.startswith('class: --replay: 40 teams begin with "team"; write more of the name or its number: 1 "Team 0", 2 "Team 1", ')
+    assert told.endswith('12 "Team 11" and 28 more')

@@ -110,6 +110,9 @@ def contest(
                                           "shipped one.")],
     out: Annotated[Path | None, typer.Option("--out", metavar="DIR", help="The run folder with the class's pages. Left out: NAME-contest "
                                              "in this folder; with --json, none.")] = None,
+    replay: Annotated[list[str] | None, typer.Option("--replay", metavar="TEAM", help="A team whose lap can be replayed too: its name, its "
+                                                     "row in the table, or a beginning of its own (may be repeated). Always there: the "
+                                                     "winner, the last and the one that teaches most.")] = None,
     workers: WorkerCount = None,
     explain: Explain = False,
     as_json: Json = False,
@@ -126,7 +129,7 @@ def contest(
     if target is not None:
         check_target(target)
     with progress("driving", as_json) as tell:
-        result, comparison = contest_result(path, threads, lambda done, of: tell(done, of, "entries"))
+        result, comparison = contest_result(path, threads, lambda done, of: tell(done, of, "entries"), replay or ())
     if target is not None:
         write_contest(result, comparison, path, target)
     if as_json:

@@ -4,24 +4,29 @@ from typing import Any
 
 from sim.contest.results import ContestResult
 from viz.contest.report import PAGES
-from viz.contest.words import RULE_WORDS, finding, place_words, safety_words
+from viz.contest.words import RULE_WORDS, finding, place_words, reasons, safety_words, shared_words
 from viz.shared.brief import Rows, brief
 
 
 def contest_brief(result: ContestResult, written: str) -> list[Any]:
     """A contest in one screen.  written : the run folder."""
-    reasons = [f'"{one.team}" does not finish: it {one.reason}.' for one in result.entries if not one.finished]
-    reasons += [f"Refused: {one.file}: {one.reason}." for one in result.refused]
-    columns = (("place", "left"), ("team", "left"), ("score\n" + result.score_unit, "right"), ("drive\nwork J", "right"),
-               ("scrub\nJ", "right"), ("rub, worst\ntyre m", "right"))  # fmt: skip
+    remarks = [*reasons(result)[:1], *(f"{one.reason}." for one in result.names)]
+    remarks += [f'"{one.team}" does not finish: it {one.reason}.' for one in result.entries if not one.finished]
+    remarks += [f"Refused: {one.file}: {one.reason}." for one in result.refused]
+    score = (result.score_key, "score\n" + result.score_unit, 1 if result.score_unit == "J" else 2)
+    others = (("drive_work_J", "drive\nwork J", 0), ("scrub_J", "scrub\nJ", 1))
+    shown = [score, *(one for one in others if one[0] != score[0])]
+    columns = (("place", "left"), ("team", "left"), *((heading, "right") for _, heading, _ in shown), ("tips at\nm/s2", "right"),
+               ("kick-back\nlever mm", "right"))  # fmt: skip
     rows = []
     for entry in result.entries:
-        figures = ((entry.score, 1), (entry.drive_work_J, 0), (entry.scrub_J, 1), (entry.rub_worst_m, 2))
+        figures = [*((getattr(entry, key), digits) for key, _, digits in shown), (entry.risks.tip_margin_m_per_s2, 1),
+                   (entry.risks.kick_lever_mm, 0)]  # fmt: skip
         rows.append([place_words(entry), entry.team, *("" if value is None else f"{value:.{digits}f}" for value, digits in figures)])
     page = f"{written}/{PAGES}/index.html"
     advice = [f"What to do: open {page}; each team has a sheet beside it."]
-    advice.append(f"Doubt: scores within {result.tolerance_percent:g} % share a place; the rules' numbers are taken as they stand.")
+    advice.append(f"Doubt: {shared_words(result)}; the rules' numbers are taken as they stand.")
     told = [finding(result), RULE_WORDS[result.rule]]
     table = Rows(columns, rows, "the page") if rows else None
     rest = "course, pace, every figure"
-    return brief(result.title, told, reasons, table, [*advice, safety_words(result)], rest, (written,), below=True)
+    return brief(result.title, told, remarks, table, [*advice, safety_words(result)], rest, (written,), below=True)

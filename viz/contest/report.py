@@ -3,15 +3,18 @@
 import csv
 import json
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
+from functools import partial
 from pathlib import Path
-from typing import Any, NamedTuple
+from typing import TYPE_CHECKING, Any, NamedTuple
+from unicodedata import bidirectional
 
 from rich.text import Text
 
 from sim.contest.results import ContestEntry, ContestResult, LapFigures, Misspelt, Refused
 from sim.store.run_folder import run_folder
 from sim.study.compare import Comparison
+from viz.contest.figures import bar_spans, beyond_ideal, called, degrees, joules, metres, score_words
 from viz.contest.words import (
     READ_AGAIN,
     RULE_WORDS,
@@ -21,18 +24,20 @@ from viz.contest.words import (
     chosen_words,
     finding,
     ground_and_gaps,
-    joules,
-    metres,
     place_words,
     question_for,
+    reasons,
+    risk_lines,
     safety_words,
-    score_words,
     sheet_lines,
 )  # fmt: skip
 from viz.run.folder import fill_run
 from viz.shared.files import interruptible
 from viz.shared.plain import plain
 from viz.shared.words import plain_table
+
+if TYPE_CHECKING:
+    from markupsafe import Markup
 
 PAGES = "pages"  # folder within the run folder, so that no page can take the name of a course file
 
@@ -52,12 +57,12 @@ class Figure(NamedTuple):
 
 CLASS_FIGURES = (
     Figure("drive work", lambda lap: lap.drive_work_J, joules), Figure("scrub", lambda lap: lap.scrub_J, joules),
-    Figure("rubber dragged, all tyres", lambda lap: lap.rub_m, metres),
     Figure("rubber dragged, worst tyre", lambda lap: lap.rub_worst_m, metres),
 )  # fmt: skip
 RACE_LAPS = Figure("laps in the race", lambda lap: lap.race_laps, lambda value: f"{value:.2f}")
 FIGURES = (
-    *CLASS_FIGURES, Figure("time", lambda lap: lap.lap_time_s, lambda value: f"{value:.2f} s"),
+    *CLASS_FIGURES, Figure("rubber dragged, all tyres", lambda lap: lap.rub_m, metres),
+    Figure("time", lambda lap: lap.lap_time_s, lambda value: f"{value:.2f} s"),
     Figure("from the battery", lambda lap: lap.battery_Wh, lambda value: f"{value:.2f} Wh"), RACE_LAPS,
     Figure("distance in the race", lambda lap: lap.race_distance_m, metres),
 )  # fmt: skip
@@ -65,17 +70,20 @@ FIGURES = (
 
 def contest_report(result: ContestResult) -> list[Any]:
     """What `contest` prints."""
-    lines: list[Any] = [Text(result.title, style="bold"), Text(finding(result)), Text(RULE_WORDS[result.rule])]
-    lines += [Text(f'"{one.team}" does not finish: it {one.reason}.') for one in result.entries if not one.finished]
-    lines += [Text(f"Refused: {one.file}: {one.reason}.") for one in result.refused]
+    lines: list[Any] = [Text(result.title, style="bold"), *map(Text, (finding(result), *reasons(result), RULE_WORDS[result.rule]))]
     if result.entries:
         table = plain_table(("place", "left"), ("team", "left"), ("score\n" + result.score_unit, "right"), ("drive\nwork J", "right"),
-                            ("scrub\nJ", "right"), ("rub, all\ntyres m", "right"), ("rub, worst\ntyre m", "right"))  # fmt: skip
+                            ("scrub\nJ", "right"), ("rub, all\ntyres m", "right"), ("worst\ntyre m", "right"), ("tips at\nm/s2", "right"),
+                            ("lever\nmm", "right"))  # fmt: skip
         for entry in result.entries:
-            figures = ((entry.score, 1), (entry.drive_work_J, 0), (entry.scrub_J, 1), (entry.rub_m, 2), (entry.rub_worst_m, 2))
+            figures = ((entry.score, 1 if result.score_unit == "J" else 2), (entry.drive_work_J, 0), (entry.scrub_J, 1), (entry.rub_m, 2),
+                       (entry.rub_worst_m, 2), (entry.risks.tip_margin_m_per_s2, 1), (entry.risks.kick_lever_mm, 0))  # fmt: skip
             cells = ["" if value is None else f"{value:.{digits}f}" for value, digits in figures]
             table.add_row(place_words(entry), Text(entry.team), *cells)
-        lines += [Text(""), table]
+        lines += [Text(""), table, Text("")]
+    lines += [Text(f"{one.reason}.") for one in result.names]
+    lines += [Text(f'"{one.team}" does not finish: it {one.reason}.') for one in result.entries if not one.finished]
+    lines += [Text(f"Refused: {one.file}: {one.reason}.") for one in result.refused]
     return [*lines, Text(""), *(Text(line) for line in ground_and_gaps(result)), Text(safety_words(result))]
 
 
@@ -87,13 +95,22 @@ def write_contest(result: ContestResult, comparison: Comparison, folder: Path, o
     Raises InputError where the folder can't be written; what stood there before then still stands.
     """
     with run_folder(out) as made:
-        fill_run(comparison, folder, made)
+        fill_run(comparison, folder, made, draw=lambda *_: _draw(result, comparison, made))
         pages = made / PAGES
         pages.mkdir()
         _write(pages / "results.json", json.dumps(plain(result), indent=2, allow_nan=False) + "\n")
         _write_results(pages / "results.csv", result)
         for name, text in contest_pages(result).items():
             _write(pages / name, text)
+
+
+def _draw(result: ContestResult, comparison: Comparison, made: Path) -> None:
+    """The pictures: those of the replayed laps that do not begin at zero, and every entry's excess."""
+    from viz.contest.excess_plot import write_excess_plot
+    from viz.run.plots import PLOTS, write_plots
+
+    write_plots(comparison, made, {name: draw for name, draw in PLOTS.items() if name != "losses.png"})
+    write_excess_plot(result, made / "excess.png")
 
 
 def contest_pages(result: ContestResult) -> dict[str, str]:
@@ -107,12 +124,27 @@ def contest_pages(result: ContestResult) -> dict[str, str]:
     everyone: list[ContestEntry | Refused] = [*result.entries, *result.refused]
     names = [sheet_name(index + 1, one) for index, one in enumerate(everyone)]
     sheets = names[: len(result.entries)], names[len(result.entries) :]
+    room.filters["isolated"] = partial(isolated, names=[called(one)[1:-1] for one in result.entries])
     pages = {"index.html": room.get_template("contest.html").render(_class_page(result, *sheets))}
     sheet = room.get_template("sheet.html")
     for name, one in zip(names, everyone, strict=True):
         words = _refusal_sheet(one) if isinstance(one, Refused) else _sheet(one, result)
         pages[name] = sheet.render(words | {"result": result, "safety": safety_words(result)})
     return pages
+
+
+def isolated(line: str, names: Sequence[str]) -> "Markup":
+    """A sentence in which a name that is written from right to left does not turn what stands beside it.
+
+    line : the sentence; names : that it may hold
+    """
+    from markupsafe import Markup, escape
+
+    text = escape(line)
+    for name in sorted(set(names), key=len, reverse=True):
+        if any(bidirectional(sign) in ("R", "AL") for sign in name):
+            text = text.replace(f"&#34;{escape(name)}&#34;", Markup("&#34;<bdi>{}</bdi>&#34;").format(name))
+    return text
 
 
 def sheet_name(index: int, one: ContestEntry | Refused) -> str:
@@ -123,19 +155,29 @@ def sheet_name(index: int, one: ContestEntry | Refused) -> str:
 
 def _class_page(result: ContestResult, sheets: list[str], refusal_sheets: list[str]) -> dict[str, Any]:
     figures = _class_figures(result)
-    behinds = [None if entry.place is None else abs(certain(entry.score) - certain(result.best_score)) for entry in result.entries]
-    most = max((behind for behind in behinds if behind is not None), default=0.0)
+    beyond = [beyond_ideal(entry, result) for entry in result.entries]
     rows = []
-    for entry, sheet, behind in zip(result.entries, sheets, behinds, strict=True):
-        bar = f"{100 * behind / most:.1f}" if behind and most else "0"
+    for entry, sheet, more, (start, width) in zip(result.entries, sheets, beyond, bar_spans(beyond), strict=True):
+        behind = None if entry.place is None else abs(certain(entry.score) - certain(result.best_score))
+        shows, risks = entry.shows, entry.risks
         rows.append({
             "place": place_words(entry), "team": entry.team, "reason": entry.reason, "sheet": sheet,
-            "cells": [figure.cell(entry) for figure in figures],
-            "behind": "" if behind is None else score_words(behind, result), "bar": bar,
+            "cells": [
+                *(figure.cell(entry) for figure in figures), "" if behind is None else score_words(behind, result),
+                "" if shows.bend_error_deg is None else degrees(shows.bend_error_deg), degrees(shows.toe_in_deg),
+                f"{risks.tip_margin_m_per_s2:.1f}", f"{risks.kick_lever_mm:.0f}",
+            ],
+            "beyond": "" if more is None else score_words(more, result), "start": f"{start:.1f}", "width": f"{width:.1f}",
+            "saves": more is not None and more < 0,
         })  # fmt: skip
     return {
-        "result": result, "rule": f"Rule: {result.rule}. {RULE_WORDS[result.rule]}", "lines": [finding(result)], "rows": rows,
-        "headings": ["place", "team", *(figure.label for figure in figures), "behind the best"],
+        "result": result, "rule": f"Rule: {result.rule}. {RULE_WORDS[result.rule]}", "lines": [finding(result), *reasons(result)],
+        "rows": rows, "names": [one.reason for one in result.names],
+        "headings": [
+            "place", "team", *(figure.label for figure in figures), "behind the best", "inner wheel off ideal in the bends",
+            "toe-in, each wheel", "tips at m/s²", "kick-back lever mm",
+        ],
+        "less": result.score_key == "race_distance_m",
         "refusals": [plain(one) | {"sheet": sheet} for one, sheet in zip(result.refused, refusal_sheets, strict=True)],
         "ground": ground_and_gaps(result), "safety": safety_words(result),
     }  # fmt: skip
@@ -151,10 +193,11 @@ def _sheet(entry: ContestEntry, result: ContestResult) -> dict[str, Any]:
     best = best_entry(result)
     if best is not None and best is not entry:
         sides.append(best)
-        columns.append(f"best score: {best.team}")
+        columns.append(f"best score: {called(best)[1:-1]}")
     rows = [[figure.label, *(figure.cell(side) for side in sides)] for figure in FIGURES if figure.of(entry) is not None]
     return {
-        "heading": entry.team, "lines": sheet_lines(entry, result), "rows": rows, "columns": columns, "chosen": chosen_words(entry),
+        "heading": entry.team, "lines": sheet_lines(entry, result), "risks": risk_lines(entry, result),
+        "rows": rows, "columns": columns, "chosen": chosen_words(entry),
         "question": question_for(entry),
     }  # fmt: skip
 
@@ -162,7 +205,7 @@ def _sheet(entry: ContestEntry, result: ContestResult) -> dict[str, Any]:
 def _refusal_sheet(one: Refused) -> dict[str, Any]:
     lines = [f"Your entry, the file {one.file}, was refused before it drove:", f"{one.reason}."]
     return {
-        "heading": one.team or one.file, "lines": lines, "rows": [], "columns": [], "chosen": "",
+        "heading": one.team or one.file, "lines": lines, "risks": [], "rows": [], "columns": [], "chosen": "",
         "question": WRITE_AGAIN if isinstance(one, Misspelt) else READ_AGAIN,
     }  # fmt: skip
 
@@ -170,7 +213,11 @@ def _refusal_sheet(one: Refused) -> dict[str, Any]:
 def _write_results(path: Path, result: ContestResult) -> None:
     """The places as a table, those without one below, then the refused."""
     told = plain(result)
-    flat = [{key: value for key, value in entry.items() if not isinstance(value, dict)} for entry in told["entries"]]
+    flat = [
+        {key: value for key, value in entry.items() if not isinstance(value, dict)} | entry["risks"]
+        | {key: entry["shows"][key] for key in ("toe_in_deg", "bend_error_deg", "bend_bias_deg")}
+        for entry in told["entries"]
+    ]  # fmt: skip
     rows = [{"status": "placed" if row["place"] is not None else "no place", **row} for row in flat]
     rows += [{"status": "refused", **one} for one in told["refused"]]
     columns = list(dict.fromkeys(["status", "place", "shared", "team", "members", "file", *(key for row in rows for key in row)]))

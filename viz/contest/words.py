@@ -3,8 +3,11 @@
 from typing import TypeVar
 
 from sim.contest.results import ContestEntry, ContestResult, Kind
-from sim.judgements import SMALL_SHARE, TELL_APART
+from sim.judgements import SMALL_SHARE
 from sim.linkages.catalogue import kind_of
+from viz.contest.figures import called, joules, metres, score_words
+from viz.contest.why import risk_words, turntable_words, why
+from viz.shared.dangers import danger_lines
 from viz.shared.words import PRESSURE_FIRST, WHEEL_WORDS
 
 MOST_NAMED = 3  # teams in one sentence
@@ -82,8 +85,8 @@ QUESTIONS: dict[Kind, str] = {
     ),
 }
 READ_AGAIN = (
-    "What does the rule that stopped this entry protect: the fairness of the contest, or a car that can be built? Put it right and hand it "
-    "in again."
+    "What does the rule that stopped this entry protect: the fairness of the contest, a car that can be built, or the people in it? Put it "
+    "right and hand it in again."
 )
 WRITE_AGAIN = (
     "A program reads your file letter by letter, and one sign that is missing stops it. Which sign was it, and how could two of you check "
@@ -94,6 +97,18 @@ RULE_WORDS = {
     "least scrub": "The car that drags least energy off its tyres wins.",
     "most distance": "The car that gets furthest in the race on one charge wins.",
     "least rub of the worst tyre": "The car whose worst tyre is dragged over the fewest metres wins.",
+}
+
+
+SHARED_OF = {
+    "least drive work": "{} of the drive work",
+    "least scrub": "{} of the drive work",
+    "most distance": "{} of the distance",
+    "least rub of the worst tyre": "what {} of the drive work makes of the rubber",
+}
+DEMAND_WORDS = {
+    "least_tip_margin_m_per_s2": "it tips over at no less than {:g} m/s2",
+    "largest_kick_lever_mm": "its kick-back lever is {:g} mm at most",
 }
 
 
@@ -108,21 +123,6 @@ def certain(value: T | None) -> T:
     if value is None:
         raise ValueError("an entry lacks a figure that those of its standing have")
     return value
-
-
-def joules(value: float) -> str:
-    """Energy with the digits that it deserves.  value [J]."""
-    return f"{value:.0f} J" if abs(value) >= 100 else f"{value:.1f} J"
-
-
-def metres(value: float) -> str:
-    """A length.  value [m]."""
-    return f"{value:.0f} m" if abs(value) >= 100 else f"{value:.2f} m"
-
-
-def score_words(value: float, result: ContestResult) -> str:
-    """A score with its unit.  value : in the rule's unit."""
-    return joules(value) if result.score_unit == "J" else metres(value)
 
 
 def around(result: ContestResult) -> str:
@@ -152,27 +152,37 @@ def finding(result: ContestResult) -> str:
     ranked, best = placed(result), best_entry(result)
     if best is None:
         return "No entry has a place; the reasons stand below."
-    first = [entry.team for entry in ranked if entry.place == 1]
+    first = [entry for entry in ranked if entry.place == 1]
     best_score = certain(best.score)
     score = score_words(best_score, result)
     last = max((certain(entry.score) for entry in ranked if entry.place == 1), key=lambda score: abs(score - best_score))
     if score_words(last, result) != score:
         score += f" to {score_words(last, result)}"
-    text = f"{_names(first)} {'share first place' if len(first) > 1 else 'wins'}: {score}."
+    winners = sorted(first, key=lambda entry: entry is not best)
+    text = f"{_names(winners)} {'share first place' if len(first) > 1 else 'wins'}: {score}{turntable_words(winners, result)}."
     if len(ranked) == len(first):
         return text
     far = max(ranked, key=lambda entry: abs(certain(entry.score) - best_score))
     apart = abs(certain(far.score) - best_score)
-    text += f' The furthest behind is "{far.team}" by {score_words(apart, result)}{_percent(apart, best_score)}.'
+    text += f" The furthest behind is {called(far)} by {score_words(apart, result)}{_percent(apart, best_score)}."
     if result.score_unit == "J":
         text += f" {_worth(apart, certain(best.rolling_J))}"
     return text
 
 
-def _names(teams: list[str]) -> str:
+def reasons(result: ContestResult) -> list[str]:
+    """Why the best score beats the first that is told apart from it, and the last."""
+    ranked, best = placed(result), best_entry(result)
+    if best is None:
+        return []
+    beaten = sorted((one for one in ranked if one.place != 1), key=lambda one: abs(certain(one.score) - certain(best.score)))
+    return [text for one in (*beaten[:1], *beaten[1:][-1:]) if (text := why(best, one, result))]
+
+
+def _names(entries: list[ContestEntry]) -> str:
     """Names in a sentence, of many the first ones, so that a sheet stays one page."""
-    shown = [f'"{name}"' for name in teams[:MOST_NAMED]]
-    more = len(teams) - len(shown)
+    shown = [called(entry) for entry in entries[:MOST_NAMED]]
+    more = len(entries) - len(shown)
     return ", ".join(shown) + (f" and {more} {'other' if more == 1 else 'others'}" if more else "")
 
 
@@ -199,19 +209,40 @@ def ground_lines(result: ContestResult) -> list[str]:
     """What the comparison stands on."""
     course = result.course
     lap = f"Course: {course.length_m:.1f} m, {'closed' if course.closed else 'open'}; at most {result.target_m_per_s:.2f} m/s."
+    lines = [f"{lap} Every team drove the same course by the same plan of speeds, alone, with a driver who never tires."]
+    if result.demanded:
+        told = [DEMAND_WORDS[key].format(value) for key, value in result.demanded.items()]
+        lines.append(f"Every car must keep: {'; '.join(told)}. What does not is refused.")
     return [
-        f"{lap} Every team drove the same course by the same plan of speeds, alone, with a driver who never tires.",
-        f"Scores within {result.tolerance_percent:g} % of the first of a place share it: on a real course tyres, wind and the driver's "
-        f"line move a lap by about {100 * TELL_APART:g} % or more.",
+        *lines,
+        f"Of the places: {shared_words(result)}; on a real course tyres, wind and the driver's line move a lap by about as much or more.",
+        "Tips at: the least acceleration towards the centre of a left turn at which the car tips over, from straight ahead to its lock; "
+        f"the bends of this course are driven with at most {result.lateral_limit_m_per_s2:g} m/s2. Kick-back lever: how far from its "
+        "kingpin's axis a wheel's hub lies; a step pulls at the hands by that lever.",
         "No uncertainty is given: the figures rest on the rules' numbers as they stand.",
     ]
 
 
+def shared_words(result: ContestResult) -> str:
+    """Which differences are too small for a place of one's own."""
+    share = SHARED_OF[result.rule].format(f"{result.tolerance_percent:g} %")
+    if result.shared_within is None:
+        return f"scores that differ by less than {share} share a place"
+    return f"scores that differ by less than {score_words(result.shared_within, result)}, {share}, share a place"
+
+
 def ground_and_gaps(result: ContestResult) -> list[str]:
-    """What the comparison stands on, and whom pictures and replay leave out."""
-    left_out = [entry.team for entry in result.entries if not entry.replayed]
-    gap = "Not in the pictures and the replay, which show one car and only so many entries"
-    return [*ground_lines(result), *([f"{gap}: {_names(left_out)}."] if left_out else [])]
+    """What the comparison stands on, and whom the replay shows."""
+    return [*ground_lines(result), *replay_lines(result)]
+
+
+def replay_lines(result: ContestResult) -> list[str]:
+    """Whose laps the folder can replay, and how to have others."""
+    shown = [f"{called(entry)} ({entry.replayed})" for entry in result.entries if entry.replayed]
+    if not shown:
+        return []
+    line = f"In the replay, beside ideal steering: {', '.join(shown)}."
+    return [f"{line} Any other joins them with --replay TEAM." if len(shown) < len(result.entries) else line]
 
 
 def sheet_lines(entry: ContestEntry, result: ContestResult) -> list[str]:
@@ -240,12 +271,18 @@ def sheet_lines(entry: ContestEntry, result: ContestResult) -> list[str]:
     if best is not None and best is not entry:
         less, rubbed = work - certain(best.drive_work_J), rub - certain(best.rub_m)
         lines.append(
-            f'Against the best score, that of "{best.team}", you needed {joules(abs(less))} {_more(less)} and dragged '
+            f"Against the best score, that of {called(best)}, you needed {joules(abs(less))} {_more(less)} and dragged "
             f"your tyres over {metres(abs(rubbed))} {_more(rubbed)}."
         )
+        lines += [text for text in [why(best, entry, result)] if text and entry.place != best.place]
     if entry.race_laps is not None:
         lines.append(_race_line(entry, best))
     return lines
+
+
+def risk_lines(entry: ContestEntry, result: ContestResult) -> list[str]:
+    """What an entry's place does not tell, for its sheet."""
+    return [f"Your car {risk_words(entry, result)}.", *danger_lines(entry.dangers)]
 
 
 def _more(apart: float) -> str:
@@ -258,13 +295,13 @@ def _place_line(entry: ContestEntry, result: ContestResult) -> str:
         return "Your car finished, but it has no score."
     own = certain(entry.score)
     score = f'Your score by the rule "{result.rule}" is {score_words(own, result)}.'
-    others = [one.team for one in ranked if one.place == entry.place and one is not entry]
+    others = [one for one in ranked if one.place == entry.place and one is not entry]
     if others:
         return f"Place {entry.place} of {len(ranked)}, shared with {_names(others)}: nearer than the rules tell apart. {score}"
     text = f"Place {entry.place} of {len(ranked)}. {score}"
     if entry.place == 1 and len(ranked) > 1:
         second = min((one for one in ranked if one is not entry), key=lambda one: abs(certain(one.score) - own))
-        text += f' The next, "{second.team}", is {score_words(abs(certain(second.score) - own), result)} behind.'
+        text += f" The next, {called(second)}, is {score_words(abs(certain(second.score) - own), result)} behind."
     return text
 
 

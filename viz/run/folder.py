@@ -4,6 +4,7 @@ import csv
 import io
 import json
 import re
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
@@ -28,8 +29,11 @@ def write_run(comparison: Comparison, course_folder: Path, folder: Path) -> None
         fill_run(comparison, course_folder, made)
 
 
-def fill_run(comparison: Comparison, course_folder: Path, made: Path) -> None:
-    """Write a run's files into a folder that is being made.  comparison, course_folder : as for `write_run`; made : the folder."""
+def fill_run(comparison: Comparison, course_folder: Path, made: Path, draw: Callable[[Comparison, Path], object] | None = None) -> None:
+    """Write a run's files into a folder that is being made.
+
+    comparison, course_folder : as for `write_run`; made : the folder; draw : writes its pictures, those of a run where left out
+    """
     from viz.run.plots import write_plots
 
     result = plain(summary(comparison))
@@ -46,7 +50,7 @@ def fill_run(comparison: Comparison, course_folder: Path, made: Path) -> None:
         (made / copy).write_bytes((course_folder / scenario.course.file).read_bytes())
         scenario = scenario.model_copy(update={"course": scenario.course.model_copy(update={"file": copy})})
     (made / "scenario.toml").write_text(dump_scenario(scenario), encoding="utf-8")
-    write_plots(comparison, made)
+    (draw or write_plots)(comparison, made)
 
 
 def trace_names(comparison: Comparison) -> list[str]:
