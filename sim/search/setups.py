@@ -44,6 +44,7 @@ class FreeKey:
 class Sketch:
     """A set-up's steering, sampled where the course needs it."""
 
+    steering: Steering  # with the locks of the usable range
     table: SteerTable
     reach_left: float  # equivalent steer at the lock, in a left turn [rad]
     reach_right: float  # ... and a right one, below 0
@@ -175,7 +176,7 @@ def sketch(setup: SetupTable, car: CarTable, left: float, right: float, inner: t
         outer_errors(-pose.steer[::-1, RIGHT], -pose.steer[::-1, LEFT], inner[1], track, wheelbase),
     ])  # fmt: skip
     return Sketch(
-        table=sampled_table(steering, wheelbase, fine, pose, CELLS),
+        steering=steering, table=sampled_table(steering, wheelbase, fine, pose, CELLS),
         reach_left=float(steer[-1]), reach_right=float(steer[0]),
         error=float(np.sqrt(np.mean(errors**2))) if len(errors) else nan,
         circle=turning_circle(steering, car).kerb,
