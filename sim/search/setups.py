@@ -16,7 +16,7 @@ from sim.scenario.car import CarTable
 from sim.scenario.setup import SetupTable
 from sim.scenario.tables import bounds_of
 from sim.steering.angles import turning_circle
-from sim.steering.arrangement import STEEPEST, Steering, assemble
+from sim.steering.arrangement import STEEPEST, Steering, assemble, build_steering
 from sim.steering.kickback import levers
 from sim.steering.table import SteerTable, sampled_table
 
@@ -164,7 +164,15 @@ def sketch(setup: SetupTable, car: CarTable, left: float, right: float, inner: t
         return None
     wheelbase, track = car.wheelbase, float(steering.kingpin_y[0] - steering.kingpin_y[1])
     look = np.linspace(ends[1], ends[0], 2 * COARSE + 1)
-    steer = equivalent_steer(steering.front_wheels(look).steer, steering.kingpin_y, wheelbase)
+    wheels = steering.front_wheels(look).steer
+    if not (np.diff(wheels, axis=0) > 0).all():  # between two samples that were too far apart a wheel turned back: look closely
+        try:
+            steering = build_steering(setup, car, "", "")
+        except InputError:
+            return None
+        look = np.linspace(steering.lock_right, steering.lock_left, 2 * COARSE + 1)
+        wheels = steering.front_wheels(look).steer
+    steer = equivalent_steer(wheels, steering.kingpin_y, wheelbase)
     if not (np.all(np.diff(steer) > 0) and steer[0] < 0 < steer[-1]):
         return None
     wanted = [max(BEYOND * need, angles.max(initial=0.0)) + BEYOND_STEP for need, angles in zip((left, -right), inner, strict=True)]
