@@ -26,6 +26,7 @@ STEP = 1e-3  # of a key's range, for slopes: wide enough for how finely a lock i
 CLOSE = 1e-7  # a limit is kept with so much of it to spare, so that what slides along it stays on the right side [-]
 FINE_SIMPLEX, POLISHED = 0.02, 1e-6  # of a key's range: the simplex begins so wide, and goes on to so little
 SIDE, PARTS, LOOKS = 12, 8, 4  # samples to each side of an optimum; then a step is cut into parts so often: to a 50,000th of the bounds
+EQUAL = 1e-5  # of an objective: what differs by less does so because one key undoes the other but nearly [-]
 SAME = 1e-2  # two keys do the same where the lesser singular value of their slopes is below this share of the greater
 
 
@@ -429,6 +430,27 @@ def same_keys(problem: Candidates, points: Sequence[tuple[float, ...]], names: S
             first, second = pairs[0].T
             found.append((one, other, float(first @ second) / float(second @ second)))
     return found
+
+
+def one_for_both(
+    problem: Candidates, best: tuple[float, ...], pairs: Sequence[tuple[int, int, float]], goal: Goal,
+) -> tuple[float, ...]:  # fmt: skip
+    """The same optimum with as few keys moved as it takes: of two keys that undo each other one is left as the team has it.
+
+    problem : Candidates; best : the optimum; pairs : of `same_keys`; goal : Goal
+    Returns values [the keys' units] that are as good but for rounding; the optimum itself where a key would leave its bounds.
+    """
+    for one, other, ratio in pairs:
+        for moved, left, share in ((one, other, 1 / ratio), (other, one, ratio)):
+            change = (best[left] - problem.own[left]) * share
+            point = tuple(problem.own[left] if index == left else value + change * (index == moved) for index, value in enumerate(best))
+            if point == best or not problem.inside(point):
+                continue
+            figures, value = problem.figures(point), goal.value(problem.figures(best))
+            if goal.missed(figures) == 0 and goal.value(figures) <= value + EQUAL * abs(value):
+                best = point
+                break
+    return best
 
 
 def _slopes(problem: Candidates, point: tuple[float, ...], names: Sequence[str]) -> np.ndarray | None:

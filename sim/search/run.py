@@ -29,6 +29,7 @@ from sim.search.optimise import (
     expected,
     front_points,
     least_change,
+    one_for_both,
     same_keys,
     undominated,
     valleys,
@@ -103,6 +104,9 @@ def search(
         sought = front_points(problem, goal, objectives[1], best, FRONT, (FLAT_LEAST[objectives[0]], FLAT_LEAST[objectives[1]]))
         timed.drive(sought)
         front, best = _ranked(problem, timed, sought, objectives, best)
+    middle = tuple(0.5 * (problem.box.low + problem.box.high))
+    pairs = same_keys(problem, [best, middle], TELLING)
+    best = one_for_both(problem, best, pairs, goal)
     allowed = _allowed(problem.figures(best), objectives)
     equal = Goal(objectives[0], (*bounds, *(Bound(name, 1, most) for name, most in allowed.items())))
     less = least_change(problem, best, equal)
@@ -110,8 +114,6 @@ def search(
     smaller = less not in (best, own) and timed.lap(less).finished
     recommended = less if smaller or less == own else best
     around = _valleys_in_time(problem, timed, recommended, equal, objectives)
-    middle = tuple(0.5 * (problem.box.low + problem.box.high))
-    together = same_keys(problem, [best, middle, recommended], TELLING) if len(keys) > 1 else []
     problem.keep()
     new = [timed.made(best), *([timed.made(less)] if smaller else [])]
     doubt = _doubt(scenario, chosen, keys, new, made_to, timed, judge, goal, seed, source)
@@ -142,7 +144,7 @@ def search(
         gains=tuple(Gain(stiff, known(gain)) for stiff, gain in zip(stiffness, gains, strict=True)),
         front=tuple(found(one) for one in front),
         recommended="own" if recommended == own else "less_change" if smaller else "best",
-        together=tuple(Together(keys[one].key, keys[other].key, ratio) for one, other, ratio in together), doubt=doubt,
+        together=tuple(Together(keys[one].key, keys[other].key, ratio) for one, other, ratio in pairs), doubt=doubt,
     )  # fmt: skip
 
 
