@@ -10,12 +10,14 @@ from contextlib import closing, suppress
 from dataclasses import dataclass
 from itertools import combinations, product
 from math import isfinite
-from typing import Any, NamedTuple, Protocol
+from types import TracebackType
+from typing import Any, NamedTuple, Protocol, Self
 
 import numpy as np
 
+from sim.search.crew import Crew
 from sim.search.kept import KeptCandidates
-from sim.study.workers import Workers, blocks_done
+from sim.study.workers import Workers
 
 SCAN = {1: 33, 2: 15, 3: 5}  # values a key in the even scan, by the number of keys; 2, the corners, for more
 DRAWN = {1: 8, 2: 32, 3: 128}  # candidates drawn beside the scan, by the number of keys; 512 for more
@@ -94,7 +96,7 @@ class Box:
 
 
 class Candidates:
-    """Candidates within a box, each judged once: the one place that remembers them.
+    """Candidates within a box, the one place that remembers them; its workers end with the `with` block.
 
     judge : values to figures; bounds : (low, high) a key [the key's unit]; own : what the team has
     progress : called with candidates tried, how many in all about, and a word
@@ -104,9 +106,10 @@ class Candidates:
     def __init__(self, judge: Callable[[Sequence[float]], Any], bounds: Sequence[tuple[float, float]], own: tuple[float, ...],
                  progress: Callable[[int, int, str], None], kept: KeptCandidates | None = None,
                  workers: Workers | None = None):  # fmt: skip
-        self.judge, self.own, self.progress, self.kept, self.workers = judge, own, progress, kept, workers or Workers()
+        self.own, self.progress, self.kept = own, progress, kept
         self.box = Box(*np.array(bounds, dtype=float).T)
         self.known: dict[tuple[float, ...], Any] = {} if kept is None else kept.taken_up()
+        self.crew = Crew(workers or Workers(), Remembering(judge, self.known))
         # Those that this search has asked for, in its own order: what an earlier one knew besides may not sway it.
         self.asked: dict[tuple[float, ...], None] = {}
 
@@ -128,7 +131,7 @@ class Candidates:
         """Figures of several candidates.  points : values one a key, inside the bounds [the key's unit]."""
         places = [tuple(float(value) for value in values) for values in points]
         new = [point for point in dict.fromkeys(places) if point not in self.known]
-        calls = [(start, self.judge, new[start : start + BLOCK]) for start in range(0, len(new), BLOCK)]
+        calls = [(start, new[start : start + BLOCK]) for start in range(0, len(new), BLOCK)]
         self._take(judge_block, calls)
         self._ask(places)
         return [self.known[point] for point in places]
@@ -139,10 +142,7 @@ class Candidates:
         goals : a Goal, where its search starts [the keys' units] and the keys that it may move [-], for each; unit : of each objective,
         by which its slopes are of order one [its unit]
         """
-        known = self.known if self.workers.cluster is None else {}  # a cluster would be sent all of them with each search
-        calls = [
-            (place, self.judge, self.box, goal, start, free, unit[goal.least], known) for place, (goal, start, free) in enumerate(goals)
-        ]  # fmt: skip
+        calls = [(place, self.box, goal, start, free, unit[goal.least]) for place, (goal, start, free) in enumerate(goals)]
         for found in self._take(descend, calls):
             self._ask(found)
 
@@ -151,7 +151,7 @@ class Candidates:
         points: dict[int, list[tuple[float, ...]]] = {}
         if not calls:
             return []
-        with closing(blocks_done(self.workers, work, calls)) as blocks:
+        with closing(self.crew.done(work, calls)) as blocks:
             for start, found in blocks:
                 points[start] = [point for point, _ in found]
                 for point, figures in found:
@@ -165,6 +165,12 @@ class Candidates:
 
     def _ask(self, points: Sequence[tuple[float, ...]]) -> None:
         self.asked.update(dict.fromkeys(points))
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(self, kind: type[BaseException] | None, fault: BaseException | None, trace: TracebackType | None) -> None:
+        self.crew.close()
 
     def keep(self) -> None:
         """Write to the drive what is new.  Raises InputError where it can't be written."""
@@ -180,10 +186,28 @@ class Candidates:
         return min(self.asked, key=lambda point: goal.rank(self.known[point]))
 
 
-def judge_block(start: int, judge: Callable[[Sequence[float]], Any], points: Sequence[tuple[float, ...]]) -> tuple[int, list[Any]]:
+class Remembering:
+    """A judge that is not asked twice.
+
+    judge : values to figures; known : values to figures, those that are known; a machine elsewhere does without
+    """
+
+    def __init__(self, judge: Callable[[Sequence[float]], Any], known: Mapping[tuple[float, ...], Any]):
+        self.judge, self.known = judge, known
+
+    def __call__(self, point: tuple[float, ...]) -> Any:
+        """Figures of a candidate.  point : values, one a key [the key's unit]."""
+        figures = self.known.get(point)
+        return self.judge(point) if figures is None else figures
+
+    def __reduce__(self) -> tuple[Any, ...]:
+        return Remembering, (self.judge, {})
+
+
+def judge_block(judge: Callable[[tuple[float, ...]], Any], start: int, points: Sequence[tuple[float, ...]]) -> tuple[int, list[Any]]:
     """Judge some candidates.
 
-    start : the first one's place among all [-]; judge : values to figures; points : values one a key [the keys' units]
+    judge : values to figures; start : the first one's place among all [-]; points : values one a key [the keys' units]
     Returns (start, pairs of a point and its figures).
     """
     return start, [(point, judge(point)) for point in points]
@@ -194,13 +218,13 @@ class _EnoughError(Exception):
 
 
 def descend(
-    place: int, judge: Callable[[Sequence[float]], Any], box: Box, goal: Goal, start: tuple[float, ...], free: tuple[int, ...], unit: float,
-    known: Mapping[tuple[float, ...], Any],
+    judge: Callable[[tuple[float, ...]], Any], place: int, box: Box, goal: Goal, start: tuple[float, ...], free: tuple[int, ...],
+    unit: float,
 ) -> tuple[int, list[Any]]:  # fmt: skip
     """A local search: one that slides along what limits it, then a simplex that bears its edges and kinks.
 
-    place : among the searches [-]; judge : values to figures; box : Box; goal : Goal; start : values [the keys' units]
-    free : indices of the keys that it moves; unit : of what is to be least; known : figures of candidates that were judged before
+    judge : values to figures; place : among the searches [-]; box : Box; goal : Goal; start : values [the keys' units]
+    free : indices of the keys that it moves; unit : of what is to be least [its unit]
     Returns (place, pairs of a point and its figures, in the order in which they were tried).
     Source: sequential quadratic programming and the bounded simplex search of SciPy; slopes by differences.
     """
@@ -217,7 +241,7 @@ def descend(
         if point not in mine:
             if len(mine) >= most:
                 raise _EnoughError
-            mine[point] = known[point] if point in known else judge(point)
+            mine[point] = judge(point)
         return mine[point]
 
     base = goal.value(figures(where[index]))

@@ -92,60 +92,60 @@ def search(
     judge = Judge(scenario, course, mine, keys, target)
     own = tuple(float(getattr(mine, one.key) or 0.0) for one in keys)
     progress(0, expected(len(keys)), "candidates")
-    problem = Candidates(judge, [(one.low, one.high) for one in keys], own, progress, kept, workers)
-    bounds = tuple(Bound(name, 1 if LIMITS[name] == "most" else -1, value) for name, value in limits.items())
-    goal = Goal(objectives[0], bounds)
-    best = best_point(problem, goal, seed)
-    if goal.missed(problem.figures(best)) > 0:
-        raise InputError(source, mine.name, *_nothing(problem.figures(best), limits))
-    timed = Timed(scenario, course, chosen, keys, own, target, workers, store, progress)
-    front: list[Values] = []
-    if len(objectives) == 2:
-        sought = front_points(problem, goal, objectives[1], best, FRONT, (FLAT_LEAST[objectives[0]], FLAT_LEAST[objectives[1]]))
-        timed.drive(sought)
-        front, best = _ranked(problem, timed, sought, objectives, best)
-    middle = tuple(0.5 * (problem.box.low + problem.box.high))
-    pairs = same_keys(problem, [best, middle], TELLING)
-    best = one_for_both(problem, best, pairs, goal)
-    allowed = _allowed(problem.figures(best), objectives)
-    equal = Goal(objectives[0], (*bounds, *(Bound(name, 1, most) for name, most in allowed.items())))
-    less = least_change(problem, best, equal)
-    timed.drive([best, less])
-    smaller = less not in (best, own) and timed.lap(less).finished
-    recommended = less if smaller or less == own else best
-    around = _valleys_in_time(problem, timed, recommended, equal, objectives)
-    problem.keep()
-    new = [timed.made(best), *([timed.made(less)] if smaller else [])]
-    doubt = _doubt(scenario, chosen, keys, new, made_to, timed, judge, goal, seed, source)
-    stiffness, gains = timed.gains(best)
+    with Candidates(judge, [(one.low, one.high) for one in keys], own, progress, kept, workers) as problem:
+        bounds = tuple(Bound(name, 1 if LIMITS[name] == "most" else -1, value) for name, value in limits.items())
+        goal = Goal(objectives[0], bounds)
+        best = best_point(problem, goal, seed)
+        if goal.missed(problem.figures(best)) > 0:
+            raise InputError(source, mine.name, *_nothing(problem.figures(best), limits))
+        timed = Timed(scenario, course, chosen, keys, own, target, workers, store, progress)
+        front: list[Values] = []
+        if len(objectives) == 2:
+            sought = front_points(problem, goal, objectives[1], best, FRONT, (FLAT_LEAST[objectives[0]], FLAT_LEAST[objectives[1]]))
+            timed.drive(sought)
+            front, best = _ranked(problem, timed, sought, objectives, best)
+        middle = tuple(0.5 * (problem.box.low + problem.box.high))
+        pairs = same_keys(problem, [best, middle], TELLING)
+        best = one_for_both(problem, best, pairs, goal)
+        allowed = _allowed(problem.figures(best), objectives)
+        equal = Goal(objectives[0], (*bounds, *(Bound(name, 1, most) for name, most in allowed.items())))
+        less = least_change(problem, best, equal)
+        timed.drive([best, less])
+        smaller = less not in (best, own) and timed.lap(less).finished
+        recommended = less if smaller or less == own else best
+        around = _valleys_in_time(problem, timed, recommended, equal, objectives)
+        problem.keep()
+        new = [timed.made(best), *([timed.made(less)] if smaller else [])]
+        doubt = _doubt(scenario, chosen, keys, new, made_to, timed, judge, goal, seed, source)
+        stiffness, gains = timed.gains(best)
 
-    as_it_is = judge.figures_of(mine)  # not a candidate where it stands outside the bounds
+        as_it_is = judge.figures_of(mine)  # not a candidate where it stands outside the bounds
 
-    def named(values: Values) -> dict[str, float]:
-        return {key.key: value for key, value in zip(keys, values, strict=True)}
+        def named(values: Values) -> dict[str, float]:
+            return {key.key: value for key, value in zip(keys, values, strict=True)}
 
-    def found(values: Values) -> Found:
-        made = with_keys(mine, keys, values, name=new_name(scenario, mine.name))
-        return Found(named(values), problem.figures(values).shown(), timed.lap(values), made)
+        def found(values: Values) -> Found:
+            made = with_keys(mine, keys, values, name=new_name(scenario, mine.name))
+            return Found(named(values), problem.figures(values).shown(), timed.lap(values), made)
 
-    work = timed.lap(recommended).drive_work_J
-    rows = []
-    for index, (one, valley) in enumerate(zip(keys, around, strict=True)):
-        low, high = (_less(timed.lap(_with(recommended, index, end)).drive_work_J, work) for end in (valley.low, valley.high))
-        samples = [(value, problem.figures(_with(recommended, index, value))) for value in valley.values]
-        shown = tuple((value, known(float(getattr(one, objectives[0]))) if goal.missed(one) == 0 else None) for value, one in samples)
-        at_bound = min(best[index] - one.low, one.high - best[index]) <= AT_BOUND * (one.high - one.low)
-        rows.append(FreeRow(one.key, one.low, one.high, own[index], best[index], valley.low, valley.high, at_bound, low, high, shown))
-    return SearchResult(
-        title=scenario.title, setup=mine.name, linkage=mine.linkage, objectives=tuple(objectives), limits=limits,
-        target_m_per_s=target, closed=course.closed, candidates=problem.tried, free=tuple(rows),
-        own=Found(named(own), as_it_is.shown(), timed.lap(own), mine), best=found(best),
-        less_change=found(less) if smaller else None, level=less == own,
-        gains=tuple(Gain(stiff, known(gain)) for stiff, gain in zip(stiffness, gains, strict=True)),
-        front=tuple(found(one) for one in front),
-        recommended="own" if recommended == own else "less_change" if smaller else "best",
-        together=tuple(Together(keys[one].key, keys[other].key, ratio) for one, other, ratio in pairs), doubt=doubt,
-    )  # fmt: skip
+        work = timed.lap(recommended).drive_work_J
+        rows = []
+        for index, (one, valley) in enumerate(zip(keys, around, strict=True)):
+            low, high = (_less(timed.lap(_with(recommended, index, end)).drive_work_J, work) for end in (valley.low, valley.high))
+            samples = [(value, problem.figures(_with(recommended, index, value))) for value in valley.values]
+            shown = tuple((value, known(float(getattr(one, objectives[0]))) if goal.missed(one) == 0 else None) for value, one in samples)
+            at_bound = min(best[index] - one.low, one.high - best[index]) <= AT_BOUND * (one.high - one.low)
+            rows.append(FreeRow(one.key, one.low, one.high, own[index], best[index], valley.low, valley.high, at_bound, low, high, shown))
+        return SearchResult(
+            title=scenario.title, setup=mine.name, linkage=mine.linkage, objectives=tuple(objectives), limits=limits,
+            target_m_per_s=target, closed=course.closed, candidates=problem.tried, free=tuple(rows),
+            own=Found(named(own), as_it_is.shown(), timed.lap(own), mine), best=found(best),
+            less_change=found(less) if smaller else None, level=less == own,
+            gains=tuple(Gain(stiff, known(gain)) for stiff, gain in zip(stiffness, gains, strict=True)),
+            front=tuple(found(one) for one in front),
+            recommended="own" if recommended == own else "less_change" if smaller else "best",
+            together=tuple(Together(keys[one].key, keys[other].key, ratio) for one, other, ratio in pairs), doubt=doubt,
+        )  # fmt: skip
 
 
 def _with(values: Values, index: int, value: float) -> Values:
