@@ -17,23 +17,11 @@ from sim.scenario.car import MEASURED_STIFFNESS, RearTyreTable
 from sim.scenario.choice import chosen_setup
 from sim.scenario.scenario import Scenario
 from sim.scenario.setup import SetupTable
+from sim.search.around import Valley, least_change, one_for_both, same_keys, valleys
 from sim.search.gain import TRIES, broken_share, gain_range, tries, unsure_of
 from sim.search.judge import LIMITS, OBJECTIVES, ROD_LIMITS, Figures, Judge, Why
 from sim.search.kept import KeptCandidates
-from sim.search.optimise import (
-    Bound,
-    Candidates,
-    Goal,
-    Valley,
-    best_point,
-    expected,
-    front_points,
-    least_change,
-    one_for_both,
-    same_keys,
-    undominated,
-    valleys,
-)  # fmt: skip
+from sim.search.optimise import Bound, Candidates, Goal, best_point, expected, front_points, undominated
 from sim.search.result import Doubt, Found, FreeRow, Gain, LapFigures, SearchResult, Together, lap_figures
 from sim.search.setups import FreeKey, free_keys, with_keys
 from sim.study.compare import target_of
