@@ -198,8 +198,8 @@ def test_a_trade_off_holds_nothing_that_is_worse_in_both(try_search):
                                     "shortest_rod_mm, longest_rod_mm"),
         ({"limits": {"lock_deg": 0.0}}, "--limit: lock_deg: 0 is not above 0; give a number above 0"),
         ({"setup": "nobody"}, 'tried.toml: --setup: there is no set-up "nobody"; choose one of 1 "own"'),
-        ({"limits": {"kick_back_mm": 20.0}}, "tried.toml: own: nothing within the bounds keeps kick_back_mm=20; the nearest has 80; "
-                                             "ease the limit or widen the bounds"),
+        ({"limits": {"kick_back_mm": 20.0}, "free": {"arm_angle_deg": (0.0, 30.0)}},
+         "tried.toml: own: nothing within the bounds keeps kick_back_mm=20; the nearest has 80; ease the limit or widen the bounds"),
         ({"free": {"hand_wheel_limit_deg": (1.0, 2.0)}}, "tried.toml: own: nothing within the bounds gets round the course: the lock "
                                                          "or the grip is too small; widen the bounds, or slow the pace"),
     ],

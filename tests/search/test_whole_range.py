@@ -51,13 +51,13 @@ def right(figures):
     """Whether a candidate has figures, or a named reason why it has none."""
     if figures.why == Why.ROUND:
         numbers = (figures.drive_work, figures.scrub, figures.rub, figures.error, figures.turning_circle_m, figures.lock_deg)
-        return figures.missed == 0 and all(map(np.isfinite, numbers)) and figures.drive_work >= figures.scrub >= -1e-6
+        return figures.missed == 0 and all(map(np.isfinite, numbers))
     if figures.why in (Why.REFUSED, Why.UNBUILDABLE):
         return figures.missed == UNBUILDABLE
     return figures.missed > 0 and np.isnan(figures.drive_work) and figures.lock_deg > 0
 
 
-@pytest.mark.parametrize("name", ["car-park", "quay-loop"])
+@pytest.mark.parametrize("name", ["car-park", pytest.param("quay-loop", marks=pytest.mark.slow)])
 def test_200_random_starts_have_figures_or_a_reason(name):
     random = np.random.default_rng(12)
     seen = []
@@ -108,6 +108,16 @@ def test_every_kink_has_figures_or_a_reason():
     assert sum(one.why == Why.ROUND for one in found) > 40
 
 
+def answer_of(scenario, folder, free):
+    """What a search finds; None where it says that nothing gets round."""
+    try:
+        return search(scenario, folder, "car-park", free=free, workers=Workers(2))
+    except InputError as fault:
+        if "nothing within the bounds" not in fault.problem:
+            raise
+        return None
+
+
 @pytest.mark.slow
 @pytest.mark.parametrize("linkage", ALL, ids=str)
 def test_a_search_over_the_whole_range_of_every_key_answers_or_says_why(linkage, tmp_path):
@@ -115,10 +125,8 @@ def test_a_search_over_the_whole_range_of_every_key_answers_or_says_why(linkage,
     whole = list(ranges(linkage).items())
     for start in range(0, len(whole), 3):
         free = dict(whole[start : start + 3])
-        try:
-            result = search(scenario, tmp_path, "car-park", free=free, workers=Workers(2))
-        except InputError as fault:
-            assert "nothing within the bounds" in str(fault)
+        result = answer_of(scenario, tmp_path, free)
+        if result is None:
             continue
         assert result.best.sum.drive_work_J <= (result.own.sum.drive_work_J or np.inf)
         assert all(one.low <= one.flat_low <= one.flat_high <= one.high for one in result.free)
@@ -146,11 +154,8 @@ def candidates_of(name, known=None, free=None):
     return problem
 
 
-GRID = [problem for problem in ("car-park", "quay-loop", "race-day")]
-
-
 @pytest.mark.slow
-@pytest.mark.parametrize("name", GRID)
+@pytest.mark.parametrize("name", ["car-park", "quay-loop", "race-day"])
 def test_no_grid_is_better(name):
     """36 x 36 values of arm length and kink, without a limit and with turning circles that bite more and more."""
     free = {"arm_length_mm": (66.0, 176.0), "arm_angle_deg": (0.0, 30.0)}
@@ -167,14 +172,15 @@ def test_no_grid_is_better(name):
         assert best.drive_work <= least + 1e-6 * least  # and it is in fact never worse
 
 
-def test_car_parks_turning_circle_of_437_cm_saves_eleven_joules():
-    # A grid found 78.6 mm and 15.19 degrees with 11 J; a search with one start found 0.5 J.
-    free = {"arm_length_mm": (66.0, 176.0), "arm_angle_deg": (-1.1, 28.9), "least_rod_angle_deg": (1.0, 30.0)}
-    problem = candidates_of("car-park", free=free)
-    goal = Goal("drive_work", (Bound("turning_circle_m", 1, 4.37),))
+@pytest.mark.slow
+def test_what_keeps_a_limit_by_a_hair_is_bettered_along_it():
+    """What the team has keeps 4.83 m by 1 cm.  A search that stopped at the limit saved 0.5 J; a grid of 36 x 36 finds 14 J."""
+    problem = candidates_of("car-park")
+    goal = Goal("drive_work", (Bound("turning_circle_m", 1, 4.83),))
+    assert goal.missed(problem.figures(problem.own)) == 0
     best = best_point(problem, goal, 0)
     assert goal.missed(problem.figures(best)) == 0
-    assert problem.figures(problem.own).drive_work - problem.figures(best).drive_work > 11.0
+    assert problem.figures(problem.own).drive_work - problem.figures(best).drive_work > 15.0
 
 
 @pytest.mark.slow
@@ -194,6 +200,7 @@ def test_a_looser_limit_is_never_worse_than_a_tighter_one():
         assert works[0] > works[-1]
 
 
+@pytest.mark.slow
 def test_the_unsure_numbers_of_a_scenario_make_the_range_of_its_gain(tmp_path):
     data = load_scenario(find_scenario("car-park")).model_dump(mode="json", exclude_unset=True)
     data["setup"] = [one for one in data["setup"] if one.get("linkage") == "cross rod"]
@@ -201,8 +208,8 @@ def test_the_unsure_numbers_of_a_scenario_make_the_range_of_its_gain(tmp_path):
     free = {"arm_angle_deg": (10.0, 25.0)}
     results = {}
     for words, unsure, made_to in [
-        ("tyres", {}, None), ("sure", {"car.mass_kg": 1e-6}, None), ("unsure", {"car.mass_kg": 20.0, f"setup.{name}.toe_in_deg": 0.3}, None),
-        ("made", {"car.mass_kg": 1e-6}, 2.0),
+        ("tyres", {}, None), ("sure", {"car.mass_kg": 1e-6}, None),
+        ("unsure", {"car.mass_kg": 20.0, f"setup.{name}.toe_in_deg": 0.3}, None), ("made", {"car.mass_kg": 1e-6}, 2.0),
     ]:  # fmt: skip
         scenario = check_scenario(data | {"uncertainty": unsure}, "tried.toml")
         results[words] = search(scenario, tmp_path, "tried.toml", free=free, made_to=made_to)
@@ -227,6 +234,7 @@ def test_a_best_on_its_limit_is_told_to_break_it_as_parts_are_made(tmp_path):
 
 
 @pytest.mark.parametrize(("name", "value"), [("rod_angle_deg", 25.0), ("longest_rod_mm", 680.0), ("shortest_rod_mm", 690.0)])
+@pytest.mark.slow
 def test_limits_on_rods_are_kept(name, value, tmp_path):
     scenario = load_scenario(find_scenario("car-park"))
     free = {"arm_angle_deg": (5.0, 30.0), "arm_length_mm": (66.0, 176.0), "hand_wheel_limit_deg": (35.0, 60.0)}
