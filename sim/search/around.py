@@ -57,7 +57,7 @@ class Valley(NamedTuple):
 def valleys(problem: Candidates, centre: tuple[float, ...], goal: Goal) -> list[Valley]:
     """Between which values of each key a candidate stays within what is allowed, the other keys held.
 
-    problem : Candidates; centre : the candidate, allowed itself; goal : with bounds on all that it may cost
+    problem : Candidates; centre : the candidate, allowed itself [the keys' units]; goal : with bounds on all that it may cost
     Returns a Valley a key: the stretch around the candidate, to the first value that costs more, or is not allowed at all, on each
     side; the bounds where there is none.  A bump narrower than a twelfth of the way is overlooked.
     """

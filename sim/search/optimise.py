@@ -70,7 +70,10 @@ class Goal(NamedTuple):
         return value if isfinite(value) else np.inf
 
     def rank(self, figures: Any) -> tuple[float, float]:
-        """Order of candidates: first those that are allowed, by their value; then the others, by how far they are from it."""
+        """Order of candidates: first those that are allowed, by their value; then the others, by how far they are from it.
+
+        figures : of a candidate.  Returns how far it is from being allowed [-], and its value where it is [its unit].
+        """
         missed = self.missed(figures)
         return (missed, self.value(figures) if missed == 0 else 0.0)
 
@@ -180,7 +183,10 @@ class Candidates:
         return bool(np.all((values >= self.box.low) & (values <= self.box.high)))
 
     def best(self, goal: Goal) -> tuple[float, ...]:
-        """The best candidate so far, the first of equals; of none that is allowed, the nearest.  goal : Goal."""
+        """The best candidate so far, the first of equals; of none that is allowed, the nearest.
+
+        goal : Goal.  Returns its values [the keys' units].
+        """
         return min(self.asked, key=lambda point: goal.rank(self.known[point]))
 
 

@@ -116,17 +116,10 @@ def search(
             made = with_keys(mine, keys, values, name=new_name(scenario, mine.name))
             return Found(named(values), problem.figures(values).shown(), timed.lap(values), made)
 
-        work = timed.lap(recommended).drive_work_J
-        rows = []
-        for index, (one, valley) in enumerate(zip(keys, around, strict=True)):
-            low, high = (_less(timed.lap(_with(recommended, index, end)).drive_work_J, work) for end in (valley.low, valley.high))
-            samples = [(value, problem.figures(_with(recommended, index, value))) for value in valley.values]
-            shown = tuple((value, known(float(getattr(one, objectives[0]))) if goal.missed(one) == 0 else None) for value, one in samples)
-            at_bound = min(best[index] - one.low, one.high - best[index]) <= AT_BOUND * (one.high - one.low)
-            rows.append(FreeRow(one.key, one.low, one.high, own[index], best[index], valley.low, valley.high, at_bound, low, high, shown))
         return SearchResult(
             title=scenario.title, setup=mine.name, linkage=mine.linkage, objectives=tuple(objectives), limits=limits,
-            target_m_per_s=target, closed=course.closed, candidates=problem.tried, free=tuple(rows),
+            target_m_per_s=target, closed=course.closed, candidates=problem.tried,
+            free=_free_rows(problem, timed, goal, best, recommended, around),
             own=Found(named(own), as_it_is.shown(), timed.lap(own), mine), best=found(best),
             less_change=found(less) if smaller else None, level=less == own,
             gains=tuple(Gain(stiff, known(gain)) for stiff, gain in zip(stiffness, gains, strict=True)),
@@ -134,6 +127,23 @@ def search(
             recommended="own" if recommended == own else "less_change" if smaller else "best",
             together=tuple(Together(keys[one].key, keys[other].key, ratio) for one, other, ratio in pairs), doubt=doubt,
         )  # fmt: skip
+
+
+def _free_rows(
+    problem: Candidates, timed: "Timed", goal: Goal, best: Values, recommended: Values, around: Sequence[Valley],
+) -> tuple[FreeRow, ...]:  # fmt: skip
+    """What is told of each free key."""
+    work, rows = timed.lap(recommended).drive_work_J, []
+    for index, (key, valley) in enumerate(zip(timed.keys, around, strict=True)):
+        ends = [_less(timed.lap(_with(recommended, index, end)).drive_work_J, work) for end in (valley.low, valley.high)]
+        samples = [(value, problem.figures(_with(recommended, index, value))) for value in valley.values]
+        rows.append(FreeRow(
+            key.key, key.low, key.high, problem.own[index], best[index], valley.low, valley.high,
+            at_bound=min(best[index] - key.low, key.high - best[index]) <= AT_BOUND * (key.high - key.low),
+            flat_low_costs_J=ends[0], flat_high_costs_J=ends[1],
+            valley=tuple((value, known(goal.value(one)) if goal.missed(one) == 0 else None) for value, one in samples),
+        ))  # fmt: skip
+    return tuple(rows)
 
 
 def _with(values: Values, index: int, value: float) -> Values:
@@ -245,7 +255,11 @@ class Timed:
         return self.laps[values]
 
     def objective(self, problem: Candidates, values: Values, name: str) -> float | None:
-        """An objective by the lap in time, of the error from ideal by the geometry; None where it does not finish [its unit]."""
+        """An objective by the lap in time, of the error from ideal by the geometry.
+
+        problem : Candidates; values : of one that was driven [the keys' units]; name : of the objective
+        Returns it [its unit], None where it does not finish.
+        """
         lap = self.lap(values)
         return (DRIVEN[name](lap) if name in DRIVEN else known(problem.figures(values).error)) if lap.finished else None
 
@@ -270,7 +284,7 @@ class Timed:
         return tyres, (float(gains[0]), float("nan") if saved is None else saved, float(gains[1]))
 
     def rows(self, jobs: Sequence[Job]) -> np.ndarray:
-        """Rows of `sim.study.jobs.drive_jobs` of some jobs (n, COLUMNS).  jobs : laps."""
+        """Rows of `sim.study.jobs.drive_jobs` of some jobs.  jobs : laps.  Returns (n, COLUMNS) [SI, or the unit in the column's name]."""
         return drive_jobs(self.course, jobs, self.workers, lambda done, of: self.progress(done, of, "laps in time"), self.store)
 
     def _jobs(self, scenario: Scenario, points: Sequence[Values]) -> list[Job]:
