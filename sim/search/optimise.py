@@ -312,11 +312,11 @@ def expected(keys: int) -> int:
 
 def first_look(problem: Candidates, seed: int) -> None:
     """The candidates that hang on neither objective nor limits.  problem : Candidates; seed : of those that are drawn [-]."""
-    from scipy.stats.qmc import LatinHypercube
-
-    keys = problem.keys
+    keys, count = problem.keys, DRAWN.get(problem.keys, 512)
     scan = [np.array(place) for place in product(np.linspace(0, 1, SCAN.get(keys, 2)), repeat=keys)]
-    drawn = LatinHypercube(keys, rng=seed).random(DRAWN.get(keys, 512))
+    # A Latin square of as many keys: each of so many slices of a key's range has one.
+    random = np.random.default_rng(seed)
+    drawn = (np.array([random.permutation(count) for _ in range(keys)]) + random.random((keys, count))).T / count
     points = [problem.box.point(place) for place in (*scan, *drawn)]
     problem.all_figures([*points, *([problem.own] if problem.inside(problem.own) else [])])
 
