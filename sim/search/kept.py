@@ -24,7 +24,7 @@ EVERY = 2.0  # between two writings, which is the most that a kill costs [s]
 class KeptCandidates:
     """A search's candidates in a file that is written whole or not at all.
 
-    kind : of a candidate's figures, a frozen dataclass of numbers; keys : how many values a candidate has [-]
+    kind : of a candidate's figures, a frozen dataclass of floats and whole-number enumerations; keys : how many values a candidate has [-]
     store : folder of the file, made where it is missing
     depends : what the figures depend on beside the values and the program, as JSON takes it; with the course it names the file
     course : Course
@@ -33,7 +33,7 @@ class KeptCandidates:
 
     def __init__(self, kind: type, keys: int, store: Path, depends: Any, course: Course):
         self.kind, self.keys = kind, keys
-        self.makers = [bool if one.type is bool else float for one in fields(kind)]
+        self.makers = [one.type if isinstance(one.type, type) else float for one in fields(kind)]
         open_store(store)
         self.file = store / f"candidates-{_hash(kind, depends, course)}.npy"
         self.fresh, self.written = 0, monotonic()

@@ -18,7 +18,8 @@ class SumFigures:
     drive_work_J, scrub_J : of a lap [J]; battery_Wh : of a lap [Wh]; laps_per_charge : on one charge [-]
     rub_m : of the worst tyre, of a lap [m]; error_deg : of the outer wheel from ideal, root mean square [degrees]
     turning_circle_m : kerb to kerb [m]; kick_back_mm : lever of a wheel that meets a step [mm]
-    lock_deg : equivalent steer at the smaller lock [degrees]
+    lock_deg : equivalent steer at the smaller lock [degrees]; rod_angle_deg : least angle between a rod and its arm over the usable lock
+    [degrees]; shortest_rod_mm, longest_rod_mm : between the middles of its joints [mm]; None without rods
     """
 
     drive_work_J: float | None
@@ -30,6 +31,9 @@ class SumFigures:
     turning_circle_m: float | None
     kick_back_mm: float | None
     lock_deg: float | None
+    rod_angle_deg: float | None = None
+    shortest_rod_mm: float | None = None
+    longest_rod_mm: float | None = None
 
 
 @dataclass(frozen=True)
@@ -72,8 +76,12 @@ class FreeRow:
     """A free key.
 
     key : its name; low, high : its bounds [the key's unit]; own, best : of what the team has, of the best [the key's unit]
-    flat_low, flat_high : between which values it costs less than FLAT_SHARE more of each objective, the others held [the key's unit]
+    flat_low, flat_high : around what is recommended, between which values each objective is less than FLAT_SHARE above the best's by the
+    sum of steady turns, and above the recommended's in a lap in time, the others held [the key's unit]
     at_bound : whether the best stands at a bound
+    flat_low_costs_J, flat_high_costs_J : drive work above the recommended's of a lap in time at the ends, None where it does not finish [J]
+    valley : (value [the key's unit], first objective by the sum of steady turns [its unit]) from bound to bound around what is
+    recommended, the others held; None where it does not get round or breaks a limit
     """
 
     key: str
@@ -84,6 +92,9 @@ class FreeRow:
     flat_low: float
     flat_high: float
     at_bound: bool
+    flat_low_costs_J: float | None = None
+    flat_high_costs_J: float | None = None
+    valley: tuple[tuple[float, float | None], ...] = ()
 
 
 @dataclass(frozen=True)
@@ -95,6 +106,48 @@ class Gain:
 
     cornering_stiffness_per_rad: float
     drive_work_J: float | None
+
+
+@dataclass(frozen=True)
+class GainRange:
+    """Between which values 95 of 100 tries of a gain lie, in laps in time.
+
+    low_J, middle_J, high_J : drive work saved; None where no try of both finishes [J]; unfinished : share of the tries [-]
+    """
+
+    low_J: float | None
+    middle_J: float | None
+    high_J: float | None
+    unfinished: float
+
+
+@dataclass(frozen=True)
+class Doubt:
+    """How sure a gain is.
+
+    unsure : paths of the unsure numbers that were drawn; made_to : each new part is within as much of its drawing [degrees or mm], None
+    as drawn; tries : laps of each [-]; best, less_change : their gains; broken : share of the recommended as made that breaks a limit or
+    does not get round [-]
+    """
+
+    unsure: tuple[str, ...]
+    made_to: float | None
+    tries: int
+    best: GainRange
+    less_change: GainRange | None
+    broken: float
+
+
+@dataclass(frozen=True)
+class Together:
+    """Two free keys of which one undoes what the other does.
+
+    first, second : their names; ratio : units of the second that do what a unit of the first does [-]
+    """
+
+    first: str
+    second: str
+    ratio: float
 
 
 @dataclass(frozen=True)
@@ -110,7 +163,10 @@ class SearchResult:
     less_change : the best with as many keys as possible as the team has them, within the flat share; None where no key can be put back,
     and where all can, see `level`
     level : whether what the team has is itself within the flat share of the best, and keeps the limits
-    gains : for tyres low, as written, high; front : members of the trade-off of two objectives, best of the first first; empty for one
+    gains : for tyres low, as written, high; front : members of the trade-off of two objectives, driven in time, best of the first first;
+    none is worse than another in both; empty for one objective
+    recommended : "best", "less_change" or, where it is as good to within what can be told apart, "own"
+    together : keys that only count together; doubt : how sure the gain is, None where only tyres were varied
     """
 
     title: str
@@ -128,6 +184,9 @@ class SearchResult:
     level: bool
     gains: tuple[Gain, ...]
     front: tuple[Found, ...]
+    recommended: str = "best"
+    together: tuple[Together, ...] = ()
+    doubt: Doubt | None = None
 
     @property
     def sum_gain(self) -> float | None:

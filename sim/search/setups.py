@@ -14,7 +14,7 @@ from sim.scenario.car import CarTable
 from sim.scenario.setup import SetupTable
 from sim.scenario.tables import bounds_of
 from sim.steering.angles import turning_circle
-from sim.steering.arrangement import build_steering
+from sim.steering.arrangement import Steering, build_steering
 from sim.steering.kickback import levers
 from sim.steering.sampling import beside
 from sim.steering.table import SteerColumn, SteerTable, steer_table
@@ -39,6 +39,7 @@ class FreeKey:
 class Sketch:
     """A set-up's steering, sampled where the course needs it."""
 
+    steering: Steering  # with the locks of the usable range
     table: SteerTable
     reach_left: float  # equivalent steer at the lock, in a left turn [rad]
     reach_right: float  # ... and a right one, below 0
@@ -141,7 +142,7 @@ def sketch(setup: SetupTable, car: CarTable, left: float, right: float, inner: t
     locks = steering.front_wheels(np.array([steering.lock_left, steering.lock_right])).steer
     reach_left, reach_right = equivalent_steer(locks, steering.kingpin_y, wheelbase).tolist()
     return Sketch(
-        table=table, reach_left=reach_left, reach_right=reach_right,
+        steering=steering, table=table, reach_left=reach_left, reach_right=reach_right,
         error=float(np.sqrt(np.mean(errors**2))) if len(errors) else nan,
         circle=turning_circle(steering, car).kerb,
         hub_arm=max(abs(levers(wheel).hub) for wheel in steering.wheels),

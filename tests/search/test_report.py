@@ -13,10 +13,11 @@ from rich.table import Table
 from sim.errors import InputError
 from sim.scenario.file import find_scenario, load_scenario
 from sim.scenario.setup import SetupTable
-from sim.search.result import FreeRow
+from sim.search.result import Doubt, FreeRow, GainRange, Together
 from sim.search.run import search
 from viz.search.brief import search_brief
 from viz.search.numbers import parse_free, parse_limits, parse_objectives, search_result
+from viz.search.plot import write_search_plot
 from viz.search.report import search_report
 from viz.search.words import finding, three
 from viz.shared.brief import MOST_LINES, height
@@ -229,11 +230,12 @@ def test_a_flat_key_has_its_whole_range(result):
 
 def front_of(result, pairs, taken, objectives=("drive_work", "error"), keys=("arm_angle_deg",)):
     """The answer with a made trade-off."""
-    names = {"drive_work": "drive_work_J", "error": "error_deg", "rub": "rub_m"}
+    names = {"drive_work": ("lap", "drive_work_J"), "error": ("sum", "error_deg"), "rub": ("lap", "rub_m")}
     front = []
     for place, pair in enumerate(pairs):
         values = dict.fromkeys(keys, place - 1500.0)
-        member = having(result.best, sum={names[name]: value for name, value in zip(objectives, pair, strict=True)})
+        parts = {names[name][0]: {names[name][1]: value} for name, value in zip(objectives, pair, strict=True)}
+        member = having(result.best, **parts)
         front.append(replace(member, values=values, setup=result.best.setup.model_copy(update=values)))
     free = tuple(replace(result.free[0], key=key, low=-1500.0, high=1500.0) for key in keys)
     own = replace(result.own, values=dict.fromkeys(keys, -1500.0))
@@ -271,6 +273,75 @@ def test_tables_of_two_objectives_fit_in_100_columns(result):
     lines = [line.rstrip() for line in console.export_text().splitlines()]
     assert sum(key.split("_")[0] in " ".join(lines) for key in keys) == 6
     assert max(map(len, lines)) <= 100
+
+
+def doubtful(result, best=(20.0, 50.0, 80.0), **changes):
+    """The answer with a range of the gain."""
+    doubt = Doubt(("car.mass_kg", "car.tyre.friction"), made_to=1.0, tries=128, best=GainRange(*best, unfinished=0.0), less_change=None,
+                  broken=0.0)  # fmt: skip
+    return replace(result, doubt=replace(doubt, **changes))
+
+
+def test_the_range_of_a_gain_is_that_of_the_scenarios_own_numbers_and_of_the_parts(result):
+    words = " ".join(text_of(doubtful(result)).split())
+    assert "20 J to 80 J in 95 of 100 tries with the scenario's unsure numbers and new parts made to 1 degree or mm." in words
+    assert "the best 20 J to 80 J, in the middle 50 J" in words
+    assert "Drawn: car.mass_kg, car.tyre.friction." in words
+    tyre = doubtful(result, unsure=("car.tyre.cornering_stiffness_per_rad",), made_to=0.5)
+    assert "in 95 of 100 tries with the range of tyres and new parts made to 0.5 degrees or mm." in finding(tyre)
+    assert "leave the car as it is" in finding(doubtful(result, best=(-1.0, 50.0, 80.0))).lower()
+    assert "range of bicycle-size tyres" not in " ".join(map(str, search_brief(doubtful(result), ())))
+
+
+def test_parts_that_often_break_a_limit_are_warned_of(result):
+    who = {"best": "the best", "less_change": "the smaller change"}[result.recommended]
+    assert not [line for line in map(str, search_brief(doubtful(result), ())) if "as parts are made" in line]
+    text = " ".join(text_of(doubtful(replace(result, limits={"lock_deg": 40.0}), broken=0.5)).split())
+    assert f"as parts are made, {who} breaks a limit or does not get round in 50 % of the tries." in text
+
+
+@pytest.mark.parametrize(
+    ("ratio", "text"),
+    [(1.0, "only their sum counts"), (-1.0, "only their difference counts"),
+     (0.5, "they only count together (1 more of the first does what 0.500 more of the second does)")],
+)  # fmt: skip
+def test_keys_that_only_count_together_are_said_to(result, ratio, text):
+    other = replace(result, together=(Together("toe_in_deg", "rod_turns_left", ratio),))
+    assert f"toe_in_deg and rod_turns_left: {text}; so one of the two is enough to change." in " ".join(text_of(other).split())
+
+
+def test_a_best_at_its_bound_is_said_to_lie_there_even_where_it_stays(result):
+    other = replace(with_first_key(result, at_bound=True, own=10.0), less_change=having(result.best, {"arm_angle_deg": 10.0}))
+    words = " ".join(text_of(other).split())
+    assert f"at the edge of the bounds of arm_angle_deg ({result.free[0].best:.2f}); the smaller change does not need it." in words
+
+
+def test_the_table_tells_how_flat_what_is_recommended_is(result):
+    other = with_first_key(result, flat_low=18.25, flat_high=21.75, flat_low_costs_J=1.52, flat_high_costs_J=None)
+    row = next(line for line in text_of(other).splitlines() if line.startswith("arm_angle_deg"))
+    assert "18.25 to 21.75" in row
+    assert "+1.5, ?" in row
+    assert any("18.25 to 21.75" in line for line in printed(search_brief(other, ())).splitlines())
+
+
+def printed(parts):
+    """What a terminal shows."""
+    console = Console(width=80, record=True, no_color=True, file=io.StringIO())
+    for one in parts:
+        console.print(one)
+    return console.export_text()
+
+
+@pytest.mark.parametrize("members", [0, 3])
+def test_the_picture_shows_each_valley_and_the_trade_off(result, tmp_path, members):
+    pytest.importorskip("matplotlib")
+    pairs = [(388.0, 0.9), (400.0, 0.5), (420.0, 0.1)][:members]
+    other = front_of(result, pairs, 1) if members else result
+    write_search_plot(other, tmp_path / "drawn.png")
+    drawn = (tmp_path / "drawn.png").read_bytes()
+    assert drawn.startswith(b"\x89PNG")
+    width = int.from_bytes(drawn[16:20], "big")
+    assert width == pytest.approx(110 * (0.8 + 4.4 * (1 + bool(members))), rel=0, abs=2)  # a picture a key, and one of the trade-off
 
 
 def test_options():

@@ -30,10 +30,15 @@ def search(
                                                    "repeated. Left out: the arms and rods of the linkage.")] = None,
     objective: Annotated[list[str] | None, typer.Option("--objective", metavar="NAME", help="drive-work, battery, scrub, rub or error; "
                                                         "two of them give the trade-off between the two.")] = None,
-    limit: Annotated[list[str] | None, typer.Option("--limit", metavar="NAME=VALUE", help="turning_circle_m, kick_back_mm (at most) or "
-                                                    "lock_deg (at least); may be repeated.")] = None,
+    limit: Annotated[list[str] | None, typer.Option("--limit", metavar="NAME=VALUE", help="turning_circle_m, kick_back_mm, longest_rod_mm "
+                                                    "(at most), lock_deg, rod_angle_deg or shortest_rod_mm (at least); may be "
+                                                    "repeated.")] = None,
+    made_to: Annotated[float | None, typer.Option("--made-to", metavar="N", help="How exactly parts can be made, in degrees or mm: it goes "
+                                                  "into the range of the gain.")] = None,
     fragment: Annotated[Path | None, typer.Option("--fragment", metavar="FILE.toml", help="Write the best set-up, or the smaller "
                                                   "change, as a piece of a scenario.")] = None,
+    plot: Annotated[Path | None, typer.Option("--plot", metavar="FILE.png", help="Also draw the valley that each key makes, and of two "
+                                              "objectives the trade-off.")] = None,
     workers: WorkerCount = None,
     cluster: Cluster = None,
     resume: Resume = None,
@@ -51,16 +56,20 @@ def search(
     chosen, wanted, limits = parse_free(free or []), parse_objectives(objective or []), parse_limits(limit or [])
     with crew(workers, cluster) as who, progress("searching", as_json) as tell:
         found = find_best(
-            loaded, path.parent, scenario, setup=setup, free=chosen, objectives=wanted, limits=limits, workers=who, store=resume, seed=seed,
-            progress=tell,
+            loaded, path.parent, scenario, setup=setup, free=chosen, objectives=wanted, limits=limits, made_to=made_to, workers=who,
+            store=resume, seed=seed, progress=tell,
         )  # fmt: skip
     if fragment is not None:
         text = search_fragment(found, (found.less_change or found.best).setup)
         write_file(fragment, ".toml", lambda made: made.write_text(text, encoding="utf-8"))
+    if plot is not None:
+        from viz.search.plot import write_search_plot
+
+        write_file(plot, ".png", lambda made: write_search_plot(found, made))
     if as_json:
         print_json(search_result(found))
         return
-    written = [str(fragment)] if fragment is not None else []
+    written = [str(one) for one in (fragment, plot) if one is not None]
     print_report([*search_report(found), *(f"Written to {one}" for one in written)] if explain else search_brief(found, written))
 
 

@@ -3,9 +3,10 @@
 from collections.abc import Callable, Sequence
 from typing import Any
 
+from sim.judgements import FLAT_SHARE
 from sim.search.result import Found, SearchResult
-from viz.search.report import columns_of, front_rows, front_sentences, worth_pasting
-from viz.search.words import bound_lines, finding, warnings, yardstick
+from viz.search.report import columns_of, flat_words, front_rows, front_sentences, worth_pasting
+from viz.search.words import bound_lines, finding, together_lines, warnings, yardstick
 from viz.shared.brief import Rows, brief
 
 # What a change is judged by: words, figure, decimals.
@@ -21,21 +22,29 @@ def search_brief(result: SearchResult, written: Sequence[str]) -> list[Any]:
     traded = len(result.objectives) == 2
     told = [*yardstick(result), finding(result), *(front_sentences(result) if traded else [])]
     advice = []
-    if worth_pasting(result) and not written:
+    if worth_pasting(result) and not any(one.endswith(".toml") for one in written):
         what = "best values" if result.less_change is None else "smaller change"
         advice.append(f"What to do: `--fragment FILE.toml` writes the {what} as a set-up for your scenario; then `run` it.")
-    advice.append("Doubt: the range of the gain is that of bicycle-size tyres; all other numbers are taken as they stand.")
+    advice.append(_doubt(result))
     rows = front_rows(result) if traded and len(result.front) > 1 else _rows(result)
     rest = "how flat the best is, all figures, what they rest on"
-    return brief(result.title, told, [*warnings(result), *bound_lines(result)], rows, advice, rest, written)
+    return brief(result.title, told, [*warnings(result), *together_lines(result), *bound_lines(result)], rows, advice, rest, written)
+
+
+def _doubt(result: SearchResult) -> str:
+    """What the range of the gain rests on."""
+    if result.doubt is None:
+        return "Doubt: the range of the gain is that of bicycle-size tyres; all other numbers are taken as they stand."
+    return "Doubt: the course and the driver's line are the same in every try; what they add is not in these figures."
 
 
 def _rows(result: SearchResult) -> Rows:
     """Keys first, then what they do."""
     compared = columns_of(result)
-    rows = [[one.key, *(f"{found.values[one.key]:z.2f}" for _, found in compared)] for one in result.free]
+    rows = [[one.key, *(f"{found.values[one.key]:z.2f}" for _, found in compared), flat_words(one)] for one in result.free]
     for words, figure, decimals in JUDGED:
         values = [figure(found) for _, found in compared]
         if any(value is not None for value in values):
-            rows.append([words, *("" if value is None else f"{value:z.{decimals}f}" for value in values)])
-    return Rows([("", "left"), *((head, "right") for head, _ in compared)], rows)
+            rows.append([words, *("" if value is None else f"{value:z.{decimals}f}" for value in values), ""])
+    costs = f"costs under\n{100 * FLAT_SHARE:g} % more"
+    return Rows([("", "left"), *((head, "right") for head, _ in compared), (costs, "right")], rows)

@@ -7,22 +7,26 @@ from typing import Any
 from rich.table import Table
 from rich.text import Text
 
-from sim.judgements import TELL_APART
-from sim.search.result import Found, SearchResult, SumFigures
-from sim.search.run import FLAT_SHARE, OBJECTIVES
+from sim.judgements import FLAT_SHARE, TELL_APART
+from sim.search.judge import OBJECTIVES
+from sim.search.result import Found, FreeRow, GainRange, SearchResult
 from viz.search.numbers import search_fragment
 from viz.search.words import (
+    FIGURES,
     LEVEL,
     LIMIT_WORDS,
     NONE,
     OBJECTIVE_WORDS,
+    RECOMMENDED,
     UNFIT,
     bound_lines,
     broken_limits,
     finding,
     joules,
+    over,
     percent,
     three,
+    together_lines,
     two_gains,
     verdict,
     warnings,
@@ -41,12 +45,9 @@ ROWS: tuple[tuple[str, Callable[[Found], float | None], int], ...] = (
     ("turning circle, kerb [m]", lambda found: found.sum.turning_circle_m, 2),
     ("lock, equivalent steer [deg]", lambda found: found.sum.lock_deg, 1),
     ("kick-back lever [mm]", lambda found: found.sum.kick_back_mm, 1),
+    ("least angle of rod and arm [deg]", lambda found: found.sum.rod_angle_deg, 1),
+    ("shortest rod [mm]", lambda found: found.sum.shortest_rod_mm, 1), ("longest rod [mm]", lambda found: found.sum.longest_rod_mm, 1),
 )  # fmt: skip
-# Of the trade-off's figures, by the sum of steady turns.
-_SUMS: dict[str, Callable[[SumFigures], float | None]] = {
-    "drive_work": lambda figures: figures.drive_work_J, "battery": lambda figures: figures.battery_Wh,
-    "scrub": lambda figures: figures.scrub_J, "rub": lambda figures: figures.rub_m, "error": lambda figures: figures.error_deg,
-}  # fmt: skip
 WIDE, NARROW = 16, 10  # columns of a heading in the table of keys, and in the trade-off's, so that six keys stand beside each other
 
 
@@ -54,8 +55,8 @@ def search_report(result: SearchResult) -> list[Any]:
     """What `search --explain` prints.  result : SearchResult."""
     lines: list[Any] = [Text(result.title, style="bold")]
     lines += [Text(line) for line in (*yardstick(result), finding(result), *warnings(result))]
-    lines += [Text(""), _key_table(result), *(Text(line) for line in bound_lines(result))]
-    lines += [Text(""), _figure_table(result), Text(""), _gain_table(result), Text(_ground(result))]
+    lines += [Text(""), _key_table(result), *(Text(line) for line in (*together_lines(result), *bound_lines(result)))]
+    lines += [Text(""), _figure_table(result), Text(""), _gain_table(result), *map(Text, (*_doubt_lines(result), _ground(result)))]
     if len(result.objectives) == 2:
         lines += [Text(""), *_front_lines(result)]
     limits = ", ".join(LIMIT_WORDS[name].format(value) for name, value in result.limits.items())
@@ -77,15 +78,24 @@ def columns_of(result: SearchResult) -> list[tuple[str, Found]]:
     return [("as it is", result.own), ("best", result.best), *smaller]
 
 
+def flat_words(one: FreeRow) -> str:
+    """Between which values a key may lie, as it is shown.  one : FreeRow."""
+    whole = one.flat_low <= one.low and one.flat_high >= one.high
+    return "whole range" if whole else f"{one.flat_low:z.2f} to {one.flat_high:z.2f}"
+
+
 def _key_table(result: SearchResult) -> Table:
     both = " or ".join(OBJECTIVE_WORDS[name] for name in result.objectives)
-    costs = "\n".join(wrap(f"costs under {100 * FLAT_SHARE:g} % more {both}", WIDE))
-    table = plain_table(("key", "left"), *((head, "right") for head, _ in columns_of(result)), (costs, "right"), ("searched", "right"))
+    costs = "\n".join(wrap(f"around {RECOMMENDED[result.recommended]}: costs under {100 * FLAT_SHARE:g} % more {both}", WIDE))
+    table = plain_table(("key", "left"), *((head, "right") for head, _ in columns_of(result)), (costs, "right"),
+                        ("its ends\nin time J", "right"), ("searched", "right"))  # fmt: skip
+    table.padding = (0, 1, 0, 0)
     for one in result.free:
-        whole = one.flat_low <= one.low and one.flat_high >= one.high
-        flat = "whole range" if whole else f"{one.flat_low:z.2f} to {one.flat_high:z.2f}"
         values = [f"{found.values[one.key]:z.2f}" for _, found in columns_of(result)]
-        table.add_row(one.key, *values, flat, f"{one.low:g} to {one.high:g}")
+        ends = ", ".join(
+            "?" if cost is None else joules(cost, "+").removesuffix(" J") for cost in (one.flat_low_costs_J, one.flat_high_costs_J)
+        )
+        table.add_row(one.key, *values, flat_words(one), ends, f"{one.low:g} to {one.high:g}")
     return table
 
 
@@ -107,11 +117,28 @@ def _gain_table(result: SearchResult) -> Table:
     return table
 
 
+def _doubt_lines(result: SearchResult) -> list[str]:
+    """Between which figures a gain lies, and what was drawn for it."""
+    doubt = result.doubt
+    if doubt is None:
+        return []
+    found = [("the best", doubt.best), *([("the smaller change", doubt.less_change)] if doubt.less_change is not None else [])]
+    lines = [f"Drive work saved {over(result)} ({doubt.tries} tries): {', '.join(_range(*one) for one in found)}."]
+    return [*lines, *([f"Drawn: {', '.join(doubt.unsure)}."] if doubt.unsure else [])]
+
+
+def _range(words: str, gain: GainRange) -> str:
+    if gain.low_J is None or gain.middle_J is None or gain.high_J is None:
+        return f"{words} never gets round"
+    lost = f", not round in {percent(gain.unfinished)}" if gain.unfinished else ""
+    return f"{words} {joules(gain.low_J)} to {joules(gain.high_J)}, in the middle {joules(gain.middle_J)}{lost}"
+
+
 def _ground(result: SearchResult) -> str:
     """What the figures rest on."""
     text = (
-        f"About {round(result.candidates, -2)} candidates by the sum of steady turns; the laps in time have the last word. The range "
-        "of the gain rests on the range of bicycle-size tyres in the literature, other inputs as they stand; the best values are those "
+        f"About {round(result.candidates, -2)} candidates by the sum of steady turns; the laps in time have the last word. The table of "
+        "gains rests on the range of bicycle-size tyres in the literature, other inputs as they stand; the best values are those "
         "for the scenario's own tyre."
     )
     gains = two_gains(result)
@@ -126,21 +153,18 @@ def front_rows(result: SearchResult) -> Rows:
     heads += [_narrow(key.key, "_") for key in result.free]
     rows = []
     for member in result.front:
-        mark = "best" if member.values == result.best.values else "" if member.lap.finished else "no"
-        pair = [three(_of_sum(member, name)) for name in result.objectives]
+        mark = "best" if member.values == result.best.values else ""
+        pair = [three(_driven(member, name)) for name in result.objectives]
         rows.append([*pair, *(f"{value:z.2f}" for value in member.values.values()), mark])
     return Rows([*((head, "right") for head in heads), ("", "left")], rows, gap=1)
 
 
 def front_sentences(result: SearchResult) -> list[str]:
-    """What there is to trade, and what a mark in the table means."""
+    """What there is to trade."""
     one, two = (OBJECTIVE_WORDS[name] for name in result.objectives)
     if len(result.front) == 1:
         return [f"There is nothing to trade: {one} and {two} are least together."]
-    lines = [_trade(result)]
-    if not all(member.lap.finished for member in result.front):
-        lines.append('"no": it does not get round in a lap in time.')
-    return lines
+    return [_trade(result)]
 
 
 def _front_lines(result: SearchResult) -> list[Any]:
@@ -148,17 +172,17 @@ def _front_lines(result: SearchResult) -> list[Any]:
     return [first, *([front_rows(result).table(len(result.front))] if len(result.front) > 1 else []), *others]
 
 
-def _of_sum(member: Found, objective: str) -> float:
-    value = _SUMS[objective](member.sum)
-    assert value is not None  # a member of the trade-off gets round
+def _driven(member: Found, objective: str) -> float:
+    value = FIGURES[objective](member)
+    assert value is not None  # a member of the trade-off gets round in time
     return value
 
 
 def _trade(result: SearchResult) -> str:
     """What the trade-off is worth, and which of its members was taken."""
     one, two = (OBJECTIVE_WORDS[name] for name in result.objectives)
-    spans = [_span([_of_sum(member, name) for member in result.front]) for name in result.objectives]
-    text = f"Less of the one costs more of the other, by the sum of steady turns: {one} against {two}."
+    spans = [_span([_driven(member, name) for member in result.front]) for name in result.objectives]
+    text = f"Less of the one costs more of the other, by laps in time: {one} against {two}."
     for words, span in zip((one, two), spans, strict=True):
         if span < TELL_APART:
             text += f" All along it {words} differs by {percent(span)}, less than the {100 * TELL_APART:g} % that can be told apart."

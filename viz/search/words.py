@@ -3,10 +3,10 @@
 from collections.abc import Callable
 from math import ceil, degrees, floor, log10
 
-from sim.judgements import SMALL_SHARE, TELL_APART
+from sim.judgements import FLAT_SHARE, MANY_BROKEN, MUCH_LOST, PLAY_MM, SMALL_SHARE, TELL_APART
 from sim.linkages.catalogue import kind_of
-from sim.search.result import Found, FreeRow, SearchResult, SumFigures
-from sim.search.run import FLAT_SHARE, LIMITS, OBJECTIVES
+from sim.search.judge import LIMITS, OBJECTIVES
+from sim.search.result import Found, FreeRow, SearchResult, SumFigures, Together
 from viz.shared.words import below_told_apart
 
 # Objective to its words and to its figure.  The error is one of the arms and rods: it needs no lap.
@@ -20,15 +20,16 @@ FIGURES: dict[str, Callable[[Found], float | None]] = {
 # What a limit holds.
 HELD: dict[str, Callable[[SumFigures], float | None]] = {
     "turning_circle_m": lambda figures: figures.turning_circle_m, "kick_back_mm": lambda figures: figures.kick_back_mm,
-    "lock_deg": lambda figures: figures.lock_deg,
+    "lock_deg": lambda figures: figures.lock_deg, "rod_angle_deg": lambda figures: figures.rod_angle_deg,
+    "shortest_rod_mm": lambda figures: figures.shortest_rod_mm, "longest_rod_mm": lambda figures: figures.longest_rod_mm,
 }  # fmt: skip
 LIMIT_WORDS = {
     "turning_circle_m": "turning circle at most {:g} m", "kick_back_mm": "kick-back lever at most {:g} mm",
-    "lock_deg": "lock at least {:g} degrees",
+    "lock_deg": "lock at least {:g} degrees", "rod_angle_deg": "angle between a rod and its arm at least {:g} degrees",
+    "shortest_rod_mm": "shortest rod at least {:g} mm", "longest_rod_mm": "longest rod at most {:g} mm",
 }  # fmt: skip
 LIMIT_UNITS = {"turning_circle_m": "m", "kick_back_mm": "mm", "lock_deg": "degrees"}
-PLAY_MM = 0.5  # of a worn joint, to show what short arms do with it; a judgement
-MUCH = 0.1  # of turning circle, lock or kick-back lever, from which on a loss is warned of; a judgement
+RECOMMENDED = {"own": "the car as it is", "best": "the best", "less_change": "the smaller change"}
 NOTHING = 0.005  # of a key's unit; less is shown as 0
 # What the laps in time say: not round, only the best gets round, no gain, another objective gains, a gain that can't be told apart, a
 # small one, one worth the work.
@@ -87,7 +88,7 @@ def finding(result: SearchResult) -> str:
     if said in (NONE, TRADED):
         spent = f"the best values change the drive work by {joules(-gain, '+')} {around(result)} in time"
         if {joules(low), joules(high)} != {"0 J"}:
-            spent += f", by {joules(-high, '+')} to {joules(-low, '+')} over the range of tyres"
+            spent += f", by {joules(-high, '+')} to {joules(-low, '+')} {over(result)}"
         if said == TRADED:
             return f"{aims} But {spent}.{_charge(result)}"
         broken = broken_limits(result)
@@ -101,7 +102,7 @@ def finding(result: SearchResult) -> str:
     text += f"{aims} " if aims else ""
     text += (
         f'With the best values "{name}" needs {joules(gain)} less drive work {around(result)} ({work:.0f} J as it is); '
-        f"{joules(low)} to {joules(high)} over the range of tyres. "
+        f"{joules(low)} to {joules(high)} {over(result)}. "
         f"That is as much as {percent(gain / own.rolling_J if own.rolling_J else 0.0)} of the rolling resistance"
     )
     if said in (LEVEL, SMALL):
@@ -119,7 +120,23 @@ def around(result: SearchResult) -> str:
     return "a lap" if result.closed else "from start to finish"
 
 
+def over(result: SearchResult) -> str:
+    """Over what a gain ranges, in words.  result : SearchResult."""
+    doubt = result.doubt
+    if doubt is None:
+        return "over the range of tyres"
+    own = "the scenario's unsure numbers" if len(doubt.unsure) > 1 else "the scenario's unsure number" if doubt.unsure else ""
+    tyre = all(path.endswith("tyre.cornering_stiffness_per_rad") for path in doubt.unsure)
+    parts = ["the range of tyres" if tyre and doubt.unsure else own] if doubt.unsure else []
+    parts += (
+        [f"new parts made to {doubt.made_to:g} {'degree' if doubt.made_to == 1 else 'degrees'} or mm"] if doubt.made_to is not None else []
+    )
+    return f"in 95 of 100 tries with {' and '.join(parts)}"
+
+
 def _spread(result: SearchResult) -> list[float]:
+    if result.doubt is not None and result.doubt.best.low_J is not None and result.doubt.best.high_J is not None:
+        return [result.doubt.best.low_J, result.doubt.best.high_J]
     return [one.drive_work_J for one in result.gains if one.drive_work_J is not None]
 
 
@@ -155,7 +172,9 @@ def _smaller(result: SearchResult) -> str:
     assert before is not None  # said of two that finish
     assert after is not None
     saved = joules(before - after)
-    return f" Changing only {changed} does as well to within what can be told apart ({saved} saved): that is the smaller change."
+    doubt = result.doubt.less_change if result.doubt is not None else None
+    between = "" if doubt is None or doubt.low_J is None or doubt.high_J is None else f", {joules(doubt.low_J)} to {joules(doubt.high_J)}"
+    return f" Changing only {changed} does as well to within what can be told apart ({saved} saved{between}): that is the smaller change."
 
 
 def _moved(free: FreeRow, found: Found) -> bool:
@@ -195,6 +214,10 @@ def warnings(result: SearchResult) -> list[str]:
     gains = two_gains(result)
     if gains is not None and "0 J" not in map(joules, gains) and gains[0] * gains[1] < 0:
         lines.append("Warning: the sum of steady turns and the lap in time disagree about which is better; trust neither difference.")
+    doubt = result.doubt
+    if doubt is not None and doubt.broken >= MANY_BROKEN:
+        words = "breaks a limit or does not get round" if result.limits else "does not get round"
+        lines.append(f"Warning: as parts are made, {RECOMMENDED[result.recommended]} {words} in {percent(doubt.broken)} of the tries.")
     return lines
 
 
@@ -210,11 +233,11 @@ def _lost(result: SearchResult, figures: SumFigures) -> list[tuple[str, str]]:
     """Where much turning circle, lock or kick-back lever is lost: limit's name and words."""
     words = {"turning_circle_m": "a turning circle", "kick_back_mm": "a kick-back lever", "lock_deg": "a lock"}
     found = []
-    for name, kind in LIMITS.items():
-        before, after = HELD[name](result.own.sum), HELD[name](figures)
+    for name in words:
+        kind, before, after = LIMITS[name], HELD[name](result.own.sum), HELD[name](figures)
         if not before or after is None:
             continue
-        if after > (1 + MUCH) * before if kind == "most" else after < (1 - MUCH) * before:
+        if after > (1 + MUCH_LOST) * before if kind == "most" else after < (1 - MUCH_LOST) * before:
             found.append((name, f"{words[name]} of {three(after)} {LIMIT_UNITS[name]} instead of {three(before)}"))
     return found
 
@@ -228,13 +251,29 @@ def two_gains(result: SearchResult) -> tuple[float, float] | None:
     return None if by_sum is None or by_lap is None else (by_sum, by_lap)
 
 
+def together_lines(result: SearchResult) -> list[str]:
+    """Which keys only count together.  result : SearchResult."""
+    return [f"{pair.first} and {pair.second}: {_counts(pair)}; so one of the two is enough to change." for pair in result.together]
+
+
+def _counts(pair: Together) -> str:
+    if abs(pair.ratio - 1) < TELL_APART:
+        return "only their sum counts"
+    if abs(pair.ratio + 1) < TELL_APART:
+        return "only their difference counts"
+    return f"they only count together (1 more of the first does what {three(pair.ratio)} more of the second does)"
+
+
 def bound_lines(result: SearchResult) -> list[str]:
     """What to know of a best at its bounds or with shorter arms.  result : SearchResult."""
     lines, said, less = [], verdict(result), result.less_change
-    # Where the smaller change leaves a key as it is, nobody needs more room for it.
-    at = [one.key for one in result.free if one.at_bound and (less is None or _moved(one, less))]
+    at = [one for one in result.free if one.at_bound]
     if at and said in (SMALL, WORTH, RESCUED, TRADED):
-        lines.append(f"The best lies at the edge of the bounds of {', '.join(at)}; if the car has room, give wider ones with --free.")
+        ends = " and ".join(f"{one.key} ({one.best:z.2f})" for one in at)
+        # Where the smaller change leaves a key as it is, nobody needs more room for it.
+        wider = any(less is None or _moved(one, less) for one in at)
+        advice = "if the car has room, give wider ones with --free" if wider else "the smaller change does not need it"
+        lines.append(f"The best lies at the edge of the bounds of {ends}; {advice}.")
     arms = [one for one in result.free if one.key == "arm_length_mm" and one.best < one.own]
     if arms and said != UNFIT:
         toe = [degrees(PLAY_MM / length) for length in (arms[0].own, arms[0].best)]
