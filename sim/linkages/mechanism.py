@@ -111,7 +111,7 @@ def on_path(path, slide, hand, cosine, sine):
 
 @kernel
 def block_by_rod(row, work, wheel):
-    """Turn a wheel by its rod.  row : (NUMBERS,) of the wheel; work : (WORK,) is read; wheel : of `wheels_in`, written."""
+    """Turn a wheel by its rod.  row : (NUMBERS,) of the wheel; work : (WORK,) is read; wheel : of `wheels_in`, written [-], [m2]."""
     rod, path, slide = rod_in(row), circle_in(row, Number.PATH), three(row, Number.SLIDE)
     for i in range(BLOCK):
         hand, cosine, sine = work[Row.INSIDE * BLOCK + i], work[Row.COSINE * BLOCK + i], work[Row.SINE * BLOCK + i]
@@ -122,7 +122,7 @@ def block_by_rod(row, work, wheel):
 
 @kernel
 def block_by_hand(work, wheel):
-    """Turn a wheel by the hand itself.  work : (WORK,) is read; wheel : of `wheels_in`, written."""
+    """Turn a wheel by the hand itself.  work : (WORK,) is read; wheel : of `wheels_in`, written [-], [m2]."""
     for i in range(BLOCK):
         keep_turned(wheel, i, Turned(work[Row.COSINE * BLOCK + i], work[Row.SINE * BLOCK + i], 1.0, 1.0, 1.0, 0.0))
 
@@ -131,7 +131,7 @@ def block_by_hand(work, wheel):
 def block_means(row, work):
     """Mean angles of a law at a block's hand angles, by steps until none is longer than the last bit.
 
-    row : (NUMBERS,) of a wheel; work : (WORK,) rows MEAN, LOW and HIGH written
+    row : (NUMBERS,) of a wheel; work : (WORK,) rows MEAN, LOW and HIGH written [rad]
     """
     share, half_track, most = row[Number.SHARE], row[Number.HALF], row[Number.MOST]
     for i in range(BLOCK):
@@ -157,7 +157,7 @@ def block_by_share(row, sign, work, wheel):
     """Turn a wheel by a law with a share of the ideal difference, once the mean angles are known.
 
     row : (NUMBERS,) of the wheel; sign : +1 for the left wheel, -1 for the right one
-    work : (WORK,) is read; wheel : of `wheels_in`, written
+    work : (WORK,) is read; wheel : of `wheels_in`, written [-], [m2]
     """
     form, share, half_track = wheel_in(row), row[Number.SHARE], row[Number.HALF]
     toe_cosine, toe_sine = row[Number.TOE_COSINE], row[Number.TOE_SINE]
@@ -176,7 +176,7 @@ def block_by_share(row, sign, work, wheel):
 def block_by_rolling(row, sign, work, wheel):
     """Turn a wheel by the law with all of the ideal difference or with none: cot d' = cot d - y / l, see `rolling_steer`.
 
-    row, sign, work, wheel : as for `block_by_share`
+    row, sign, work, wheel : as for `block_by_share` [-], [m2]
     """
     form, aside = wheel_in(row), sign * row[Number.SHARE] * row[Number.HALF]
     toe_cosine, toe_sine = row[Number.TOE_COSINE], row[Number.TOE_SINE]

@@ -7,8 +7,9 @@ import numpy as np
 import pytest
 
 from sim.kernels.splines import even_pieces, spline_pieces
-from sim.linkages.closed_form import Turn
-from sim.linkages.parts import BySwings
+from sim.linkages.closed_form import Turn, full_angle
+from sim.linkages.mechanism import BLOCK
+from sim.linkages.parts import BySwings, Guide
 from sim.linkages.rolling import equivalent_steer
 from sim.steering.arrangement import TURNS_BACK, _Range
 from sim.steering.table import SteerColumn, steer_table
@@ -117,6 +118,62 @@ def test_a_linkage_that_has_to_be_asked_gives_the_same_table(build):
         one, other = (steer_table(replace(steering, mechanism=kind), 1.5) for kind in (steering.mechanism, plain))
         np.testing.assert_allclose(other.cells[:, :, 0], one.cells[:, :, 0], rtol=0, atol=ROUNDING)
         assert (other.first, other.lock_left) == pytest.approx((one.first, one.lock_left), rel=0, abs=1e-14)
+
+
+class Asked:
+    """A linkage whose numbers no kernel may read: it has to be asked how it turns."""
+
+    numbers = None
+
+    def __init__(self, mechanism):
+        self.mechanism = mechanism
+
+    def __getattr__(self, name):
+        return getattr(self.mechanism, name)
+
+
+def test_one_call_finds_what_asking_in_blocks_finds(steering):
+    """Lock, cause and table: the compiled search and the one that asks block by block look at the same hand angles."""
+    limit = steering.mechanism.hand_limit
+    kinds = steering.mechanism, Asked(steering.mechanism)
+    found = [_Range(one, steering.wheels, steering.least_rod_angle, steering.kingpin_y, 1.5).locks(limit) for one in kinds]
+    for (hand, cause), (same, same_cause) in zip(*found, strict=True):
+        assert same == pytest.approx(hand, rel=0, abs=1e-13)
+        assert same_cause == cause
+    one, other = (steer_table(replace(steering, mechanism=kind), 1.5) for kind in kinds)
+    np.testing.assert_allclose(other.cells[:, :, 0], one.cells[:, :, 0], rtol=0, atol=ROUNDING)
+
+
+@pytest.mark.parametrize("count", [1, BLOCK - 1, BLOCK, BLOCK + 1, 3 * BLOCK + 5])
+def test_blocks_leave_nothing_out(steering, count):
+    """As many hand angles as one likes, the same bits whatever shares a block with them."""
+    hand = np.linspace(0.9 * steering.lock_right, 0.9 * steering.lock_left, count)
+    turns, stands = steering.mechanism.turning(hand), steering.front_wheels(hand)
+    for i in {0, count // 2, count - 1}:
+        np.testing.assert_array_equal(turns[:, :, i], steering.mechanism.turning(hand[[i]])[:, :, 0])
+        np.testing.assert_array_equal(stands.steer[i], steering.front_wheels(hand[[i]]).steer[0])
+
+
+@pytest.mark.parametrize("stop", [0.3, 0.9])
+def test_what_moves_the_rods_may_come_to_its_own_stop(build, stop):
+    """There the lock is found, if nothing else ends the range before: by numbers and by a path of one's own."""
+    steering = build(**DROP | {"arm_length_mm": 110.0, "arm_angle_deg": 13.9, "drop_arm_length_mm": 70.0}, hand_wheel_limit_deg=90.0)
+    for path in (steering.mechanism.path, by_places(steering.mechanism.path)):
+        stopped = replace(steering.mechanism, path=path, end=stop)
+        assert (stopped.numbers is None) == (not isinstance(path, Guide))
+        span = _Range(stopped, steering.wheels, steering.least_rod_angle, steering.kingpin_y, 1.5)
+        (left, cause), (right, _) = span.locks(radians(90.0))
+        assert (left, right) == pytest.approx((min(stop, steering.lock_left), max(-stop, steering.lock_right)), rel=0, abs=1e-12)
+        assert (cause == "the wheels turn no further") == (stop < steering.lock_left)
+        beyond = replace(steering, mechanism=stopped, lock_left=stop + 0.2, lock_right=-stop - 0.2)
+        np.testing.assert_array_equal(*beyond.front_wheels(np.array([stop, stop + 0.1])).steer)
+
+
+def test_angles_of_directions():
+    """All round the circle, against the library."""
+    angles = np.random.default_rng(4).uniform(-np.pi, np.pi, 4000)
+    found = [full_angle(np.sin(one), np.cos(one)) for one in angles]
+    np.testing.assert_allclose(found, np.arctan2(np.sin(angles), np.cos(angles)), rtol=0, atol=5e-16)
 
 
 class Plain(BySwings):
