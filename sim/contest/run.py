@@ -6,7 +6,7 @@ within a place.
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
-from math import inf, nan
+from math import inf, isfinite, nan
 from pathlib import Path
 
 import numpy as np
@@ -50,7 +50,7 @@ class _Driven:
     @property
     def cost(self) -> float:
         """Drive work beyond that of ideal steering on the same car [J]; nothing is known of who did not finish, which counts as least."""
-        return self.result.geometry_cost if self.result.geometry_cost == self.result.geometry_cost else -inf
+        return self.result.geometry_cost if isfinite(self.result.geometry_cost) else -inf
 
 
 @dataclass(frozen=True)
@@ -97,13 +97,14 @@ def _straight(entry: Accepted) -> Entry | None:
 
 
 def _keep_demands(risks: Risks, rules: Rules, file: str) -> None:
-    """Hold what a set-up's place does not tell against what the rules demand of every car."""
+    """Hold what a set-up's place does not tell against what the rules demand of every car, to the digits that are told."""
     least, most = rules.demanded.get("least_tip_margin_m_per_s2", -inf), rules.demanded.get("largest_kick_lever_mm", inf)
-    if risks.tip_margin_m_per_s2 < least:
-        problem = f"this car tips over at {risks.tip_margin_m_per_s2:.1f} m/s2, steered by {risks.tip_steer_deg:.0f} degrees"
+    tips, lever = round(risks.tip_margin_m_per_s2, 2), round(risks.kick_lever_mm, 1)
+    if tips < least:
+        problem = f"this car tips over at {tips:g} m/s2, steered by {risks.tip_steer_deg:.0f} degrees"
         raise InputError(file, "setup", f"{problem}; the rules demand {least:g} m/s2 or more", "bring the wheels further out when steered")
-    if risks.kick_lever_mm > most:
-        problem = f"a wheel on a step pulls at a lever of {risks.kick_lever_mm:.0f} mm; the rules demand {most:g} mm or less"
+    if lever > most:
+        problem = f"a wheel on a step pulls at a lever of {lever:g} mm; the rules demand {most:g} mm or less"
         raise InputError(file, "setup", problem, "let each wheel swing about an axis that is close to it")
 
 
