@@ -25,8 +25,8 @@ MADE_UNITS = ("_deg", "_mm")  # of the keys that a tolerance in degrees or mm is
 def unsure_of(scenario: Scenario, chosen: int, made_to: float | None, source: str) -> tuple[Input, ...]:
     """The unsure numbers that a gain hangs on.
 
-    scenario : Scenario; chosen : place of the set-up that was searched [-]; made_to : how exactly parts are made, None as drawn [degrees or mm]
-    source : the scenario's name in messages
+    scenario : Scenario; chosen : place of the set-up that was searched [-]
+    made_to : how exactly parts are made, None as drawn [degrees or mm]; source : the scenario's name in messages
     Returns those of the scenario; where it states none and parts are made to a tolerance, the stiffness of its tyres over the range of
     bicycle-size tyres; none where there is neither.
     """

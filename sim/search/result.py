@@ -125,8 +125,8 @@ class GainRange:
 class Doubt:
     """How sure a gain is.
 
-    unsure : paths of the unsure numbers that were drawn; made_to_deg_or_mm : each new part is within as much of its drawing [degrees or mm], None
-    as drawn; tries : laps of each [-]; best, less_change : their gains; broken : share of the recommended as made that breaks a limit or
+    unsure : paths of the unsure numbers that were drawn; made_to_deg_or_mm : each new part is within as much of its drawing, None as
+    drawn [degrees or mm]; tries : laps of each [-]; best, less_change : their gains; broken : share of the recommended as made that breaks a limit or
     does not get round [-]
     """
 

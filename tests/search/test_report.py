@@ -277,8 +277,8 @@ def test_tables_of_two_objectives_fit_in_100_columns(result):
 
 def doubtful(result, best=(20.0, 50.0, 80.0), **changes):
     """The answer with a range of the gain."""
-    doubt = Doubt(("car.mass_kg", "car.tyre.friction"), made_to_deg_or_mm=1.0, tries=128, best=GainRange(*best, unfinished=0.0), less_change=None,
-                  broken=0.0)  # fmt: skip
+    doubt = Doubt(("car.mass_kg", "car.tyre.friction"), made_to_deg_or_mm=1.0, tries=128,
+                  best=GainRange(*best, unfinished=0.0), less_change=None, broken=0.0)  # fmt: skip
     return replace(result, doubt=replace(doubt, **changes))
 
 
