@@ -1,18 +1,20 @@
 """How sure a gain is: the scenario's unsure numbers, and how exactly parts are made, drawn many times and driven in time."""
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 
 import numpy as np
+from pydantic import BaseModel
 
 from sim.errors import InputError
+from sim.linkages.front_end import TOE_IN
 from sim.scenario.car import MEASURED_STIFFNESS
 from sim.scenario.scenario import Scenario
 from sim.scenario.setup import SetupTable
 from sim.scenario.tables import bounds_of
-from sim.scenario.uncertainty import FREE_PLAY, numbers_of
+from sim.scenario.uncertainty import numbers_of
 from sim.search.result import GainRange
 from sim.search.setups import FreeKey
-from sim.spread.inputs import UNIFORM, Input, check_cars, drawn, inputs_of, unit_points, variant
+from sim.spread.inputs import PLAY, UNIFORM, Input, check_cars, drawn, inputs_of
 from sim.study.jobs import Job
 
 TRIES = 128  # a power of two; the ends of the range that 95 of 100 lie in then err by about a tenth of it
@@ -23,8 +25,8 @@ MADE_UNITS = ("_deg", "_mm")  # of the keys that a tolerance in degrees or mm is
 def unsure_of(scenario: Scenario, chosen: int, made_to: float | None, source: str) -> tuple[Input, ...]:
     """The unsure numbers that a gain hangs on.
 
-    scenario : Scenario; chosen : place of the set-up that was searched [-]; made_to : see `sim.search.result.Doubt` [degrees or mm]
-    source : the scenario's name in messages
+    scenario : Scenario; chosen : place of the set-up that was searched [-]
+    made_to : how exactly parts are made, None as drawn [degrees or mm]; source : the scenario's name in messages
     Returns those of the scenario; where it states none and parts are made to a tolerance, the stiffness of its tyres over the range of
     bicycle-size tyres; none where there is neither.
     """
@@ -35,9 +37,21 @@ def unsure_of(scenario: Scenario, chosen: int, made_to: float | None, source: st
             return ()
     if made_to is None:
         return ()
+    found = []
+    for path, number in numbers_of(scenario).items():
+        if path.endswith("tyre.cornering_stiffness_per_rad"):
+            low, high = stiffness_range(number.value)
+            found.append(Input(path, None, UNIFORM, (low + high) / 2, (high - low) / 2, low, high))
+    return tuple(found)
+
+
+def stiffness_range(stiffness: float) -> tuple[float, float]:
+    """Between which stiffnesses a tyre may lie.  stiffness : as it is written [1/rad].  Returns (low, high) [1/rad].
+
+    A tyre outside the range of bicycle-size tyres has been measured or is of another kind; then half less and half more.
+    """
     low, high = MEASURED_STIFFNESS
-    paths = [path for path in numbers_of(scenario) if path.endswith("tyre.cornering_stiffness_per_rad")]
-    return tuple(Input(path, None, UNIFORM, (low + high) / 2, (high - low) / 2, low, high) for path in paths)
+    return (low, high) if low < stiffness < high else (0.5 * stiffness, 1.5 * stiffness)
 
 
 def tries(
@@ -52,34 +66,54 @@ def tries(
     Returns jobs, 1 + len(found) a try, and the last found set-up as it is made in each try.  Raises InputError where numbers of a car do
     not fit together.
     """
-    made = [one for one in keys if made_to is not None and one.key.endswith(MADE_UNITS)]
-    points, _ = unit_points(TRIES, len(unsure) + len(made), seed)
+    from scipy.stats.qmc import Sobol
+
+    own = scenario.setup[chosen]
+    made = [one.key for one in keys if made_to is not None and one.key.endswith(MADE_UNITS)]
+    width = len(unsure) + len(made)
+    points = Sobol(width, rng=np.random.default_rng(seed)).random(TRIES) + 0.5**31 if width else np.empty((TRIES, 0))  # never 0
     values = drawn(unsure, points[:, : len(unsure)])[0] if unsure else np.empty((TRIES, 0))
     check_cars(scenario, unsure, values, source)
-    own, allowed = scenario.setup[chosen], bounds_of(SetupTable)
     jobs, as_made = [], []
-    for row, place in zip(values, points[:, len(unsure) :], strict=True):
-        jobs.append(Job(variant(scenario, chosen, unsure, row), 0, target))
-        for setup in found:
-            off = {
-                key.key: (made_to or 0.0) * (2 * share - 1)
-                for key, share in zip(made, place, strict=True) if getattr(setup, key.key) != getattr(own, key.key)
-            }  # fmt: skip
-            # What a number of the set-up is unsure by, it is unsure by in the new one too, unless its part is made anew.
-            shift = [
-                0.0 if one.setup is None or one.key == FREE_PLAY else getattr(setup, one.key) - (getattr(own, one.key) or 0.0)
-                for one in unsure
-            ]
-            other = [getattr(setup, one.key) if one.key in off else value + more
-                     for one, value, more in zip(unsure, row, shift, strict=True)]  # fmt: skip
-            clipped = [min(max(float(value), one.low), one.high) for one, value in zip(unsure, other, strict=True)]
-            changed = tuple(setup if index == chosen else one for index, one in enumerate(scenario.setup))
-            whole = variant(scenario.model_copy(update={"setup": changed}), chosen, unsure, clipped)
-            cut = {key: float(np.clip(getattr(whole.setup[0], key) + more, *allowed[key])) for key, more in off.items()}
-            last = whole.setup[0].model_copy(update=cut)
-            jobs.append(Job(whole.model_copy(update={"setup": (last,)}), 0, target))
-        as_made.append(last)
+    for row, place in zip(values.tolist(), points[:, len(unsure) :].tolist(), strict=True):
+        whole = scenario.model_copy(update=_tables(scenario, unsure, row) | {"uncertainty": {}})
+        made_off = {key: (made_to or 0.0) * (2 * share - 1) for key, share in zip(made, place, strict=True)}
+        as_they_are = [_setup_as_is(setup, own, unsure, row, made_off) for setup in (own, *found)]
+        jobs += [Job(whole.model_copy(update={"setup": (setup,)}), 0, target) for setup in as_they_are]
+        as_made.append(as_they_are[-1])
     return jobs, as_made
+
+
+def _tables(scenario: Scenario, unsure: Sequence[Input], row: Sequence[float]) -> dict[str, BaseModel]:
+    """The tables of a try that all set-ups share.  They are not checked again: values are inside their bounds."""
+    changed: dict[str, dict[str, float]] = {}
+    for one, value in zip(unsure, row, strict=True):
+        if one.setup is None:
+            changed.setdefault(one.table, {})[one.key] = value
+    car = changed.pop("car", {})
+    inner = {name.removeprefix("car."): changed.pop(name) for name in list(changed) if name.startswith("car.")}
+    parts = {name: getattr(scenario.car, name).model_copy(update=update) for name, update in inner.items()}
+    tables = {name: getattr(scenario, name).model_copy(update=update) for name, update in changed.items()}
+    return tables | {"car": scenario.car.model_copy(update=car | parts)}
+
+
+def _setup_as_is(
+    setup: SetupTable, own: SetupTable, unsure: Sequence[Input], row: Sequence[float], made_off: Mapping[str, float],
+) -> SetupTable:  # fmt: skip
+    """A set-up in a try: off by what its numbers are unsure by, and where a part is new by how it was made."""
+    new = {key: more for key, more in made_off.items() if getattr(setup, key) != getattr(own, key)}
+    off = dict(new)
+    for one, value in zip(unsure, row, strict=True):
+        if one.setup is None:
+            continue
+        if one.kind == PLAY:  # which changes the toe
+            off[TOE_IN] = off.get(TOE_IN, 0.0) + value
+        elif one.key not in new:
+            off[one.key] = off.get(one.key, 0.0) + value - one.middle
+    allowed = bounds_of(SetupTable)
+    return setup.model_copy(
+        update={key: float(np.clip((getattr(setup, key) or 0.0) + more, *allowed[key])) for key, more in off.items()}
+    )  # fmt: skip
 
 
 def gain_range(gains: np.ndarray) -> GainRange:

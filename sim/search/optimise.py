@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from itertools import product
 from math import isfinite
 from types import TracebackType
-from typing import Any, NamedTuple, Protocol, Self
+from typing import Any, NamedTuple, Self
 
 import numpy as np
 
@@ -28,14 +28,6 @@ AROUND = 90  # candidates a key around what is recommended, about
 STEP = 1e-3  # of a key's range, for slopes: wide enough for how finely a lock is found
 CLOSE = 1e-7  # a limit is kept with so much of it to spare, so that what slides along it stays on the right side [-]
 FINE_SIMPLEX, POLISHED = 0.02, 1e-6  # of a key's range: the simplex begins so wide, and goes on to so little
-
-
-class Rated(Protocol):
-    """Figures of a candidate, of which `missed` says how far it is from getting round."""
-
-    @property
-    def missed(self) -> float:
-        """0 where the candidate gets round [-]."""
 
 
 class Bound(NamedTuple):

@@ -125,13 +125,13 @@ class GainRange:
 class Doubt:
     """How sure a gain is.
 
-    unsure : paths of the unsure numbers that were drawn; made_to : each new part is within as much of its drawing [degrees or mm], None
-    as drawn; tries : laps of each [-]; best, less_change : their gains; broken : share of the recommended as made that breaks a limit or
-    does not get round [-]
+    unsure : paths of the unsure numbers that were drawn; made_to_deg_or_mm : each new part is within as much of its drawing, None as
+    drawn [degrees or mm]; tries : laps of each [-]; best, less_change : their gains
+    broken : share of the recommended as made that breaks a limit or does not get round [-]
     """
 
     unsure: tuple[str, ...]
-    made_to: float | None
+    made_to_deg_or_mm: float | None
     tries: int
     best: GainRange
     less_change: GainRange | None

@@ -13,12 +13,12 @@ import numpy as np
 from sim.course.centreline import Course
 from sim.errors import InputError
 from sim.judgements import FLAT_LEAST, FLAT_SHARE
-from sim.scenario.car import MEASURED_STIFFNESS, RearTyreTable
+from sim.scenario.car import RearTyreTable
 from sim.scenario.choice import chosen_setup
 from sim.scenario.scenario import Scenario
 from sim.scenario.setup import SetupTable
 from sim.search.around import Valley, least_change, one_for_both, same_keys, valleys
-from sim.search.gain import TRIES, broken_share, gain_range, tries, unsure_of
+from sim.search.gain import TRIES, broken_share, gain_range, stiffness_range, tries, unsure_of
 from sim.search.judge import LIMITS, OBJECTIVES, ROD_LIMITS, Figures, Judge, Why
 from sim.search.kept import KeptCandidates
 from sim.search.optimise import Bound, Candidates, Goal, best_point, expected, front_points, undominated
@@ -267,9 +267,8 @@ class Timed:
         """What the best saves on tyres low, as written and high: (stiffnesses [1/rad], drive work, NaN where one does not finish [J])."""
         tyre, rear = self.scenario.car.tyre, self.scenario.car.rear_tyre
         middle = tyre.cornering_stiffness_per_rad
-        low, high = MEASURED_STIFFNESS
-        # A tyre outside the usual range has been measured or is of another kind; then by the same factors.
-        tyres = (low, middle, high) if low < middle < high else (0.5 * middle, middle, 1.5 * middle)
+        low, high = stiffness_range(middle)
+        tyres = low, middle, high
         jobs = []
         for stiffness in (tyres[0], tyres[2]):
             parts: dict[str, RearTyreTable] = {"tyre": tyre.model_copy(update={"cornering_stiffness_per_rad": stiffness})}

@@ -277,8 +277,8 @@ def test_tables_of_two_objectives_fit_in_100_columns(result):
 
 def doubtful(result, best=(20.0, 50.0, 80.0), **changes):
     """The answer with a range of the gain."""
-    doubt = Doubt(("car.mass_kg", "car.tyre.friction"), made_to=1.0, tries=128, best=GainRange(*best, unfinished=0.0), less_change=None,
-                  broken=0.0)  # fmt: skip
+    doubt = Doubt(("car.mass_kg", "car.tyre.friction"), made_to_deg_or_mm=1.0, tries=128,
+                  best=GainRange(*best, unfinished=0.0), less_change=None, broken=0.0)  # fmt: skip
     return replace(result, doubt=replace(doubt, **changes))
 
 
@@ -287,7 +287,7 @@ def test_the_range_of_a_gain_is_that_of_the_scenarios_own_numbers_and_of_the_par
     assert "20 J to 80 J in 95 of 100 tries with the scenario's unsure numbers and new parts made to 1 degree or mm." in words
     assert "the best 20 J to 80 J, in the middle 50 J" in words
     assert "Drawn: car.mass_kg, car.tyre.friction." in words
-    tyre = doubtful(result, unsure=("car.tyre.cornering_stiffness_per_rad",), made_to=0.5)
+    tyre = doubtful(result, unsure=("car.tyre.cornering_stiffness_per_rad",), made_to_deg_or_mm=0.5)
     assert "in 95 of 100 tries with the range of tyres and new parts made to 0.5 degrees or mm." in finding(tyre)
     assert "leave the car as it is" in finding(doubtful(result, best=(-1.0, 50.0, 80.0))).lower()
     assert "range of bicycle-size tyres" not in " ".join(map(str, search_brief(doubtful(result), ())))

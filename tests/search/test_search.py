@@ -360,7 +360,7 @@ def bowl():
     return Candidates(Bowl, [(0.0, 1.0), (0.0, 1.0)], (0.9, 0.1), lambda done, of, word: None)
 
 
-ONE, BOTH = Goal("one"), {"one": 0.01}
+ONE = Goal("one")
 
 
 def costing(most):
@@ -491,7 +491,7 @@ def test_what_is_flat_is_so_around_what_is_recommended(found):
         assert max(inside) <= most
 
 
-def test_a_trade_off_is_ranked_by_driven_laps(try_search, monkeypatch):
+def test_a_trade_off_is_ranked_by_driven_laps(try_search):
     result = try_search(ROD | {"toe_in_deg": 0.5}, objectives=("drive_work", "error"), free={"arm_angle_deg": (0.0, 30.0)})
     pairs = [(one.lap.drive_work_J, one.sum.error_deg) for one in result.front]
     assert all(a[0] < b[0] and a[1] > b[1] for a, b in pairwise(pairs))

@@ -128,7 +128,8 @@ def test_a_search_over_the_whole_range_of_every_key_answers_or_says_why(linkage,
         result = answer_of(scenario, tmp_path, free)
         if result is None:
             continue
-        assert result.best.sum.drive_work_J <= (result.own.sum.drive_work_J or np.inf)
+        # What is left out, such as a hand wheel's limit, has no value of its own among the candidates: equal but for rounding.
+        assert result.best.sum.drive_work_J <= (result.own.sum.drive_work_J or np.inf) * (1 + 1e-9)
         assert all(one.low <= one.flat_low <= one.flat_high <= one.high for one in result.free)
 
 
@@ -222,7 +223,7 @@ def test_the_unsure_numbers_of_a_scenario_make_the_range_of_its_gain(tmp_path):
         assert one.best.low_J < results[words].lap_gain < one.best.high_J + 0.2  # the best is best as drawn: made otherwise it gains less
         assert one.best.high_J - one.best.low_J > 10 * (sure.high_J - sure.low_J)
         assert one.best.unfinished == one.broken == 0
-    assert results["made"].doubt.made_to == 2.0
+    assert results["made"].doubt.made_to_deg_or_mm == 2.0
     assert [one.path for one in unsure_of(scenario, 0, None, "tried.toml")] == ["car.mass_kg"]
 
 
@@ -252,18 +253,22 @@ def own_time(judge, place, points):
 
 
 def test_two_workers_share_the_judging():
-    """Times of processes, for a clock on the wall is everybody's: the longer of two against one, and what the search itself adds."""
+    """By the time that each process works, for a clock on the wall is everybody's; evenly shared, as where nothing else runs."""
     problem = candidates_of("car-park")
     points = [problem.box.point(place) for place in np.random.default_rng(3).random((240, 2))]
     problem.crew.judge(points[0])  # kernels are ready
-    began = time.process_time()
-    own_time(problem.crew.judge, 0, points)
-    alone = time.process_time() - began
+
+    def alone():
+        began = time.process_time()
+        own_time(problem.crew.judge, 0, points)
+        return time.process_time() - began
+
+    before = alone()
     with Candidates(problem.crew.judge.judge, [(0.0, 1.0)] * 2, (0.0, 0.0), quiet, workers=Workers(2)) as two:
         if not two.crew.branched:
             pytest.skip("this system shares by threads")
         calls = [(place, points[place : place + 24]) for place in range(0, len(points), 24)]
-        first = dict(found for _, found in two.crew.done(own_time, [(0, []), (1, [])] * 4))
+        first = dict(found for _, found in two.crew.done(own_time, [(place, []) for place in range(8)]))
         began = time.process_time()
         last: dict = {}
         for _, (process, seconds) in two.crew.done(own_time, calls):
@@ -271,8 +276,8 @@ def test_two_workers_share_the_judging():
         mine = time.process_time() - began
     assert os.getpid() not in last
     assert len(last) == 2
-    longest = max(seconds - first.get(process, 0.0) for process, seconds in last.items())
-    assert alone > 1.6 * (longest + mine)
+    evenly = sum(seconds - first.get(process, 0.0) for process, seconds in last.items()) / 2
+    assert 0.5 * (before + alone()) > 1.6 * (evenly + mine)
 
 
 def test_a_fault_of_a_worker_is_the_searchs():

@@ -129,7 +129,9 @@ def over(result: SearchResult) -> str:
     tyre = all(path.endswith("tyre.cornering_stiffness_per_rad") for path in doubt.unsure)
     parts = ["the range of tyres" if tyre and doubt.unsure else own] if doubt.unsure else []
     parts += (
-        [f"new parts made to {doubt.made_to:g} {'degree' if doubt.made_to == 1 else 'degrees'} or mm"] if doubt.made_to is not None else []
+        [f"new parts made to {doubt.made_to_deg_or_mm:g} {'degree' if doubt.made_to_deg_or_mm == 1 else 'degrees'} or mm"]
+        if doubt.made_to_deg_or_mm is not None
+        else []
     )
     return f"in 95 of 100 tries with {' and '.join(parts)}"
 
