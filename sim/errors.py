@@ -1,5 +1,7 @@
 """The one way in which input is refused."""
 
+from collections.abc import Sequence
+
 
 class InputError(ValueError):
     """Something that a person wrote, or pointed at, cannot be used.
@@ -15,6 +17,28 @@ class InputError(ValueError):
         parts = [source] + ([place] if place else []) + [f"{problem}; {remedy}"]
         super().__init__(" ".join(": ".join(parts).split()))
         self.source, self.place, self.problem, self.remedy = source, place, problem, remedy
+        self.lines = [str(self)]
+
+
+class SeveralInputError(InputError):
+    """Several things that cannot be used, told together.
+
+    faults : each of them, the first one first; more : how many there are beside those [-]
+    The text is one line that begins as that of the first does; `lines` has a line for each.
+    """
+
+    def __init__(self, faults: Sequence[InputError], more: int = 0):
+        first = faults[0]
+        super().__init__(first.source, first.place, first.problem, first.remedy)
+        self.lines = [str(fault) for fault in faults]
+        rest = [line.removeprefix(f"{first.source}: ") for line in self.lines[1:]]
+        if more:
+            rest.append(f"{more} more mistakes" if more > 1 else "one more mistake")
+            self.lines.append(f"{first.source}: and {rest[-1]}")
+        text = self.lines[0]
+        for line in rest:
+            text += f"{'' if text.endswith('?') else '.'} Also: {line}"
+        self.args = (text,)
 
 
 class NotTomlError(InputError):

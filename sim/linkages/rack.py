@@ -25,11 +25,14 @@ class Bar:
     """
 
     behind_front_axle: float = millimetres("rack_behind_front_axle_mm", -1500, 1500, "the rack's joints behind the front axle", needed=True,
-                                      usual=107.0, search=Step(60.0), dial=Dial("rack behind axle", "mm", 1.0))  # fmt: skip
+                                      usual=107.0, search=Step(60.0), dial=Dial("rack behind axle", "mm", 1.0), common=(-300.0, 300.0),
+                                      measure="front axle's line back to the rack's joints, seen from above; ahead is below 0")  # fmt: skip
     length: float = millimetres("rack_length_mm", 10, 2000, "the rack's length between its joints", needed=True, usual=240.0,
-                           search=Share(0.7, 1.3), dial=Dial("rack length", "mm", 1.0))  # fmt: skip
+                           search=Share(0.7, 1.3), dial=Dial("rack length", "mm", 1.0), common=(60.0, 800.0),
+                           measure="the rack, from the middle of one end's joint to that of the other")  # fmt: skip
     travel: float = millimetres("rack_mm_per_turn", 1, 1000, "the rack's travel in one turn of the hand wheel", needed=True, usual=90.0,
-                           words="rack travel a turn")  # fmt: skip
+                           words="rack travel a turn", common=(30.0, 300.0),
+                           measure="how far the rack moves while the hand wheel turns once round")  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -69,4 +72,4 @@ def build(front: FrontEnd) -> TwoRods:
     return two_rods(front, (left, right), lambda direction: Shift(bar.travel * direction), HAND_LIMIT, FARTHEST)
 
 
-KIND = Kind("rack", build, Hand.HAND_WHEEL, own=Bar, rods=True)
+KIND = Kind("rack", build, Hand.HAND_WHEEL, own=Bar, rods=True, common_ratio=(2.0, 15.0))

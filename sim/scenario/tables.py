@@ -6,22 +6,26 @@ from typing import Annotated, Any
 from pydantic import BaseModel, ConfigDict, Field, StringConstraints
 
 from sim.keys import MILLIMETRE as MILLIMETRE  # for whoever reads tables in millimetres
+from sim.keys import Instead
 
 HOUR = 3600.0  # [s]
 
 
-def number(low: float, high: float, remedy: str, default: Any = ...) -> Any:
+def number(low: float, high: float, remedy: str, default: Any = ..., common: tuple[float, float] | None = None) -> Any:
     """A bounded number.
 
     low, high : bounds [the key's unit]; remedy : ends the sentence of refusal, so it says what to write instead
-    default : value of a key that is left out [the key's unit]; without one the key must be there
+    default : value of a key that is left out [the key's unit]; without one the key must be there; a function takes the table so far
+    common : between what cars of this kind lie, as for `sim.keys.Key` [the key's unit]
     """
-    return Field(default, ge=low, le=high, allow_inf_nan=False, json_schema_extra={"remedy": remedy})
+    extra: dict[str, Any] = {"remedy": remedy} | ({"common": list(common)} if common else {})
+    given = {"default_factory": default} if callable(default) else {"default": default}
+    return Field(**given, ge=low, le=high, allow_inf_nan=False, json_schema_extra=extra)
 
 
-def millimetres(low: float, high: float, what: str, default: Any = ...) -> Any:
-    """A bounded length.  low, high, default : as for `number` [mm]; what : the length in words."""
-    return number(low, high, f"give {what} in millimetres", default)
+def millimetres(low: float, high: float, what: str, default: Any = ..., common: tuple[float, float] | None = None) -> Any:
+    """A bounded length.  low, high, default, common : as for `number` [mm]; what : the length in words."""
+    return number(low, high, f"give {what} in millimetres", default, common)
 
 
 Text = Annotated[str, StringConstraints(strip_whitespace=True, min_length=1, max_length=80, pattern=r"^[^\x00-\x1f\x7f]*$")]
@@ -31,6 +35,11 @@ class Table(BaseModel):
     """One table of a scenario: cannot be changed, knows its keys, takes no text or true/false for a number."""
 
     model_config = ConfigDict(frozen=True, extra="forbid", strict=True)
+
+    @classmethod
+    def instead(cls) -> tuple[Instead, ...]:
+        """What a person may measure in place of its keys."""
+        return ()
 
 
 class TableError(ValueError):
@@ -44,6 +53,17 @@ class TableError(ValueError):
     def __init__(self, key: str, problem: str, remedy: str):
         super().__init__(": ".join(filter(None, [key, f"{problem}; {remedy}"])))
         self.key, self.problem, self.remedy = key, problem, remedy
+
+
+@cache
+def common_of(table: type[BaseModel]) -> dict[str, tuple[float, float]]:
+    """Between what a table's numbers usually lie, by key, where that is said.
+
+    table : a scenario's, such as CarTable
+    Returns key to (low, high) [the key's unit].
+    """
+    extras = {key: field.json_schema_extra for key, field in table.model_fields.items()}
+    return {key: tuple(extra["common"]) for key, extra in extras.items() if isinstance(extra, dict) and "common" in extra}  # type: ignore
 
 
 @cache

@@ -94,7 +94,8 @@ def test_whole_numbers_are_taken_for_numbers(tmp_path):
 # --- what is refused --------------------------------------------------------------------------------------------------
 
 NOT_TOML = {
-    "empty": ("", "car: this key is missing; add it; `scrubwise new` shows an example"),
+    "empty": ("", ". Also: ".join(f"{key}: this key is missing; add it; `scrubwise new` shows an example"
+                                  for key in ("car", "course", "pace", "setup"))),
     "UTF-16": (TEXT.encode("utf-16"), "the file is not text in UTF-8; save it as UTF-8 text"),
     "Latin-1": (changed("My car", "Größe").encode("latin-1"), "the file is not text in UTF-8; save it as UTF-8 text"),
     "binary": (bytes(range(256)) * 8, "the file is not text in UTF-8; save it as UTF-8 text"),

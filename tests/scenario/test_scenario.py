@@ -119,7 +119,8 @@ def refusal(data):
 
 def test_base_is_accepted():
     assert check_scenario(deepcopy(BASE), "quay.toml").setup[3].arm_length_mm == 110.0
-    kinds = {kind for table in Table.__subclasses__() for kind in (table, *table.__subclasses__())}
+    made = {kind for table in Table.__subclasses__() for kind in (table, *table.__subclasses__())}
+    kinds = {kind for kind in made if not kind.__name__.startswith("Measured")}  # what people measure is turned into these
     assert {table for _, table in TABLES} == kinds - {Scenario, SetupTable.__base__}
 
 

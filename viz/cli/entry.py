@@ -57,7 +57,8 @@ def main() -> None:
     try:
         code = app(args=sys.argv[1:] or ["--help"], prog_name="scrubwise", standalone_mode=False)
     except InputError as error:
-        _end(f"scrubwise: {error}", 2)
+        # Other programs are promised one line; a person reads several mistakes more easily in as many lines.
+        _end("\n".join(f"scrubwise: {line}" for line in (error.lines if sys.stderr.isatty() else [error])), 2)
     except (KeyboardInterrupt, typer.Abort):
         code = INTERRUPTED
     except Exception as error:
