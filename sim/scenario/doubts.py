@@ -90,8 +90,8 @@ def _proportions(car: CarTable, doubted: set[str]) -> Iterator[str]:
                f"({low * usual:.2g} to {high * usual:.2g} is usual)")  # fmt: skip
 
 
-def assumed(scenario: Scenario) -> str:
-    """What was left out and matters, with the values assumed, as a sentence; empty where all was given.  scenario : Scenario."""
+def assumed(scenario: Scenario) -> tuple[str, ...]:
+    """What was left out and matters, with the values assumed, as one sentence; none where all was given.  scenario : Scenario."""
     tables: dict[str, Table] = {"car": scenario.car, "car.tyre": scenario.car.tyre}
     parts = []
     for place, keys in _MATTER:
@@ -101,4 +101,4 @@ def assumed(scenario: Scenario) -> str:
                 parts.append(f"{place}.{key} = {getattr(table, key):.4g}" + (
                     f" (mass x {YAW_INERTIA_PER_MASS:g}, a judgement)" if callable(type(table).model_fields[key].default_factory) else ""
                 ))  # fmt: skip
-    return f"Not given, so assumed: {', '.join(parts)}." if parts else ""
+    return (f"Not given, so assumed: {', '.join(parts)}.",) if parts else ()

@@ -34,7 +34,7 @@ _TOML_FAULTS = {
     "Expected ']' at the end of a table": ("the heading of a table is not closed", "write it like [car], a set-up's like [[setup]]"),
     "Invalid statement": ("the line does not begin with a key", "write key = value, or # before a remark"),
 }
-MOST_TOLD = 6  # mistakes of a file that are told together; the rest is counted
+MOST_TOLD = 10  # mistakes of a file that are told together; the rest is counted
 # Faults of one line, which leave the lines after it as they were meant.
 _OF_ONE_LINE = ("Expected newline or end of document", "Invalid value", "Cannot overwrite a value", "Illegal character '\\n'",
                 "Unterminated string", "Expected '\"'", "Unescaped '\\'")  # fmt: skip
@@ -334,8 +334,8 @@ def _refusal(fault: dict[str, Any], source: str) -> InputError:
             return InputError(source, place, "the number is far too large", remedy)
         return InputError(source, place, f"{_shown(value)} is not a {wanted}", remedy)
     if kind == "literal_error":
-        near = get_close_matches(str(value), [part.strip("'") for part in context["expected"].split("'")[1::2]], n=1)
-        hint = f"did you mean {near[0]}?" if near else f"choose one of {context['expected']}"
+        like = get_close_matches(str(value), [part.strip("'") for part in context["expected"].split("'")[1::2]], n=1)
+        hint = f"did you mean {like[0]}?" if like else f"choose one of {context['expected']}"
         return InputError(source, place, f"{_shown(value)} is not known here", hint)
     if kind.startswith("union_tag"):
         return InputError(source, place, "no kind of segment has these keys",

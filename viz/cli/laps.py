@@ -30,7 +30,7 @@ def run(
     from sim.study.compare import compare, compare_paces
     from sim.study.summary import pace_summary, summary
 
-    loaded, path = load(scenario)
+    loaded, path = load(scenario, doubts=False)
     labels = {rung.label.replace(" ", "-"): rung for rung in Model}
     if model not in labels:
         raise InputError("--model", "", f"{model!r} is no rung of the ladder", f"choose one of {', '.join(labels)}")

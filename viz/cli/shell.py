@@ -28,11 +28,17 @@ COMPILED_IN = {LOCK_STEP: "about half a minute"}
 NAME_WIDTH = 12  # columns that are left for a name; narrower ones are hard to read
 
 
-def load(name: str) -> tuple["Scenario", "Path"]:
+def load(name: str, doubts: bool = True) -> tuple["Scenario", "Path"]:
+    """A scenario and its file.  doubts : whether to say here which of its numbers look like slips; else the command's report does."""
+    from sim.scenario.doubts import file_doubts
     from sim.scenario.file import find_scenario, load_scenario
+    from viz.shared.doubts import doubt_lines
 
     path = find_scenario(name)
-    return load_scenario(path, name), path
+    loaded = load_scenario(path, name)
+    for line in doubt_lines(file_doubts(loaded)) if doubts else ():
+        typer.echo(line.replace("add --explain", f"scrubwise angles {name} --explain"), err=True)
+    return loaded, path
 
 
 def check_turn(radius: float, speed: float) -> None:
