@@ -132,16 +132,30 @@ class CarTable(Table):
     """The car with its driver on board."""
 
     mass_kg: float = number(40, 1000, "give the mass in kg with the driver", common=(80, 260))
-    wheelbase_mm: float = millimetres(500, 4000, "the wheelbase", common=(800, 2300))
-    front_track_mm: float = millimetres(200, 2500, "the front track, between the contact points", common=(450, 1400))
-    rear_track_mm: float = millimetres(200, 2500, "the rear track, between the contact points", common=(200, 1400))
-    kingpin_track_mm: float = millimetres(0, 2500, "the distance between the kingpin axes at the ground", common=(300, 1300))
+    wheelbase_mm: float = millimetres(500, 4000, "the wheelbase", common=(800, 2300), usual=1500.0,
+                                      measure="front axle to rear axle, along the car, wheels straight ahead")  # fmt: skip
+    front_track_mm: float = millimetres(
+        200, 2500, "the front track, between the contact points", common=(450, 1400), usual=900.0,
+        measure="between the middles of both front tyres where they touch the ground, straight ahead",
+    )  # fmt: skip
+    rear_track_mm: float = millimetres(200, 2500, "the rear track, between the contact points", common=(200, 1400), usual=860.0,
+                                       measure="between the middles of both rear tyres where they touch the ground")  # fmt: skip
+    kingpin_track_mm: float = millimetres(
+        0, 2500, "the distance between the kingpin axes at the ground", common=(300, 1300), usual=740.0,
+        measure="between both kingpins' axes, carried on straight to the ground (a rod held along each bolt)",
+    )  # fmt: skip
     mass_centre_behind_front_axle_mm: float = millimetres(1, 4000, "the mass centre's distance behind the front axle", common=(200, 1700))
-    mass_centre_height_mm: float = millimetres(20, 2000, "the mass centre's height", common=(150, 700))
+    mass_centre_height_mm: float = millimetres(
+        20, 2000, "the mass centre's height", common=(150, 700), usual=330.0,
+        measure="ground to the middle of all weight with the driver: near the driver's belly button",
+    )  # fmt: skip
     yaw_inertia_kg_m2: float = number(0.5, 2000, "about mass x 0.26 m2 for a small car with its driver", _usual_yaw_inertia, (10, 130))
     wheel_radius_mm: float = millimetres(50, 500, "the loaded wheel radius", common=(120, 360))
-    tyre_width_mm: float = millimetres(5, 300, "the tyre's width", 50.0, (15, 130))
-    drag_area_m2: float = number(0, 3, "0.05 is a full fairing, 0.5 an upright rider", 0.20, (0.03, 0.9))
+    tyre_width_mm: float = millimetres(5, 300, "the tyre's width", 50.0, (15, 130), "a tyre's width, across its tread")
+    drag_area_m2: float = number(
+        0, 3, "0.05 is a full fairing, 0.5 an upright rider", 0.20, (0.03, 0.9),
+        "air drag: 0.05 is a full fairing, 0.2 a low open car, 0.5 an upright rider; `scrubwise coast` finds it",
+    )  # fmt: skip
     drive: Literal["one wheel left", "one wheel right", "differential", "solid axle"]
     wheel_mass_kg: float = number(0.1, 50, "give the mass of one front wheel with its tyre", 2.0, (0.5, 10))
     hands: HandsTable = HandsTable()

@@ -14,6 +14,7 @@ from sim.errors import InputError, NotTomlError, SeveralInputError
 from sim.scenario.measured import kept, known_keys, measured_table
 from sim.scenario.scenario import Scenario
 from sim.scenario.tables import Table, TableError
+from sim.store.run_folder import MARKER
 
 EXAMPLE = "compare with `scrubwise new`"
 SCENARIO_BYTES = 500_000  # no scenario that a person writes is larger; a larger file is some other kind of file
@@ -75,6 +76,8 @@ def find_scenario(name: str) -> Path:
         there = path.exists()
     except (OSError, ValueError):  # a name that no file system takes
         there = False
+    if there and (path / MARKER).is_file():
+        raise InputError(name, "", "this is the folder of a run", f"look at it with `scrubwise watch {name}`")
     if there:
         raise InputError(name, "", "this is not a file", "name a scenario file (.toml)")
     if name in shipped_names():
@@ -100,6 +103,15 @@ def load_scenario(path: Path, shown_as: str | None = None) -> Scenario:
     Raises InputError with the file, the key or line, what is wrong and what to do.
     """
     source = shown_as or str(path)
+    return check_scenario(parse_toml(read_text(path, source), source, EXAMPLE), source)
+
+
+def read_text(path: Path, source: str) -> str:
+    """The text of a scenario file.
+
+    path : of the file; source : its name in messages
+    Raises InputError for what is no text that a person would write.
+    """
     try:
         if path.stat().st_size > SCENARIO_BYTES:
             raise InputError(source, "", "the file is far too large for a scenario", "name a scenario file (.toml)")
@@ -111,7 +123,7 @@ def load_scenario(path: Path, shown_as: str | None = None) -> Scenario:
     line = line_of_deep_key(text)
     if line is not None:
         raise InputError(source, f"line {line}", "a key has far too many dots", EXAMPLE)
-    return check_scenario(parse_toml(text, source, EXAMPLE), source)
+    return text
 
 
 def line_of_deep_key(text: str) -> int | None:

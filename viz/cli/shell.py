@@ -22,6 +22,7 @@ ScenarioName = Annotated[str, typer.Argument(metavar="SCENARIO", help="A scenari
 Json = Annotated[bool, typer.Option("--json", help="Print one JSON document and nothing else.")]
 Explain = Annotated[bool, typer.Option("--explain", help="Print all that there is to say: every table, and what the figures rest on.")]
 
+INTERRUPTED = 130  # exit code after Ctrl-C, as shells have it
 PIPE_WIDTH = 80  # columns; into a file or a pipe
 LOCK_STEP = "integrate.integrate_lanes"  # the kernel of studies that drive many laps
 COMPILED_IN = {LOCK_STEP: "about half a minute"}
