@@ -16,8 +16,8 @@ if TYPE_CHECKING:
 def new(
     file: Annotated[Path, typer.Argument(metavar="FILE", help="The scenario file to write, something.toml; an existing file is left alone, "
                                          "but for --ask, which goes on with it.")],
-    like: Annotated[str | None, typer.Option("--like", metavar="LINKAGE", help="A car with this front end: cross rod, centre arm, rack or "
-                                             "turntable. Left out: a short starter.")] = None,
+    like: Annotated[str | None, typer.Option("--like", metavar="LINKAGE", help="A car with this kind of front end; any other word "
+                                             "lists the kinds. Left out: a short starter.")] = None,
     ask: Annotated[bool, typer.Option("--ask", help="Ask for each number in turn and check it at once; the file is kept after each "
                                       "answer, and the same command goes on.")] = False,
     as_json: Json = False,

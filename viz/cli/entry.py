@@ -12,7 +12,7 @@ import typer
 
 from sim.errors import InputError
 from viz.cli import begin, floor, laps, manual, studies
-from viz.cli.shell import INTERRUPTED
+from viz.cli.shell import INTERRUPTED, held_back
 
 app = typer.Typer(
     name="scrubwise", pretty_exceptions_enable=False, rich_markup_mode=None,
@@ -54,6 +54,7 @@ def main() -> None:
     for stream in (sys.stdout, sys.stderr):
         if hasattr(stream, "reconfigure"):
             stream.reconfigure(errors="replace")  # a terminal that lacks a sign shows "?" instead of breaking off
+    held_back.clear()
     before = signal.signal(signal.SIGINT, _stop)
     try:
         code = app(args=sys.argv[1:] or ["--help"], prog_name="scrubwise", standalone_mode=False)
