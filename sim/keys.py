@@ -48,6 +48,19 @@ class Span(NamedTuple):
         return min(self.low, value), max(self.high, value)
 
 
+class Shown(NamedTuple):
+    """Where a number stands in the drawings of a measuring sheet.
+
+    view : "corner", the left front corner from above, or "behind", the front end seen from behind
+    start : "axle" (its middle), "kingpin", "joint" (of the left arm), "inner" (end of the left rod), "ground" (below that), "tyre"
+    way : the length from there, "back", "outside", "inside", "up", or "down" to the ground; empty sets the letter alone
+    """
+
+    view: str
+    start: str
+    way: str = ""
+
+
 @dataclass(frozen=True)
 class Key:
     """A number of a set-up.
@@ -64,6 +77,7 @@ class Key:
     common : between what cars of this kind lie, a judgement: common practice, no source; None doubts no value [the key's unit]
     measure : what a person measures, in words; a key that has some is asked for where a scenario is begun by questions
     left_out : what holds where the key is left out and has no default, in words
+    shown : where it stands in the drawings of a measuring sheet; None leaves it out there
     """
 
     name: str
@@ -79,6 +93,7 @@ class Key:
     common: tuple[float, float] | None = None
     measure: str = ""
     left_out: str = ""
+    shown: Shown | None = None
 
     def __post_init__(self) -> None:
         if self.usual is None and (self.needed or (self.search is not None and self.default is None)):
@@ -101,10 +116,12 @@ class Instead:
     kept : names of the keys that they stand for
     kept_from : their values, and what `reads` names, by name to those of `kept` in that order; finite for values within bounds
         [the keys' units]
+    measured_from : the way back, from those of `kept` and `reads` to those of `measured` [the keys' units]
     reads : keys of the same table that the sum needs too
     """
 
     measured: tuple[Key, ...]
     kept: tuple[str, ...]
     kept_from: Callable[[Mapping[str, float]], tuple[float, ...]]
+    measured_from: Callable[[Mapping[str, float]], tuple[float, ...]]
     reads: tuple[str, ...] = ()

@@ -2,10 +2,10 @@
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, fields
-from math import atan2, degrees, hypot
+from math import atan2, cos, degrees, hypot, radians, sin
 from typing import Any, TypeVar
 
-from sim.keys import Dial, Instead, Key, Share, Span, Step
+from sim.keys import Dial, Instead, Key, Share, Shown, Span, Step
 from sim.linkages.pivots import FrontWheel
 
 Numbers = TypeVar("Numbers")
@@ -60,9 +60,11 @@ class Stance:
 
     toe_in: float = number(TOE_IN, -10, 10, "give each wheel's toe-in in degrees", 0.0, search=Span(-1.0, 1.0),
                            dial=Dial("toe-in, each wheel", "°", 0.1), words="toe-in", common=(-2.0, 2.0),
-                           measure="by how much each front wheel's leading edge points inwards, straight ahead")  # fmt: skip
+                           measure="by how much each front wheel's leading edge points inwards, straight ahead",
+                           shown=Shown("corner", "tyre"))  # fmt: skip
     inclination: float = number(INCLINATION, -30, 30, "give the lean of the kingpin's top inwards in degrees", 0.0, common=(-5.0, 20.0),
-                                measure="how far the kingpin's top leans inwards, seen from the front; 0 stands upright")  # fmt: skip
+                                measure="how far the kingpin's top leans inwards, seen from the front; 0 stands upright",
+                                shown=Shown("behind", "kingpin"))  # fmt: skip
     caster: float = number("caster_deg", -30, 30, "give the lean of the kingpin's top backwards in degrees", 0.0, common=(-5.0, 20.0),
                            measure="how far the kingpin's top leans backwards, seen from the side; 0 stands upright")  # fmt: skip
     hand_limit: float | None = number("hand_wheel_limit_deg", 1, MOST_HAND_DEG, "give the most that the hand wheel turns, in degrees",
@@ -87,7 +89,7 @@ class Arms:
                           measure="the kink: from straight back, towards the car's centre line")  # fmt: skip
     joint_height: float | None = millimetres("arm_joint_height_mm", 1, 1500, "the height of the arm's ball joint", common=(30.0, 400.0),
                                         measure="ground to the middle of the arm's ball joint",
-                                        left_out="as high as the wheel's centre")  # fmt: skip
+                                        left_out="as high as the wheel's centre", shown=Shown("behind", "joint", "down"))  # fmt: skip
 
 
 def _arm_from_joint(values: Mapping[str, float]) -> tuple[float, float]:
@@ -96,13 +98,20 @@ def _arm_from_joint(values: Mapping[str, float]) -> tuple[float, float]:
     return hypot(behind, inside), degrees(atan2(inside, behind))
 
 
+def _joint_of_arm(values: Mapping[str, float]) -> tuple[float, float]:
+    length, angle = values[ARM_LENGTH], radians(values[ARM_ANGLE])
+    return length * cos(angle), length * sin(angle)
+
+
 JOINT_BEHIND = Key("arm_joint_behind_mm", -600, 600, "give how far the arm's ball joint stands behind the kingpin axis, in millimetres",
                    usual=107.0, common=(-250.0, 250.0),
-                   measure="kingpin axis back to the arm's ball joint, along the car; ahead is below 0")  # fmt: skip
+                   measure="kingpin axis back to the arm's ball joint, along the car; ahead is below 0",
+                   shown=Shown("corner", "kingpin", "back"))  # fmt: skip
 JOINT_INSIDE = Key("arm_joint_inside_mm", -600, 600, "give how far the arm's ball joint stands inside the kingpin axis, in millimetres",
                    usual=26.0, common=(-120.0, 120.0),
-                   measure="kingpin axis to the arm's ball joint, across the car; towards the car's middle is above 0")  # fmt: skip
-ARM_JOINT = Instead((JOINT_BEHIND, JOINT_INSIDE), (ARM_LENGTH, ARM_ANGLE), _arm_from_joint)
+                   measure="kingpin axis to the arm's ball joint, across the car; towards the car's middle is above 0",
+                   shown=Shown("corner", "joint", "outside"))  # fmt: skip
+ARM_JOINT = Instead((JOINT_BEHIND, JOINT_INSIDE), (ARM_LENGTH, ARM_ANGLE), _arm_from_joint, _joint_of_arm)
 
 # Beyond this kink to the wrong side an arm is doubted: arms that stand straight back or ahead, to a builder's eye, are not.  [deg]
 _STRAIGHT_ENOUGH = 3.0

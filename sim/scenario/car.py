@@ -113,15 +113,26 @@ def _by_wheels(values: Mapping[str, float]) -> tuple[float, float]:
     return _mass_and_place(front, rear, values["wheelbase_mm"])
 
 
+def _axle_loads(values: Mapping[str, float]) -> tuple[float, float]:
+    mass, place = (values[key] for key in _MASS_KEYS)
+    rear = mass * place / values["wheelbase_mm"]
+    return mass - rear, rear
+
+
+def _wheel_loads(values: Mapping[str, float]) -> tuple[float, float, float, float]:
+    front, rear = _axle_loads(values)  # the mass stands in the middle, so both sides carry alike
+    return front / 2, front / 2, rear / 2, rear / 2
+
+
 def _rolled_radius(values: Mapping[str, float]) -> tuple[float]:
     """The radius whose circumference was rolled three times [mm]; a tyre's loaded radius differs by a hundredth or two, a judgement."""
     return (values[THREE_TURNS.name] / (3 * 2 * pi),)
 
 
 _MASS_KEYS = ("mass_kg", "mass_centre_behind_front_axle_mm")
-AXLES = Instead((FRONT_AXLE, REAR_AXLE), _MASS_KEYS, _by_axles, ("wheelbase_mm",))
-WHEELS = Instead(WHEEL_SCALES, _MASS_KEYS, _by_wheels, ("wheelbase_mm",))
-ROLL_OUT = Instead((THREE_TURNS,), ("wheel_radius_mm",), _rolled_radius)
+AXLES = Instead((FRONT_AXLE, REAR_AXLE), _MASS_KEYS, _by_axles, _axle_loads, ("wheelbase_mm",))
+WHEELS = Instead(WHEEL_SCALES, _MASS_KEYS, _by_wheels, _wheel_loads, ("wheelbase_mm",))
+ROLL_OUT = Instead((THREE_TURNS,), ("wheel_radius_mm",), _rolled_radius, lambda values: (3 * 2 * pi * values["wheel_radius_mm"],))
 
 
 def _usual_yaw_inertia(table: dict[str, Any]) -> float:

@@ -70,6 +70,16 @@ def test_three_turns_of_a_wheel():
     assert car.wheel_radius_mm == pytest.approx(203.0, rel=1e-15, abs=0)
 
 
+LENGTH = {"wheelbase_mm": 1500.0}
+
+
+@pytest.mark.parametrize(("one", "reads"), [(AXLES, LENGTH), (WHEELS, LENGTH), (ROLL_OUT, {}), (ARM_JOINT, {})])
+def test_the_way_back_from_what_is_kept(one, reads):
+    values = {key.name: key.usual for key in one.measured} | reads
+    kept = dict(zip(one.kept, one.kept_from(values), strict=True))
+    assert one.measured_from(kept | reads) == pytest.approx([key.usual for key in one.measured], rel=1e-12, abs=0)
+
+
 def test_yaw_inertia_that_is_left_out_is_estimated_and_kept():
     data = deepcopy(BASE)
     scenario = check_scenario(data, "quay.toml")

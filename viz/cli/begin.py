@@ -1,4 +1,4 @@
-"""Commands with which a scenario begins: `new`."""
+"""Commands with which a scenario begins: `new` and `measure`."""
 
 from pathlib import Path
 from textwrap import fill
@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from sim.errors import InputError
-from viz.cli.shell import INTERRUPTED, PIPE_WIDTH, Json, print_json, write
+from viz.cli.shell import INTERRUPTED, PIPE_WIDTH, Json, load, print_json, write
 
 if TYPE_CHECKING:
     from sim.linkages.kind import Kind
@@ -108,3 +108,40 @@ def _kept_words(file: Path, answered: int, left: int) -> str:
         are = "1 number is" if left == 1 else f"{left} numbers are"
         return f"\nKept {answers} in {file}; {are} still to measure. Go on: scrubwise new {file} --ask\n"
     return f"\nKept {answers} in {file}. Next: scrubwise angles {file}, then scrubwise run {file}\n"
+
+
+def measure(
+    scenario: Annotated[str | None, typer.Argument(metavar="SCENARIO", help="A scenario whose known numbers are printed. Left out: "
+                                                   "blanks alone.", show_default=False)] = None,
+    out: Annotated[Path, typer.Option("--out", metavar="FILE.pdf", help="The PDF to write or replace.")] = ...,  # type: ignore[assignment]
+    setup: Annotated[str | None, typer.Option("--setup", metavar="NAME", help="The set-up, by name, number or the name's beginning; left "
+                                              "out: the first that is built of parts.")] = None,
+    like: Annotated[str | None, typer.Option("--like", metavar="LINKAGE", help="Without a scenario: the kind of front end; any other word "
+                                             "lists the kinds.")] = None,
+    paper: Annotated[str, typer.Option("--paper", metavar="SIZE", help="a4 or letter.")] = "a4",
+    as_json: Json = False,
+) -> None:  # fmt: skip
+    """Sheets to fill at the car with a tape: drawings with letters, and a blank for each number."""
+    from viz.new.measure import measure_result
+    from viz.shared.files import write_file
+
+    if scenario is not None and like is not None:
+        raise InputError("--like", "", "the scenario has its own front ends", "leave one of the two out, or choose with --setup")
+    if scenario is None and setup is not None:
+        raise InputError("--setup", "", "a set-up is one of a scenario's", "add SCENARIO, or choose with --like")
+    loaded, path = load(scenario) if scenario is not None else (None, None)
+    plan = measure_result(loaded, path, scenario or "", setup, like, paper)
+    pages = 0
+
+    def draw(made: Path) -> None:
+        nonlocal pages
+        from viz.new.sheets import write_sheets
+
+        pages = write_sheets(made, plan)
+
+    write_file(out, ".pdf", draw)
+    if as_json:
+        print_json({"written": str(out), "pages": pages, "setup": plan.setup.name, "numbers": plan.lines})
+    else:
+        write(f"Written to {out}: {pages} pages, {paper}, for a front end like \"{plan.setup.kind.name}\".\n"
+              "Print it, fill it in at the car, then: scrubwise new my-car.toml --ask\n")  # fmt: skip
