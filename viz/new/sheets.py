@@ -117,7 +117,7 @@ def _tables(plan: Plan) -> Iterator[Figure]:
             if line.usual is not None:
                 _words(axes, columns[2], top, f"{line.usual[0]:g} to {line.usual[1]:g}", width, CELL)
             if line.value is not None:
-                _words(axes, columns[3], top, f"{line.value:.5g}", width, CELL)
+                _words(axes, columns[3], top, f"{line.value:.4g}", width, CELL)
             axes.plot((columns[4], width - MARGIN), (top - high + 2.2, top - high + 2.2), color=INK, linewidth=0.8)
             left.pop(0)
             top -= high

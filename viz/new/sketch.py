@@ -28,14 +28,15 @@ class View:
 
     axes : of the whole page [mm]; box : left, bottom, right, top on the page [mm]
     low, high : corners of what is to be seen [m]; the first coordinate runs to the right, the second up
+    head : that stays free below the top, for the title and for letters above the world [mm]
     """
 
-    def __init__(self, axes: Axes, box: tuple[float, float, float, float], low: Point, high: Point, title: str):
+    def __init__(self, axes: Axes, box: tuple[float, float, float, float], low: Point, high: Point, title: str, head: float = 6.0):
         self.axes = axes
         left, bottom, right, top = box
-        self.scale = min((right - left) / (high[0] - low[0]), (top - bottom - 6) / (high[1] - low[1]))
+        self.scale = min((right - left) / (high[0] - low[0]), (top - bottom - head) / (high[1] - low[1]))
         middle = (low[0] + high[0]) / 2, (low[1] + high[1]) / 2
-        self.origin = (left + right) / 2 - self.scale * middle[0], (bottom + top - 6) / 2 - self.scale * middle[1]
+        self.origin = (left + right) / 2 - self.scale * middle[0], (bottom + top - head) / 2 - self.scale * middle[1]
         self.text((left, top), title, va="top", weight="bold")
 
     def at(self, point: Point) -> Point:
@@ -115,7 +116,7 @@ def draw_plan(axes: Axes, box: tuple[float, float, float, float], car: CarTable,
     """The whole car from above, its front up."""
     length, front, rear, pins, radius = car.wheelbase, car.front_track, car.rear_track, car.kingpin_track, car.wheel_radius
     half = max(front, rear) / 2
-    view = View(axes, box, (-half - 0.12, -length - radius - 0.30), (half + 0.42, radius + 0.42), "From above: the front is at the top")
+    view = View(axes, box, (-half - 0.12, -length - radius - 0.30), (half + 0.42, radius), "From above: the front is at the top", head=26)
     body = [(-0.12, 0.25), (0.12, 0.25), (0.22, -0.4 * length), (0.22, -length - 0.1), (-0.22, -length - 0.1), (-0.22, -0.4 * length)]
     view.shape(*body, fill="0.96")
     view.line((-front / 2, 0), (front / 2, 0), color=GREY)
@@ -234,7 +235,7 @@ def draw_behind(
     wanted = {key: one for key, one in lengths.items() if one[0].view == "behind"}
     tops = [float(_ends(*one, anchors)[1][2]) for one in wanted.values() if one[0].way and one[0].start in anchors]
     tops += [place[2] for place in anchors.values()]
-    wide = max([half + 0.1, *(abs(place[1]) + 0.05 for place in anchors.values())])
+    wide = max([half + car.tyre_width / 2 + 0.08, *(abs(place[1]) + 0.05 for place in anchors.values())])
     view = View(axes, box, (-wide, -0.05), (wide, max([2 * radius, *tops]) + 0.02), "The front end from behind")
     view.line((-half - 0.1, 0), (half + 0.1, 0), width=1.0)
     view.line((-half, radius), (half, radius), color=GREY)
@@ -273,5 +274,6 @@ def _dimensions(
         upright = shown.way in ("back", "up", "down")
         kind = "upright" if upright else "level"
         beside[kind] += 1
-        aside = beside[kind] * STEP * (1 if upright else -1)
+        ahead = plane == (1, 0) and first[1] > 0  # of the axle: what is level is drawn clear of the arm
+        aside = beside[kind] * STEP * (1 if upright or ahead else -1)
         view.dimension((float(first[0]), float(first[1])), (float(last[0]), float(last[1])), letters[key], aside)
