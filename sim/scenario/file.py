@@ -10,7 +10,7 @@ from typing import Any
 import tomli_w
 from pydantic import ValidationError
 
-from sim.errors import InputError, NotTomlError, SeveralInputError
+from sim.errors import InputError, NotTomlError, told_together
 from sim.scenario.measured import kept, known_keys, measured_table
 from sim.scenario.scenario import Scenario
 from sim.scenario.tables import Table, TableError
@@ -142,7 +142,7 @@ def parse_toml(text: str, source: str, example: str) -> dict[str, Any]:
         return tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
         faults = [*_not_toml(str(error), source, text)]
-        raise faults[0] if len(faults) == 1 else SeveralInputError(faults) from None
+        raise told_together(faults) from None
     except RecursionError:
         raise InputError(source, "", "lists or tables stand too deep inside each other", example) from None
     except ValueError:  # Python converts no whole number of more than some thousand digits
@@ -304,7 +304,7 @@ def _refusals(faults: list[dict[str, Any]], source: str) -> InputError:
     meant = {(*place[:-1], key) for place in unknown if (near := _nearest(place)) for key in _stands_for(place, near)}
     faults = [fault for fault in faults if fault["type"] != "missing" or tuple(fault["loc"]) not in meant]
     told = [_refusal(fault, source) for fault in faults[:MOST_TOLD]]
-    return told[0] if len(faults) == 1 else SeveralInputError(told, len(faults) - len(told))
+    return told_together(told, len(faults) - len(told))
 
 
 def _stands_for(place: tuple[int | str, ...], key: str) -> set[str]:

@@ -17,7 +17,7 @@ MOST_ERROR, FAR_ENOUGH = 10.0, 30.0
 def doubts_of(scenario: Scenario, entries: Sequence[Entry]) -> tuple[str, ...]:
     """The doubts about a scenario's numbers and about its set-ups' angles, each a sentence.
 
-    scenario : Scenario; entries : its set-ups made ready, in its order
+    scenario : Scenario; entries : of its set-ups those that are shown, made ready
     """
     return (*file_doubts(scenario), *_steering_doubts(scenario, entries))
 
@@ -28,7 +28,9 @@ def run_doubts(scenario: Scenario) -> tuple[str, ...]:
 
 
 def _steering_doubts(scenario: Scenario, entries: Sequence[Entry]) -> Iterator[str]:
-    for setup, entry in zip(scenario.setup, entries, strict=True):
+    setups = {setup.name: setup for setup in scenario.setup}
+    for entry in entries:
+        setup = setups[entry.name]
         if not setup.kind.rods:
             continue
         rows = angle_rows(entry.steering, scenario.car, hand_range(entry.steering))
