@@ -71,8 +71,8 @@ class HandsTable(Table):
 class KingpinTable(Table):
     """The flat washer on which the car rests on its kingpins."""
 
-    washer_outer_mm: float = millimetres(2, 300, "the washer's outer diameter", 34.0)
-    washer_inner_mm: float = millimetres(1, 299, "the washer's inner diameter", 17.0)
+    washer_outer_mm: float = millimetres(2, 300, "the washer's outer diameter", 34.0, (12, 90))
+    washer_inner_mm: float = millimetres(1, 299, "the washer's inner diameter", 17.0, (5, 70))
     # Both frictions: common practice, no source.
     friction_dry: float = number(0, 1, "0.2 is dry steel on bronze", 0.2)
     friction_greased: float = number(0, 1, "0.1 is greased", 0.1)
@@ -242,12 +242,14 @@ class CarTable(Table):
 class MotorTable(Table):
     """A permanent-magnet direct-current motor with its gear and controller."""
 
-    winding_resistance_ohm: float = number(1e-4, 100, "measure it between the motor's terminals, or from the maker's sheet")
-    torque_constant_N_m_per_A: float = number(1e-4, 10, "9.55 / (speed constant in rev/min per volt)")
-    no_load_current_A: float = number(0, 200, "the current of the motor spinning free")
-    gear_ratio: float = number(0.1, 200, "motor turns for one turn of the wheel")
-    drive_efficiency: float = number(0.3, 1, "0.95 is one clean chain", 0.95)
-    current_limit_A: float = number(0.5, 2000, "the controller's limit of the motor current")
+    winding_resistance_ohm: float = number(
+        1e-4, 100, "measure it between the motor's terminals, or from the maker's sheet", common=(0.005, 3)
+    )
+    torque_constant_N_m_per_A: float = number(1e-4, 10, "9.55 / (speed constant in rev/min per volt)", common=(0.01, 2))
+    no_load_current_A: float = number(0, 200, "the current of the motor spinning free", common=(0.05, 15))
+    gear_ratio: float = number(0.1, 200, "motor turns for one turn of the wheel", common=(0.8, 40))
+    drive_efficiency: float = number(0.3, 1, "0.95 is one clean chain", 0.95, (0.7, 1))
+    current_limit_A: float = number(0.5, 2000, "the controller's limit of the motor current", common=(5, 400))
     regenerates: bool = False
     freewheel: bool = True
 
@@ -255,11 +257,11 @@ class MotorTable(Table):
 class BatteryTable(Table):
     """One block; `in_series` says how many of them."""
 
-    nominal_voltage_V: float = number(1, 500, "of one block")
+    nominal_voltage_V: float = number(1, 500, "of one block", common=(2, 100))
     in_series: int = number(1, 200, "the number of blocks in series", 1)
     # A judgement; the block's maker prints its own.
     internal_resistance_ohm: float = number(0, 10, "of one block; 0.01 is a 12 V block of this size", 0.01)
-    rated_capacity_Ah: float = number(0.1, 2000, "as printed on the block, at the rated time")
+    rated_capacity_Ah: float = number(0.1, 2000, "as printed on the block, at the rated time", common=(1, 250))
     rated_time_h: float = number(0.05, 200, "20 is usual for lead-acid blocks", 20.0)
-    peukert_exponent: float = number(1, 2, "1.05 to 1.3 for sealed lead-acid, 1.0 to 1.05 for lithium", 1.12)
-    usable_share: float = number(0.05, 1, "1 drains the block; 0.8 is kinder to it", 0.9)
+    peukert_exponent: float = number(1, 2, "1.05 to 1.3 for sealed lead-acid, 1.0 to 1.05 for lithium", 1.12, (1, 1.4))
+    usable_share: float = number(0.05, 1, "1 drains the block; 0.8 is kinder to it", 0.9, (0.3, 1))

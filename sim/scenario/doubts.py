@@ -44,7 +44,10 @@ def file_doubts(scenario: Scenario) -> tuple[str, ...]:
 
 def _table_doubts(scenario: Scenario) -> Iterator[str]:
     car = scenario.car
-    tables: dict[str, Table | None] = {"car": car, "car.tyre": car.tyre, "car.rear_tyre": car.rear_tyre, "pace": scenario.pace}
+    tables: dict[str, Table | None] = {
+        "car": car, "car.tyre": car.tyre, "car.rear_tyre": car.rear_tyre, "car.kingpin": car.kingpin, "pace": scenario.pace,
+        "motor": scenario.motor, "battery": scenario.battery,
+    }  # fmt: skip
     for place, table in tables.items():
         if table is not None:
             doubted = set()
@@ -54,11 +57,16 @@ def _table_doubts(scenario: Scenario) -> Iterator[str]:
             yield from (_proportions(car, doubted) if table is car else ())
     for setup in scenario.setup:
         for said, _ in _numbers(setup, setup.keys_read):
-            yield f'"{setup.name}": {said}'
+            yield f"{named(setup.name)}: {said}"
         angle = setup.value_of(ARM_ANGLE)
         leaning = leaning_doubt(angle) if angle is not None else ""
         if leaning:
-            yield f'"{setup.name}": {ARM_ANGLE} = {angle:.6g} {leaning}'
+            yield f"{named(setup.name)}: {ARM_ANGLE} = {angle:.6g} {leaning}"
+
+
+def named(setup: str) -> str:
+    """A set-up's name in quotes, with a question mark for each sign that cannot be shown.  setup : its name."""
+    return '"' + "".join(sign if sign.isprintable() else "?" for sign in setup) + '"'
 
 
 def _numbers(table: Table, keys: set[str]) -> Iterator[tuple[str, str]]:

@@ -5,7 +5,7 @@ from math import degrees, radians
 
 import numpy as np
 
-from sim.scenario.doubts import file_doubts
+from sim.scenario.doubts import file_doubts, named
 from sim.scenario.scenario import Scenario
 from sim.steering.angles import angle_rows, hand_range, steering_ratio
 from sim.study.ready import Entry, entries_of
@@ -37,9 +37,9 @@ def _steering_doubts(scenario: Scenario, entries: Sequence[Entry]) -> Iterator[s
         near = np.minimum(np.abs(rows.left), np.abs(rows.right)) <= radians(FAR_ENOUGH)
         worst = degrees(float(np.max(np.abs(rows.error[near]), initial=0.0)))
         if worst > MOST_ERROR:
-            yield (f'"{setup.name}": a front wheel is up to {worst:.0f} degrees off ideal steering before the outer one has turned by '
+            yield (f"{named(setup.name)}: a front wheel is up to {worst:.0f} degrees off ideal steering before the outer one has turned by "
                    f"{FAR_ENOUGH:g} (less than {MOST_ERROR:g} is usual); look at its arms and rods.")  # fmt: skip
         ratio, (low, high) = steering_ratio(entry.steering, scenario.car), setup.kind.common_ratio
         if not low <= ratio <= high:
-            yield (f'"{setup.name}": its hand wheel turns {ratio:.2g} degrees for each degree of the wheels '
+            yield (f"{named(setup.name)}: its hand wheel turns {ratio:.2g} degrees for each degree of the wheels "
                    f"({low:g} to {high:g} is usual with {setup.kind.a_name}).")  # fmt: skip

@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 
 from sim.linkages.catalogue import KINDS, all_keys
 from sim.linkages.front_end import leaning_doubt
-from sim.scenario.car import CarTable, RearTyreTable, TyreTable
+from sim.scenario.car import BatteryTable, CarTable, KingpinTable, MotorTable, RearTyreTable, TyreTable
 from sim.scenario.doubts import assumed, doubt, file_doubts
 from sim.scenario.file import check_scenario, find_scenario, load_scenario, shipped_names
 from sim.scenario.pace import PaceTable
@@ -76,7 +76,8 @@ def test_what_is_left_out_and_matters_is_named_with_what_is_assumed():
     )
 
 
-@pytest.mark.parametrize("table", [CarTable, TyreTable, RearTyreTable, PaceTable, SetupTable])
+@pytest.mark.parametrize("table", [CarTable, TyreTable, RearTyreTable, KingpinTable, PaceTable, MotorTable,
+                                   BatteryTable, SetupTable])  # fmt: skip
 def test_what_is_usual_lies_within_what_is_allowed(table):
     bounds = bounds_of(table)
     assert common_of(table)

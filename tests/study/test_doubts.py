@@ -1,9 +1,12 @@
 """What a set-up does with lawful numbers is doubted too: a wheel far off, a hand wheel that turns too much or too little."""
 
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
+from sim.errors import InputError
 from sim.linkages.catalogue import KINDS
-from sim.scenario.file import find_scenario, load_scenario, shipped_names
+from sim.scenario.file import check_scenario, find_scenario, load_scenario, parse_toml, shipped_names
 from sim.study.doubts import doubts_of, run_doubts
 from sim.study.ready import entries_of
 from viz.shared.doubts import MOST_SHOWN, doubt_lines
@@ -65,6 +68,27 @@ def test_a_hand_wheel_that_turns_too_much_is_doubted(tmp_path):
     said = doubts(tmp_path, long_arms.replace("drop_arm_length_mm = 70", "drop_arm_length_mm = 30"))
     assert [one for one in said if one.startswith('"ours": its hand wheel turns ')]
     assert said[-1].endswith("(0.5 to 4 is usual with a centre arm).")
+
+
+@settings(max_examples=150, deadline=None, derandomize=True)
+@given(data=st.data(), kind=st.sampled_from([kind for kind in KINDS.values() if kind.rods or kind.axle]))
+def test_any_front_end_that_can_be_built_is_doubted_in_whole_sentences(data, kind):
+    """Over the whole range of each key, and over what is usual."""
+    pivot = 'pivot = "turntable"\n' if kind.axle else f'pivot = "stub axles"\nlinkage = "{kind.name}"\n'
+    keys = {}
+    for key in kind.keys:
+        if key.needed or data.draw(st.booleans()):
+            low, high = data.draw(st.sampled_from(((key.low, key.high), key.common or (key.low, key.high))))
+            keys[key.name] = data.draw(st.floats(low, high))
+    text = TEXT.replace('pivot = "stub axles"\n', pivot) + "".join(f"{name} = {value!r}\n" for name, value in keys.items())
+    scenario = check_scenario(parse_toml(text, "drawn.toml", ""), "drawn.toml")
+    try:
+        entries = entries_of(scenario, "drawn.toml")
+    except InputError:
+        return
+    for said in doubts_of(scenario, entries):
+        assert said.endswith((".", "?"))
+        assert "nan" not in said
 
 
 def test_the_first_doubts_are_shown_and_the_others_counted():
