@@ -7,7 +7,6 @@ import numpy as np
 
 from sim.car.tyre import LAWS
 from sim.lap.ledger import Electric, Ledger, causes
-from sim.scenario.doubts import assumed
 from sim.scenario.tables import HOUR
 from sim.study.compare import Comparison, PaceResult, SetupResult
 from sim.study.doubts import run_doubts
@@ -192,7 +191,6 @@ class RunSummary:
 
     title : of the scenario
     doubts : about its numbers and angles that look like slips, a sentence each
-    assumed : what was left out and matters, with the values assumed, a sentence; none where all was given
     model : rung of the ladder
     course : what was driven
     target_m_per_s : speed on the straights, sought or given [m/s]
@@ -202,7 +200,6 @@ class RunSummary:
 
     title: str
     doubts: tuple[str, ...]
-    assumed: tuple[str, ...]
     model: str
     course: CourseFigures
     target_m_per_s: float
@@ -250,7 +247,6 @@ def summary(comparison: Comparison) -> RunSummary:
     return RunSummary(
         title=comparison.scenario.title,
         doubts=run_doubts(comparison.scenario),
-        assumed=assumed(comparison.scenario),
         model=comparison.rung.label,
         course=CourseFigures(
             name=course.name, length_m=course.length, closed=course.closed, smallest_radius_m=known(course.smallest_radius),
