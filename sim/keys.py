@@ -1,5 +1,6 @@
 """How a number of a set-up is declared: its key with the unit in the name, bounds, remedy, and how search and steering bench begin."""
 
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from math import pi, radians
 from typing import NamedTuple
@@ -47,6 +48,19 @@ class Span(NamedTuple):
         return min(self.low, value), max(self.high, value)
 
 
+class Shown(NamedTuple):
+    """Where a number stands in the drawings of a measuring sheet.
+
+    view : "corner", the left front corner from above, or "behind", the front end seen from behind
+    start : "axle" (its middle), "kingpin", "joint" (of the left arm), "inner" (end of the left rod), "ground" (below that), "tyre"
+    way : the length from there, "back", "outside", "inside", "up", or "down" to the ground; empty sets the letter alone
+    """
+
+    view: str
+    start: str
+    way: str = ""
+
+
 @dataclass(frozen=True)
 class Key:
     """A number of a set-up.
@@ -60,6 +74,10 @@ class Key:
     search : bounds of a search that is not told which keys are free; None leaves the key as it is
     dial : how the steering bench changes it; None leaves it out there
     words : its plain name; None takes the name without its unit
+    common : between what cars of this kind lie, a judgement: common practice, no source; None doubts no value [the key's unit]
+    measure : what a person measures, in words; a key that has some is asked for where a scenario is begun by questions
+    left_out : what holds where the key is left out and has no default, in words
+    shown : where it stands in the drawings of a measuring sheet; None leaves it out there
     """
 
     name: str
@@ -72,6 +90,10 @@ class Key:
     search: Share | Step | Span | None = None
     dial: Dial | None = None
     words: str | None = None
+    common: tuple[float, float] | None = None
+    measure: str = ""
+    left_out: str = ""
+    shown: Shown | None = None
 
     def __post_init__(self) -> None:
         if self.usual is None and (self.needed or (self.search is not None and self.default is None)):
@@ -84,3 +106,22 @@ class Key:
         if self.name.endswith("_mm"):
             return value * MILLIMETRE
         return radians(value) if self.name.endswith("_deg") else value
+
+
+@dataclass(frozen=True)
+class Instead:
+    """Numbers as people can measure them, in place of those that a scenario keeps.
+
+    measured : their keys, all of them needed; each has a usual value and what to measure
+    kept : names of the keys that they stand for
+    kept_from : their values, and what `reads` names, by name to those of `kept` in that order; finite for values within bounds
+        [the keys' units]
+    measured_from : the way back, from those of `kept` and `reads` to those of `measured` [the keys' units]
+    reads : keys of the same table that the sum needs too
+    """
+
+    measured: tuple[Key, ...]
+    kept: tuple[str, ...]
+    kept_from: Callable[[Mapping[str, float]], tuple[float, ...]]
+    measured_from: Callable[[Mapping[str, float]], tuple[float, ...]]
+    reads: tuple[str, ...] = ()

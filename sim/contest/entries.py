@@ -12,7 +12,7 @@ from sim.contest.file import as_table, is_name, name_in, only_known, printable, 
 from sim.contest.names import numbered_names, taken_for
 from sim.contest.results import Misspelt, Refused
 from sim.contest.rules import RULES, TABLES, Rules
-from sim.errors import InputError, NotTomlError
+from sim.errors import InputError, NotTomlError, told_together
 from sim.scenario.file import check_scenario
 from sim.scenario.scenario import Scenario
 from sim.scenario.setup import SetupTable
@@ -134,7 +134,9 @@ def _check_entry(data: dict[str, Any], rules: Rules, file: str) -> Accepted:
     try:
         scenario = check_scenario(tables | {"car": tables["car"] | car, "setup": [setup | {"name": team}]}, file)
     except InputError as error:
-        raise InputError(file, error.place.replace("setup[0]", "setup", 1), error.problem, error.remedy) from None
+        raise told_together(
+            [InputError(file, one.place.replace("setup[0]", "setup", 1), one.problem, one.remedy) for one in error.faults]
+        ) from None
     _keep_rules(scenario, car, rules, file)
     return Accepted(file, team, team, members, setup_name, scenario)
 

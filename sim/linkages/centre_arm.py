@@ -5,7 +5,7 @@ from math import radians
 
 import numpy as np
 
-from sim.keys import MILLIMETRE, Dial, Share, Step
+from sim.keys import MILLIMETRE, Dial, Share, Shown, Step
 from sim.linkages.front_end import FrontEnd, millimetres
 from sim.linkages.kind import Hand, Kind
 from sim.linkages.parts import Guide, TwoRods, UnbuildableError, joint_height, two_rods
@@ -28,12 +28,22 @@ class DropArm:
     """
 
     length: float = millimetres("drop_arm_length_mm", 5, 800, "the drop arm from column axis to joint", needed=True, usual=70.0,
-                           search=Share(0.6, 1.6), dial=Dial("drop arm", "mm", 1.0))  # fmt: skip
+                           search=Share(0.6, 1.6), dial=Dial("drop arm", "mm", 1.0), common=(30.0, 200.0),
+                           measure="the drop arm: axis of the steering column to the middle of the rods' joint",
+                           shown=Shown("behind", "inner", "up"))  # fmt: skip
     behind_front_axle: float = millimetres("drop_arm_behind_front_axle_mm", -1500, 1500, "the drop arm's joint behind the front axle",
                                       needed=True, usual=107.0, search=Step(60.0),
-                                      dial=Dial("drop arm behind axle", "mm", 1.0))  # fmt: skip
-    joint_spacing: float = millimetres("drop_arm_joint_spacing_mm", 0, 1000, "the distance between the two rods' joints", 0.0)
-    pivot_height: float | None = millimetres(PIVOT_HEIGHT, 1, 2000, "the height of the drop arm's pivot")
+                                      dial=Dial("drop arm behind axle", "mm", 1.0), common=(-300.0, 300.0),
+                                      measure="front axle's line back to the drop arm's joint, from above; ahead is below 0",
+                                      shown=Shown("corner", "axle", "back"))  # fmt: skip
+    joint_spacing: float = millimetres("drop_arm_joint_spacing_mm", 0, 1000, "the distance between the two rods' joints", 0.0,
+                                  common=(0.0, 200.0),
+                                  measure="between the two rods' joints on the drop arm; 0 where both share a bolt",
+                                  shown=Shown("behind", "inner", "inside"))  # fmt: skip
+    pivot_height: float | None = millimetres(PIVOT_HEIGHT, 1, 2000, "the height of the drop arm's pivot", common=(100.0, 900.0),
+                                        measure="ground to the axis of the steering column, at the drop arm",
+                                        left_out="so high that the drop arm's joint is level with those of the arms",
+                                        shown=Shown("behind", "ground", "up"))  # fmt: skip
 
 
 def build(front: FrontEnd) -> TwoRods:

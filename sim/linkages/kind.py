@@ -5,8 +5,8 @@ from dataclasses import dataclass
 from enum import Enum
 from functools import cached_property
 
-from sim.keys import Key
-from sim.linkages.front_end import INCLINATION, Arms, FrontEnd, NoNumbers, RodEnds, Stance, keys_of
+from sim.keys import Instead, Key
+from sim.linkages.front_end import ARM_JOINT, INCLINATION, Arms, FrontEnd, NoNumbers, RodEnds, Stance, keys_of
 from sim.linkages.parts import Linkage
 
 
@@ -29,6 +29,7 @@ class Kind:
     own : frozen class of the SI numbers that it has for itself, made with `front_end.number` and `front_end.millimetres`
     rods : whether it has arms, and rods that somebody has to set; it then reads the keys of Arms and RodEnds
     yardstick : whether it says what angles to aim at and not by which parts
+    common_ratio : steering ratios, hand to wheels, that are usual with it; a judgement: common practice, no source [-]
     """
 
     name: str
@@ -37,6 +38,7 @@ class Kind:
     own: type = NoNumbers
     rods: bool = False
     yardstick: bool = False
+    common_ratio: tuple[float, float] = (0.5, 4.0)
 
     @property
     def axle(self) -> bool:
@@ -54,6 +56,11 @@ class Kind:
         arms, ends = (keys_of(Arms), keys_of(RodEnds)) if self.rods else ((), ())
         stance = tuple(key for key in keys_of(Stance) if not (self.axle and key.name == INCLINATION))
         return (*stance, *arms, *keys_of(self.own), *ends)
+
+    @property
+    def instead(self) -> tuple[Instead, ...]:
+        """What a person may measure in place of its keys."""
+        return (ARM_JOINT,) if self.rods else ()
 
     @property
     def needs(self) -> tuple[Key, ...]:

@@ -2,16 +2,19 @@
 
 import re
 import tomllib
+from collections.abc import Iterator, Set
 from difflib import get_close_matches
 from pathlib import Path
 from typing import Any
 
 import tomli_w
-from pydantic import BaseModel, ValidationError
+from pydantic import ValidationError
 
-from sim.errors import InputError, NotTomlError
+from sim.errors import InputError, NotTomlError, told_together
+from sim.scenario.measured import kept, known_keys, measured_table
 from sim.scenario.scenario import Scenario
-from sim.scenario.tables import TableError
+from sim.scenario.tables import Table, TableError
+from sim.store.run_folder import MARKER
 
 EXAMPLE = "compare with `scrubwise new`"
 SCENARIO_BYTES = 500_000  # no scenario that a person writes is larger; a larger file is some other kind of file
@@ -32,6 +35,20 @@ _TOML_FAULTS = {
     "Expected ']' at the end of a table": ("the heading of a table is not closed", "write it like [car], a set-up's like [[setup]]"),
     "Invalid statement": ("the line does not begin with a key", "write key = value, or # before a remark"),
 }
+MOST_TOLD = 10  # mistakes of a file that are told together; the rest is counted
+# Faults of one line, which leave the lines after it as they were meant.
+_OF_ONE_LINE = ("Expected newline or end of document", "Invalid value", "Cannot overwrite a value", "Illegal character '\\n'",
+                "Unterminated string", "Expected '\"'", "Unescaped '\\'")  # fmt: skip
+_KEY_AND_VALUE = re.compile(r"\s*[\w.\"'-]+\s*=")
+_RETRIED_SIGNS = 50_000  # of a text that is read again behind a fault; reading a longer one so often would take seconds
+# What a word processor makes of plain signs while one types.
+_FINE_QUOTES = dict.fromkeys(map(ord, "“”„‟«»″"), '"') | dict.fromkeys(map(ord, "‘’‚‛‹›′"), "'")
+_FINE_DASHES, _FINE_BLANKS = dict.fromkeys(map(ord, "–—−"), "-"), dict.fromkeys(map(ord, "\u00a0\u2007\u202f"), " ")
+_FINE_SIGNS = (
+    ("the quotes are a word processor's", 'replace them by plain ones, "', _FINE_QUOTES),
+    ("the minus sign is a word processor's dash", "replace it by a plain -", _FINE_DASHES),
+    ("there is a word processor's blank that is no plain one", "replace it by a plain blank", _FINE_BLANKS),
+)  # fmt: skip
 _OWN_LINE = "begin each set-up with a line [[setup]]"
 _SEGMENTS = "write a list such as segments = [{straight_m = 20}, {radius_m = 8, turn_deg = 90}]"
 
@@ -59,6 +76,8 @@ def find_scenario(name: str) -> Path:
         there = path.exists()
     except (OSError, ValueError):  # a name that no file system takes
         there = False
+    if there and (path / MARKER).is_file():
+        raise InputError(name, "", "this is the folder of a run", f"look at it with `scrubwise watch {name}`")
     if there:
         raise InputError(name, "", "this is not a file", "name a scenario file (.toml)")
     if name in shipped_names():
@@ -84,6 +103,15 @@ def load_scenario(path: Path, shown_as: str | None = None) -> Scenario:
     Raises InputError with the file, the key or line, what is wrong and what to do.
     """
     source = shown_as or str(path)
+    return check_scenario(parse_toml(read_text(path, source), source, EXAMPLE), source)
+
+
+def read_text(path: Path, source: str) -> str:
+    """The text of a scenario file.
+
+    path : of the file; source : its name in messages
+    Raises InputError for what is no text that a person would write.
+    """
     try:
         if path.stat().st_size > SCENARIO_BYTES:
             raise InputError(source, "", "the file is far too large for a scenario", "name a scenario file (.toml)")
@@ -95,7 +123,7 @@ def load_scenario(path: Path, shown_as: str | None = None) -> Scenario:
     line = line_of_deep_key(text)
     if line is not None:
         raise InputError(source, f"line {line}", "a key has far too many dots", EXAMPLE)
-    return check_scenario(parse_toml(text, source, EXAMPLE), source)
+    return text
 
 
 def line_of_deep_key(text: str) -> int | None:
@@ -108,21 +136,62 @@ def parse_toml(text: str, source: str, example: str) -> dict[str, Any]:
     """What TOML text holds.
 
     text : without deep keys, see `line_of_deep_key`; source : the file's name in messages; example : what to compare it with
-    Raises InputError for what is no TOML.
+    Raises InputError for what is no TOML, with the slips of other lines where they can be told.
     """
     try:
         return tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
-        raise _not_toml(str(error), source) from None
+        faults = [*_not_toml(str(error), source, text)]
+        raise told_together(faults) from None
     except RecursionError:
         raise InputError(source, "", "lists or tables stand too deep inside each other", example) from None
     except ValueError:  # Python converts no whole number of more than some thousand digits
         raise InputError(source, "", "a number has thousands of digits", example) from None
 
 
-def _not_toml(complaint: str, source: str) -> NotTomlError:
-    """The TOML reader's complaint in plain words; the rare ones are passed on."""
-    problem, _, place = complaint.partition(" (at ")
+def _not_toml(complaint: str, source: str, text: str) -> Iterator[NotTomlError]:
+    """The TOML reader's complaint in plain words, and those about other lines that a line of its own gave rise to."""
+    lines, told = text.splitlines(), set[str]()
+    for _ in range(MOST_TOLD):
+        problem, _, place = complaint.partition(" (at ")
+        found = re.match(r"line (\d+)", place)
+        at = int(found[1]) - 1 if found else len(lines)
+        line = lines[at] if at < len(lines) else ""
+        fault, mended = _fine_signs(line, lines)
+        if fault is None:
+            yield _plainly(problem, place, source)
+            if not problem.startswith(_OF_ONE_LINE) or not _KEY_AND_VALUE.match(line) or line.count("[") != line.count("]"):
+                return
+            mended = [*lines[:at], "", *lines[at + 1 :]]
+        elif fault[0] not in told:
+            told.add(fault[0])
+            yield NotTomlError(source, place.rstrip(")"), f"this is not TOML: {fault[0]}", fault[1])
+        if len(text) > _RETRIED_SIGNS:
+            return
+        lines = mended
+        try:
+            tomllib.loads("\n".join(lines))
+        except tomllib.TOMLDecodeError as error:
+            complaint = str(error)
+        except (RecursionError, ValueError):
+            return
+        else:
+            return
+
+
+def _fine_signs(line: str, lines: list[str]) -> tuple[tuple[str, str] | None, list[str]]:
+    """What a word processor made of a line's signs, as (what is wrong, what to do), and the lines with plain signs; None for none."""
+    bare = line.partition("#")[0]
+    for problem, remedy, plain in _FINE_SIGNS:
+        if bare != bare.translate(plain):
+            hit = [index for index, one in enumerate(lines) if re.search(rf"^[^#\"']*[{''.join(map(chr, plain))}]", one) or one == line]
+            more = f" (here and in {len(hit) - 1} more line{'s' if len(hit) > 2 else ''})" if len(hit) > 1 else ""
+            return (problem + more, remedy), [one.translate(plain) if index in hit else one for index, one in enumerate(lines)]
+    return None, lines
+
+
+def _plainly(problem: str, place: str, source: str) -> NotTomlError:
+    """One complaint in plain words; the rare ones are passed on."""
     for beginning, (plain, remedy) in _TOML_FAULTS.items():
         if problem.startswith(beginning):
             return NotTomlError(source, place.rstrip(")"), f"this is not TOML: {plain}", remedy)
@@ -132,12 +201,28 @@ def _not_toml(complaint: str, source: str) -> NotTomlError:
 def check_scenario(data: dict[str, Any], source: str) -> Scenario:
     """Check what a TOML file held.
 
-    data : its tables; source : its name in messages.  Raises InputError for the first thing that is wrong.
+    data : its tables, in which numbers may stand as people measure them; source : its name in messages
+    Raises InputError with the things that are wrong, as many as can be told at once.
     """
+    made = kept(data)
+    faults = list(made.faults)
     try:
-        return Scenario.model_validate(data)
+        scenario = Scenario.model_validate(made.data)
     except ValidationError as error:
-        raise _refusal(error, source) from None
+        faults += [dict(fault) for fault in error.errors() if not _follows(fault, made.excused)]
+        # A list whose entries are refused is counted as if it lacked them.
+        within = {tuple(fault["loc"][:depth]) for fault in faults for depth in range(1, len(fault["loc"]))}
+        faults = [fault for fault in faults if fault["type"] != "too_short" or tuple(fault["loc"]) not in within]
+    if faults:
+        raise _refusals(faults, source) from None
+    return scenario
+
+
+def _follows(fault: Any, excused: Set[tuple[int | str, ...]]) -> bool:
+    """Whether a fault is there only because of another one that is told."""
+    own = fault.get("ctx", {}).get("error")
+    place = (*fault["loc"], own.key) if isinstance(own, TableError) else tuple(fault["loc"])
+    return fault["type"] == "default_factory_not_called" or place in excused
 
 
 def dump_scenario(scenario: Scenario) -> str:
@@ -161,16 +246,16 @@ def _place(parts: tuple[int | str, ...]) -> str:
     return text
 
 
-def _models(annotation: Any) -> list[type[BaseModel]]:
+def _models(annotation: Any) -> list[type[Table]]:
     """The tables that an annotation can hold, however deep they are wrapped."""
-    if isinstance(annotation, type) and issubclass(annotation, BaseModel):
+    if isinstance(annotation, type) and issubclass(annotation, Table):
         return [annotation]
     return [model for inner in getattr(annotation, "__args__", ()) for model in _models(inner)]
 
 
-def _table(parts: tuple[int | str, ...]) -> list[type[BaseModel]]:
+def _table(parts: tuple[int | str, ...]) -> list[type[Table]]:
     """The tables in which the last key of a place may stand."""
-    tables: list[type[BaseModel]] = [Scenario]
+    tables: list[type[Table]] = [Scenario]
     for part in parts[:-1]:
         if isinstance(part, str) and not part.startswith("<"):
             fields = [table.model_fields[part] for table in tables if part in table.model_fields]
@@ -186,7 +271,7 @@ def _remedy(parts: tuple[int | str, ...]) -> str:
     if parts[0] == "uncertainty":  # its keys are paths
         parts = parts[:1]
     for table in _table(parts):
-        field = table.model_fields.get(str(parts[-1]))
+        field = (table.model_fields | measured_table(table).model_fields).get(str(parts[-1]))
         if field is not None and isinstance(field.json_schema_extra, dict):
             return str(field.json_schema_extra.get("remedy", ""))
     return ""
@@ -212,17 +297,36 @@ def _shown(value: Any) -> str:
     return f'"{_short(value)}"' if isinstance(value, str) else str(value)
 
 
-def _refusal(error: ValidationError, source: str) -> InputError:
-    """The first fault as one line: unknown keys before missing ones, since the one is often the other misspelt."""
-    faults = sorted(error.errors(), key=lambda fault: fault["type"] != "extra_forbidden")
-    fault = faults[0]
+def _refusals(faults: list[dict[str, Any]], source: str) -> InputError:
+    """The faults as one line: unknown keys before missing ones, since the one is often the other misspelt and then told once."""
+    faults = sorted(faults, key=lambda fault: fault["type"] != "extra_forbidden")
+    unknown = [tuple(fault["loc"]) for fault in faults[:MOST_TOLD] if fault["type"] == "extra_forbidden"]
+    meant = {(*place[:-1], key) for place in unknown if (near := _nearest(place)) for key in _stands_for(place, near)}
+    faults = [fault for fault in faults if fault["type"] != "missing" or tuple(fault["loc"]) not in meant]
+    told = [_refusal(fault, source) for fault in faults[:MOST_TOLD]]
+    return told_together(told, len(faults) - len(told))
+
+
+def _stands_for(place: tuple[int | str, ...], key: str) -> set[str]:
+    """The keys that are not missing where this one is given: itself, and those in whose place it is measured."""
+    parts = [one for table in _table(place) for one in table.instead() if key in [measured.name for measured in one.measured]]
+    return {key, *(name for one in parts for name in one.kept)}
+
+
+def _nearest(parts: tuple[int | str, ...]) -> str | None:
+    """The known key that is most like the last one of a place, None where none is."""
+    known = [key for table in _table(parts) for key in known_keys(table)]
+    return next(iter(get_close_matches(str(parts[-1]), known, n=1)), None)
+
+
+def _refusal(fault: dict[str, Any], source: str) -> InputError:
+    """One fault, plainly."""
     parts, kind, context = tuple(fault["loc"]), fault["type"], fault.get("ctx", {})
     place, value = _place(parts), fault.get("input")
     remedy = _remedy(parts) if parts else ""
     if kind == "extra_forbidden":
-        known = [key for table in _table(parts) for key in table.model_fields]
-        near = get_close_matches(str(parts[-1]), known, n=1)
-        return InputError(source, place, "no such key", f"did you mean {near[0]}?" if near else f"known are {', '.join(known)}")
+        near, known = _nearest(parts), ", ".join(key for table in _table(parts) for key in known_keys(table))
+        return InputError(source, place, "no such key", f"did you mean {near}?" if near else f"known are {known}")
     if kind == "missing":
         return InputError(source, place, "this key is missing", remedy or "add it; `scrubwise new` shows an example")
     own = context.get("error")
@@ -242,8 +346,8 @@ def _refusal(error: ValidationError, source: str) -> InputError:
             return InputError(source, place, "the number is far too large", remedy)
         return InputError(source, place, f"{_shown(value)} is not a {wanted}", remedy)
     if kind == "literal_error":
-        near = get_close_matches(str(value), [part.strip("'") for part in context["expected"].split("'")[1::2]], n=1)
-        hint = f"did you mean {near[0]}?" if near else f"choose one of {context['expected']}"
+        like = get_close_matches(str(value), [part.strip("'") for part in context["expected"].split("'")[1::2]], n=1)
+        hint = f"did you mean {like[0]}?" if like else f"choose one of {context['expected']}"
         return InputError(source, place, f"{_shown(value)} is not known here", hint)
     if kind.startswith("union_tag"):
         return InputError(source, place, "no kind of segment has these keys",

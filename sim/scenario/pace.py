@@ -20,9 +20,9 @@ class PaceTable(Table):
     )
     policy: Literal["limits", "lift", "steady speed", "steady current"] = "limits"
     current_A: float | None = number(0.1, 2000, "give the motor current in amperes", None)
-    lateral_limit_m_per_s2: float = number(0.1, 15, "3 is a brisk bend in a small car", 3.0)
-    braking_limit_m_per_s2: float = number(0.1, 10, "1.5 is gentle braking", 1.5)
-    drive_power_W: float = number(10, 50_000, "give the power at the driven wheels in watts", 600.0)
+    lateral_limit_m_per_s2: float = number(0.1, 15, "3 is a brisk bend in a small car", 3.0, (0.5, 10))
+    braking_limit_m_per_s2: float = number(0.1, 10, "1.5 is gentle braking", 1.5, (0.3, 7))
+    drive_power_W: float = number(10, 50_000, "give the power at the driven wheels in watts", 600.0, (50, 5000))
     start_m_per_s: float | None = number(0, 20, "0 is a standing start; leave it out to start rolling", None)
     laps: int = number(1, 100, "give the number of timed laps", 1)
 

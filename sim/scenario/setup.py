@@ -5,8 +5,8 @@ from typing import TYPE_CHECKING, Any, Literal, Self
 
 from pydantic import create_model, model_validator
 
-from sim.keys import Key
-from sim.linkages.catalogue import LINKAGES, all_keys, kind_of
+from sim.keys import Instead, Key
+from sim.linkages.catalogue import KINDS, LINKAGES, all_keys, kind_of
 from sim.linkages.front_end import LEAST_ROD_ANGLE, TOE_IN
 from sim.linkages.kind import Kind
 from sim.scenario.tables import Table, TableError, Text, number
@@ -41,6 +41,10 @@ class _Setup(Table):
                 raise TableError(needed.name, f"{owner} needs this key", "add it")
         return self
 
+    @classmethod
+    def instead(cls) -> tuple[Instead, ...]:
+        return tuple(dict.fromkeys(one for kind in KINDS.values() for one in kind.instead))
+
     @property
     def kind(self) -> Kind:
         """The kind of its linkage."""
@@ -68,7 +72,8 @@ class _Setup(Table):
 
 def _field(key: Key) -> Any:
     """A key as a field of a table: its type, and its bounds with the remedy."""
-    return (float if key.default is not None else float | None, number(key.low, key.high, key.remedy, key.default))
+    kind = float if key.default is not None else float | None
+    return kind, number(key.low, key.high, key.remedy, key.default, key.common)
 
 
 if TYPE_CHECKING:

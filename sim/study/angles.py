@@ -8,10 +8,12 @@ import numpy as np
 
 from sim.linkages.pivots import LEFT, RIGHT
 from sim.scenario.car import CarTable
+from sim.scenario.doubts import assumed
 from sim.scenario.scenario import Scenario
 from sim.steering.angles import angle_rows, hand_range, hands_for_outer, steering_ratio, turning_circle
 from sim.steering.arrangement import Steering
 from sim.study.dangers import Dangers, RodLength, dangers_of, rods_of
+from sim.study.doubts import doubts_of
 from sim.study.hand_torque import HeldTurn, held_turn
 from sim.study.ready import Entry
 
@@ -92,11 +94,15 @@ class AnglesResult:
     """What `angles` finds.
 
     title : of the scenario
+    doubts : about its numbers and angles that look like slips, a sentence each
+    assumed : what was left out and matters, with the values assumed, a sentence; none where all was given
     radius_m, speed_m_per_s : of the turn whose hand torque is told, positive to the left [m], [m/s]
     setups : in the scenario's order
     """
 
     title: str
+    doubts: tuple[str, ...]
+    assumed: tuple[str, ...]
     radius_m: float
     speed_m_per_s: float
     setups: tuple[SetupAngles, ...]
@@ -130,7 +136,8 @@ def angles_result(
             rows=_rows(steering, scenario.car, hands[reachable]),
             hand_torque=held_turn(scenario, entry, radius, speed),
         ))  # fmt: skip
-    return AnglesResult(scenario.title, radius, speed, tuple(setups))
+    told = doubts_of(scenario, entries), assumed(scenario)
+    return AnglesResult(scenario.title, *told, radius, speed, tuple(setups))
 
 
 def _rows(steering: Steering, car: CarTable, hands: np.ndarray) -> tuple[AngleRow, ...]:

@@ -9,6 +9,7 @@ from sim.car.tyre import LAWS
 from sim.lap.ledger import Electric, Ledger, causes
 from sim.scenario.tables import HOUR
 from sim.study.compare import Comparison, PaceResult, SetupResult
+from sim.study.doubts import run_doubts
 from sim.study.law_doubt import other_cost
 from sim.study.race import RaceResult
 
@@ -189,6 +190,7 @@ class RunSummary:
     """What `run` finds.
 
     title : of the scenario
+    doubts : about its numbers and angles that look like slips, a sentence each
     model : rung of the ladder
     course : what was driven
     target_m_per_s : speed on the straights, sought or given [m/s]
@@ -197,6 +199,7 @@ class RunSummary:
     """
 
     title: str
+    doubts: tuple[str, ...]
     model: str
     course: CourseFigures
     target_m_per_s: float
@@ -243,6 +246,7 @@ def summary(comparison: Comparison) -> RunSummary:
     course = comparison.course
     return RunSummary(
         title=comparison.scenario.title,
+        doubts=run_doubts(comparison.scenario),
         model=comparison.rung.label,
         course=CourseFigures(
             name=course.name, length_m=course.length, closed=course.closed, smallest_radius_m=known(course.smallest_radius),

@@ -242,7 +242,7 @@ def test_new(scrubwise, place):
     code, out, err = scrubwise("new", "mine.toml")
     assert (code, err) == (0, "")
     assert out == "Wrote mine.toml. Change it in any text editor, then: scrubwise run mine.toml\n"
-    assert result_of(scrubwise, "new", "other.toml") == {"written": "other.toml"}
+    assert result_of(scrubwise, "new", "other.toml") == {"written": "other.toml", "to_measure": 0}
     assert (place / "mine.toml").read_bytes() == (place / "other.toml").read_bytes()
     assert all(setup["finished"] for setup in result_of(scrubwise, "run", "mine.toml")["setups"])
 
@@ -299,7 +299,12 @@ def test_refusal_word_for_word(refused, place, words, line):
 def test_option_that_is_misspelt_or_no_number(refused):
     # how the rest is worded is up to the library that reads the command line
     assert refused("run", "yard.toml", "--modle", "x").startswith("command line: no such option: --modle")
-    assert refused("corner", "yard.toml", "--radius", "x", "--speed", "3").startswith("command line: invalid value for '--radius'")
+    assert refused("run", "yard.toml", "--modle", "x").endswith(("; did you mean --model?", "; see scrubwise --help"))
+    number = "write one with a decimal point and without a unit"
+    for words in (("--radius", "8 m"), ("--radius=8 m",)):
+        assert refused("corner", "yard.toml", *words, "--speed", "3") == f"--radius: '8 m' is not a number; {number}"
+    whole = "--samples: '2.5' is not a whole number; write one without a decimal point"
+    assert refused("spread", "yard.toml", "--samples", "2.5") == whole
 
 
 @pytest.mark.parametrize("command", [command.callback.__name__ for command in app.registered_commands])
@@ -313,6 +318,58 @@ def test_bad_scenario(refused, written, words):
     assert refused(*words, name) == "changed.toml: setup[1].hand_wheel_limmit_deg: no such key; did you mean hand_wheel_limit_deg?"
     name = written(('linkage = "parallel"', 'linkage = "cross rod"\narm_length_mm = 600\narm_angle_deg = 90'))
     assert refused(*words, name).startswith("changed.toml: setup[1].arm_")  # cannot be put together
+
+
+@pytest.mark.parametrize("words", [["corner", "--radius", "8", "--speed", "3"], ["knock"]], ids=lambda words: words[0])
+def test_a_lawful_slip_is_questioned_before_the_answer(scrubwise, written, words):
+    """Such numbers passed without a word."""
+    name = written(("kingpin_track_mm = 740", "kingpin_track_mm = 72"))
+    code, out, err = scrubwise(*words, name, "--json")
+    assert code == 0
+    json.loads(out)
+    assert err == "Is this right? car.kingpin_track_mm = 72 is unusual (300 to 1300 is usual); did you mean 720?\n"
+
+
+@pytest.mark.parametrize("command", ["run", "angles"])
+def test_the_report_questions_lawful_slips_and_names_what_is_assumed(scrubwise, written, command):
+    name = written(("kingpin_track_mm = 740", "kingpin_track_mm = 72"), ("yaw_inertia_kg_m2 = 38\n", ""),
+                   ("wheel_radius_mm = 203", "wheel_radius_mm = 406"),
+                   ("mass_kg = 145", "mass_kg = 145\ndrag_area_m2 = 2"))  # fmt: skip
+    code, out, err = scrubwise(command, name, "--explain")
+    assert (code, err) == (0, "")
+    told = " ".join(out.split())
+    assert told.count("Is this right?") >= 3
+    assert "Not given, so assumed: car.yaw_inertia_kg_m2 = 37.7 (mass x 0.26, a judgement), " in told
+    result = result_of(scrubwise, command, name)
+    assert result["doubts"][0].startswith("car.kingpin_track_mm = 72 is unusual")
+    assert len(result["doubts"]) == told.count("Is this right?")
+    code, out, _ = scrubwise(command, name)
+    assert len(out.splitlines()) <= 30
+    assert out.count("Is this right?") <= 3
+
+
+def test_several_mistakes_are_told_together(refused, written):
+    name = written(("mass_kg = 145", "mass_kg = 14.5"), ("hand_wheel_limit_deg", "hand_wheel_limmit_deg"), ("wheelbase_mm = 1500", ""))
+    assert refused("angles", name) == (
+        "changed.toml: setup[1].hand_wheel_limmit_deg: no such key; did you mean hand_wheel_limit_deg? Also: car.mass_kg: 14.5 is below "
+        "40; give the mass in kg with the driver. Also: car.wheelbase_mm: this key is missing; give the wheelbase in millimetres"
+    )
+
+
+def test_on_a_terminal_each_mistake_has_its_line(scrubwise, written, monkeypatch):
+    name = written(("mass_kg = 145", "mass_kg = 14.5"), ("wheelbase_mm = 1500", "wheelbase_mm = 15"))
+    monkeypatch.setattr("sys.stderr.isatty", lambda: True, raising=False)
+    code, out, err = scrubwise("angles", name)
+    assert (code, out) == (2, "")
+    assert err.splitlines() == [
+        "scrubwise: changed.toml: car.mass_kg: 14.5 is below 40; give the mass in kg with the driver",
+        "scrubwise: changed.toml: car.wheelbase_mm: 15 is below 500; give the wheelbase in millimetres",
+    ]
+
+
+def test_the_folder_of_a_run_is_no_scenario(scrubwise, refused):
+    scrubwise("run", "yard.toml", "--out", "kept")
+    assert refused("run", "kept") == "kept: this is the folder of a run; look at it with `scrubwise watch kept`"
 
 
 def test_some_set_ups_cannot_follow(scrubwise, written):
@@ -340,7 +397,9 @@ def test_no_set_up_has_the_grip(scrubwise, written):
                    ("target_m_per_s = 3.0", "target_m_per_s = 10.0\nlateral_limit_m_per_s2 = 12.0"))  # fmt: skip
     code, out, err = scrubwise("run", name)
     assert (code, err) == (0, "")
-    assert out.startswith("Yard: three ways\nNo set-up gets round this course; the reasons stand below.\n")
+    told = " ".join(out.split())
+    assert told.startswith("Yard: three ways Is this right? car.tyre.friction = 0.05 is unusual (0.2 to 1.2 is usual); ")
+    assert "No set-up gets round this course; the reasons stand below." in told
     assert '"ideal" does not finish: it slides 2 m off the line after ' in " ".join(out.split())
     assert "Ideal steering does not get round either, so no cost of the geometry can be given." in " ".join(out.split())
 

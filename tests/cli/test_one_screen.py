@@ -171,6 +171,22 @@ def test_many_setups_with_long_names_fit_one_screen(command, word, printed, tmp_
     assert command == "run" or "Danger: " in out
 
 
+@pytest.mark.parametrize("words", [("run",), ("angles",), ("angles", "--setup", "1"), ("angles", "--setup", "1", "--setup", "2")],
+                         ids=" ".join)  # fmt: skip
+def test_a_file_full_of_slips_fits_one_screen(words, printed, tmp_path):
+    yard = (Path(__file__).parents[1] / "scenarios" / "yard.toml").read_text(encoding="utf-8")
+    head = yard.partition("[[setup]]")[0]
+    kind = 'linkage = "cross rod"\narm_length_mm = 45\narm_angle_deg = -14\ntoe_in_deg = 4\nrod_turns_left = 12'
+    setups = [f'[[setup]]\nname = "{place} {"a name of many words " * 3}"\npivot = "stub axles"\n{kind}\n' for place in range(12)]
+    (tmp_path / "slips.toml").write_text(head + "\n".join(setups), encoding="utf-8")
+    out = printed(words[0], "slips.toml", *words[1:])
+    assert len(out.splitlines()) <= MOST_LINES + (MOST_LINES if words.count("--setup") > 1 else 0)
+    assert max(map(len, out.splitlines())) <= WIDTH
+    assert out.count("Is this right?") == 2
+    assert re.search(r"^And \d+ more like that: add --explain\.$", out, re.M)
+    assert printed(words[0], "slips.toml", *words[1:], "--explain").count("Is this right?") >= 48
+
+
 def test_pipe_is_a_screen_wide(printed, monkeypatch):
     monkeypatch.setitem(os.environ, "COLUMNS", "200")  # of the terminal, not of the pipe
     assert max(map(len, printed("run", "first-bend").splitlines())) <= WIDTH

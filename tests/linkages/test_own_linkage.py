@@ -126,6 +126,8 @@ def told(tmp_path_factory):
         "contest": ["contest", str(contest), "--json"], "misspelt": ["angles", misspelt], "other": ["angles", other],
         "missing": ["angles", missing], "beyond": ["angles", beyond], "unknown": ["angles", unknown], "unbuilt": ["angles", unbuilt],
         "bench": ["bench", yard, readings, "--setup", "lead"],
+        "begun": ["new", str(folder / "begun.toml"), "--like", "bell", "--json"],
+        "doubted": ["angles", written("doubted.toml", SCENARIO.replace("crank_length_mm = 75.0", "crank_length_mm = 300.0")), "--json"],
         "free": ["search", yard, "--setup", "crank", "--free", "crank_lenth_mm=60:80"],
     }  # fmt: skip
     script = Path(__file__).with_name("own_linkages.py")
@@ -217,6 +219,15 @@ def test_wrong_keys_are_refused_with_what_to_do(told):
     assert line(told, "unbuilt").startswith("setup[1].arm_angle_deg: the arms cross the middle of the car")
     assert "did you mean crank_length_mm?" in told["free"][2]
     assert '"lead" has no rods and arms to set; choose one of "crank"' in told["bench"][2]
+
+
+@pytest.mark.slow
+def test_a_new_scenario_asks_for_its_numbers_and_unusual_ones_are_doubted(told):
+    text = Path(answer(told, "begun")["written"]).read_text(encoding="utf-8")
+    assert "# MEASURE: the bell crank, from its pin to the rods' joint [30 to 200 is usual]" in text
+    assert "crank_pin_behind_front_axle_mm = 30 " in text
+    assert '"crank": crank_length_mm = 300 is unusual (30 to 200 is usual); did you mean 30?' in answer(told, "doubted")["doubts"]
+    assert answer(told, "angles")["doubts"] == []
 
 
 @pytest.mark.slow

@@ -13,6 +13,7 @@ import pytest
 from pydantic import BaseModel
 
 from sim.scenario.file import shipped_folder, shipped_names
+from sim.scenario.measured import measured_table
 from sim.scenario.scenario import Scenario
 from viz.cli.entry import app, main
 from viz.manual.pages import FOLDER, PAGES
@@ -202,7 +203,7 @@ ROWS = list(manual_rows())
 
 
 def fields_of(meant, key):
-    found = [model.model_fields[key] for model in meant if key in model.model_fields]
+    found = [fields[key] for model in meant if key in (fields := model.model_fields | measured_table(model).model_fields)]
     assert found, f"{key} is no key of {meant}"
     return found
 
@@ -230,7 +231,9 @@ def test_row_of_the_manual_is_true(meant, keys, cells):
     assert len(defaults) == len(keys)
     for key, default in zip(keys, defaults, strict=True):
         (value,) = {field.default if not field.is_required() else None for field in fields_of(meant, key)}
-        if default == "rolling":
+        if default == "estimated":
+            assert fields_of(meant, key)[0].default_factory({"mass_kg": 100.0}) > 0
+        elif default == "rolling":
             assert value is None
         elif default.startswith("`"):
             assert value == {"true": True, "false": False}.get(default.strip("`"), default.strip('`"'))
@@ -251,3 +254,5 @@ def test_every_number_has_its_row_with_bounds_and_default():
                 assert (id(model), key) in rows or key in ("uncertainty", "segments"), f"{place}.{key}"
                 optional = not field.is_required() and field.default is not None
                 assert not optional or rows[id(model), key]["unless given"], f"{place}.{key}"
+        for key in measured_table(model).model_fields:
+            assert (id(model), key) in rows, f"{place}.{key}"

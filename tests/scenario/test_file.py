@@ -94,7 +94,8 @@ def test_whole_numbers_are_taken_for_numbers(tmp_path):
 # --- what is refused --------------------------------------------------------------------------------------------------
 
 NOT_TOML = {
-    "empty": ("", "car: this key is missing; add it; `scrubwise new` shows an example"),
+    "empty": ("", ". Also: ".join(f"{key}: this key is missing; add it; `scrubwise new` shows an example"
+                                  for key in ("car", "course", "pace", "setup"))),
     "UTF-16": (TEXT.encode("utf-16"), "the file is not text in UTF-8; save it as UTF-8 text"),
     "Latin-1": (changed("My car", "Größe").encode("latin-1"), "the file is not text in UTF-8; save it as UTF-8 text"),
     "binary": (bytes(range(256)) * 8, "the file is not text in UTF-8; save it as UTF-8 text"),
@@ -130,6 +131,41 @@ NOT_TOML = {
     "infinite": (changed("mass_kg = 145", "mass_kg = 1e999"), "car.mass_kg: inf is not a finite number; give the mass in kg with the "
                  "driver"),
 }  # fmt: skip
+
+
+SEVERAL = {
+    "a word processor's quotes": (TEXT.replace('"', "”"), "line 2, column 9: this is not TOML: the quotes are a word processor's (here and "
+                                  'in 3 more lines); replace them by plain ones, "'),
+    "quotes in pairs": (changed('"My car"', "“My car”"), "line 2, column 9: this is not TOML: the quotes are a word processor's; replace "
+                        'them by plain ones, "'),
+    "quotes and other slips": (changed('"My car"', "“My car”").replace("mass_kg = 145", "mass_kg = 14,5"), "line 2, column 9: this is not "
+                               "TOML: the quotes are a word processor's; replace them by plain ones, \". Also: line 4, column 13: this is "
+                               "not TOML: something follows the value; write decimals with a point, text in quotes, one key a line"),
+    "a dash for a minus": (changed("mass_kg = 145", "mass_kg = –145"), "line 4, column 11: this is not TOML: the minus sign is a word "
+                           "processor's dash; replace it by a plain -"),
+    "two slips": (changed("mass_kg = 145", "mass_kg = 145 kg").replace("wheel_radius_mm = 203", "wheel_radius_mm = 203 mm"),
+                  ". Also: ".join(f"line {line}, column {column}: this is not TOML: something follows the value; write decimals with a "
+                                  "point, text in quotes, one key a line" for line, column in ((4, 15), (12, 23)))),
+    "after a heading that is not closed nothing more is told": (
+        changed("[course]", "[course").replace("target_m_per_s = 5.0", "target_m_per_s = 5,0"),
+        "line 15, column 8: this is not TOML: the heading of a table is not closed; write it like [car], a set-up's like [[setup]]"),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize(("content", "line"), SEVERAL.values(), ids=list(SEVERAL))
+def test_slips_of_several_lines_are_told_together(refusal, content, line):
+    assert refusal(content) == f"quay.toml: {line}"
+
+
+def test_fine_quotes_within_plain_ones_are_text(tmp_path):
+    (tmp_path / "quay.toml").write_text(changed("My car", "My “own” car – ours"), encoding="utf-8")
+    assert load_scenario(tmp_path / "quay.toml").title == "My “own” car – ours"
+
+
+def test_ten_mistakes_are_told_and_the_rest_is_counted(refusal):
+    line = refusal(TEXT.replace("[car]", "[car]\n" + "".join(f"odd{number} = 1\n" for number in range(14))))
+    assert line.count("no such key") == 10
+    assert line.endswith(". Also: 4 more mistakes")
 
 
 @pytest.mark.parametrize(("content", "line"), NOT_TOML.values(), ids=list(NOT_TOML))

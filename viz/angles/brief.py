@@ -9,6 +9,7 @@ from sim.study.angles import AngleRow, AnglesResult, SetupAngles
 from viz.angles.report import ANGLES_WORDS, lock_line
 from viz.shared.brief import MOST_LINES, Rows, brief, height
 from viz.shared.dangers import danger_lines, rod_lines, stop_words
+from viz.shared.doubts import doubt_lines
 from viz.shared.words import plain_table
 
 CLOSE = 0.005  # deg; a smaller error is shown as 0
@@ -55,7 +56,7 @@ def _side_by_side(result: AnglesResult) -> list[Any]:
             f"{setup.lock_left_deg:.1f} / {-setup.lock_right_deg:.1f}", f"{setup.turning_circle_kerb_m:.2f}",
             "no turn" if torque is None else f"{torque.total_N_m:+z.2f}", *([stop] if any(stops) else []),
         ])  # fmt: skip
-    told = [_finding(result), *([
+    told = [*doubt_lines(result.doubts), _finding(result), *([
         'Danger: past the angle under "stop" a rod and its arm soon come in line; the steering can snap over or jam there. Fit a stop '
         "before."
     ] if any(stops) else [])]  # fmt: skip
@@ -65,7 +66,7 @@ def _side_by_side(result: AnglesResult) -> list[Any]:
         "What to do: `--setup NAME` shows one set-up's angles and its rods' lengths.",
         "Doubt: these are the drawn car's angles; `bench` finds those of the built one.",
     ]
-    return brief(result.title, told, (), Rows(columns, rows), advice, REST)
+    return brief(result.title, told, result.assumed, Rows(columns, rows), advice, REST)
 
 
 def _cells(row: AngleRow) -> list[str]:
@@ -83,13 +84,13 @@ def _outer_lines(result: AnglesResult) -> list[Any]:
             table.add_row(Text("" if place else setup.name), *_cells(row))
     beyond = [Text(f'"{one.name}": outer {angle:g} deg: beyond the lock') for one in result.setups for angle in one.beyond_lock_outer_deg]
     dangers = [Text(f'"{setup.name}": {line}') for setup in result.setups for line in danger_lines(setup)]
-    head = [Text(result.title, style="bold"), Text(ANGLES_WORDS), Text(""), table, Text("")]
+    head = [Text(result.title, style="bold"), *map(Text, doubt_lines(result.doubts)), Text(ANGLES_WORDS), Text(""), table, Text("")]
     return [*head, *beyond, *dangers, Text(f"More: {REST}: add --explain.")]
 
 
 def _chosen_lines(result: AnglesResult) -> list[Any]:
     """A table for each chosen set-up, its rows as far apart as the screen asks for."""
-    lines: list[Any] = [Text(result.title, style="bold"), Text(ANGLES_WORDS)]
+    lines: list[Any] = [Text(result.title, style="bold"), *map(Text, doubt_lines(result.doubts)), Text(ANGLES_WORDS)]
     end = Text(f"More: {REST}: add --explain.")
     room = (MOST_LINES - sum(map(height, (*lines, end)))) // len(result.setups)
     for setup in result.setups:

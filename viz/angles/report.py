@@ -9,6 +9,7 @@ from rich.text import Text
 from sim.study.angles import AngleRow, AnglesResult, SetupAngles
 from sim.study.hand_torque import HeldTurn
 from viz.shared.dangers import danger_lines, rod_lines
+from viz.shared.doubts import doubt_lines
 from viz.shared.torque import torque_by_law
 from viz.shared.words import plain_table
 
@@ -62,7 +63,8 @@ def lock_line(setup: SetupAngles) -> str:
 
 def angles_report(result: AnglesResult) -> list[Any]:
     """What `angles --explain` prints."""
-    lines: list[Any] = [Text(result.title, style="bold"), Text(ANGLES_WORDS)]
+    lines: list[Any] = [Text(result.title, style="bold"), *map(Text, doubt_lines(result.doubts, every=True)), Text(ANGLES_WORDS)]
+    lines += [Text(line) for line in result.assumed]
     for setup in result.setups:
         lines += [Text(""), Text(setup.name, style="bold"), Text(lock_line(setup))]
         table = plain_table(("hand", "right"), ("left", "right"), ("right", "right"), ("ideal inner", "right"), ("error", "right"))

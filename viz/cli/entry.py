@@ -3,6 +3,7 @@
 import gc
 import inspect
 import os
+import re
 import signal
 import sys
 from typing import Annotated, Any
@@ -10,7 +11,8 @@ from typing import Annotated, Any
 import typer
 
 from sim.errors import InputError
-from viz.cli import floor, laps, manual, studies
+from viz.cli import begin, floor, laps, manual, studies
+from viz.cli.shell import INTERRUPTED, held_back
 
 app = typer.Typer(
     name="scrubwise", pretty_exceptions_enable=False, rich_markup_mode=None,
@@ -19,13 +21,12 @@ app = typer.Typer(
 EPILOGS = {laps.run: laps.RUN_EPILOG, manual.manual: manual.EPILOG}
 COMMANDS = (
     laps.run, floor.angles, laps.corner, floor.template, floor.bench, floor.knock, floor.coast, studies.search,
-    studies.spread, studies.contest, studies.watch, laps.new, manual.manual,
+    studies.spread, studies.contest, studies.watch, begin.new, begin.measure, manual.manual,
 )  # fmt: skip
 for command in COMMANDS:
     # The whole sentence stands in the list of commands; without a short text of its own typer would cut it to one line.
     app.command(epilog=EPILOGS.get(command), short_help=inspect.getdoc(command))(command)
 
-INTERRUPTED = 130  # exit code after Ctrl-C, as shells have it
 STOPPED = "scrubwise: stopped before the end; nothing is left half written"
 GOES_ON = "; the same command goes on from what is kept"  # of a study with --resume
 
@@ -53,24 +54,42 @@ def main() -> None:
     for stream in (sys.stdout, sys.stderr):
         if hasattr(stream, "reconfigure"):
             stream.reconfigure(errors="replace")  # a terminal that lacks a sign shows "?" instead of breaking off
+    held_back.clear()
     before = signal.signal(signal.SIGINT, _stop)
     try:
         code = app(args=sys.argv[1:] or ["--help"], prog_name="scrubwise", standalone_mode=False)
     except InputError as error:
-        _end(f"scrubwise: {error}", 2)
+        # Other programs are promised one line; a person reads several mistakes more easily in as many lines.
+        _end("\n".join(f"scrubwise: {line}" for line in (error.lines if sys.stderr.isatty() else [error])), 2)
     except (KeyboardInterrupt, typer.Abort):
         code = INTERRUPTED
     except Exception as error:
         if not hasattr(error, "format_message"):
             raise
         # A slip in the command itself; typer's own exceptions have no public base class to name here.
-        text = " ".join(error.format_message().split()).rstrip(".")
-        _end(f"scrubwise: command line: {text[0].lower() + text[1:]}; see scrubwise --help", 2)
+        _end(f"scrubwise: {_plain_slip(' '.join(error.format_message().split()).rstrip('.'))}", 2)
     finally:
         signal.signal(signal.SIGINT, before)
     if code == INTERRUPTED:  # some versions of typer return it instead of raising
         _end(STOPPED, INTERRUPTED)
     sys.exit(code if isinstance(code, int) else 0)
+
+
+def _plain_slip(text: str) -> str:
+    """What the library that reads the command line says of a slip, as problem and remedy; what it words well enough stays."""
+    text = text[0].lower() + text[1:]
+    value = re.match(r"invalid value for '(-[\w-]+)'(?: / '[\w-]+')*: .*\b(number|float|integer)\b", text)
+    if value:
+        option, whole = value[1], value[2] == "integer"
+        given = next((after for before, after in zip(sys.argv, [*sys.argv[1:], ""], strict=True) if before == option), "")
+        given = given or next((word.partition("=")[2] for word in sys.argv if word.startswith(f"{option}=")), "")
+        shown = "".join(sign if sign.isprintable() else "?" for sign in given[:40])
+        return f"{option}: {shown!r} is not a {'whole ' * whole}number; " + (
+            "write one without a decimal point" if whole else "write one with a decimal point and without a unit"
+        )
+    unknown = re.match(r"(no such (?:option|command):? .*?) ?\((?:possible options: |did you mean )([^),?]+)[^)]*\)", text, re.I)
+    hint = f"did you mean {unknown[2].strip(chr(39))}?" if unknown else "see scrubwise --help"
+    return f"command line: {unknown[1] if unknown else text}; {hint}"
 
 
 def _stop(number: int, frame: Any) -> None:

@@ -30,7 +30,7 @@ def angles(
     from sim.study.angles import angles_result
     from sim.study.ready import entries_of
 
-    loaded, _ = load(scenario)
+    loaded, _ = load(scenario, doubts=False)
     check_turn(radius, speed)
     rows = numbers(outer, "--outer", 0.0, 89.0) if outer is not None else None
     entries = entries_of(loaded, scenario)

@@ -1,4 +1,4 @@
-"""Commands that drive: `run`, `corner`, and `new`, with which a scenario begins."""
+"""Commands that drive: `run` and `corner`."""
 
 from functools import partial
 from pathlib import Path
@@ -7,7 +7,7 @@ from typing import Annotated, Any
 import typer
 
 from sim.errors import InputError
-from viz.cli.shell import Explain, Json, ScenarioName, announce_first_use, check_turn, load, print_json, print_report, progress, write
+from viz.cli.shell import Explain, Json, ScenarioName, announce_first_use, check_turn, load, print_json, print_report, progress
 from viz.shared.files import write_file
 from viz.shared.plain import plain
 
@@ -30,7 +30,7 @@ def run(
     from sim.study.compare import compare, compare_paces
     from sim.study.summary import pace_summary, summary
 
-    loaded, path = load(scenario)
+    loaded, path = load(scenario, doubts=False)
     labels = {rung.label.replace(" ", "-"): rung for rung in Model}
     if model not in labels:
         raise InputError("--model", "", f"{model!r} is no rung of the ladder", f"choose one of {', '.join(labels)}")
@@ -94,24 +94,3 @@ def corner(
     from viz.corner.report import corner_report
 
     print_report(corner_report(result) + lines)
-
-
-def new(
-    file: Annotated[Path, typer.Argument(metavar="FILE", help="The scenario file to write; an existing file is left alone.")],
-    as_json: Json = False,
-) -> None:
-    """Write a commented starter scenario that runs as it is."""
-    from sim.scenario.file import shipped_folder
-
-    text = (shipped_folder() / "starter.toml").read_text(encoding="utf-8")
-    try:
-        with open(file, "x", encoding="utf-8", newline="\n") as stream:
-            stream.write(text)
-    except FileExistsError:
-        raise InputError(str(file), "", "there is something of this name already", "choose another name") from None
-    except OSError as error:
-        raise InputError(str(file), "", f"the file can't be written ({error.strerror})", "check the folder and its rights") from None
-    if as_json:
-        print_json({"written": str(file)})
-    else:
-        write(f"Wrote {file}. Change it in any text editor, then: scrubwise run {file}\n")

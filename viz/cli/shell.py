@@ -22,17 +22,28 @@ ScenarioName = Annotated[str, typer.Argument(metavar="SCENARIO", help="A scenari
 Json = Annotated[bool, typer.Option("--json", help="Print one JSON document and nothing else.")]
 Explain = Annotated[bool, typer.Option("--explain", help="Print all that there is to say: every table, and what the figures rest on.")]
 
+held_back: list[str] = []  # lines for people that precede the answer; a command that refuses says nothing else
+INTERRUPTED = 130  # exit code after Ctrl-C, as shells have it
 PIPE_WIDTH = 80  # columns; into a file or a pipe
 LOCK_STEP = "integrate.integrate_lanes"  # the kernel of studies that drive many laps
 COMPILED_IN = {LOCK_STEP: "about half a minute"}
 NAME_WIDTH = 12  # columns that are left for a name; narrower ones are hard to read
 
 
-def load(name: str) -> tuple["Scenario", "Path"]:
+def load(name: str, doubts: bool = True) -> tuple["Scenario", "Path"]:
+    """A scenario and its file.
+
+    doubts : whether to say which of its numbers look like slips, before the command's answer; else the command's own report does
+    """
+    from sim.scenario.doubts import file_doubts
     from sim.scenario.file import find_scenario, load_scenario
+    from viz.shared.doubts import doubt_lines
 
     path = find_scenario(name)
-    return load_scenario(path, name), path
+    loaded = load_scenario(path, name)
+    if doubts:
+        held_back[:] = [one.replace("add --explain", f"scrubwise angles {name} --explain") for one in doubt_lines(file_doubts(loaded))]
+    return loaded, path
 
 
 def check_turn(radius: float, speed: float) -> None:
@@ -138,6 +149,8 @@ def write(text: str) -> None:
 
     A reader who has gone is no fault.  Raises InputError where nothing can be written.
     """
+    while held_back:
+        typer.echo(held_back.pop(0), err=True)
     try:
         sys.stdout.write(text)
         sys.stdout.flush()

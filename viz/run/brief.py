@@ -4,14 +4,17 @@ from pathlib import Path
 from typing import Any
 
 from sim.judgements import TELL_APART
+from sim.scenario.doubts import assumed
 from sim.study.compare import Comparison, SetupResult
+from sim.study.doubts import run_doubts
 from viz.run.report import CAME_ROUND, finding, furthest_lines, joules, ledger_line, warning_lines
 from viz.shared.brief import Rows, brief
+from viz.shared.doubts import doubt_lines
 
 
 def run_brief(comparison: Comparison, folder: Path | None) -> list[Any]:
     """The run in one screen: finding, table, what to do, doubt.  folder : that was written, None where none was."""
-    told = [finding(comparison), *furthest_lines(comparison)]
+    told = [*doubt_lines(run_doubts(comparison.scenario)), finding(comparison), *furthest_lines(comparison)]
     advice = []
     if folder is not None and any(one.finished for one in comparison.results):
         advice.append(f"What to do: see it with `scrubwise watch {folder}`; `scrubwise search` finds better arms and rods.")
@@ -19,9 +22,10 @@ def run_brief(comparison: Comparison, folder: Path | None) -> list[Any]:
     advice.append(
         f"Doubt: trust no difference below {100 * TELL_APART:g} % of the drive work; tyres, wind and the driver's line move more."
     )
+    remarks = [*warning_lines(comparison), *assumed(comparison.scenario)]
     rest = "tyre by tyre, what the steering's cost is worth, course, model"
     return brief(
-        comparison.scenario.title, told, warning_lines(comparison), _rows(comparison.results), advice, rest,
+        comparison.scenario.title, told, remarks, _rows(comparison.results), advice, rest,
         () if folder is None else (str(folder),),
     )  # fmt: skip
 

@@ -17,8 +17,11 @@ from sim.lap.drive import Ended
 from sim.lap.ladder import Model
 from sim.lap.ledger import WORST_RESIDUAL, Ledger, causes
 from sim.pace.policies import POLICIES
+from sim.scenario.doubts import assumed
 from sim.study.compare import Comparison, SetupResult
+from sim.study.doubts import run_doubts
 from sim.study.summary import PaceSummary, costs_by_law
+from viz.shared.doubts import doubt_lines
 from viz.shared.torque import LAW_WORDS
 from viz.shared.words import PRESSURE_FIRST, WHEEL_WORDS, below_told_apart, plain_table
 
@@ -156,8 +159,9 @@ def warning_lines(comparison: Comparison) -> list[str]:
 def run_report(comparison: Comparison, folder: Path | None) -> list[Any]:
     """What `run --explain` prints: the finding, warnings, the comparison, wheel by wheel, the ground that it stands on."""
     course, results = comparison.course, comparison.results
-    lines: list[Any] = [Text(comparison.scenario.title, style="bold"), Text(finding(comparison))]
-    lines += [Text(line) for line in warning_lines(comparison)]
+    doubts = doubt_lines(run_doubts(comparison.scenario), every=True)
+    lines: list[Any] = [Text(comparison.scenario.title, style="bold"), *map(Text, doubts), Text(finding(comparison))]
+    lines += [Text(line) for line in (*warning_lines(comparison), *assumed(comparison.scenario))]
     lines += [Text(""), _comparison_table(results)]
     if any(one.finished for one in results) and comparison.rung != Model.ROLLING_BICYCLE:
         lines += [Text(""), _wheel_table(results)]

@@ -1,0 +1,112 @@
+"""Numbers that are allowed and look like slips: one sentence of doubt each, with what is usual.
+
+What is usual stands where each key is declared; all of it is judgement: common practice with cars of this kind, no source.
+"""
+
+from collections.abc import Iterator
+
+from sim.linkages.front_end import ARM_ANGLE, leaning_doubt
+from sim.scenario.car import YAW_INERTIA_PER_MASS, CarTable
+from sim.scenario.scenario import Scenario
+from sim.scenario.tables import Table, common_of
+
+# A slip of the unit or of a digit: times this much a value is usual again. [-]
+_SLIPS = (1000.0, 10.0, 100.0, 0.1, 0.01, 0.001)
+# Between what lies how far a contact point stands outside its kingpin, half the difference of the tracks [mm].
+_OFFSETS = (-25.0, 150.0)
+# Between what lies the mass centre's place as a share of the wheelbase, and yaw inertia as a share of the usual one. [-]
+_PLACES, _INERTIAS = (0.3, 0.75), (0.4, 2.5)
+_SUB_MILLIMETRE = 1.0  # [mm] a length below this, and not 0, was measured in metres
+# Keys that matter to the answer and are easily left out: what an energy depends on most.
+_MATTER = (("car", ("yaw_inertia_kg_m2", "drag_area_m2")), ("car.tyre", ("cornering_stiffness_per_rad", "rolling_resistance")))
+
+
+def doubt(name: str, value: float, common: tuple[float, float]) -> str:
+    """What is doubtful about a number, a sentence without its end; empty where it is usual.
+
+    name : its key; value : as it is written [the key's unit]; common : between what it usually lies [the key's unit]
+    """
+    low, high = common
+    length = name.endswith("_mm")
+    slight = length and 0 < abs(value) < _SUB_MILLIMETRE <= high / 10
+    if low <= value <= high and not slight:
+        return ""
+    slips = [value * times for times in _SLIPS if low <= value * times <= high and not (length and abs(value * times) < _SUB_MILLIMETRE)]
+    meant = f"; did you mean {slips[0]:.4g}?" if slips else ""
+    return f"{name} = {value:.6g} is unusual ({low:g} to {high:g} is usual){meant}"
+
+
+def file_doubts(scenario: Scenario) -> tuple[str, ...]:
+    """The doubts about a scenario's numbers, each a sentence.  scenario : Scenario."""
+    found = list(_table_doubts(scenario))
+    return tuple(one if one.endswith("?") else f"{one}." for one in found)
+
+
+def _table_doubts(scenario: Scenario) -> Iterator[str]:
+    car = scenario.car
+    tables: dict[str, Table | None] = {
+        "car": car, "car.tyre": car.tyre, "car.rear_tyre": car.rear_tyre, "car.kingpin": car.kingpin, "pace": scenario.pace,
+        "motor": scenario.motor, "battery": scenario.battery,
+    }  # fmt: skip
+    for place, table in tables.items():
+        if table is not None:
+            doubted = set()
+            for said, key in _numbers(table, set(type(table).model_fields)):
+                doubted.add(key)
+                yield f"{place}.{said}"
+            yield from (_proportions(car, doubted) if table is car else ())
+    for setup in scenario.setup:
+        for said, _ in _numbers(setup, setup.keys_read):
+            yield f"{named(setup.name)}: {said}"
+        angle = setup.value_of(ARM_ANGLE)
+        leaning = leaning_doubt(angle) if angle is not None else ""
+        if leaning:
+            yield f"{named(setup.name)}: {ARM_ANGLE} = {angle:.6g} {leaning}"
+
+
+def named(setup: str) -> str:
+    """A set-up's name in quotes, with a question mark for each sign that cannot be shown.  setup : its name."""
+    return '"' + "".join(sign if sign.isprintable() else "?" for sign in setup) + '"'
+
+
+def _numbers(table: Table, keys: set[str]) -> Iterator[tuple[str, str]]:
+    for key, common in common_of(type(table)).items():
+        value = getattr(table, key)
+        if key in keys and value is not None:
+            said = doubt(key, value, common)
+            if said:
+                yield said, key
+
+
+def _proportions(car: CarTable, doubted: set[str]) -> Iterator[str]:
+    """Numbers that are usual by themselves and do not go together; of a doubted one nothing more is said."""
+    offset = (car.front_track_mm - car.kingpin_track_mm) / 2
+    low, high = _OFFSETS
+    if not doubted & {"front_track_mm", "kingpin_track_mm"} and not low <= offset <= high:
+        side = "outside" if offset > 0 else "inside"
+        yield (f"car.kingpin_track_mm = {car.kingpin_track_mm:g} puts each wheel {abs(offset):.0f} mm {side} its kingpin "
+               f"({low:g} to {high:g} outside is usual)")  # fmt: skip
+    share = car.mass_centre_behind_front_axle_mm / car.wheelbase_mm
+    low, high = _PLACES
+    if not doubted & {"mass_centre_behind_front_axle_mm", "wheelbase_mm"} and not low <= share <= high:
+        yield (f"car.mass_centre_behind_front_axle_mm = {car.mass_centre_behind_front_axle_mm:g} puts {100 * share:.0f} % of the weight on "
+               f"the rear axle ({100 * low:g} to {100 * high:g} % is usual)")  # fmt: skip
+    usual = YAW_INERTIA_PER_MASS * car.mass_kg
+    low, high = _INERTIAS
+    if not doubted & {"mass_kg", "yaw_inertia_kg_m2"} and not low * usual <= car.yaw_inertia_kg_m2 <= high * usual:
+        yield (f"car.yaw_inertia_kg_m2 = {car.yaw_inertia_kg_m2:g} is unusual for {car.mass_kg:g} kg "
+               f"({low * usual:.2g} to {high * usual:.2g} is usual)")  # fmt: skip
+
+
+def assumed(scenario: Scenario) -> tuple[str, ...]:
+    """What was left out and matters, with the values assumed, as one sentence; none where all was given.  scenario : Scenario."""
+    tables: dict[str, Table] = {"car": scenario.car, "car.tyre": scenario.car.tyre}
+    parts = []
+    for place, keys in _MATTER:
+        table = tables[place]
+        for key in keys:
+            if key not in table.model_fields_set:
+                parts.append(f"{place}.{key} = {getattr(table, key):.4g}" + (
+                    f" (mass x {YAW_INERTIA_PER_MASS:g}, a judgement)" if callable(type(table).model_fields[key].default_factory) else ""
+                ))  # fmt: skip
+    return (f"Not given, so assumed: {', '.join(parts)}.",) if parts else ()

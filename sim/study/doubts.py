@@ -1,0 +1,45 @@
+"""What looks like a slip in a scenario: its numbers, and what its set-ups do with them; a sentence each."""
+
+from collections.abc import Iterator, Sequence
+from math import degrees, radians
+
+import numpy as np
+
+from sim.scenario.doubts import file_doubts, named
+from sim.scenario.scenario import Scenario
+from sim.steering.angles import angle_rows, hand_range, steering_ratio
+from sim.study.ready import Entry, entries_of
+
+# Steering that somebody drew errs by less than this until the outer wheel has turned so far; judgements.  [deg]
+MOST_ERROR, FAR_ENOUGH = 10.0, 30.0
+
+
+def doubts_of(scenario: Scenario, entries: Sequence[Entry]) -> tuple[str, ...]:
+    """The doubts about a scenario's numbers and about its set-ups' angles, each a sentence.
+
+    scenario : Scenario; entries : of its set-ups those that are shown, made ready
+    """
+    return (*file_doubts(scenario), *_steering_doubts(scenario, entries))
+
+
+def run_doubts(scenario: Scenario) -> tuple[str, ...]:
+    """The same of a scenario whose set-ups are built already.  scenario : Scenario.  Raises InputError where one cannot be built."""
+    return doubts_of(scenario, entries_of(scenario, scenario.title))
+
+
+def _steering_doubts(scenario: Scenario, entries: Sequence[Entry]) -> Iterator[str]:
+    setups = {setup.name: setup for setup in scenario.setup}
+    for entry in entries:
+        setup = setups[entry.name]
+        if not setup.kind.rods:
+            continue
+        rows = angle_rows(entry.steering, scenario.car, hand_range(entry.steering))
+        near = np.minimum(np.abs(rows.left), np.abs(rows.right)) <= radians(FAR_ENOUGH)
+        worst = degrees(float(np.max(np.abs(rows.error[near]), initial=0.0)))
+        if worst > MOST_ERROR:
+            yield (f"{named(setup.name)}: a front wheel is up to {worst:.0f} degrees off ideal steering before the outer one has turned by "
+                   f"{FAR_ENOUGH:g} (less than {MOST_ERROR:g} is usual); look at its arms and rods.")  # fmt: skip
+        ratio, (low, high) = steering_ratio(entry.steering, scenario.car), setup.kind.common_ratio
+        if not low <= ratio <= high:
+            yield (f"{named(setup.name)}: its hand wheel turns {ratio:.2g} degrees for each degree of the wheels "
+                   f"({low:g} to {high:g} is usual with {setup.kind.a_name}).")  # fmt: skip

@@ -1,0 +1,227 @@
+"""`new`: a scenario of each kind that runs as it is, and questions whose answers are checked at once and never lost."""
+
+import json
+import os
+import re
+import signal
+import subprocess
+import sys
+import time
+import tomllib
+from contextlib import suppress
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from sim.errors import InputError
+from sim.keys import Key
+from sim.scenario.doubts import file_doubts
+from sim.scenario.file import check_scenario, load_scenario
+from sim.study.doubts import run_doubts
+from viz.cli.entry import INTERRUPTED, main
+from viz.new.ask import Interview, read_number
+from viz.new.text import MARK, filled, find_kind, offered_kinds, open_lines, scenario_text
+
+COMMAND = [sys.executable, "-m", "viz.cli"]
+KINDS = list(offered_kinds())
+
+
+@pytest.fixture
+def scrubwise(tmp_path, monkeypatch, capsys):
+    """Run the command in this process in an empty folder: (exit code, standard output, standard error)."""
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.setattr("sim.kernels.compiled.first_use", lambda kernel: False)
+
+    def run(*words, answers=None):
+        monkeypatch.setattr(sys, "argv", ["scrubwise", *map(str, words)])
+        if answers is not None:
+            lines = iter(answers)
+            monkeypatch.setattr("builtins.input", lambda: next(lines, None) or stopped())
+        with pytest.raises(SystemExit) as ended:
+            main()
+        return ended.value.code, *capsys.readouterr()
+
+    def stopped():
+        raise EOFError
+
+    return run
+
+
+def process(*words, cwd, answers):
+    return subprocess.run([*COMMAND, *words], cwd=cwd, input="\n".join(answers), capture_output=True, text=True, timeout=120, check=False)
+
+
+# --- the text ---------------------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_a_scenario_of_each_kind_is_whole_and_draws_no_doubt(kind):
+    text = scenario_text(find_kind(kind))
+    scenario = check_scenario(tomllib.loads(text), "new.toml")
+    assert run_doubts(scenario) == ()
+    assert [setup.kind.name for setup in scenario.setup] == ["ideal", kind]
+    assert max(map(len, text.splitlines())) < 220
+    # Every number of its front end that can be measured stands in it, or what people measure in its place.
+    keys = {one.key.name for one in open_lines(text)}
+    wanted = {key.name for key in find_kind(kind).keys if key.needed and not key.name.startswith("arm_")}
+    assert wanted <= keys
+    assert {"front_axle_load_kg", "rear_axle_load_kg", "three_wheel_turns_mm", "wheelbase_mm", "front_track_mm"} <= keys
+    assert "yaw_inertia_kg_m2" not in scenario.car.model_fields_set
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_every_number_can_be_filled_in(kind):
+    text = scenario_text(find_kind(kind))
+    for one in open_lines(text):
+        low, high = one.key.common or (one.key.low, one.key.high)
+        value = f"{one.key.usual or (low + high) / 2:.6g}"
+        text = filled(text, one, value)
+        assert re.search(rf"^{one.key.name} = {re.escape(value)} +# (?!{MARK})", text, re.M)
+    assert open_lines(text) == []
+    assert file_doubts(check_scenario(tomllib.loads(text), "new.toml")) == ()
+
+
+@pytest.mark.parametrize("wanted", ["centre arm", "Centre Arm", "centre-arm", "ce", " centre  arm "])
+def test_a_kind_is_meant_by_name_or_beginning(wanted):
+    assert find_kind(wanted).name == "centre arm"
+
+
+@pytest.mark.parametrize("wanted", ["", "c", "fraction", "ideal", "ropes", "\x1b[31m"])
+def test_no_such_kind(wanted):
+    with pytest.raises(InputError, match=r"^--like: .* is no kind of steering that can be built; choose one of cross rod, centre arm, "):
+        find_kind(wanted)
+
+
+# --- what is refused --------------------------------------------------------------------------------------------------
+
+
+def test_a_name_that_would_stand_in_a_shipped_scenarios_way_is_refused(scrubwise, tmp_path):
+    """`run starter` would have driven the new file for ever after."""
+    assert scrubwise("new", "starter") == (2, "", "scrubwise: starter: the name does not end in .toml; call it starter.toml\n")
+    assert scrubwise("new", "a.txt", "--ask") == (2, "", "scrubwise: a.txt: the name does not end in .toml; call it a.toml\n")
+    assert os.listdir(tmp_path) == []
+
+
+def test_what_is_there_is_left_alone(scrubwise, tmp_path):
+    assert scrubwise("new", "mine.toml", "--like", "rack")[0] == 0
+    before = (tmp_path / "mine.toml").read_bytes()
+    there = "scrubwise: mine.toml: there is something of this name already; choose another name\n"
+    assert scrubwise("new", "mine.toml", "--like", "rack") == (2, "", there)
+    with_kind = "mine.toml: the file is there already, with its own front end; leave --like out to go on with it"
+    assert scrubwise("new", "mine.toml", "--like", "rack", "--ask") == (2, "", f"scrubwise: {with_kind}\n")
+    (tmp_path / "done.toml").write_text("title = 'x'\n", encoding="utf-8")
+    done = f"done.toml: there is something of this name already, and no line of it has {MARK}; choose another name"
+    assert scrubwise("new", "done.toml", "--ask") == (2, "", f"scrubwise: {done}\n")
+    assert (tmp_path / "mine.toml").read_bytes() == before
+
+
+# --- the questions ----------------------------------------------------------------------------------------------------
+
+
+def test_answers_are_checked_at_once_and_kept(scrubwise, tmp_path):
+    answers = ["centre arm", "solid axle", "70 kg", "81,5", "15", "1.52 m", "abc", "900", "860", "back", "850", "72", "720"]
+    code, out, err = scrubwise("new", "mine.toml", "--ask", answers=answers)
+    assert (code, err) == (0, "")
+    told = " ".join(out.split())
+    assert "15 is below 500; give the wheelbase in millimetres" in told
+    assert "That is not a number; type digits" in told
+    assert "Is this right? kingpin_track_mm = 72 is unusual (300 to 1300 is usual); did you mean 720?" in told
+    assert "still to measure. Go on: scrubwise new mine.toml --ask" in told
+    car = load_scenario(tmp_path / "mine.toml").car
+    assert (car.mass_kg, car.wheelbase_mm, car.front_track_mm, car.rear_track_mm) == (151.5, 1520, 900, 850)
+    assert (car.kingpin_track_mm, car.drive) == (720, "solid axle")
+    before = len(open_lines((tmp_path / "mine.toml").read_text(encoding="utf-8")))
+    code, out, _ = scrubwise("new", "mine.toml", "--ask", answers=["340", "3800"])  # goes on where it stopped
+    assert f"1 of {before}: Ground to the middle of all weight" in out
+    again = load_scenario(tmp_path / "mine.toml").car
+    assert again.mass_centre_height_mm == 340
+    assert again.kingpin_track_mm == 720
+
+
+def test_a_doubted_number_that_is_typed_again_is_kept(scrubwise, tmp_path):
+    answers = ["rack", "1", "66", "79", "1500", "900", "860", "299", "299"]
+    scrubwise("new", "mine.toml", "--ask", answers=answers)
+    assert load_scenario(tmp_path / "mine.toml").car.kingpin_track_mm == 299
+
+
+def test_numbers_that_do_not_go_together_are_told_and_can_be_mended(scrubwise, tmp_path):
+    """The wheels may be asked for before the kingpins that then lie outside of them; the file is gone on with all the same."""
+    code, out, _ = scrubwise("new", "mine.toml", "--ask", answers=["cross rod", "1", "66", "79", "1500", "500", "500"])
+    assert code == 0
+    assert "Not yet right: car.kingpin_track_mm: the kingpin track (740 mm) is wider than the front track (500 mm)" in out
+    code, out, _ = scrubwise("new", "mine.toml", "--ask", answers=["640", "420"])
+    assert "the kingpin track (640 mm) is wider than the front track (500 mm)" in " ".join(out.split())
+    assert load_scenario(tmp_path / "mine.toml").car.kingpin_track_mm == 420
+
+
+def test_json_is_alone_on_standard_output(tmp_path):
+    done = process("new", "mine.toml", "--ask", "--like", "turntable", "--json", cwd=tmp_path, answers=["1", "70", "80"])
+    assert done.returncode == 0
+    told = json.loads(done.stdout)
+    assert (told["written"], told["answered"]) == ("mine.toml", 2)
+    assert told["to_measure"] == len(open_lines((tmp_path / "mine.toml").read_text(encoding="utf-8"))) > 5
+    assert "1 of " in done.stderr
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="uses the signals of POSIX systems")
+@pytest.mark.parametrize("how", [signal.SIGINT, signal.SIGKILL], ids=["Ctrl-C", "killed"])
+def test_nothing_that_was_answered_is_lost(tmp_path, how):
+    env = os.environ | {"PYTHONUNBUFFERED": "1"}
+    asked = subprocess.Popen([*COMMAND, "new", "mine.toml", "--ask"], cwd=tmp_path, env=env, stdin=subprocess.PIPE, stdout=subprocess.PIPE,
+                             stderr=subprocess.PIPE, text=True)  # fmt: skip
+    asked.stdin.write("rack\n1\n61\n83\n1490\n")
+    asked.stdin.flush()
+    seen = ""
+    while "front_track_mm [" not in seen:
+        part = asked.stdout.read(1)
+        assert part, seen
+        seen += part
+    time.sleep(0.1)
+    asked.send_signal(how)
+    out, err = asked.communicate(timeout=60)
+    assert os.listdir(tmp_path) == ["mine.toml"]
+    car = load_scenario(tmp_path / "mine.toml").car
+    assert (car.mass_kg, car.wheelbase_mm) == (144, 1490)
+    if how == signal.SIGINT:
+        assert asked.returncode == INTERRUPTED
+        assert "Kept 3 answers in mine.toml" in out
+        assert "Traceback" not in err
+
+
+NUMBERS = [
+    ("110", "110"), ("13,9", "13.9"), (" 13.9 ", None), ("11 cm", "110"), ("0.11 m", "110"), ("110mm", "110"), ("–5", "-5"), ("1e2", "100"),
+    (".5", "0.5"),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("answer", "value"), NUMBERS)
+def test_numbers_as_people_type_them(answer, value):
+    found, problem = read_number(answer.strip(), Key("a_mm", -600, 600, "give it"))
+    assert (found, problem) == (value or "13.9", "")
+
+
+ANSWERS = st.one_of(st.text(max_size=12), st.floats().map(str), st.sampled_from(["", "back", "1", "500", "1.5 m", "nan"]))
+
+
+@settings(max_examples=400, deadline=None)
+@given(answers=st.lists(ANSWERS, max_size=80), kind=st.sampled_from(KINDS))
+def test_whatever_is_answered_the_text_stays_a_scenario(answers, kind):
+    said, lines = [], iter(answers)
+
+    def hear(prompt):
+        answer = next(lines, None)
+        if answer is None:
+            raise EOFError
+        return answer
+
+    interview = Interview(None, scenario_text(find_kind(kind)), said.append, hear)
+    interview.write = lambda: None
+    with suppress(EOFError):
+        interview.numbers()
+    tomllib.loads(interview.text)
+    try:
+        check_scenario(tomllib.loads(interview.text), "mine.toml")
+    except InputError as error:
+        misfit = str(error)
+        assert "is wider than" in misfit or "outside the wheelbase" in misfit or "it makes " in misfit

@@ -1,0 +1,147 @@
+"""Commands with which a scenario begins: `new` and `measure`."""
+
+from pathlib import Path
+from textwrap import fill
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from sim.errors import InputError
+from viz.cli.shell import INTERRUPTED, PIPE_WIDTH, Json, load, print_json, write
+
+if TYPE_CHECKING:
+    from sim.linkages.kind import Kind
+
+
+def new(
+    file: Annotated[Path, typer.Argument(metavar="FILE", help="The scenario file to write, something.toml; an existing file is left alone, "
+                                         "but for --ask, which goes on with it.")],
+    like: Annotated[str | None, typer.Option("--like", metavar="LINKAGE", help="A car with this kind of front end; any other word "
+                                             "lists the kinds. Left out: a short starter.")] = None,
+    ask: Annotated[bool, typer.Option("--ask", help="Ask for each number in turn and check it at once; the file is kept after each "
+                                      "answer, and the same command goes on.")] = False,
+    as_json: Json = False,
+) -> None:  # fmt: skip
+    """Write a commented scenario to begin with, or ask for its numbers one by one."""
+    from sim.scenario.file import shipped_folder
+    from viz.new.text import find_kind, open_lines, scenario_text
+
+    if file.suffix.lower() != ".toml":
+        better = file.with_suffix(".toml") if file.name else "my-car.toml"
+        raise InputError(str(file), "", "the name does not end in .toml", f"call it {better}")
+    kind = find_kind(like) if like is not None else None
+    if ask:
+        _ask(file, kind, as_json)
+        return
+    text = scenario_text(kind) if kind is not None else (shipped_folder() / "starter.toml").read_text(encoding="utf-8")
+    try:
+        with open(file, "x", encoding="utf-8", newline="\n") as stream:
+            stream.write(text)
+    except FileExistsError:
+        raise InputError(str(file), "", "there is something of this name already", "choose another name") from None
+    except OSError as error:
+        raise InputError(str(file), "", f"the file can't be written ({error.strerror})", "check the folder and its rights") from None
+    if as_json:
+        print_json({"written": str(file), "to_measure": len(open_lines(text))})
+    else:
+        write(f"Wrote {file}. Change it in any text editor, then: scrubwise run {file}\n")
+
+
+def _ask(file: Path, kind: "Kind | None", as_json: bool) -> None:
+    """Ask for the numbers of a new scenario, or for those that are still to measure in one that was begun."""
+    from viz.new.ask import Interview, choose_kind
+    from viz.new.text import find_kind, open_lines, scenario_text
+    from viz.shared.files import interruptible
+
+    begun = _begun(file, kind)
+    # With --json standard output holds one document alone.
+    interview = Interview(file, begun, lambda text: _said(text, as_json), lambda prompt: _heard(prompt, as_json))
+    code = 0
+    try:
+        with interruptible():
+            interview.say("Enter keeps what stands in brackets; `back` goes back; Ctrl-C stops, and what was answered is kept.")
+            if not begun:
+                interview.text = scenario_text(kind or find_kind(choose_kind(interview)))
+                interview.write()
+                interview.drive()
+            interview.numbers()
+    except (EOFError, KeyboardInterrupt) as stopped:
+        code = INTERRUPTED if isinstance(stopped, KeyboardInterrupt) else 0
+        interview.say("")
+    if interview.text:
+        interview.write()  # once more, where the last answer's own writing was cut short
+    left = len(open_lines(interview.text))
+    if as_json:
+        print_json({"written": str(file) if interview.text else None, "answered": interview.answered, "to_measure": left})
+    elif interview.text:
+        write(_kept_words(file, interview.answered, left) + interview.misfit())
+    raise typer.Exit(code)
+
+
+def _begun(file: Path, kind: "Kind | None") -> str:
+    """The text of a file that was begun, empty where there is none.  Raises InputError where nothing in it is to be asked."""
+    from sim.scenario.file import read_text
+    from viz.new.text import MARK, open_lines
+
+    if not file.exists():
+        return ""
+    if kind is not None:
+        raise InputError(str(file), "", "the file is there already, with its own front end", "leave --like out to go on with it")
+    text = read_text(file, str(file))
+    if not open_lines(text):
+        raise InputError(str(file), "", f"there is something of this name already, and no line of it has {MARK}", "choose another name")
+    return text
+
+
+def _said(text: str, as_json: bool) -> None:
+    typer.echo("\n".join(fill(line, PIPE_WIDTH - 2, subsequent_indent="  ") for line in text.split("\n")), err=as_json)
+
+
+def _heard(prompt: str, as_json: bool) -> str:
+    typer.echo(prompt, nl=False, err=as_json)
+    return input()
+
+
+def _kept_words(file: Path, answered: int, left: int) -> str:
+    answers = "1 answer" if answered == 1 else f"{answered} answers"
+    if left:
+        are = "1 number is" if left == 1 else f"{left} numbers are"
+        return f"\nKept {answers} in {file}; {are} still to measure. Go on: scrubwise new {file} --ask\n"
+    return f"\nKept {answers} in {file}. Next: scrubwise angles {file}, then scrubwise run {file}\n"
+
+
+def measure(
+    scenario: Annotated[str | None, typer.Argument(metavar="SCENARIO", help="A scenario whose known numbers are printed. Left out: "
+                                                   "blanks alone.", show_default=False)] = None,
+    out: Annotated[Path, typer.Option("--out", metavar="FILE.pdf", help="The PDF to write or replace.")] = ...,  # type: ignore[assignment]
+    setup: Annotated[str | None, typer.Option("--setup", metavar="NAME", help="The set-up, by name, number or the name's beginning; left "
+                                              "out: the first that is built of parts.")] = None,
+    like: Annotated[str | None, typer.Option("--like", metavar="LINKAGE", help="Without a scenario: the kind of front end; any other word "
+                                             "lists the kinds.")] = None,
+    paper: Annotated[str, typer.Option("--paper", metavar="SIZE", help="a4 or letter.")] = "a4",
+    as_json: Json = False,
+) -> None:  # fmt: skip
+    """Sheets to fill at the car with a tape: drawings with letters, and a blank for each number."""
+    from viz.new.measure import measure_result
+    from viz.shared.files import write_file
+
+    if scenario is not None and like is not None:
+        raise InputError("--like", "", "the scenario has its own front ends", "leave one of the two out, or choose with --setup")
+    if scenario is None and setup is not None:
+        raise InputError("--setup", "", "a set-up is one of a scenario's", "add SCENARIO, or choose with --like")
+    loaded, path = load(scenario) if scenario is not None else (None, None)
+    plan = measure_result(loaded, path, scenario or "", setup, like, paper)
+    pages = 0
+
+    def draw(made: Path) -> None:
+        nonlocal pages
+        from viz.new.sheets import write_sheets
+
+        pages = write_sheets(made, plan)
+
+    write_file(out, ".pdf", draw)
+    if as_json:
+        print_json({"written": str(out), "pages": pages, "setup": plan.setup.name, "numbers": plan.lines})
+    else:
+        write(f"Written to {out}: {pages} pages, {paper}, for a front end like \"{plan.setup.kind.name}\".\n"
+              "Print it, fill it in at the car, then: scrubwise new my-car.toml --ask\n")  # fmt: skip

@@ -1,0 +1,172 @@
+"""The questions of `new --ask`: one number after the other, checked at once; the file is whole after each answer."""
+
+import re
+from collections.abc import Callable
+from dataclasses import dataclass
+from difflib import get_close_matches
+from pathlib import Path
+
+from sim.car.chassis import DRIVES
+from sim.errors import InputError
+from sim.keys import Key
+from sim.scenario.doubts import doubt, file_doubts
+from sim.scenario.file import check_scenario, parse_toml
+from viz.new.text import Open, filled, offered_kinds, open_lines, with_drive
+from viz.shared.files import write_file
+
+BACK = ("back", "b")
+_UNITS = {"mm": 1.0, "millimetres": 1.0, "cm": 10.0, "m": 1000.0}  # of a length, in millimetres
+_KNOWN_UNITS = {"_mm": _UNITS, "_kg": {"kg": 1.0}, "_deg": {"deg": 1.0, "degrees": 1.0, "°": 1.0}, "_m2": {"m2": 1.0}}
+_NUMBER = re.compile(r"([-+]?\d*[.,]?\d+(?:e[-+]?\d+)?)\s*([^\s\d]*\d?)", re.I)
+Say = Callable[[str], None]
+
+
+@dataclass
+class Interview:
+    """One round of questions.
+
+    file : that is written; text : of the scenario so far; answered : how many were; say : shows a line; hear : asks for one, raising
+    EOFError or KeyboardInterrupt where there are no more
+    """
+
+    file: Path
+    text: str
+    say: Say
+    hear: Callable[[str], str]
+    answered: int = 0
+
+    def write(self) -> None:
+        """Write the file whole, so that nothing is lost whatever comes next."""
+        write_file(self.file, ".toml", lambda made: made.write_text(self.text, encoding="utf-8", newline="\n"))
+
+    def numbers(self) -> None:
+        """Ask for every number that nobody has measured."""
+        asked = open_lines(self.text)
+        values = {one.line: one.value for one in asked}
+        place = 0
+        while place < len(asked):
+            one = asked[place]._replace(value=values[asked[place].line])
+            self.say(f"\n{place + 1} of {len(asked)}: {_question(one.key)}")
+            given = self._one(one)
+            if given is None:
+                place = max(place - 1, 0)
+                continue
+            value, measured = given
+            if measured or value != one.value:
+                self.answered += 1
+            values[one.line] = value
+            self.text = filled(self.text, one, value, open_=not measured)
+            self.write()
+            place += 1
+
+    def _one(self, one: Open) -> tuple[str, bool] | None:
+        """An answer as it is written and whether it was measured; None to go back."""
+        twice = ""  # a doubted answer that is given again is kept
+        while True:
+            answer = self.hear(f"{one.key.name} [{_enter(one)}]: ").strip()
+            if answer.casefold() in BACK:
+                return None
+            if not answer:
+                return one.value, one.key.default is not None or not one.value
+            value, problem = read_number(answer, one.key)
+            problem = problem or self._fault(one, value)
+            if problem:
+                self.say(f"  {problem}")
+                continue
+            questions = self._doubts(one, value)
+            if questions and answer != twice:
+                for question in questions:
+                    self.say(f"  Is this right? {question}")
+                self.say("  Type it again to keep it, or another number.")
+                twice = answer
+                continue
+            return value, True
+
+    def _fault(self, one: Open, value: str) -> str:
+        """What the whole scenario has against an answer, where it names this number."""
+        try:
+            check_scenario(parse_toml(filled(self.text, one, value), str(self.file), ""), str(self.file))
+        except InputError as error:
+            return f"{error.problem}; {error.remedy}" if error.place.endswith(one.key.name) else ""
+        return ""
+
+    def _doubts(self, one: Open, value: str) -> list[str]:
+        """What is doubtful about an answer, alone or beside the others."""
+        said = doubt(one.key.name, float(value), one.key.common) if one.key.common is not None else ""
+        if said:
+            return [said if said.endswith("?") else f"{said}."]
+        try:
+            before, after = (
+                file_doubts(check_scenario(parse_toml(text, "", ""), "")) for text in (self.text, filled(self.text, one, value))
+            )  # fmt: skip
+        except InputError:  # another number, which is still to come, does not fit
+            return []
+        return [new for new in after if new not in before]
+
+    def misfit(self) -> str:
+        """A line about numbers that are each fine and do not go together; empty where they do."""
+        try:
+            check_scenario(parse_toml(self.text, str(self.file), ""), str(self.file))
+        except InputError as error:
+            return f"Not yet right: {error.place}: {error.problem}; {error.remedy}.\n"
+        return ""
+
+    def choose(self, what: str, names: tuple[str, ...], usual: str) -> str:
+        """One of several names, by name, number or beginning.  usual : that Enter takes."""
+        self.say(f"\n{what}")
+        for number, name in enumerate(names, 1):
+            self.say(f"  {number} {name}")
+        while True:
+            answer = " ".join(self.hear(f"number or name [{usual}]: ").casefold().split())
+            if not answer:
+                return usual
+            fits = [name for number, name in enumerate(names, 1) if answer in (str(number), name)]
+            fits = fits or [name for name in names if name.startswith(answer)]
+            if len(fits) == 1:
+                return fits[0]
+            near = get_close_matches(answer, names, n=1)
+            self.say(f"  That is none of them; {f'did you mean {near[0]}?' if near else f'type a number from 1 to {len(names)}'}")
+
+    def drive(self) -> None:
+        """Ask what drives the car."""
+        self.text = with_drive(self.text, self.choose("What drives the car, at the rear?", DRIVES, DRIVES[0]))
+        self.write()
+
+
+def choose_kind(interview: Interview) -> str:
+    """Ask what kind of front end the car has.  interview : not begun."""
+    names = tuple(offered_kinds())
+    return interview.choose("How are the front wheels steered?", names, names[0])
+
+
+def read_number(answer: str, key: Key) -> tuple[str, str]:
+    """A number as people type it, with a comma or a unit, as a scenario writes it; and what is wrong, empty where nothing is."""
+    match = _NUMBER.fullmatch(answer.replace("−", "-").replace("–", "-"))
+    if match is None:
+        return "", "That is not a number; type digits, such as 110 or 13.9"
+    unit = match[2].casefold()
+    known = next((units for ending, units in _KNOWN_UNITS.items() if key.name.endswith(ending)), {})
+    if unit and unit not in known:
+        return "", f"The unit {unit!r} is not known here; type the number alone, in {_unit(key)}"
+    value = float(match[1].replace(",", ".")) * known.get(unit, 1.0)
+    if not key.low <= value <= key.high:
+        side, bound = ("below", key.low) if value < key.low else ("above", key.high)
+        return "", f"{value:g} is {side} {bound:g}; {key.remedy}"
+    return f"{value:.10g}", ""
+
+
+def _unit(key: Key) -> str:
+    ending = next((ending for ending in _KNOWN_UNITS if key.name.endswith(ending)), "")
+    return {"_mm": "millimetres", "_kg": "kilograms", "_deg": "degrees", "_m2": "square metres"}.get(ending, "the unit of its name")
+
+
+def _question(key: Key) -> str:
+    usual = f" Usual: {key.common[0]:g} to {key.common[1]:g}." if key.common is not None else ""
+    return f"{key.measure[0].upper()}{key.measure[1:]}, in {_unit(key)}.{usual}"
+
+
+def _enter(one: Open) -> str:
+    """What Enter does, in brackets behind the key."""
+    if not one.value:
+        return f"Enter: {one.key.left_out}"
+    return f"Enter: {one.value}" if one.key.default is not None else f"Enter: not yet, {one.value} stays"
