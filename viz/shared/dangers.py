@@ -31,6 +31,15 @@ def danger_lines(setup: Dangers) -> list[str]:
     ]
 
 
+def stop_ends(setup: Dangers) -> list[tuple[str, str, float]]:
+    """Sides on which a stop belongs, the hand angle before which it does, and the dead centre beyond.  setup : whose dead centres.
+
+    Returns (side, angle rounded down, dead centre), both sizes [deg]; empty where no rod comes in line.
+    """
+    sides = (("left", setup.stop_left_deg, setup.dead_centre_left_deg), ("right", setup.stop_right_deg, setup.dead_centre_right_deg))
+    return [(side, _before(stop), abs(dead)) for side, stop, dead in sides if stop is not None and dead is not None]
+
+
 def stop_words(setup: Dangers) -> str:
     """Hand angles before which a stop belongs, left and right, for a table; empty where there is none.  setup : whose dead centres."""
     pairs = ((setup.dead_centre_left_deg, setup.stop_left_deg), (setup.dead_centre_right_deg, setup.stop_right_deg))
