@@ -9,9 +9,10 @@ from sim.assemble.pull import Pull
 from sim.assemble.rods import SPARE_TURNS, RodToSet, RodVerdict
 from sim.car.chassis import GRAVITY
 from sim.linkages.catalogue import KINDS
+from sim.linkages.kind import Hand
 from sim.steering.threads import COARSE_MM, LEAST_DIAMETERS, LEAST_TURNS
 from viz.shared.checks import CAUTIONS
-from viz.shared.dangers import stop_ends
+from viz.shared.dangers import STOP_GROUND, stop_ends
 
 NO_SOURCE = "common practice, no source"
 FIGURES = "figures: this car's scenario; the way: common practice, no source"
@@ -243,6 +244,11 @@ def _behind(front: Assembly) -> str:
     return f"{abs(behind):.0f} mm {'behind' if behind > 0 else 'ahead of'} the front axle"
 
 
+def _turned(front: Assembly) -> str:
+    """What turns by the hand angle, for whoever measures it."""
+    return "left wheel" if KINDS[front.linkage].hand is Hand.LEFT_WHEEL else "hand wheel"
+
+
 def _without_rods(front: Assembly) -> Iterator[Step]:
     yield Step(
         "Choose arms and rods",
@@ -258,24 +264,28 @@ def _without_rods(front: Assembly) -> Iterator[Step]:
 
 
 def _stops(front: Assembly) -> Step:
-    ends = stop_ends(front)
+    ends, turned = stop_ends(front), _turned(front)
     left, right = front.lock_left_deg, -front.lock_right_deg
     if not ends:
         return Step(
             "Fit the stops",
-            f"The scenario's steering ends at {left:.1f} deg left and {right:.1f} deg right of the hand wheel. Fit a stop on "
+            f"The scenario's steering ends at {left:.1f} deg left and {right:.1f} deg right of the {turned}. Fit a stop on "
             "both sides that "
             "holds there and before a wheel touches anything. Try both by hand.",
             "stop", "", FIGURES,
         )  # fmt: skip
+    free = {"left": left, "right": right}
+    for side, *_ in ends:
+        free.pop(side)
+    also = "".join(f" To the {side} the steering ends at {lock:.1f} deg: a stop there too." for side, lock in free.items())
     return Step(
         "Fit the stops",
-        "Fit a stop that holds the hand wheel before it passes "
+        f"Fit a stop that holds the {turned} before it passes "
         f"{' and '.join(f'{stop} deg {side}' for side, stop, _ in ends)}. Further on, "
         f"at {' and '.join(f'{dead:.1f} deg {side}' for side, _, dead in ends)}, a rod and its arm come in line, and the steering can snap "
         f"over or jam.{also} Try both stops by hand.",
-        "stop", "Measure the angle at the hand wheel. Never turn to the place in line, and no hands near arms and rods while you try.",
-        "figures: this car's scenario; the least angle of rod and arm: a judgement",
+        "stop", f"Measure the angle at the {turned}. Never turn to the place in line, and no hands near arms and rods while you try.",
+        f"figures: this car's scenario; {STOP_GROUND}",
     )  # fmt: skip
 
 

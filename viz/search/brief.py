@@ -3,8 +3,9 @@
 from collections.abc import Callable, Sequence
 from typing import Any
 
+from sim.scenario.car import CarTable
 from sim.search.result import Found, SearchResult
-from viz.search.report import columns_of, front_rows, front_sentences, worth_pasting
+from viz.search.report import columns_of, front_rows, front_sentences, stop_sentence, worth_pasting
 from viz.search.words import bound_lines, finding, warnings, yardstick
 from viz.shared.brief import Rows, brief
 
@@ -16,8 +17,8 @@ JUDGED: tuple[tuple[str, Callable[[Found], float | None], int], ...] = (
 )  # fmt: skip
 
 
-def search_brief(result: SearchResult, written: Sequence[str]) -> list[Any]:
-    """A search in one screen.  written : the files that were."""
+def search_brief(result: SearchResult, written: Sequence[str], car: CarTable | None = None) -> list[Any]:
+    """A search in one screen.  written : the files that were; car : the scenario's, None leaves out where a stop belongs."""
     traded = len(result.objectives) == 2
     told = [*yardstick(result), finding(result), *(front_sentences(result) if traded else [])]
     advice = []
@@ -27,7 +28,7 @@ def search_brief(result: SearchResult, written: Sequence[str]) -> list[Any]:
     advice.append("Doubt: the range of the gain is that of bicycle-size tyres; all other numbers are taken as they stand.")
     rows = front_rows(result) if traded and len(result.front) > 1 else _rows(result)
     rest = "how flat the best is, all figures, what they rest on"
-    return brief(result.title, told, [*warnings(result), *bound_lines(result)], rows, advice, rest, written)
+    return brief(result.title, told, [*warnings(result), *stop_sentence(result, car), *bound_lines(result)], rows, advice, rest, written)
 
 
 def _rows(result: SearchResult) -> Rows:
