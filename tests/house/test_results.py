@@ -31,7 +31,18 @@ from viz.shared.plain import plain
 from viz.template.numbers import template_result
 
 ROOT = Path(__file__).resolve().parents[2]
-RESULTS = (RunSummary, PaceSummary, AnglesResult, CornerResult, LadderTurn, MapResult, KnockResult, TemplateResult, AssembleResult, ContestResult)
+RESULTS = (
+    RunSummary,
+    PaceSummary,
+    AnglesResult,
+    CornerResult,
+    LadderTurn,
+    MapResult,
+    KnockResult,
+    TemplateResult,
+    AssembleResult,
+    ContestResult,
+)
 ENTRY = re.compile(r"(?:^|; )((?:\w+, )*\w+) : ", re.M)  # "left_deg, right_deg : angles of both wheels [deg]"
 KERNEL_MARKS = {"kernel", "inlined", "no_refcount"}
 

@@ -90,7 +90,8 @@ def _stub_axle_steps(front: Assembly) -> Iterator[Step]:
     yield WHEELS
     yield _pull_step(
         front, "Measure the pull at both kingpins",
-        "A wheel is on, its rod is off. Hook a luggage scale to the tyre's foremost point, as high as the hub; pull level and square to "
+        "A wheel is on, no rod is fitted yet. Hook a luggage scale to the tyre's foremost point, as high as the hub; pull "
+        "level and square to "
         "the wheel, and read while it turns. Pull both ways and take the mean.",
         "turn plates, or two greased sheets of tin under each tyre, driver seated",
     )  # fmt: skip
@@ -150,7 +151,7 @@ def _newtons(pull: float) -> str:
 
 def _rod_steps(front: Assembly) -> Iterator[Step]:
     alike = len({round(rod.length_mm, 1) for rod in front.rods}) == 1
-    lengths = f"{'each ' if alike else ''}{front.rods[0].length_mm:.1f} mm" if alike else ", ".join(
+    lengths = f"{'each ' if len(front.rods) > 1 else ''}{front.rods[0].length_mm:.1f} mm" if alike else ", ".join(
         f"{rod.name} {rod.length_mm:.1f} mm" for rod in front.rods
     )  # fmt: skip
     yield Step(
@@ -393,7 +394,7 @@ def number_lines(front: Assembly) -> list[str]:
         lines.append(f"Lock nuts: {front.lock_nuts}")
     ends = stop_ends(front)
     if ends:
-        lines.append(f"Stops before: {', '.join(f'{stop} deg {side}' for side, stop, _ in ends)}")
+        lines.append(f"Stops before, at the {_turned(front)}: {', '.join(f'{stop} deg {side}' for side, stop, _ in ends)}")
     else:
         lines.append(f"Stops at: {front.lock_left_deg:.1f} deg left, {-front.lock_right_deg:.1f} deg right")
     loaded, hanging = front.pull_on_wheels, front.pull_on_stands
