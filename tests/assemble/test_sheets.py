@@ -30,6 +30,9 @@ from viz.shared.brief import MOST_LINES, height
 from viz.template.paper import MARGIN, PAPERS, plain_settings
 
 POINT = 25.4 / 72  # [mm]
+# A ligature is a piece of its own whose box reaches into the next letter's by 0.2 mm on the largest paper; a line of text is 2.8 mm high
+# at least.
+TOUCH = 0.5  # [mm]
 CAR = {
     "mass_kg": 145.0, "wheelbase_mm": 1500.0, "front_track_mm": 900.0, "rear_track_mm": 860.0, "kingpin_track_mm": 740.0,
     "mass_centre_behind_front_axle_mm": 820.0, "mass_centre_height_mm": 330.0, "yaw_inertia_kg_m2": 38.0, "wheel_radius_mm": 203.0,
@@ -117,7 +120,7 @@ def check_pages(pages, paper):
         over = np.minimum(
             np.minimum.outer(right, right) - np.maximum.outer(left, left), np.minimum.outer(top, top) - np.maximum.outer(bottom, bottom)
         )
-        assert [(pieces[one][0], pieces[other][0]) for one, other in np.argwhere(np.triu(over, 1) > 0.1)] == []
+        assert [(pieces[one][0], pieces[other][0]) for one, other in np.argwhere(np.triu(over, 1) > TOUCH)] == []
         edge = int(2 * (MARGIN - 1.5))
         inner = picture[edge:-edge, edge:-edge]
         assert picture.astype(int).sum() - inner.astype(int).sum() == 255 * (picture.size - inner.size)

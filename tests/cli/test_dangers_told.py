@@ -1,4 +1,4 @@
-"""Where a rod and its arm come in line the steering can snap over: every command and sheet says before which angle to stop the hand wheel."""
+"""Where a rod and its arm come in line the steering can snap over: every command and sheet says where to stop the hand wheel."""
 
 import json
 import sys
