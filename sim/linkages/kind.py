@@ -29,6 +29,7 @@ class Kind:
     own : frozen class of the SI numbers that it has for itself, made with `front_end.number` and `front_end.millimetres`
     rods : whether it has arms, and rods that somebody has to set; it then reads the keys of Arms and RodEnds
     yardstick : whether it says what angles to aim at and not by which parts
+    hangs : whether what moves its rods is an arm that hangs from the steering column
     """
 
     name: str
@@ -37,6 +38,7 @@ class Kind:
     own: type = NoNumbers
     rods: bool = False
     yardstick: bool = False
+    hangs: bool = False
 
     @property
     def axle(self) -> bool:

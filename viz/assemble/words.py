@@ -8,7 +8,7 @@ from sim.assemble.figures import Assembly
 from sim.assemble.pull import Pull
 from sim.assemble.rods import SPARE_TURNS, RodToSet, RodVerdict
 from sim.car.chassis import GRAVITY
-from sim.linkages.catalogue import KINDS
+from sim.linkages.catalogue import KINDS, kinds_with_rods
 from sim.linkages.kind import Hand
 from sim.steering.threads import COARSE_MM, LEAST_DIAMETERS, LEAST_TURNS
 from viz.shared.checks import CAUTIONS
@@ -160,15 +160,17 @@ def _rod_steps(front: Assembly) -> Iterator[Step]:
         "lie flat turn by halves.",
         "rod", "", FIGURES,
     )  # fmt: skip
-    if front.linkage == "cross rod":
+    kind = KINDS[front.linkage]
+    if kind.hand is Hand.LEFT_WHEEL:
         yield Step(
             "Fit what moves the wheels",
-            "The cross rod only joins the two wheels. Fit what turns the left wheel's arm (a lever, or a rod from the steering column) "
+            f"The {front.linkage} only joins the two wheels. Fit what turns the left wheel's arm (a lever, or a rod from the "
+            "steering column) "
             "so that the hand wheel is in its middle with the left wheel straight ahead. It must not slip on its shaft: a pin or a "
             "flat with a clamp bolt.",
             "plan", "The column turns the wheels at once: say so before you turn it.",
         )  # fmt: skip
-    elif front.linkage == "centre arm":
+    elif kind.hangs:
         yield Step(
             "Fit the steering column and its drop arm",
             f"Hand wheel in its middle, the drop arm hangs straight down; its joint stands {_behind(front)}. The arm must not slip on its "
@@ -254,7 +256,7 @@ def _without_rods(front: Assembly) -> Iterator[Step]:
     yield Step(
         "Choose arms and rods",
         f'"{front.linkage}" is a rule for the wheels\' angles and not a linkage of parts, so there are no rods whose length could be told. '
-        "Take a set-up with a cross rod, a centre arm or a rack (--setup), or find one with the command search.",
+        f"Take a set-up with {kinds_with_rods()} (--setup), or find one with the command search.",
         "", "", "the model",
     )  # fmt: skip
     yield Step(
