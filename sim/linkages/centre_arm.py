@@ -69,4 +69,4 @@ def build(front: FrontEnd) -> TwoRods:
     return two_rods(front, (left, right), swing, HAND_LIMIT, HAND_LIMIT)
 
 
-KIND = Kind("centre arm", build, Hand.HAND_WHEEL, own=DropArm, rods=True)
+KIND = Kind("centre arm", build, Hand.HAND_WHEEL, own=DropArm, rods=True, hangs=True)

@@ -143,6 +143,10 @@ class RodEnds:
     least_angle : between a rod and its arm, at which the usable lock ends [rad].  A judgement: at 15 degrees half a millimetre of play
         turns a wheel on an arm of a hand's length by a degree, and its rod carries four times what it does when square.  Textbooks ask
         40 to 50 of machines (from memory); for a hand no published value was found.
+    tube : of a rod without its ends [m]
+    eye : from the middle of a rod end's eye to the tube, with the end screwed fully home and its lock nut on [m]
+    thread : of a rod end inside the tube, screwed fully home [m]
+    What rods are screwed together from only tells how far to screw; nothing that a car does depends on it.
     """
 
     turns_left: float = number(ROD_TURNS[0], -40, 40, "give the turns of the left rod end; positive lengthens the rod", 0.0,
@@ -152,6 +156,9 @@ class RodEnds:
     pitch: float = millimetres("thread_pitch_mm", 0.2, 6, "the thread's pitch (M8: 1.25)", 1.25, common=(0.7, 2.5),
                           measure="the rod ends' thread: from one ridge to the next (measure ten, divide by ten; M8: 1.25)")  # fmt: skip
     least_angle: float = number(LEAST_ROD_ANGLE, 1, 60, "give the least angle between a rod and its arm, in degrees", 15.0)
+    tube: float | None = millimetres("rod_tube_length_mm", 1, 5000, "the rod's tube from end to end, without its rod ends")
+    eye: float | None = millimetres("rod_end_eye_length_mm", 1, 500, "the rod end from the middle of its eye to the tube, fully home")
+    thread: float | None = millimetres("rod_end_thread_length_mm", 1, 500, "the rod end's thread inside the tube, fully home")
 
     @property
     def turns(self) -> tuple[float, float]:

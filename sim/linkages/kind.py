@@ -30,6 +30,7 @@ class Kind:
     rods : whether it has arms, and rods that somebody has to set; it then reads the keys of Arms and RodEnds
     yardstick : whether it says what angles to aim at and not by which parts
     common_ratio : steering ratios, hand to wheels, that are usual with it; a judgement: common practice, no source [-]
+    hangs : whether what moves its rods is an arm that hangs from the steering column
     """
 
     name: str
@@ -39,6 +40,7 @@ class Kind:
     rods: bool = False
     yardstick: bool = False
     common_ratio: tuple[float, float] = (0.5, 4.0)
+    hangs: bool = False
 
     @property
     def axle(self) -> bool:

@@ -22,6 +22,7 @@ from sim.scenario.scenario import Scenario
 from sim.scenario.setup import SetupTable
 from sim.steering.arrangement import ideal_setup
 from sim.steering.table import SteerTable, merged_table
+from sim.study.dangers import Dangers, dangers_of
 from sim.study.equivalents import NO_YARDSTICKS, Yardsticks, drive_yardstick, guesses
 from sim.study.law_doubt import steady_costs
 from sim.study.race import Race, RaceResult, furthest_pace, laps_on_charge, race_result
@@ -73,6 +74,7 @@ class SetupResult:
     own_pace: float = nan  # the target speed that gets this set-up furthest [m/s]; NaN where it was not sought
     own_distance: float = nan  # ... and how far [m]
     at_lock: float = 0.0  # of the last lap, time with the steering at the end of its usable lock [s]
+    dangers: Dangers | None = None  # where its steering can snap over; None of the reference
     steady_costs: tuple[float, float] = (nan, nan)  # of the geometry, see `law_doubt.steady_costs` [J]; NaN where they are not known
 
     @property
@@ -137,13 +139,13 @@ def compare(
         results = [replace(one, own_pace=pace, own_distance=far) for one, (pace, far) in zip(results, own, strict=True)]
     reference, *rest = results
     costed = []
-    for one, straight in zip(rest, straightened, strict=True):
+    for one, entry, straight in zip(rest, entries, straightened, strict=True):
         toe = nan
         if straight is not None:
             progress(done, steps, f"{one.name}, without toe")
             toe = work_of(one) - work_of(runs.drive(straight, plan))
             done += 1
-        costed.append(replace(costed_against(one, reference), toe_cost=toe))
+        costed.append(replace(costed_against(one, reference), toe_cost=toe, dangers=dangers_of(entry.steering)))
     if rung == Model.SLIPPING_FOUR_WHEELS:
         by_law = steady_costs(car, course, plan, [entry.table for entry in entries], ideal.table).T
         costed = [replace(one, steady_costs=(float(own), float(other))) for one, (own, other) in zip(costed, by_law, strict=True)]

@@ -16,6 +16,7 @@ from sim.scenario.tables import MILLIMETRE
 from sim.steering.angles import angle_rows
 from sim.steering.arrangement import Steering
 from sim.steering.table import hand_where
+from sim.study.dangers import Dangers, dangers_of
 
 LETTERS = "ABCDEFG"
 OUTER_STEP_DEG, MOST_OUTER_DEG, MOST_INNER_DEG = 5, 35, 45
@@ -128,6 +129,7 @@ class SheetPlan:
     beyond_deg : outer angles for which there is no pair, each with its turn
     near_rows : the worksheet's rows near straight ahead, in the order in which they are read
     turn_rows : its rows in turns
+    dangers : where a stop has to hold the hand wheel
     """
 
     title: str
@@ -141,6 +143,7 @@ class SheetPlan:
     turn_rows: tuple[Row, ...]
     protractors: tuple[Protractor, ...]
     placing: Placing
+    dangers: Dangers
 
 
 def plan_template(title: str, steering: Steering, car: CarTable) -> SheetPlan:
@@ -179,7 +182,9 @@ def plan_template(title: str, steering: Steering, car: CarTable) -> SheetPlan:
     )
     has_rods = steering.kind.rods
     rows = _rows(straight_deg, pairs, has_rods)
-    return SheetPlan(title, steering.name, turntable, has_rods, straight_deg, pairs, beyond, *rows, tuple(protractors), placing)
+    return SheetPlan(
+        title, steering.name, turntable, has_rods, straight_deg, pairs, beyond, *rows, tuple(protractors), placing, dangers_of(steering)
+    )
 
 
 def _rows(straight_deg: tuple[float, float], pairs: tuple[Pair, ...], has_rods: bool) -> tuple[tuple[Row, ...], tuple[Row, ...]]:

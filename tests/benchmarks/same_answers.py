@@ -18,7 +18,7 @@ QUESTIONS = [
     ["run", "{}"], ["run", "{}", "--paces"], ["angles", "{}"], ["angles", "{}", "--checks"], ["corner", "{}", "--radius", "5", "--speed", "3"],
     ["corner", "{}", "--radius", "5", "--speed", "3", "--ladder"], ["corner", "{}", "--radius", "5", "--speed", "3", "--map", "map.pdf"], ["knock", "{}"],
     ["spread", "{}", "--samples", "16", "--literature"], ["search", "{}", "--free", "toe_in_deg=-0.5:0.5"],
-    ["template", "{}", "--out", "sheet.pdf"],
+    ["template", "{}", "--out", "sheet.pdf"], ["assemble", "{}", "--out", "sheet.pdf"],
 ]  # fmt: skip
 OTHERS = [
     ["bench", "car-park", "bench-readings.csv"], ["coast", "coast-down.csv", "--mass", "140"],

@@ -13,13 +13,13 @@ ROOT = Path(__file__).resolve().parents[2]
 # Rooms of one level do not import each other.
 SIM = [
     {"errors", "judgements", "keys"}, {"kernels", "files", "store"}, {"car", "course", "linkages"}, {"scenario"}, {"steering", "pace"},
-    {"turn"}, {"lap"}, {"study"}, {"spread", "contest", "coast", "bench", "template"}, {"search"},
+    {"turn"}, {"lap"}, {"study"}, {"spread", "contest", "coast", "bench", "template", "assemble"}, {"search"},
 ]  # fmt: skip
 # Any of these may import any room of `sim`.
 VIZ = [
     {"shared", "manual"},
     {"run", "angles", "corner", "knock", "bench", "coast", "search", "spread", "template", "new"},
-    {"contest", "replay"},
+    {"contest", "replay", "assemble"},
     {"cli"},
 ]
 LEVEL = {(house, room): level for house, levels in (("sim", SIM), ("viz", VIZ)) for level, rooms in enumerate(levels) for room in rooms}

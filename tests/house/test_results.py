@@ -13,6 +13,7 @@ from typing import Any, Union, get_args, get_origin, get_type_hints
 
 import pytest
 
+from sim.assemble.figures import AssembleResult
 from sim.contest.results import ContestResult
 from sim.contest.rules import find_contest
 from sim.contest.run import contest_result
@@ -25,11 +26,23 @@ from sim.study.maps import MapResult
 from sim.study.ready import entries_of
 from sim.study.summary import PaceSummary, RunSummary, pace_summary, summary
 from sim.template.result import TemplateResult
+from viz.assemble.numbers import assemble_result
 from viz.shared.plain import plain
 from viz.template.numbers import template_result
 
 ROOT = Path(__file__).resolve().parents[2]
-RESULTS = (RunSummary, PaceSummary, AnglesResult, CornerResult, LadderTurn, MapResult, KnockResult, TemplateResult, ContestResult)
+RESULTS = (
+    RunSummary,
+    PaceSummary,
+    AnglesResult,
+    CornerResult,
+    LadderTurn,
+    MapResult,
+    KnockResult,
+    TemplateResult,
+    AssembleResult,
+    ContestResult,
+)
 ENTRY = re.compile(r"(?:^|; )((?:\w+, )*\w+) : ", re.M)  # "left_deg, right_deg : angles of both wheels [deg]"
 KERNEL_MARKS = {"kernel", "inlined", "no_refcount"}
 
@@ -112,6 +125,7 @@ def found(bend, tmp_path_factory):
         AnglesResult: angles_result(bend, entries, [10.0, 85.0], 8.0, 3.0),
         CornerResult: corner_result(bend, entries, 6.0, 9.0, True),
         KnockResult: knock_result(bend, "first-bend", 20.0, 3.0),
+        AssembleResult: assemble_result(bend, "first-bend", None, paper, "a4"),
         TemplateResult: template_result(bend, "first-bend", None, paper, "a4"),
         ContestResult: contest_result(find_contest("class-contest"))[0],
     }

@@ -159,7 +159,7 @@ def test_upright_kingpins_need_no_second_table(scenario):
 
 
 def test_checks_are_marked_as_common_practice():
-    assert len(CHECKS) == 6
+    assert len(CHECKS) == 7
     assert all(check.ground == "common practice" for check in CHECKS)
     assert any("competent adult" in caution for caution in CAUTIONS)
     assert any("never certifies" in caution for caution in CAUTIONS)

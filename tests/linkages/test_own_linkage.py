@@ -121,7 +121,8 @@ def told(tmp_path_factory):
         "angles": ["angles", yard, "--json"], "angles read": ["angles", yard],
         "run": ["run", yard, "--out", str(folder / "run"), "--json"], "knock": ["knock", yard, "--json"],
         "search": ["search", yard, "--json"], "search lead": ["search", yard, "--setup", "lead"],
-        "template": ["template", yard, "--out", sheet, "--json"],
+        "template": ["template", yard, "--out", sheet, "--json"], "assemble": ["assemble", yard, "--out", sheet, "--json"],
+        "assemble lead": ["assemble", yard, "--setup", "lead", "--out", sheet],
         "template read": ["template", yard, "--out", sheet], "spread": ["spread", yard, "--samples", "16", "--json"],
         "contest": ["contest", str(contest), "--json"], "misspelt": ["angles", misspelt], "other": ["angles", other],
         "missing": ["angles", missing], "beyond": ["angles", beyond], "unknown": ["angles", unknown], "unbuilt": ["angles", unbuilt],
@@ -192,6 +193,15 @@ def test_a_template_takes_the_first_set_up_with_rods(told):
     assert (result["setup"], result["linkage"]) == ("crank", "bell crank")
     assert result["worksheet"]["near_straight_ahead"] == 20
     assert "the first set-up with rods to set" in told["template read"][1]
+
+
+@pytest.mark.slow
+def test_the_order_of_work_knows_their_rods(told):
+    result = answer(told, "assemble")
+    assert (result["setup"], result["linkage"], result["lock_nuts"]) == ("crank", "bell crank", 4)
+    rods = setup(answer(told, "angles"), "crank")["rods"]
+    assert [(one["name"], one["length_mm"]) for one in result["rods"]] == [(one["name"], one["length_mm"]) for one in rods]
+    assert '"early lead" is a rule for angles and has no rods' in " ".join(told["assemble lead"][1].split())
 
 
 @pytest.mark.slow

@@ -198,7 +198,7 @@ def nearest(pieces, wanted):
 @pytest.mark.parametrize("name", ["cross rod", "turntable"])
 def test_pages_have_the_paper_s_size(printed, name, paper):
     """ISO 216: 210 x 297 mm; letter: 8.5 x 11 in.  The library reads single precision, so 1e-4 mm."""
-    short, long = {"a4": (210.0, 297.0), "letter": (8.5 * 25.4, 11 * 25.4)}[paper]
+    short, long = {"a4": (210.0, 297.0), "letter": (8.5 * 25.4, 11 * 25.4), "a3": (297.0, 420.0)}[paper]
     result, pages, _ = printed("", name, paper)
     assert len(pages) == result.pages
     for page in pages:
@@ -750,7 +750,7 @@ def test_report_in_words(printed):
 @pytest.mark.parametrize(("setup", "out", "paper", "line"), [
     ("paralel", "a.pdf", "a4", 't: --setup: there is no set-up "paralel"; did you mean "parallel"?'),
     ("zzz", "a.pdf", "a4", 't: --setup: there is no set-up "zzz"; choose one of 1 "parallel", 2 "cross rod"'),
-    (None, "a.pdf", "a5", "--paper: 'a5' is not known here; choose one of a4, letter"),
+    (None, "a.pdf", "a5", "--paper: 'a5' is not known here; choose one of a4, letter, a3"),
     (None, "a.png", "a4", "OUT: the name does not end in .pdf; call it something.pdf"),
     (None, "folder.pdf", "a4", "OUT: this is a folder; choose another name"),
     (None, "none/a.pdf", "a4", "OUT: the file can't be written (No such file or directory); check the folder and its rights"),

@@ -20,7 +20,7 @@ app = typer.Typer(
 )  # fmt: skip
 EPILOGS = {laps.run: laps.RUN_EPILOG, manual.manual: manual.EPILOG}
 COMMANDS = (
-    laps.run, floor.angles, laps.corner, floor.template, floor.bench, floor.knock, floor.coast, studies.search,
+    laps.run, floor.angles, laps.corner, floor.assemble, floor.template, floor.bench, floor.knock, floor.coast, studies.search,
     studies.spread, studies.contest, studies.watch, begin.new, begin.measure, manual.manual,
 )  # fmt: skip
 for command in COMMANDS:

@@ -1,4 +1,4 @@
-"""Commands that go with the car to the floor: `angles`, `template`, `bench`, `knock`, `coast`."""
+"""Commands that go with the car to the floor: `angles`, `assemble`, `template`, `bench`, `knock`, `coast`."""
 
 from functools import partial
 from pathlib import Path
@@ -85,7 +85,7 @@ def template(
     out: Annotated[Path, typer.Option("--out", metavar="FILE.pdf", help="The PDF to write or replace.")],
     setup: Annotated[str | None, typer.Option("--setup", metavar="NAME", help="The set-up, by name, number or the name's "
                                                "beginning; left out: the first with rods to set.")] = None,
-    paper: Annotated[str, typer.Option("--paper", metavar="SIZE", help="a4 or letter.")] = "a4",
+    paper: Annotated[str, typer.Option("--paper", metavar="SIZE", help="a4, letter or a3.")] = "a4",
     as_json: Json = False,
 ) -> None:  # fmt: skip
     """True-size floor protractor with this car's target pairs, and a sheet for the readings."""
@@ -97,6 +97,26 @@ def template(
         print_json(result)
     else:
         print_report(template_report(result))
+
+
+def assemble(
+    scenario: ScenarioName,
+    out: Annotated[Path, typer.Option("--out", metavar="FILE.pdf", help="The PDF to write or replace.")],
+    setup: Annotated[str | None, typer.Option("--setup", metavar="NAME", help="The set-up, by name, number or the name's beginning; left "
+                                               "out: the first with rods to set, else the first turntable.")] = None,
+    paper: Annotated[str, typer.Option("--paper", metavar="SIZE", help="a4, letter or a3.")] = "a4",
+    as_json: Json = False,
+) -> None:  # fmt: skip
+    """The order of work at the front end, with this car's rod lengths, turns, stops and pulls."""
+    from viz.assemble.numbers import assemble_result
+    from viz.assemble.report import assemble_report
+
+    loaded, _ = load(scenario)
+    result = assemble_result(loaded, scenario, setup, out, paper)
+    if as_json:
+        print_json(result)
+    else:
+        print_report(assemble_report(result))
 
 
 def bench(

@@ -70,7 +70,10 @@ def search(
         print_json(search_result(found))
         return
     written = [str(one) for one in (fragment, plot) if one is not None]
-    print_report([*search_report(found), *(f"Written to {one}" for one in written)] if explain else search_brief(found, written))
+    if explain:
+        print_report([*search_report(found, loaded.car), *(f"Written to {one}" for one in written)])
+    else:
+        print_report(search_brief(found, written, loaded.car))
 
 
 def spread(

@@ -18,6 +18,7 @@ from sim.scenario.scenario import Scenario
 from sim.scenario.tables import MILLIMETRE
 from sim.steering.arrangement import build_steering
 from sim.store.run_folder import open_run
+from sim.study.dangers import Dangers, dangers_of
 from sim.study.ready import course_of
 
 MARK = 0.5  # [m] length of the dashes of the course's line, and of the gaps between
@@ -66,12 +67,14 @@ class Drive:
 
     name : of the set-up; reason : why it did not finish, empty where it did
     turntable : whether the whole axle swings; kingpin_y : (2,) [m]
+    dangers : where a stop has to hold the hand wheel
     """
 
     name: str
     reason: str
     turntable: bool
     kingpin_y: np.ndarray
+    dangers: Dangers
     time: np.ndarray
     station: np.ndarray
     x: np.ndarray
@@ -270,7 +273,8 @@ def _drive(index: int, told: dict[str, Any], columns: dict[str, np.ndarray], sce
     power, rubbing = wheels("slip_loss_W"), wheels("rub_speed_m_per_s")
     return Drive(
         name=scenario.setup[index].name, reason="" if told["finished"] else told["reason"] or "did not finish",
-        turntable=scenario.setup[index].pivot == "turntable", kingpin_y=steering.kingpin_y, time=time - time[0],
+        turntable=scenario.setup[index].pivot == "turntable", kingpin_y=steering.kingpin_y, dangers=dangers_of(steering),
+        time=time - time[0],
         station=columns["station_m"] - columns["station_m"][0], x=columns["x_m"], y=columns["y_m"],
         heading=np.unwrap(np.radians(columns["heading_deg"])), speed=speed, steer=steer, drift=np.arctan2(side, forward),
         load=wheels("load_N"), power=power, wheel_x=wheel_x, wheel_y=wheel_y,

@@ -9,9 +9,11 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import ArrayLike
 
+from sim.study.dangers import Dangers
 from viz.replay.looks import BAD, BLUE, CARD, FAINT, GOOD, GRID, INK, POWER_COLOURS, SHARE_OF_TYRE, SKY, SOFT, level
 from viz.replay.pens import Ink, Pen, Place
 from viz.replay.run_data import Body, Drive, Instant
+from viz.shared.dangers import stop_ends
 
 TRAIL = 14.0  # [m] of rubbed ground behind the car
 TRAIL_PIECES = 70  # at most, for each wheel
@@ -102,6 +104,12 @@ def verdict(now: Instant) -> tuple[str, str]:
 def miss_words(miss: float) -> str:
     """By how much axle lines miss, and that it is a length on the ground, which tells no power.  miss : [m]."""
     return f"Axle lines miss by {length_words(miss)} (geometry, not power)"
+
+
+def danger_words(setup: Dangers) -> str:
+    """Where a stop belongs, empty where no rod comes in line with its arm.  setup : whose dead centres."""
+    ends = ", ".join(f"{stop}° {side}" for side, stop, _ in stop_ends(setup))
+    return f"Danger: stop the hand wheel before {ends}" if ends else ""
 
 
 def length_words(length: float) -> str:

@@ -21,6 +21,7 @@ from sim.scenario.doubts import assumed
 from sim.study.compare import Comparison, SetupResult
 from sim.study.doubts import run_doubts
 from sim.study.summary import PaceSummary, costs_by_law
+from viz.shared.dangers import stops_line
 from viz.shared.doubts import doubt_lines
 from viz.shared.torque import LAW_WORDS
 from viz.shared.words import PRESSURE_FIRST, WHEEL_WORDS, below_told_apart, plain_table
@@ -145,6 +146,7 @@ def warning_lines(comparison: Comparison) -> list[str]:
     if residuals and max(residuals) > WORST_RESIDUAL:
         left = f"{max(residuals):.1e} of the drive work"
         lines.append(f"Warning: the energy ledger leaves {left} unexplained; trust no small difference.")
+    lines += stops_line([(one.name, one.dangers) for one in results if one.dangers is not None])
     lines += sliding_lines(results, comparison.car)
     lines += [
         f'"{one.name}" {"gets round, but" if one.ended in CAME_ROUND else "does not finish: it"} {one.reason}.'

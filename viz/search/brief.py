@@ -4,8 +4,9 @@ from collections.abc import Callable, Sequence
 from typing import Any
 
 from sim.judgements import FLAT_SHARE
+from sim.scenario.car import CarTable
 from sim.search.result import Found, SearchResult
-from viz.search.report import columns_of, flat_words, front_rows, front_sentences, worth_pasting
+from viz.search.report import columns_of, flat_words, front_rows, front_sentences, stop_sentence, worth_pasting
 from viz.search.words import bound_lines, finding, together_lines, warnings, yardstick
 from viz.shared.brief import Rows, brief
 
@@ -17,8 +18,8 @@ JUDGED: tuple[tuple[str, Callable[[Found], float | None], int], ...] = (
 )  # fmt: skip
 
 
-def search_brief(result: SearchResult, written: Sequence[str]) -> list[Any]:
-    """A search in one screen.  written : the files that were."""
+def search_brief(result: SearchResult, written: Sequence[str], car: CarTable | None = None) -> list[Any]:
+    """A search in one screen.  written : the files that were; car : the scenario's, None leaves out where a stop belongs."""
     traded = len(result.objectives) == 2
     told = [*yardstick(result), finding(result), *(front_sentences(result) if traded else [])]
     advice = []
@@ -28,7 +29,8 @@ def search_brief(result: SearchResult, written: Sequence[str]) -> list[Any]:
     advice.append(_doubt(result))
     rows = front_rows(result) if traded and len(result.front) > 1 else _rows(result)
     rest = "how flat the best is, all figures, what they rest on"
-    return brief(result.title, told, [*warnings(result), *together_lines(result), *bound_lines(result)], rows, advice, rest, written)
+    warned = [*warnings(result), *stop_sentence(result, car), *together_lines(result), *bound_lines(result)]
+    return brief(result.title, told, warned, rows, advice, rest, written)
 
 
 def _doubt(result: SearchResult) -> str:

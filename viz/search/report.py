@@ -8,8 +8,11 @@ from rich.table import Table
 from rich.text import Text
 
 from sim.judgements import FLAT_SHARE, TELL_APART
+from sim.scenario.car import CarTable
 from sim.search.judge import OBJECTIVES
 from sim.search.result import Found, FreeRow, GainRange, SearchResult
+from sim.steering.arrangement import build_steering
+from sim.study.dangers import dangers_of
 from viz.search.numbers import search_fragment
 from viz.search.words import (
     FIGURES,
@@ -33,6 +36,7 @@ from viz.search.words import (
     yardstick,
 )  # fmt: skip
 from viz.shared.brief import Rows
+from viz.shared.dangers import stop_line
 from viz.shared.words import plain_table
 
 # Rows of the comparison: words, figure, decimals.
@@ -51,10 +55,10 @@ ROWS: tuple[tuple[str, Callable[[Found], float | None], int], ...] = (
 WIDE, NARROW = 16, 10  # columns of a heading in the table of keys, and in the trade-off's, so that six keys stand beside each other
 
 
-def search_report(result: SearchResult) -> list[Any]:
-    """What `search --explain` prints.  result : SearchResult."""
+def search_report(result: SearchResult, car: CarTable | None = None) -> list[Any]:
+    """What `search --explain` prints.  result : SearchResult; car : the scenario's, None leaves out where a stop belongs."""
     lines: list[Any] = [Text(result.title, style="bold")]
-    lines += [Text(line) for line in (*yardstick(result), finding(result), *warnings(result))]
+    lines += [Text(line) for line in (*yardstick(result), finding(result), *warnings(result), *stop_sentence(result, car))]
     lines += [Text(""), _key_table(result), *(Text(line) for line in (*together_lines(result), *bound_lines(result)))]
     lines += [Text(""), _figure_table(result), Text(""), _gain_table(result), *map(Text, (*_doubt_lines(result), _ground(result)))]
     if len(result.objectives) == 2:
@@ -64,6 +68,15 @@ def search_report(result: SearchResult) -> list[Any]:
     if not worth_pasting(result):
         return lines
     return [*lines, Text(""), Text(search_fragment(result, (result.less_change or result.best).setup).rstrip())]
+
+
+def stop_sentence(result: SearchResult, car: CarTable | None) -> list[str]:
+    """Where a stop belongs in the set-up that is to be built, in one sentence; none where no rod comes in line, or without the car."""
+    if car is None:
+        return []
+    found = (result.less_change or result.best) if worth_pasting(result) else result.own
+    line = stop_line(dangers_of(build_steering(found.setup, car, result.title, found.setup.name)))
+    return [line] if line else []
 
 
 def worth_pasting(result: SearchResult) -> bool:

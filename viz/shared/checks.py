@@ -22,6 +22,8 @@ class Check:
     ground: str = COMMON_PRACTICE
 
 
+STOPS = "stops"  # the check that has a figure of its own
+
 CHECKS: tuple[Check, ...] = (
     Check(
         "kingpin nuts",
@@ -32,6 +34,11 @@ CHECKS: tuple[Check, ...] = (
     Check("rod-end lock nuts", "All tight against their rods: two rods have four of them. Try each with a spanner, not with the eye."),
     Check("wheel pins", "The pin or nut of every wheel is in, tight, and held by its clip or split pin."),
     Check("both locks", "Turn the hand wheel to one lock, then to the other. Both are reached, and nothing touches anything on the way."),
+    Check(
+        STOPS,
+        "A stop is fitted on both sides and tried by hand, left and right: it holds the hand wheel before the angle that the command "
+        "angles tells. Further on a rod and its arm come in line, and the steering can snap over or jam.",
+    ),
     Check("wheels", "Lift each wheel and spin it. It runs freely and rubs nowhere, straight ahead and at both locks."),
 )
 

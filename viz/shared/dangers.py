@@ -4,6 +4,10 @@ from collections.abc import Sequence
 from math import floor
 
 from sim.study.dangers import Dangers, RodLength
+from viz.shared.checks import STOPS, Check
+
+STOP_GROUND = "the least angle of rod and arm, least_rod_angle_deg, is a judgement"
+MOST_NAMED = 2  # set-ups in one sentence; `angles` shows all
 
 
 def rod_lines(rods: Sequence[RodLength]) -> list[str]:
@@ -29,6 +33,41 @@ def danger_lines(setup: Dangers) -> list[str]:
         f"Danger: with the hand wheel at {where} a rod and its arm come in line; the steering can snap over or jam there. "
         f"Fit a stop before the hand wheel passes {stops}."
     ]
+
+
+def stop_ends(setup: Dangers) -> list[tuple[str, str, float]]:
+    """Sides on which a stop belongs, the hand angle before which it does, and the dead centre beyond.  setup : whose dead centres.
+
+    Returns (side, angle rounded down, dead centre), both sizes [deg]; empty where no rod comes in line.
+    """
+    sides = (("left", setup.stop_left_deg, setup.dead_centre_left_deg), ("right", setup.stop_right_deg, setup.dead_centre_right_deg))
+    return [(side, _before(stop), abs(dead)) for side, stop, dead in sides if stop is not None and dead is not None]
+
+
+def stop_line(setup: Dangers) -> str:
+    """Where a stop belongs and why, in one sentence; empty where no rod comes in line.  setup : whose dead centres."""
+    ends = " and ".join(f"{stop} deg {side}" for side, stop, _ in stop_ends(setup))
+    return f"Danger: fit a stop before the hand wheel passes {ends}; beyond it the steering can snap over or jam." if ends else ""
+
+
+def stops_line(setups: Sequence[tuple[str, Dangers]]) -> list[str]:
+    """Where stops belong in several set-ups, in one sentence; empty where no rod comes in line.  setups : name and dead centres of each."""
+    told = [(name, stop_ends(one)) for name, one in setups]
+    found = [(name, " and ".join(f"{stop} deg {side}" for side, stop, _ in ends)) for name, ends in told if ends]
+    if not found:
+        return []
+    shown = ", ".join(f'{where} ("{name}")' for name, where in found[:MOST_NAMED])
+    rest = f" and in {len(found) - MOST_NAMED} more set-ups as `angles` tells" if len(found) > MOST_NAMED else ""
+    return [
+        f"Danger: fit a stop before the hand wheel passes {shown}{rest}; beyond it a rod and its arm come in line, and the steering can "
+        "snap over or jam."
+    ]
+
+
+def check_words(check: Check, setup: Dangers) -> str:
+    """What to do, with the figures of a set-up where it has some.  check : one of CHECKS; setup : whose dead centres."""
+    ends = stop_ends(setup) if check.part == STOPS else []
+    return f"{check.action} Here: before {' and '.join(f'{stop} deg {side}' for side, stop, _ in ends)}." if ends else check.action
 
 
 def stop_words(setup: Dangers) -> str:

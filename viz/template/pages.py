@@ -7,6 +7,7 @@ import numpy as np
 
 from sim.template.plan import Protractor, Row, SheetPlan
 from viz.shared.checks import CAUTIONS, CHECKS
+from viz.shared.dangers import check_words
 from viz.shared.figures import folded, text_width
 from viz.template.paper import (
     BOLD,
@@ -27,7 +28,7 @@ from viz.template.paper import (
     word_box,
 )  # fmt: skip
 from viz.template.scale import RING_AT_PIVOT, drawing
-from viz.template.words import sheet_words, steps, turns_words, worksheet_words
+from viz.template.words import sheet_words, steps, stop_sentence, turns_words, worksheet_words
 
 NOT_TO_SCALE = "This picture is not to scale."
 
@@ -56,13 +57,13 @@ def build_pages(plan: SheetPlan, paper: str) -> tuple[list[Page], list[Sheet]]:
         tiling = tile(box, [pivot, *map(word_box, words)], paper)
         for number, part in enumerate(tiling.tiles, start=1):
             heading = f"{_capital(scale.name)}: sheet {number} of {len(tiling.tiles)}{_where(tiling, part)}"
-            page = Page(paper, heading, sheet_words(scale), f'set-up "{plan.setup}"', landscape=tiling.landscape)
+            page = Page(paper, heading, sheet_words(scale, plan), f'set-up "{plan.setup}"', landscape=tiling.landscape)
             draw_tile(page, part, strokes, words)
             draw_joints(page, tiling, part, strokes, words, joints)
             sheets.append(Sheet(scale, len(pages), part, tiling))
             pages.append(page)
         joints += tiling.joint_count
-    return [*pages, *_worksheets(plan, paper), _checks(paper)], sheets
+    return [*pages, *_worksheets(plan, paper), _checks(plan, paper)], sheets
 
 
 def _of(plan: SheetPlan) -> str:
@@ -227,6 +228,9 @@ def _worksheet(plan: SheetPlan, paper: str, heading: str, paragraphs: list[str])
     below = f"{_of(plan)} All angles are in degrees; angles to the right are written with a minus sign."
     page = Page(paper, heading, below)
     top = page.window.top
+    danger = stop_sentence(plan)
+    if danger:
+        top = page.paragraph(page.window.left, top, danger, page.window.width, weight="bold") - 1.0
     for words in paragraphs:
         top = page.paragraph(page.window.left, top, words, page.window.width) - 1.0
     return page, top - 1.0
@@ -279,7 +283,7 @@ def _signed(angle_deg: float, places: int = 1) -> str:
 BOX = 4.0  # [mm] to tick in
 
 
-def _checks(paper: str) -> Page:
+def _checks(plan: SheetPlan, paper: str) -> Page:
     below = "Work through the list each time the steering has been touched. Tick a box only for what you have seen and felt yourself."
     page = Page(paper, "Before anybody drives", below)
     left, width = page.window.left, page.window.width
@@ -288,7 +292,7 @@ def _checks(paper: str) -> Page:
         page.line((left, top), (left + BOX, top), (left + BOX, top - BOX), (left, top - BOX), (left, top))
         page.text(left + BOX + 4.0, top, _capital(check.part), size=NORMAL, weight="bold", va="top")
         page.text(left + width - 2.0, top, check.ground, ha="right", va="top")
-        top = page.paragraph(left + BOX + 4.0, top - 4.6, check.action, width - BOX - 6.0, size=NORMAL) - 4.0
+        top = page.paragraph(left + BOX + 4.0, top - 4.6, check_words(check, plan.dangers), width - BOX - 6.0, size=NORMAL) - 4.0
     top -= 4.0
     page.text(left, top, "Take care", size=NORMAL + 2.0, weight="bold", va="top")
     top -= 7.0

@@ -20,7 +20,7 @@ from matplotlib.path import Path as Outline
 
 from viz.shared.figures import FONT, folded, plain, text_width
 
-PAPERS: dict[str, tuple[float, float]] = {"a4": (210.0, 297.0), "letter": (215.9, 279.4)}  # [mm] wide, high
+PAPERS: dict[str, tuple[float, float]] = {"a4": (210.0, 297.0), "letter": (215.9, 279.4), "a3": (297.0, 420.0)}  # [mm] wide, high
 INCH = 25.4  # [mm]
 MARGIN = 10.0  # [mm] printers can't print to the edge
 SMALL, NORMAL, LARGE = 8.0, 9.0, 13.0  # [pt]
@@ -84,10 +84,12 @@ class Box:
 
 
 class Page:
-    """One page in millimetres from its lower left corner, with the check lines already on it."""
+    """One page in millimetres from its lower left corner, with the check lines already on it where it must print at true size."""
 
-    def __init__(self, paper: str, heading: str, below: str, aside: str = "", *, landscape: bool = False):
-        """paper : a key of PAPERS; heading, below : at the top; aside : beside the heading; landscape : turned on its side."""
+    def __init__(self, paper: str, heading: str, below: str, aside: str = "", *, landscape: bool = False, true_size: bool = True):
+        """paper : a key of PAPERS; heading, below : at the top; aside : beside the heading; landscape : turned on its side;
+        true_size : whether anything on it is measured, so that it bears check lines
+        """
         short, long = PAPERS[paper]
         self.width, self.height = (long, short) if landscape else (short, long)
         self.figure = Figure(figsize=(self.width / INCH, self.height / INCH), facecolor="white")
@@ -100,7 +102,8 @@ class Page:
         name = folded(aside, (self.width - 2 * MARGIN - used) / INCH, SMALL, most=1)[0]
         self.text(self.width - MARGIN, self.height - MARGIN - 1.0, name, ha="right", va="top")
         self.paragraph(MARGIN, self.height - MARGIN - 7.0, below, self.width - 2 * MARGIN, most=2)
-        self._check_lines()
+        if true_size:
+            self._check_lines()
 
     def lines(self, pieces: Sequence[np.ndarray], width: float = FINE, dash: Dash = None) -> None:
         """Lines of one kind.  pieces : each (n, 2) [mm]; width, dash [mm]."""

@@ -3,15 +3,23 @@
 from sim.bench.readings import COLUMNS
 from sim.template.plan import Protractor, SheetPlan
 from viz.shared.checks import CAUTIONS
+from viz.shared.dangers import STOP_GROUND, stop_ends, stop_line
 
 
-def sheet_words(scale: Protractor) -> str:
+def sheet_words(scale: Protractor, plan: SheetPlan) -> str:
     """What stands at the top of each sheet with a scale."""
+    stops = ", ".join(f"{stop} deg {side}" for side, stop, _ in stop_ends(plan.dangers))
     ideal = " Ring and letter: ideal." if scale.ideal else ""
     return (
         "Degrees; a plain number is a turn to the left, a minus one to the right. Bold bar and letter: planned."
-        f"{ideal} Read both ends of the ruler: the mean is the angle."
+        f"{ideal} Read both ends of the ruler: the mean is the angle.{f' Stops: before {stops}.' if stops else ''}"
     )
+
+
+def stop_sentence(plan: SheetPlan) -> str:
+    """Where a stop belongs before anybody turns the hand wheel, and its ground; empty where no rod comes in line."""
+    line = stop_line(plan.dangers)
+    return f"{line} No row of the worksheet goes there. ({STOP_GROUND})" if line else ""
 
 
 def steps(plan: SheetPlan) -> list[tuple[str, str]]:
@@ -39,7 +47,7 @@ def steps(plan: SheetPlan) -> list[tuple[str, str]]:
     return [
         ("Check the print", print_step),
         ("Join the sheets", join),
-        ("Stand the car safely", f"{CAUTIONS[1]} {CAUTIONS[0]}"),
+        ("Stand the car safely", f"{CAUTIONS[1]} {CAUTIONS[0]} {stop_sentence(plan)}".rstrip()),
         ("Place the sheet" if plan.turntable else "Place the sheets", _place_axle(plan) if plan.turntable else _place_wheels(plan)),
         (f"Sight the {what}", SIGHT_AXLE if plan.turntable else SIGHT_WHEEL),
         ("Read both ends", read),

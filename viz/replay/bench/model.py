@@ -23,6 +23,7 @@ from sim.steering.angles import AngleRows, angle_rows
 from sim.steering.arrangement import Steering, build_steering, ideal_setup
 from sim.steering.kickback import levers
 from sim.steering.table import SteerTable, sampled, steer_table
+from sim.study.dangers import Dangers, dangers_of
 from sim.study.ready import car_of
 from sim.turn.steady import SteadyTurn, steady_turn
 
@@ -70,6 +71,7 @@ class Built:
     outer: np.ndarray  # (n,) signed angle of the outer wheel, right turns negative [rad]
     errors: np.ndarray  # (n,) as in Pose [rad]
     hub_arm: float  # lever arm of a knock on a front wheel about its pivot [m]
+    dangers: Dangers  # where a stop belongs
 
 
 class BenchModel:
@@ -159,7 +161,7 @@ class BenchModel:
         sign = np.where(_turns_left(rows), 1.0, -1.0)
         outer = np.where(sign > 0, rows.right, rows.left)
         arm = abs(levers(steering.wheels[LEFT]).hub)
-        return Built(setup, steering, steer_table(steering, self.car.wheelbase), outer, sign * rows.error, arm)
+        return Built(setup, steering, steer_table(steering, self.car.wheelbase), outer, sign * rows.error, arm, dangers_of(steering))
 
     def turn_hand(self, by: float) -> None:
         """Turn the hand wheel, as far as it goes.  by : positive to the left [rad]."""

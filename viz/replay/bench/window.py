@@ -27,7 +27,7 @@ from viz.replay.panels import BODY, SMALL, Hit, box
 from viz.replay.pens import Ink, PygamePen, shortened, text_width, wrapped
 from viz.replay.quiet import pygame
 from viz.replay.run_data import Replay
-from viz.replay.scene import MEETING, miss_words
+from viz.replay.scene import MEETING, danger_words, miss_words
 from viz.replay.view import Rect, View
 
 LINE = 26.0  # [points] of a dial
@@ -185,7 +185,11 @@ class Bench:
         PygamePen(surface, View.page(self.point), rect).text(beside, f"hand wheel {abs(degrees(pose.hand)):.0f}° {side}", BODY)
         words, colour = error_words(pose)
         y = self._lines(page, rect, rect.y + 20, words, Ink(colour, size=18.0, bold=True, fill=CARD))
-        for words, colour in ((stop_words(self.model.built.steering, pose.hand), INK), (line_words(pose), BAD)):
+        for words, colour in (
+            (stop_words(self.model.built.steering, pose.hand), INK),
+            (danger_words(self.model.built.dangers), BAD),
+            (line_words(pose), BAD),
+        ):
             y = self._lines(page, rect, y, words, Ink(colour, size=14.0, bold=True, fill=CARD))
         if pose.joints is not None:
             hint = wrapped("Drag a white joint to move the arms", SMALL, rect.width / 2 - HAND_RADIUS - 28, self.point)

@@ -1,0 +1,1 @@
+"""`assemble`: order of work, drawings, sheets and report."""
