@@ -10,6 +10,8 @@ from sim.scenario.tables import MILLIMETRE, Table, TableError, millimetres, numb
 
 # A kingpin track wider than the front track is a negative kingpin offset; beyond this the keys have been mixed up.
 KINGPIN_TRACK_EXCESS_MM = 100.0
+# Keys of a car that can be each fine and not fit together.
+FITTING = ("mass_centre_behind_front_axle_mm", "wheelbase_mm", "kingpin_track_mm", "front_track_mm")
 
 
 # Fourteen bicycle tyres of this width, pressure and load: A. E. Dressel, Measuring and Modeling the Mechanical Properties of Bicycle
@@ -101,7 +103,12 @@ class CarTable(Table):
     rear_tyre: RearTyreTable | None = None
 
     @model_validator(mode="after")
-    def _geometry(self) -> Self:
+    def _lengths_fit(self) -> Self:
+        self.check_lengths()
+        return self
+
+    def check_lengths(self) -> None:
+        """Raise TableError where the keys of FITTING, each fine by itself, do not fit together."""
         if self.mass_centre_behind_front_axle_mm >= self.wheelbase_mm:
             problem = (
                 "the mass centre lies outside the wheelbase "
@@ -111,7 +118,6 @@ class CarTable(Table):
         if self.kingpin_track_mm > self.front_track_mm + KINGPIN_TRACK_EXCESS_MM:
             problem = f"the kingpin track ({self.kingpin_track_mm:g} mm) is wider than the front track ({self.front_track_mm:g} mm)"
             raise TableError("kingpin_track_mm", problem, "measure between the kingpin axes at the ground")
-        return self
 
     @property
     def wheelbase(self) -> float:

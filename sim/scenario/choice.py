@@ -8,11 +8,11 @@ from sim.errors import InputError
 _LONGEST_SHOWN = 80  # signs; no set-up's name is longer
 
 
-def chosen_setup(names: Sequence[str], wanted: str, source: str) -> int:
+def chosen_setup(names: Sequence[str], wanted: str, source: str, option: str = "--setup") -> int:
     """The set-up that is meant by its name, its number from 1, or a beginning that no other name has.
 
     names : of all set-ups, in their order, no two alike but for capitals; wanted : as the user wrote it, capitals and blanks around it do
-    not matter; source : what holds the set-ups, in messages
+    not matter; source : what holds the set-ups, and option : by which it was asked for, in messages
     A name wins over a number, and a number over a beginning.  Returns the place in `names`, from 0 [-].
     Raises InputError, with what was probably meant, where nothing or more than one fits.
     """
@@ -26,12 +26,12 @@ def chosen_setup(names: Sequence[str], wanted: str, source: str) -> int:
     begun = [index for index, name in enumerate(folded) if key and name.startswith(key)]
     if len(begun) > 1:
         remedy = f"write more of the name or its number: {_listed(names, begun)}"
-        raise InputError(source, "--setup", f'{len(begun)} set-ups begin with "{shown}"', remedy)
+        raise InputError(source, option, f'{len(begun)} set-ups begin with "{shown}"', remedy)
     if begun:
         return begun[0]
     near = [name for name in folded if key and key in name] or get_close_matches(key, folded, n=1)
     hint = f'did you mean "{names[folded.index(near[0])]}"?' if near else f"choose one of {_listed(names, range(len(names)))}"
-    raise InputError(source, "--setup", f'there is no set-up "{shown}"', hint)
+    raise InputError(source, option, f'there is no set-up "{shown}"', hint)
 
 
 def _listed(names: Sequence[str], places: Sequence[int]) -> str:

@@ -8,11 +8,29 @@ import numpy as np
 import pytest
 import tomli_w
 
+import sim.spread.inputs
+from sim.car.tyre import BRUSH, LINEAR
 from sim.errors import InputError
-from sim.scenario.file import check_scenario, dump_scenario
+from sim.scenario.car import FITTING, CarTable
+from sim.scenario.file import check_scenario, dump_scenario, find_scenario, load_scenario
+from sim.scenario.tables import TableError, bounds_of
 from sim.scenario.uncertainty import numbers_of
-from sim.spread.inputs import LITERATURE, NORMAL, PLAY, UNIFORM, WET_FRICTION, Input, check_cars, drawn, inputs_of, unit_points, variant
-from sim.study.jobs import COLUMNS, Job, drive_jobs
+from sim.spread.inputs import (
+    LAW,
+    LITERATURE,
+    NORMAL,
+    PLAY,
+    TYRE_LAW,
+    UNIFORM,
+    WET_FRICTION,
+    Input,
+    check_cars,
+    drawn,
+    inputs_of,
+    laps_of,
+    unit_points,
+)  # fmt: skip
+from sim.study.jobs import COLUMNS, Job, Jobs, drive_jobs
 from sim.study.ready import course_of
 from sim.study.workers import Workers
 
@@ -179,14 +197,22 @@ def one_input(kind, middle=0.0, half=1.0, low=-100.0, high=100.0):
     return Input("car.mass_kg", None, kind, middle, half, low, high)
 
 
-def test_points_are_even_independent_and_nested():
-    first, second = unit_points(256, 3, 1)
+def points_of(samples, dimensions, seed):
+    """Both halves whole."""
+    runs = list(unit_points(samples, dimensions, seed))
+    return [np.concatenate([run[half] for run in runs]) for half in (0, 1)]
+
+
+def test_points_are_even_independent_and_nested(monkeypatch):
+    first, second = points_of(256, 3, 1)
     assert np.all((first > 0) & (first < 1) & (second > 0) & (second < 1))
     for column in (*first.T, *second.T):  # one point in each of 256 slices of equal width
         assert sorted(np.floor(256 * column)) == list(range(256))
     assert np.abs(np.corrcoef(np.hstack([first, second]).T) - np.eye(6)).max() < 0.05
-    assert np.array_equal(unit_points(512, 3, 1)[0][:256], first)
-    assert not np.array_equal(unit_points(256, 3, 2)[0], first)
+    assert np.array_equal(points_of(512, 3, 1)[0][:256], first)
+    assert not np.array_equal(points_of(256, 3, 2)[0], first)
+    monkeypatch.setattr(sim.spread.inputs, "RUN", 64)  # the same in shorter runs
+    assert np.array_equal(points_of(256, 3, 1), [first, second])
 
 
 def test_normal_and_even_draws():
@@ -209,7 +235,7 @@ def test_free_play_is_half_the_sum_of_two_wheels():
 
 
 def test_draws_beyond_the_bounds_are_set_to_them_and_marked():
-    points = unit_points(1024, 1, 0)[0]
+    points = points_of(1024, 1, 0)[0]
     values, clipped = drawn([one_input(NORMAL, 0.0, 1.96, 0.0, 1.0)], points)
     assert (values.min(), values.max()) == (0.0, 1.0)
     # Half of a normal distribution lies below its middle, 15.9 % beyond one deviation.
@@ -260,34 +286,111 @@ def test_nothing_unsure_is_refused(uncertainty):
 # --- the scenario that a draw makes -----------------------------------------------------------------------------------
 
 
-def test_variant_changes_its_numbers_and_nothing_else():
+def written(data, setup, target):
+    """The lap of a scenario that is written by hand."""
+    return Jobs([Job(check_scenario(data, "quay.toml"), setup, target)]).ready()[0]
+
+
+def test_a_lap_has_its_numbers_and_changes_nothing_else():
+    """Against scenarios that are written by hand from the draws' values."""
     paths = {
-        "car.mass_kg": 10, "car.tyre.friction": 0.1, "course.air_density_kg_per_m3": 0.02, "pace.target_m_per_s": 0.5,
+        "car.mass_kg": 10, "car.tyre.friction": 0.1, "course.air_density_kg_per_m3": 0.02, "course.wind_towards_deg": 5,
+        "pace.target_m_per_s": 0.5, "motor.gear_ratio": 0.1, "battery.rated_capacity_Ah": 1.0,
         f"{ODD}.fraction": 0.1, f"{ODD}.toe_in_deg": 0.2, f"{ODD}.free_play_deg": 0.5, "setup.ideal.toe_in_deg": 0.3,
     }  # fmt: skip
-    scenario = scenario_with(paths)
+    electric = {
+        "motor": {"winding_resistance_ohm": 0.1, "torque_constant_N_m_per_A": 0.2, "no_load_current_A": 1.0, "gear_ratio": 4.0,
+                  "current_limit_A": 50.0},
+        "battery": {"nominal_voltage_V": 12.0, "in_series": 2, "rated_capacity_Ah": 20.0},
+    }  # fmt: skip
+    scenario = check_scenario(data_with(paths, course={"wind_m_per_s": 2.0, "wind_towards_deg": 40.0}) | electric, "quay.toml")
     inputs = inputs_of(scenario, False, "quay.toml")
-    values = {"mass_kg": 150.0, "friction": 0.8, "air_density_kg_per_m3": 1.2, "target_m_per_s": 5.5, "fraction": 0.6,
-              "toe_in_deg": 0.1, "free_play_deg": -0.3}  # fmt: skip
-    made = variant(scenario, 1, inputs, [9.0 if one.setup == 0 else values[one.key] for one in inputs])
-    data = data_with(car={"mass_kg": 150.0}, course={"air_density_kg_per_m3": 1.2}, pace={"target_m_per_s": 5.5})
-    data["car"]["tyre"]["friction"] = 0.8
-    data["setup"] = [data["setup"][1] | {"fraction": 0.6, "toe_in_deg": -0.2}]
-    wanted = check_scenario(data, "quay.toml")
-    assert made.setup[0].toe_in_deg == pytest.approx(wanted.setup[0].toe_in_deg, rel=1e-12, abs=0)
-    assert made.model_copy(update={"setup": wanted.setup}) == wanted
+    rows = [
+        {"mass_kg": 150.0, "friction": 0.8, "air_density_kg_per_m3": 1.2, "wind_towards_deg": 42.0, "target_m_per_s": 5.5,
+         "gear_ratio": 4.1, "rated_capacity_Ah": 19.0, "fraction": 0.6, "toe_in_deg": 0.1, "free_play_deg": -0.3},
+        {"mass_kg": 140.0, "friction": 0.95, "air_density_kg_per_m3": 1.22, "wind_towards_deg": 37.0, "target_m_per_s": 4.5,
+         "gear_ratio": 3.9, "rated_capacity_Ah": 21.0, "fraction": 0.4, "toe_in_deg": 0.2, "free_play_deg": 0.1},
+    ]  # fmt: skip
+    values = np.array([[9.0 if one.setup == 0 else row[one.key] for one in inputs] for row in rows])
+    laps = laps_of(scenario, [1, 2], inputs, values, 7.0)
+    for index, row in enumerate(rows):
+        data = data_with(car={"mass_kg": row["mass_kg"]}, pace={"target_m_per_s": row["target_m_per_s"]},
+                         course={"air_density_kg_per_m3": row["air_density_kg_per_m3"], "wind_m_per_s": 2.0,
+                                 "wind_towards_deg": row["wind_towards_deg"]})  # fmt: skip
+        data |= {"motor": electric["motor"] | {"gear_ratio": row["gear_ratio"]},
+                 "battery": electric["battery"] | {"rated_capacity_Ah": row["rated_capacity_Ah"]}}  # fmt: skip
+        data["car"]["tyre"]["friction"] = row["friction"]
+        data["setup"][1] |= {"fraction": row["fraction"], "toe_in_deg": row["toe_in_deg"] + row["free_play_deg"]}
+        for place, setup in enumerate((1, 2)):
+            made, wanted = laps[2 * index + place], written(data, setup, row["target_m_per_s"])
+            assert (made.car, made.race, made.laps) == (wanted.car, wanted.race, wanted.laps)
+            assert made.pace == wanted.pace
+            np.testing.assert_array_equal(made.table.cells, wanted.table.cells)
+        assert laps[2 * index].car is laps[2 * index + 1].car  # so that their pace is planned once
+
+
+@pytest.mark.parametrize("key", ["mass_kg", "wheelbase_mm", "kingpin_track_mm", "wheel_radius_mm", "rear_track_mm", "drag_area_m2"])
+def test_every_length_of_the_car_reaches_its_steering(key):
+    scenario = scenario_with({f"car.{key}": 0.01}, car={"drag_area_m2": 0.2})
+    inputs = inputs_of(scenario, False, "quay.toml")
+    value = getattr(scenario.car, key) * 1.01
+    for setup in (1, 2):
+        (made,) = laps_of(scenario, [setup], inputs, np.array([[value]]), 5.0)
+        wanted = written(data_with(car={key: value}), setup, 5.0)
+        assert made.car == wanted.car
+        np.testing.assert_array_equal(made.table.cells, wanted.table.cells)
+
+
+def test_every_number_that_can_be_unsure_can_be_drawn():
+    """No key's conversion stumbles over columns: each alone, at its value and at another."""
+    path = find_scenario("race-day")
+    race = load_scenario(path, "race-day")
+    for name, number in numbers_of(race).items():
+        other = number.value * 1.001 or 0.5 * (number.low + number.high) * 1e-3
+        setup = next((index for index, one in enumerate(race.setup) if name.startswith(f"setup.{one.name}.")), None)
+        one = Input(name, setup, NORMAL, number.value, 1.0, number.low, number.high)
+        laps = laps_of(race, [setup or 0], [one], np.array([[number.value], [other]]), 6.0)
+        assert len(laps) == 2
+        same = Jobs([Job(race, setup or 0, 6.0 if name != "pace.target_m_per_s" else number.value)]).ready()[0]
+        assert laps[0].car == same.car, name
+        assert (laps[0].pace, laps[0].race) == (same.pace, same.race), name
+        assert all(isinstance(figure, float | int | bool | None) for figure in laps[1].car[:10]), name
 
 
 def test_toe_and_free_play_stay_within_what_toe_may_be():
     scenario = scenario_with({"setup.ideal.free_play_deg": 2.0})
     scenario = scenario.model_copy(update={"setup": (scenario.setup[0].model_copy(update={"toe_in_deg": 9.5}),)})
-    assert variant(scenario, 0, inputs_of(scenario, False, "quay.toml"), [2.0]).setup[0].toe_in_deg == 10.0
+    (made,) = laps_of(scenario, [0], inputs_of(scenario, False, "quay.toml"), np.array([[2.0]]), 5.0)
+    data = data_with()
+    data["setup"][0]["toe_in_deg"] = 10.0
+    np.testing.assert_array_equal(made.table.cells, written(data, 0, 5.0).table.cells)
 
 
 def test_rear_tyre_is_drawn_on_its_own():
     scenario = scenario_with({"car.rear_tyre.friction": 0.1}, car={"rear_tyre": {}})
-    made = variant(scenario, 0, inputs_of(scenario, False, "quay.toml"), [0.7])
-    assert (made.car.tyre.friction, made.car.rear_tyre.friction) == (0.9, 0.7)
+    (made,) = laps_of(scenario, [0], inputs_of(scenario, False, "quay.toml"), np.array([[0.7]]), 5.0)
+    assert (made.car.front_tyre.friction, made.car.rear_tyre.friction) == (0.9, 0.7)
+
+
+def test_either_law_is_drawn():
+    scenario = scenario_with(None, car={"rear_tyre": {}})
+    law = Input(TYRE_LAW, None, LAW, 0.5, 0.5, 0, 1)
+    made = laps_of(scenario, [0], [law], np.array([[0.0], [1.0]]), 5.0)
+    assert [(one.car.front_tyre.brush, one.car.rear_tyre.brush) for one in made] == [(LINEAR, LINEAR), (BRUSH, BRUSH)]
+
+
+def test_only_lengths_that_must_fit_are_checked_and_all_of_them():
+    """What `check_lengths` refuses hangs on the keys of FITTING alone: at the bounds of every other key no car is refused."""
+    car = scenario_with().car
+    for key, (low, high) in bounds_of(CarTable).items():
+        for value in (low, high):
+            changed = car.model_copy(update={key: value})
+            if key not in FITTING:
+                changed.check_lengths()
+    for key in FITTING:
+        low, high = bounds_of(CarTable)[key]
+        with pytest.raises(TableError):
+            [car.model_copy(update={key: value}).check_lengths() for value in (low, high)]
 
 
 def test_a_car_that_cannot_be_is_refused():
@@ -324,5 +427,5 @@ def test_half_the_sum_of_both_toes_is_what_costs(tmp_path):
 
 def test_deviation_of_a_plus_minus():
     """A plus_minus is the 95 % half width: 1.96 deviations."""
-    values, _ = drawn([one_input(NORMAL, 0.0, 1.96)], unit_points(4096, 1, 0)[0])
+    values, _ = drawn([one_input(NORMAL, 0.0, 1.96)], points_of(4096, 1, 0)[0])
     assert sqrt(np.mean(values**2)) == pytest.approx(1.0, rel=0.005, abs=0)

@@ -9,12 +9,13 @@ import numpy as np
 import pytest
 from rich.console import Console
 
+import sim.spread.run
 import sim.study.compare
 import sim.study.jobs
 from sim.errors import InputError
 from sim.scenario.file import check_scenario, find_scenario, load_scenario
 from sim.spread.findings import best_pairs, is_small, leading
-from sim.spread.inputs import NORMAL, PLAY, UNIFORM, Input, drawn, inputs_of, unit_points, variant
+from sim.spread.inputs import NORMAL, PLAY, UNIFORM, Input, drawn, inputs_of, laps_of, unit_points
 from sim.spread.run import FIGURES, PairSpread, SetupSpread, Shares, Spread, spread
 from sim.spread.statistics import Estimate, Interval
 from sim.study.jobs import BLOCK, COLUMNS, Job, drive_jobs
@@ -70,7 +71,7 @@ def small(scenario):
 def test_every_set_up_meets_the_same_draws(scenario, small):
     """Against laps of scenarios that are written by hand from the draws' values."""
     inputs = inputs_of(scenario, False, "tried.toml")
-    values, _ = drawn(inputs, unit_points(32, len(inputs), 0)[0])
+    values, _ = drawn(inputs, next(unit_points(32, len(inputs), 0))[0])
     course = course_of(scenario, HERE, "tried.toml")
     jobs = []
     for row in values:
@@ -114,7 +115,7 @@ def test_stopped_study_goes_on_where_it_stopped(scenario, small, tmp_path, monke
         if done:
             raise KeyboardInterrupt
 
-    monkeypatch.setattr(sim.study.jobs, "BLOCK", 16)
+    monkeypatch.setattr(sim.spread.run, "BLOCK", 16)
     with pytest.raises(KeyboardInterrupt):
         spread(scenario, HERE, "tried.toml", samples=32, store=tmp_path, progress=stop)
     assert len(list(tmp_path.glob("*.npy"))) == 1
@@ -159,9 +160,9 @@ def test_lap_that_fails_is_counted(scenario):
 @pytest.mark.parametrize(
     ("keys", "line"),
     [
-        ({"samples": 300}, "--samples: 300 is not a power of two from 16 to 16384; draws are spread evenly; 256 is usual, 1024 is finer"),
-        ({"samples": 8}, "--samples: 8 is not a power of two from 16 to 16384; draws are spread evenly; 256 is usual, 1024 is finer"),
-        ({"samples": 0}, "--samples: 0 is not a power of two from 16 to 16384; draws are spread evenly; 256 is usual, 1024 is finer"),
+        ({"samples": 300}, "--samples: 300 is not a power of two from 16 to 131072; draws are spread evenly; 256 is usual, 1024 is finer"),
+        ({"samples": 8}, "--samples: 8 is not a power of two from 16 to 131072; draws are spread evenly; 256 is usual, 1024 is finer"),
+        ({"samples": 0}, "--samples: 0 is not a power of two from 16 to 131072; draws are spread evenly; 256 is usual, 1024 is finer"),
         ({"seed": -1}, "--seed: -1 is below 0; give a whole number"),
     ],
 )
@@ -395,6 +396,7 @@ def test_picture_of_any_study(small, tmp_path):
         assert first.read_bytes() == second.read_bytes()
 
 
-def test_variant_of_a_scenario_hangs_on_one_set_up_alone(scenario):
+def test_a_lap_hangs_on_its_own_set_up_alone(scenario):
     inputs = inputs_of(scenario, False, "tried.toml")
-    assert variant(scenario, 0, inputs, [12.0, 145.0, 0.1]) == variant(scenario, 0, inputs, [12.0, 145.0, 0.2])
+    one, other = (laps_of(scenario, [0], inputs, np.array([[12.0, 145.0, toe]]), 5.0) for toe in (0.1, 0.2))
+    assert one == other
