@@ -108,6 +108,26 @@ def test_uncertainty_survives_being_written_out():
     assert scenario_with().uncertainty == {}
 
 
+@pytest.mark.parametrize("text", ["3 %", "3%", " 3.0  % ", "3. %", "03 %"])
+def test_a_share_of_a_number_is_its_half_width(text):
+    """Of a number that is written, of one by default, and beside the number; it is written out in the number's unit."""
+    wanted = {"car.mass_kg": 0.03 * 145.0, "car.tyre.relaxation_length_mm": 0.03 * 120.0, f"{ODD}.fraction": 0.03 * 0.5}
+    made = scenario_with({path: text for path in wanted if path != "car.mass_kg"}, car={"mass_kg": {"value": 145.0, "plus_minus": text}})
+    assert made.uncertainty == pytest.approx(wanted, rel=1e-12, abs=0)
+    assert check_scenario(tomllib.loads(dump_scenario(made)), "quay.toml") == made
+
+
+def test_a_share_of_a_number_below_zero_has_a_size():
+    data = data_with({f"{ODD}.toe_in_deg": "10 %"})
+    data["setup"][1]["toe_in_deg"] = -0.5
+    assert check_scenario(data, "quay.toml").uncertainty == {f"{ODD}.toe_in_deg": pytest.approx(0.05, rel=1e-12, abs=0)}
+
+
+def test_what_is_wrong_elsewhere_is_told_before_a_share():
+    line = "quay.toml: car.mass_kg: 5 is below 40; give the mass in kg with the driver"
+    assert refusal({"car.mass_kg": "ten"}, car={"mass_kg": 5}) == line
+
+
 def test_checking_leaves_what_was_read_as_it_was():
     data = data_with({"car": {"mass_kg": 10}}, pace={"target_m_per_s": {"value": 5.0, "plus_minus": 0.5}})
     before = tomli_w.dumps(data)
@@ -130,11 +150,24 @@ REFUSED = [
     ({"zzz": 1.0}, 'uncertainty."zzz": the scenario gives no such number; write a path such as car.tyre.friction or setup.NAME.toe_in_deg'),
     ({"car.drive": 1.0}, 'uncertainty."car.drive": the scenario gives no such number; '),
     ({"pace.laps": 1.0}, 'uncertainty."pace.laps": the scenario gives no such number; '),
-    ({"car.mass_kg": 0}, 'uncertainty."car.mass_kg": 0 is not above 0; give the 95 % half width, above 0, in the unit of the number'),
+    ({"car.mass_kg": 0}, 'uncertainty."car.mass_kg": 0 is not above 0; give the 95 % half width, above 0, in the unit of the number, '
+     'or a share of it such as "3 %"'),
     ({"car.mass_kg": -3}, 'uncertainty."car.mass_kg": -3 is not above 0; '),
     ({"car.mass_kg": float("nan")}, "uncertainty.car.mass_kg: nan is not a finite number; give the 95 % half width"),
-    ({"car.mass_kg": "ten"}, 'uncertainty.car.mass_kg: "ten" is not a number; write a plain number without quotes'),
-    ({"car.mass_kg": True}, "uncertainty.car.mass_kg: true is not a number; give the 95 % half width, above 0, in the unit of the number"),
+    ({"car.mass_kg": "ten"}, 'uncertainty."car.mass_kg": "ten" is neither a number nor a share; write a number, or a share such as "3 %"'),
+    ({"car.mass_kg": "-3 %"}, 'uncertainty."car.mass_kg": "-3 %" is neither a number nor a share; '),
+    ({"car.mass_kg": "3"}, 'uncertainty."car.mass_kg": "3" is neither a number nor a share; write a number, or a share such as "3 %"'),
+    ({"car.mass_kg": "3 %\n4"}, 'uncertainty."car.mass_kg": "3 %?4" is neither a number nor a share; '),
+    ({"car.mass_kg": "0.0 %"}, 'uncertainty."car.mass_kg": 0.0 % of 145 is nothing; give the half width in the unit of the number'),
+    ({"car.tyre.load_sensitivity": "3 %"}, 'uncertainty."car.tyre.load_sensitivity": 3 % of 0 is nothing; give the half width in the unit '
+     "of the number"),
+    ({"setup.ideal.free_play_deg": "3 %"}, 'uncertainty."setup.ideal.free_play_deg": free play is no share of anything; give it in '
+     "degrees, such as 0.4"),
+    ({"car.mas_kg": "3 %"}, 'uncertainty."car.mas_kg": the scenario gives no such number; did you mean car.mass_kg?'),
+    ({"car.mass_kg": "145 %"}, 'uncertainty."car.mass_kg": 145 +- 210.25 puts 16 % of the draws outside what this key allows (40 to '
+     "1000); give a smaller half width"),
+    ({"car.mass_kg": True}, "uncertainty.car.mass_kg: true is not a number; give the 95 % half width, above 0, in the unit of the number, "
+     'or a share of it such as "3 %"'),
     # 145 less 40 is 105, which is 0.98 deviations of 210 / 1.96: 16.4 % of a normal distribution lie below
     ({"car.mass_kg": 210}, 'uncertainty."car.mass_kg": 145 +- 210 puts 16 % of the draws outside what this key allows (40 to 1000); give '
      "a smaller half width"),
