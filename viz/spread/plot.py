@@ -1,6 +1,5 @@
 """The picture of a study of uncertainty."""
 
-from math import ceil
 from pathlib import Path
 from typing import Any
 
@@ -39,13 +38,15 @@ def write_spread_plot(spread: Spread, path: Path) -> None:
     height = max(sum(HEAD + ROW * rows for rows in parts), HEAD + ROW * len(bars))
     figure = Figure(figsize=(11, height), dpi=110, layout="constrained", facecolor="white")
     FigureCanvasAgg(figure)
-    left, right = figure.subfigures(1, 2, width_ratios=(1.75, 1))
+    left, right = figure.subfigures(1, 2, squeeze=False, width_ratios=(1.75, 1))[0]
     places = left.subplots(len(parts), 1, squeeze=False, height_ratios=[HEAD + ROW * rows for rows in parts])[:, 0]
     _draw_differences(places[0], spread, best, shown, len(pairs))
     if near:
         _draw_differences(places[1], spread, best, near, len(near), enlarged=True)
-    (decides,) = right.subplots(1, 1, squeeze=False)[0]
-    _draw_shares(decides, spread, counted, bars, lead, rows=max(ceil((height - HEAD) / ROW), 2))
+    tall = HEAD + ROW * max(len(bars), 2)
+    decides, below = right.subplots(2, 1, height_ratios=(tall, max(height - tall, 1e-3)))
+    below.set_axis_off()
+    _draw_shares(decides, spread, counted, bars, lead)
     for axes in (*places, decides):
         axes.spines[["top", "right"]].set_visible(False)
         axes.tick_params(labelsize=9)
@@ -69,7 +70,7 @@ def _draw_differences(axes: Any, spread: Spread, best: int, pairs: list[PairSpre
             axes.plot([end], [row], color=BAR if told else UNSURE, marker="|", markersize=11, markeredgewidth=1.5, zorder=3)
         axes.plot([middle], [row], color=LINE, marker="o", markersize=6, markerfacecolor=LINE if told else "white", zorder=4)
         words = "{1} J ({0} to {2})".format(*(part.replace("-", "\N{MINUS SIGN}") for part in three(pair.gain)))
-        axes.annotate(words, (high, row), (9, 0), textcoords="offset points", va="center", fontsize=9, zorder=5)
+        axes.annotate(words, (1, row), (6, 0), ("axes fraction", "data"), "offset points", va="center", fontsize=9, annotation_clip=False)
     names = ["\n".join(folded(plain(spread.names[pair.second]), 2.2, 9, most=2)) for pair in pairs]
     axes.set_yticks(range(len(pairs)), names, parse_math=False)
     axes.set_ylim(rows - 0.4, -0.6)
@@ -79,7 +80,7 @@ def _draw_differences(axes: Any, spread: Spread, best: int, pairs: list[PairSpre
         return
     low, high = min(0.0, *_ends(pairs, "low")), max(0.0, *_ends(pairs, "high"))
     wide = (high - low) or 1.0
-    axes.set_xlim(low - 0.06 * wide, high + 0.52 * wide)  # room for the figures beside the bars
+    axes.set_xlim(low - 0.06 * wide, high + 0.06 * wide)
     axes.xaxis.set_major_formatter(lambda value, _: grouped(round(value, 9)))
     work = spread.setups[best].figures[0]
     if work is not None:
@@ -94,10 +95,10 @@ def _draw_differences(axes: Any, spread: Spread, best: int, pairs: list[PairSpre
     axes.set_title("\n".join(folded(title, 5.4, 10, "bold", most=2)), loc="left", fontsize=10, fontweight="bold", parse_math=False)
     if not enlarged:
         key = (
-            "bar: 95 of 100 tries lie in it; dot: the middle. Thin and grey with a hollow dot: less or more, nobody can say.\n"
-            f"Grey band: under {100 * TELL_APART:g} % of the drive work, which no team can measure."
+            "Bar: 95 of 100 tries lie in it; dot: the middle. Thin, grey and hollow: less or more, nobody can say.\n"
+            f"Grey band about 0: under {100 * TELL_APART:g} % of the drive work, which no team can measure."
         )
-        axes.annotate(key, (0, 0), (0, -42), xycoords="axes fraction", textcoords="offset points", va="top", fontsize=8, annotation_clip=False)
+        axes.annotate(key, (0, 0), (-90, -38), "axes fraction", "offset points", va="top", fontsize=8, annotation_clip=False)
 
 
 def _ends(pairs: list[PairSpread], end: str) -> list[float]:
@@ -105,8 +106,9 @@ def _ends(pairs: list[PairSpread], end: str) -> list[float]:
 
 
 def _draw_shares(
-    axes: Any, spread: Spread, counted: dict[int, Estimate], bars: list[tuple[float, int]], lead: PairSpread | None, rows: int
+    axes: Any, spread: Spread, counted: dict[int, Estimate], bars: list[tuple[float, int]], lead: PairSpread | None
 ) -> None:  # fmt: skip
+    rows = max(len(bars), 2)
     errors = [100 * counted[index].error for _, index in bars]
     axes.barh(range(len(bars)), [100 * min(value, 1.0) for value, _ in bars], color=BAR, height=0.6, xerr=errors, ecolor=LINE, capsize=3)
     names = ["\n".join(folded(plain(number_words(spread, index)), 1.7, 9, most=2)) for _, index in bars]
