@@ -352,6 +352,73 @@ def test_front_and_rear_tyre_are_told_apart_in_words():
     assert [number_words(made, index) for index in (0, 1)] == ["the front tyre's friction", "the rear tyre's friction"]
 
 
+# --- against a chosen set-up ------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("wanted", ["parallel", "PAR", "2"])
+def test_all_are_compared_with_the_one_that_was_asked_for(scenario, small, wanted):
+    study = spread(scenario, HERE, "tried.toml", samples=32, against=wanted)
+    assert replace(study, against=None) == small  # the draws and laps are the same
+    assert (best_pairs(study)[0], best_pairs(small)[0]) == (1, 0)
+    (seen,), (pair,) = best_pairs(study)[1], small.pairs
+    assert (seen.first, seen.second, seen.gain.middle.value) == (1, 0, -pair.gain.middle.value)
+    assert (spread_result(study)["against"], spread_result(small)["against"]) == ("parallel", None)
+
+
+def test_a_set_up_that_there_is_not_is_refused_before_any_lap(scenario):
+    with pytest.raises(InputError) as caught:
+        spread(scenario, HERE, "tried.toml", samples=32, against="paralel", progress=lambda *of: pytest.fail("driven"))
+    assert str(caught.value) == 'tried.toml: --against: there is no set-up "paralel"; did you mean "parallel"?'
+
+
+def three_set_ups(of_second, of_third, against):
+    """A made-up study of three set-ups: gains of the first over the second and the third, and of the second over the third."""
+    study = study_of(of_second, 1.0)
+    shares = study.pairs[0].shares
+
+    def pair(first, second, gain):
+        return PairSpread(first, second, 512, gain, Estimate(1.0 if gain.low.value > 0 else 0.6, 0.01), shares)
+
+    between = interval(*(one.value for one in (of_third.low, of_third.middle, of_third.high)))
+    pairs = (pair(0, 1, of_second), pair(0, 2, of_third), pair(1, 2, between))
+    return replace(
+        study, names=("ideal", "parallel", "third"), setups=(*study.setups, study.setups[1]), pairs=pairs, against=against
+    )  # fmt: skip
+
+
+def test_finding_against_a_set_up_that_others_beat():
+    study = three_set_ups(interval(12, 31, 55), interval(60, 90, 120), 1)
+    first, *others = finding(study)
+    assert first.startswith('"ideal" beats "parallel" in all 512 draws; the gain is 31 J (95 %: 12 to 55 J) a lap; ')
+    assert others[0].startswith('"third" needs 90 J (95 %: 60 to 120 J) more; what matters most: ')
+    text = printed(spread_brief(study, ()))
+    assert 'The table shows how much more each needs than "parallel"; below 0 it needs less.' in text
+    rows = [line.split() for line in text.splitlines() if line.startswith(("ideal ", "third "))]
+    assert [(row[0], row[1], row[5]) for row in rows] == [("ideal", "-31", "100"), ("third", "90", "0")]
+
+
+def test_finding_against_the_best_and_against_one_that_is_level():
+    best = finding(three_set_ups(interval(12, 31, 55), interval(60, 90, 120), 0))
+    assert best[0] == 'No set-up is sure to need less than "ideal".'
+    assert best[1].startswith('"ideal" beats "third" in all 512 draws; the gain is 90 J')
+    assert best[2].startswith('"parallel" needs 31 J (95 %: 12 to 55 J) more')
+    level = finding(three_set_ups(interval(-3, 1, 5), interval(-2, 2, 6), 1))
+    assert level[0] == 'No set-up is sure to need less than "parallel".'
+    assert level[1] == '"ideal", "third" can\'t be told apart from "parallel": the interval of the difference holds zero.'
+
+
+def test_finding_against_a_set_up_that_never_gets_round():
+    study = study_of(interval(12, 31, 55), 0.97)
+    failed = SetupSpread(0.01, (None,) * len(FIGURES), None)
+    made = replace(
+        study, setups=(study.setups[0], failed), pairs=(PairSpread(0, 1, 3, None, None, None),), against=1
+    )  # fmt: skip
+    assert finding(made) == ['"parallel" gets round in too few draws for anything to be compared with it.']
+    assert printed(spread_report(made))
+    assert printed(spread_brief(made, ()))
+    json.dumps(spread_result(made), allow_nan=False)
+
+
 # --- numbers and picture ----------------------------------------------------------------------------------------------
 
 
@@ -388,7 +455,9 @@ def test_picture_of_any_study(small, tmp_path):
     study = study_of(interval(12, 31, 55), 0.97)
     odd = replace(study, names=("costs $5_a^b$ {x}", "轮胎 " + "very long name " * 5))
     one = alone(study)
-    for index, made in enumerate((small, odd, one)):
+    tiny = three_set_ups(interval(-0.01, 0.02, 0.05), interval(60, 90, 120), 0)
+    failed = replace(study, setups=(study.setups[0], SetupSpread(0.0, (None,) * len(FIGURES), None)), pairs=(), against=1)
+    for index, made in enumerate((small, odd, one, tiny, failed)):
         first, second = (tmp_path / f"{index}-{copy}.png" for copy in "ab")
         write_spread_plot(made, first)
         write_spread_plot(made, second)

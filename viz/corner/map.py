@@ -191,7 +191,7 @@ def _set_ups(made: Maps) -> list[Any]:
     found = []
     for place, (name, level) in enumerate(zip(made.names, made.level, strict=True)):
         note = "" if level.any() else " (nowhere among the best)"
-        (words,) = folded(f"{place + 1}  {name}", width - text_width(note, 8.5), 8.5, most=1)
+        (words,) = folded(f"{place + 1} {name}", width - text_width(note, 8.5), 8.5, most=1)
         found.append(Line2D([], [], linestyle="none", label=words + note))
     return found
 
