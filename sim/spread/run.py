@@ -148,35 +148,34 @@ def spread(
     check_lock(course, car_of(scenario), entries_of(scenario, source), source)
     progress(0, samples * len(scenario.setup), "laps")
     target = target_of(scenario, course, source)
-    sample, clipped = _sample(scenario, inputs, samples, seed, sobol, source)
-    blocks = Draws(scenario, inputs, target, sample, sample.runs(BLOCK))
     columns = [COLUMNS.index(name) for name in FIGURES]
-    crew, laps = workers or Workers(), sum(map(len, blocks))
-    with closing(drive_blocks(course, blocks, laps, crew, lambda done, of: progress(done, of, "laps"), store)) as done:
-        for place, rows in done:
-            run = blocks.runs[place]
-            sample.put(run, rows[:, columns].reshape(run.count, len(run.setups), len(FIGURES)))
-    setups, pairs = statistics(sample, crew.threads)
+    crew = workers or Workers()
+    with closing(Sample(samples, [one.setup for one in inputs], len(scenario.setup), len(FIGURES), sobol)) as sample:
+        clipped = _fill(sample, scenario, inputs, seed, source)
+        blocks = Draws(scenario, inputs, target, sample, sample.runs(BLOCK))
+        laps = sum(map(len, blocks))
+        with closing(drive_blocks(course, blocks, laps, crew, lambda done, of: progress(done, of, "laps"), store)) as done:
+            for place, rows in done:
+                run = blocks.runs[place]
+                sample.put(run, rows[:, columns].reshape(run.count, len(run.setups), len(FIGURES)))
+        setups, pairs = statistics(sample, crew.threads)
     return Spread(
         title=scenario.title, names=tuple(one.name for one in scenario.setup), inputs=inputs, clipped=clipped, samples=samples, seed=seed,
         laps=laps, target=target, closed=course.closed, setups=setups, pairs=pairs, against=reference,
     )  # fmt: skip
 
 
-def _sample(
-    scenario: Scenario, inputs: Sequence[Input], samples: int, seed: int, sobol: bool, source: str
-) -> tuple[Sample, tuple[float, ...]]:  # fmt: skip
-    """The draws of a study, checked, and the share of each input's that were set to a bound [-]."""
-    sample = Sample(samples, [one.setup for one in inputs], len(scenario.setup), len(FIGURES), sobol)
+def _fill(sample: Sample, scenario: Scenario, inputs: Sequence[Input], seed: int, source: str) -> tuple[float, ...]:
+    """Draw the inputs of a sample and check them; returns the share of each input's draws that were set to a bound [-]."""
     clipped, start = np.zeros(len(inputs)), 0
-    for points in unit_points(samples, len(inputs), seed):
-        (first, beyond), *rest = (drawn(inputs, half) for half in points[: 2 if sobol else 1])
+    for points in unit_points(sample.draws, len(inputs), seed):
+        (first, beyond), *rest = (drawn(inputs, half) for half in points[: 2 if sample.design else 1])
         for values in (first, *(one for one, _ in rest)):
             check_cars(scenario, inputs, values, source)
         sample.put_values(start, first, *(one for one, _ in rest))
         clipped += beyond.sum(axis=0)
         start += len(first)
-    return sample, tuple(float(share) for share in clipped / samples)
+    return tuple(float(share) for share in clipped / sample.draws)
 
 
 @dataclass(frozen=True)

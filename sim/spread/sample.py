@@ -23,7 +23,7 @@ class Run:
 
 
 class Sample:
-    """Draws of unsure inputs and the figures of every set-up in them.
+    """Draws of unsure inputs and the figures of every set-up in them; to be closed.
 
     draws : how many; owners : of each input, the set-up that it belongs to, or None; setups, figures : how many [-]
     design : whether a Saltelli design is driven too: a second set of points, and for each input one with that input exchanged
@@ -36,6 +36,11 @@ class Sample:
         self._values = Shelf(draws * inputs * (2 if design else 1))
         # All figures at the first set of points; of what a design adds, the first figure, by which set-ups are compared.
         self._found = Shelf(draws * setups * (figures + (1 + inputs if design else 0)))
+
+    def close(self) -> None:
+        """Throw all of it away."""
+        self._values.close()
+        self._found.close()
 
     def concerned(self, setup: int) -> list[int]:
         """The inputs that change a set-up's laps [-].  setup : its place [-]."""

@@ -54,7 +54,7 @@ def kept_rows(file: Path) -> np.ndarray | None:
 
 
 class Shelf:
-    """Numbers that would fill the memory, in a file without a name that goes with its last reader: written and read in runs.
+    """Numbers that would fill the memory, in a file without a name: written and read in runs, and gone when it is closed.
 
     count : of the numbers; all are 0 until they are written [any unit]
     Raises InputError where the drive has no room for them.
@@ -63,7 +63,7 @@ class Shelf:
     def __init__(self, count: int):
         self._lock = Lock()
         try:
-            self._stream = TemporaryFile(buffering=0)  # noqa: SIM115 (it lives as long as its shelf)
+            self._stream = TemporaryFile(buffering=0)  # noqa: SIM115 (`close` closes it)
             self._stream.truncate(count * _WIDTH)
         except OSError as error:
             raise _no_room(error) from None
@@ -88,6 +88,10 @@ class Shelf:
             while run:
                 run = run[self._stream.readinto(run) :]
         return numbers
+
+    def close(self) -> None:
+        """Throw all of it away."""
+        self._stream.close()
 
 
 def _no_room(error: OSError) -> InputError:

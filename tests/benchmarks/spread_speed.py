@@ -36,6 +36,7 @@ def cheap(samples: int, threads: int, sobol: bool) -> None:
         sample.put(run, np.repeat(figures[:, list(run.setups), None], len(FIGURES), axis=2))
     begin, wall = time.process_time(), time.perf_counter()
     statistics(sample, threads)
+    sample.close()
     told(f"formula{' with a design' if sobol else ''}, statistics on {threads} thread(s)", samples, begin, wall)
     print(f"{'':>8}  {1e6 * (wall - filled) / samples:8.2f} us a draw to fill the sample (wall)", flush=True)
 

@@ -200,7 +200,8 @@ def test_bad_table_is_refused(uncertainty, line):
         ({"value": 145, "plus_minus": 5, "kind": 1}, "car.mass_kg.kind: no such key; known are value, plus_minus"),
         ({"value": 14.5, "plus_minus": 5}, "car.mass_kg: 14.5 is below 40; give the mass in kg with the driver"),
         ({"value": 145, "plus_minus": -5}, 'uncertainty."car.mass_kg": -5 is not above 0; give the 95 % half width, above 0, in the unit '
-         "of the number"),
+         'of the number, or a share of it such as "3 %"'),
+        ({"value": 14.5, "plus_minus": "3 %"}, "car.mass_kg: 14.5 is below 40; give the mass in kg with the driver"),
     ],
 )  # fmt: skip
 def test_bad_number_with_an_uncertainty_is_refused(written, line):

@@ -1,6 +1,7 @@
 """The study with laps, and what it says: the same draws for all set-ups, the same answer by any number of workers, words and numbers."""
 
 import json
+import random
 import tomllib
 from dataclasses import replace
 from pathlib import Path
@@ -14,6 +15,7 @@ import sim.study.compare
 import sim.study.jobs
 from sim.errors import InputError
 from sim.scenario.file import check_scenario, find_scenario, load_scenario
+from sim.scenario.uncertainty import numbers_of
 from sim.spread.findings import best_pairs, is_small, leading
 from sim.spread.inputs import NORMAL, PLAY, UNIFORM, Input, drawn, inputs_of, laps_of, unit_points
 from sim.spread.run import FIGURES, PairSpread, SetupSpread, Shares, Spread, spread
@@ -350,6 +352,48 @@ def test_front_and_rear_tyre_are_told_apart_in_words():
     inputs = tuple(Input(f"car.{tyre}.friction", None, UNIFORM, 0.85, 0.15, 0.7, 1.0) for tyre in ("tyre", "rear_tyre"))
     made = replace(study, inputs=inputs)
     assert [number_words(made, index) for index in (0, 1)] == ["the front tyre's friction", "the rear tyre's friction"]
+
+
+# --- any unsure numbers -----------------------------------------------------------------------------------------------
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("seed", range(40))
+def test_any_lawful_numbers_may_be_unsure(seed, tmp_path):
+    """Drawn numbers of a drawn shipped car, of any size: figures, or one line that says what is wrong."""
+    rng = random.Random(seed)
+    path = find_scenario(rng.choice(["first-bend", "car-park", "starter", "quay-loop", "race-day"]))
+    data = tomllib.loads(path.read_text(encoding="utf-8"))
+    data |= {"course": {"segments": [{"straight_m": 3}, {"radius_m": rng.choice([3, 8]), "turn_deg": rng.choice([20, -40])}]}}
+    data["pace"] = {"target_m_per_s": 5.0, "lateral_limit_m_per_s2": 3.0}
+    data.pop("race", None)
+    data["setup"] = rng.sample(data["setup"], rng.randint(1, min(4, len(data["setup"]))))
+    made = check_scenario(data, "drawn.toml")
+    numbers = numbers_of(made)
+    refused = []
+    for name in rng.sample(list(numbers), 6):
+        size = abs(numbers[name].value) or 1.0
+        half = rng.choice([f"{10 ** rng.uniform(-3, 2.2):.3f} %", size * 10 ** rng.uniform(-4, 0), 10 ** rng.uniform(-2, 2)])
+        uncertainty = dict(made.uncertainty) | {name: half}
+        try:
+            made = check_scenario(data | {"uncertainty": uncertainty}, "drawn.toml")
+        except InputError as fault:
+            refused.append(str(fault))
+    study = None
+    try:
+        study = spread(
+            made, path.parent, "drawn.toml", samples=rng.choice([16, 64]), seed=seed, literature=rng.random() < 0.5,
+            sobol=rng.random() < 0.3, against=rng.choice([None, "1", made.setup[-1].name]),
+        )  # fmt: skip
+    except InputError as fault:
+        refused.append(str(fault))
+    assert all(line.startswith("drawn.toml: uncertainty") and "\n" not in line for line in refused)
+    if study is None:
+        return
+    assert printed(spread_report(study))
+    assert sum(map(height, spread_brief(study, ()))) <= MOST_LINES
+    json.dumps(spread_result(study), allow_nan=False)
+    write_spread_plot(study, tmp_path / "drawn.png")
 
 
 # --- against a chosen set-up ------------------------------------------------------------------------------------------

@@ -1,5 +1,6 @@
 """What a sample says, held against formulas: normal distributions, a textbook function for sensitivity, and draws that fail."""
 
+from contextlib import closing
 from math import erf, pi, sqrt
 
 import numpy as np
@@ -38,15 +39,15 @@ def study(seed, samples=SAMPLES, sobol=False, evaluate=linear, owners=OWNERS, th
     """What a formula in the place of laps leads to.  evaluate : points (n, inputs) to figures (n, set-ups, figures)."""
     first, second = points_of(samples, len(owners), seed)
     setups = evaluate(first[:1]).shape[1]
-    sample = Sample(samples, owners, setups, len(FIGURES), sobol)
-    sample.put_values(0, ndtri(first), ndtri(second) if sobol else None)
-    for run in sample.runs(jobs):
-        here = slice(run.start, run.start + run.count)
-        points = second[here] if run.part == 1 else first[here].copy()
-        if run.part > 1:
-            points[:, run.part - 2] = second[here, run.part - 2]
-        sample.put(run, evaluate(points)[:, list(run.setups)])
-    return statistics(sample, threads)
+    with closing(Sample(samples, owners, setups, len(FIGURES), sobol)) as sample:
+        sample.put_values(0, ndtri(first), ndtri(second) if sobol else None)
+        for run in sample.runs(jobs):
+            here = slice(run.start, run.start + run.count)
+            points = second[here] if run.part == 1 else first[here].copy()
+            if run.part > 1:
+                points[:, run.part - 2] = second[here, run.part - 2]
+            sample.put(run, evaluate(points)[:, list(run.setups)])
+        return statistics(sample, threads)
 
 
 def values(estimates):
@@ -298,20 +299,23 @@ def test_draws_that_fill_several_chunks_are_one_sample():
 @pytest.mark.parametrize("sobol", [False, True], ids=["additive fit", "Saltelli design"])
 def test_each_lap_is_asked_for_once(sobol):
     """Of a design a set-up needs both sets and one for each number of its own; one that nothing concerns needs one lap."""
-    sample = Sample(64, [None, 0], 2, 1, sobol)
-    asked = [(run.part, setup, run.start + i) for run in sample.runs(10) for setup in run.setups for i in range(run.count)]
-    assert len(asked) == len(set(asked)) == 64 * (4 + 3 if sobol else 2)
-    still = Sample(64, [0], 2, 1, sobol)
-    asked = [(run.part, setup, run.start + i) for run in still.runs(10) for setup in run.setups for i in range(run.count)]
-    assert [one for one in asked if one[1] == 1] == [(0, 1, 0)]
-    still.put(still.runs(10)[0], np.full((1, 1, 1), 7.0))
-    assert set(still.figure(1, 0, 2 if sobol else 0)) == {7.0}
+
+    def asked(sample):
+        return [(run.part, setup, run.start + i) for run in sample.runs(10) for setup in run.setups for i in range(run.count)]
+
+    with closing(Sample(64, [None, 0], 2, 1, sobol)) as sample:
+        laps = asked(sample)
+        assert len(laps) == len(set(laps)) == 64 * (4 + 3 if sobol else 2)
+    with closing(Sample(64, [0], 2, 1, sobol)) as sample:
+        assert [one for one in asked(sample) if one[1] == 1] == [(0, 1, 0)]
+        sample.put(sample.runs(10)[0], np.full((1, 1, 1), 7.0))
+        assert set(sample.figure(1, 0, 2 if sobol else 0)) == {7.0}
 
 
-def test_runs_of_a_smaller_sample_are_among_those_of_a_larger():
-    for sobol in (False, True):
-        small, large = (Sample(draws, [None, 0, 1], 3, 1, sobol).runs(128) for draws in (128, 512))
-        assert set(small) <= set(large)
+@pytest.mark.parametrize("sobol", [False, True], ids=["additive fit", "Saltelli design"])
+def test_runs_of_a_smaller_sample_are_among_those_of_a_larger(sobol):
+    with closing(Sample(128, [None, 0, 1], 3, 1, sobol)) as small, closing(Sample(512, [None, 0, 1], 3, 1, sobol)) as large:
+        assert set(small.runs(128)) <= set(large.runs(128))
 
 
 # --- draws that fail --------------------------------------------------------------------------------------------------
