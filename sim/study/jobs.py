@@ -118,7 +118,7 @@ def drive_blocks(
 ) -> Generator[tuple[int, np.ndarray], None, None]:  # fmt: skip
     """Drive blocks of laps round a course; to be closed where not all are taken.
 
-    course : Course; blocks : to drive, each asked for when its turn comes; laps : in all of them; workers : Workers
+    course : Course; blocks : to drive, each asked for when its turn comes; laps : in all of them [-]; workers : Workers
     progress : called after each block with the laps done and the laps in all
     store : folder in which finished blocks are kept and from which they are taken up again; None keeps nothing
     Returns a generator of each block's place and its rows (n, len(COLUMNS)), in any order, see `drive_jobs`.
