@@ -229,4 +229,3 @@ def _figures(course: Course, race: Race | None, car: Car, lap: Lap) -> list[floa
         distance, lap.extremes[Extreme.LEAST_LOAD], lap.extremes[Extreme.FARTHEST], ledger.residual, *ledger.rub,
         *lap.extremes[Extreme.PEAK_SLIP : Extreme.PEAK_SLIP + 4],
     ]  # fmt: skip
-
