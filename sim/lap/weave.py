@@ -49,7 +49,22 @@ def planned_travel(steers: np.ndarray, table: SteerTable) -> float:
     steers : (n,) of `planned_steers` [rad]; table : SteerTable, whose locks hold the hands
     Returns the way as equivalent single-track steer [rad].  Source: total variation of the driver's own feed-forward.
     """
-    return float(np.abs(np.diff(np.clip(steers, table.lock_right, table.lock_left))).sum())
+    return float(held_way(steers, table.lock_right, table.lock_left))
+
+
+@kernel
+def held_way(steers, least, most):
+    """Total variation of steers that the locks hold.
+
+    steers : (n,) [rad]; least, most : ends of the lock [rad]
+    Returns the way [rad].  Source: as for `planned_travel`.
+    """
+    way, before = 0.0, min(max(steers[0], least), most)
+    for i in range(1, len(steers)):
+        here = min(max(steers[i], least), most)
+        way += abs(here - before)
+        before = here
+    return way
 
 
 def weaves(travel: float, planned: float, length: float) -> bool:

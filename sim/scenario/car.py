@@ -15,6 +15,8 @@ from sim.scenario.tables import MILLIMETRE, Table, TableError, millimetres, numb
 KINGPIN_TRACK_EXCESS_MM = 100.0
 # Yaw inertia of a small car with its driver over its mass: as if all of it stood half a metre from the middle.  A judgement. [m2]
 YAW_INERTIA_PER_MASS = 0.26
+# Keys of a car that can be each fine and not fit together.
+FITTING = ("mass_centre_behind_front_axle_mm", "wheelbase_mm", "kingpin_track_mm", "front_track_mm")
 
 
 # Fourteen bicycle tyres of this width, pressure and load: A. E. Dressel, Measuring and Modeling the Mechanical Properties of Bicycle
@@ -179,7 +181,12 @@ class CarTable(Table):
         return AXLES, WHEELS, ROLL_OUT
 
     @model_validator(mode="after")
-    def _geometry(self) -> Self:
+    def _lengths_fit(self) -> Self:
+        self.check_lengths()
+        return self
+
+    def check_lengths(self) -> None:
+        """Raise TableError where the keys of FITTING, each fine by itself, do not fit together."""
         if self.mass_centre_behind_front_axle_mm >= self.wheelbase_mm:
             problem = (
                 "the mass centre lies outside the wheelbase "
@@ -189,7 +196,6 @@ class CarTable(Table):
         if self.kingpin_track_mm > self.front_track_mm + KINGPIN_TRACK_EXCESS_MM:
             problem = f"the kingpin track ({self.kingpin_track_mm:g} mm) is wider than the front track ({self.front_track_mm:g} mm)"
             raise TableError("kingpin_track_mm", problem, "measure between the kingpin axes at the ground")
-        return self
 
     @property
     def wheelbase(self) -> float:

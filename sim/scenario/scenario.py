@@ -4,9 +4,10 @@ This is the edge of the program: millimetres and degrees come in here and leave 
 Defaults and bounds stand here and nowhere else; the ground of each default is in the shipped scenarios' comments.
 """
 
+from types import SimpleNamespace
 from typing import Annotated, Any, Self
 
-from pydantic import Field, model_validator
+from pydantic import Field, ValidationInfo, field_validator, model_validator
 
 from sim.car.battery import NO_BATTERY, Battery
 from sim.car.motor import NO_MOTOR, Motor
@@ -15,7 +16,7 @@ from sim.scenario.course import CourseTable
 from sim.scenario.pace import PaceTable, RaceTable
 from sim.scenario.setup import SetupTable
 from sim.scenario.tables import HOUR, MILLIMETRE, Table, TableError, Text
-from sim.scenario.uncertainty import REMEDY, check_uncertainty, lifted
+from sim.scenario.uncertainty import REMEDY, check_uncertainty, in_units, lifted
 
 
 class Scenario(Table):
@@ -36,6 +37,13 @@ class Scenario(Table):
     @classmethod
     def _uncertainty_lifted(cls, data: Any) -> Any:
         return lifted(data)
+
+    @field_validator("uncertainty", mode="before")
+    @classmethod
+    def _shares_in_units(cls, value: Any, info: ValidationInfo) -> Any:
+        # All other tables stand before this one; where one of them is wrong, that is told first.
+        tables = cls.model_fields.keys() - {"uncertainty"}
+        return in_units(value, SimpleNamespace(**info.data)) if tables <= info.data.keys() else {}
 
     @model_validator(mode="after")
     def _parts_fit(self) -> Self:

@@ -1,16 +1,18 @@
 """How sure each number is, as a person writes it: beside the number, or in the table [uncertainty].
 
     mass_kg = {value = 145, plus_minus = 10}
+    wheelbase_mm = {value = 1500, plus_minus = "1 %"}
 
     [uncertainty]
     "car.tyre.friction" = 0.1
     "setup.kinked arms.toe_in_deg" = 0.3
 
 A `plus_minus` is the half width of the interval that holds the number with 95 % probability, of a normal distribution about the
-number as it is written.  Free play is no number of a set-up and stands in [uncertainty] alone: `setup.NAME.free_play_deg` is how far
-each front wheel can be turned either way with the hand wheel held.
+number as it is written; "3 %" means three hundredths of that number.  Free play is no number of a set-up and stands in [uncertainty]
+alone: `setup.NAME.free_play_deg` is how far each front wheel can be turned either way with the hand wheel held.
 """
 
+import re
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from difflib import get_close_matches
@@ -26,7 +28,8 @@ FREE_PLAY = "free_play_deg"
 MOST_FREE_PLAY_DEG = 3.0  # joints that leave a wheel more than that are broken; a judgement
 # Draws beyond a key's bounds are set to the bound.  Were it more than this share, the distribution would be another one. [-]
 MOST_CLIPPED = 0.1
-REMEDY = "give the 95 % half width, above 0, in the unit of the number"
+REMEDY = 'give the 95 % half width, above 0, in the unit of the number, or a share of it such as "3 %"'
+_SHARE = re.compile(r"\s*(\d{1,9}(?:\.\d{0,9})?|\.\d{1,9})\s*%\s*", re.ASCII)
 # A draw changes the car, not the road: of the course only what a lap reads beside its line.
 _COURSE_KEYS = {"air_density_kg_per_m3", "wind_m_per_s", "wind_towards_deg"}
 _EXAMPLES = "write a path such as car.tyre.friction or setup.NAME.toe_in_deg"
@@ -88,6 +91,34 @@ def _lifted(value: Any, path: str, found: dict[str, Any]) -> Any:
         raise _fault(path, "the uncertainty of this number stands twice", "keep it beside the number or here")
     found[path] = value["plus_minus"]
     return value["value"]
+
+
+def in_units(uncertainty: Any, scenario: Any) -> Any:
+    """The table [uncertainty] with every share of a number, such as "3 %", in that number's unit.
+
+    uncertainty : path to half width, as it is written [-]; scenario : what has its tables, the numbers among them checked
+    Returns a copy; anything that is neither a number nor text is left for the check of its type.
+    Raises TableError for text that is no share, and for a share of what has no size.
+    """
+    if not isinstance(uncertainty, dict) or not any(isinstance(half, str) for half in uncertainty.values()):
+        return uncertainty
+    numbers = numbers_of(scenario)
+    return {path: _half(path, half, numbers) if isinstance(half, str) else half for path, half in uncertainty.items()}
+
+
+def _half(path: str, written: str, numbers: Mapping[str, Number]) -> float:
+    """A share of a number as a half width [its unit]."""
+    share, key = _SHARE.fullmatch(written), f'"{_shown(path)}"'
+    if share is None:
+        raise TableError(key, f'"{_shown(written)[:40]}" is neither a number nor a share', 'write a number, or a share such as "3 %"')
+    if path.endswith(f".{FREE_PLAY}"):
+        raise TableError(key, "free play is no share of anything", "give it in degrees, such as 0.4")
+    number = numbers.get(path)
+    if number is None:
+        return 1.0  # of what is not there; `check_uncertainty` says so
+    if number.value == 0 or float(share[1]) == 0:
+        raise TableError(key, f"{share[0].strip()} of {number.value:g} is nothing", "give the half width in the unit of the number")
+    return float(share[1]) / 100 * abs(number.value)
 
 
 def numbers_of(scenario: Any) -> dict[str, Number]:

@@ -47,16 +47,28 @@ def leading(shares: Shares) -> list[int]:
 
 
 def best_pairs(spread: Spread) -> tuple[int, list[PairSpread]]:
-    """The set-up that needs least, and its pairs with the others, seen from it, the greatest gain last; -1 where none gets round.
+    """The set-up with which all others are compared, and its pairs with them, seen from it, the greatest gain last.
 
-    spread : the study; pairs in too few draws of which both get round are left out
+    spread : the study
+    It is the one that was asked for, else the one that needs least; -1 where none gets round.  Pairs in too few draws of which both get
+    round are left out.
     """
     done = [(-round(one.finished, 2), one.figures[0].middle.value, index) for index, one in enumerate(spread.setups) if one.figures[0]]
     if not done:
         return -1, []
-    best = min(done)[2]
+    best = min(done)[2] if spread.against is None else spread.against
     mine = [pair if pair.first == best else turned(pair) for pair in spread.pairs if best in (pair.first, pair.second)]
     return best, sorted((pair for pair in mine if pair.gain), key=lambda pair: pair.gain.middle.value if pair.gain else 0.0)
+
+
+def lead_of(spread: Spread, pairs: list[PairSpread]) -> PairSpread:
+    """The pair that is told first.
+
+    spread : the study; pairs : of `best_pairs`, at least one
+    Returns the greatest gain; against a chosen set-up the one that needs least, if it is sure to need less than that.
+    """
+    sure = spread.against is not None and pairs[0].told_apart and pairs[0].gain is not None and pairs[0].gain.middle.value < 0
+    return pairs[0] if sure else pairs[-1]
 
 
 def turned(pair: PairSpread) -> PairSpread:

@@ -1,19 +1,24 @@
-"""What a study varies: the unsure numbers of a scenario, how they are drawn, and the scenario that a draw makes."""
+"""What a study varies: the unsure numbers of a scenario, how they are drawn, and the laps that a draw makes."""
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, fields, is_dataclass
+from typing import Any
 
 import numpy as np
-from pydantic import ValidationError
 
-from sim.car.tyre import LAWS
+from sim.car.chassis import Car, with_law
+from sim.car.tyre import LAW_TYPES, LAWS
 from sim.errors import InputError
-from sim.scenario.car import MEASURED_CAMBER_STIFFNESS, MEASURED_STIFFNESS, CarTable
+from sim.scenario.car import FITTING, MEASURED_CAMBER_STIFFNESS, MEASURED_STIFFNESS
 from sim.scenario.scenario import Scenario
 from sim.scenario.setup import SetupTable
 from sim.scenario.tables import TableError, bounds_of
 from sim.scenario.uncertainty import FREE_PLAY, PER_DEVIATION, Number, numbers_of
+from sim.steering.table import STEERED, SteerTable
+from sim.study.jobs import Ready, steering_of
+from sim.study.ready import car_of, pace_of, race_of
 
+RUN = 1024  # draws that are made at a time
 NORMAL, UNIFORM, PLAY, LAW = "normal", "uniform", "free play", "either law"
 # Ranges in which a number lies when nobody has measured it, drawn uniformly because nothing favours one part of them. [key's unit]
 LITERATURE = {
@@ -114,18 +119,20 @@ def literature_inputs(numbers: dict[str, Number]) -> list[Input]:
     return found
 
 
-def unit_points(samples: int, dimensions: int, seed: int) -> tuple[np.ndarray, np.ndarray]:
-    """Two independent sets of points spread evenly over the unit cube.
+def unit_points(samples: int, dimensions: int, seed: int) -> Iterator[tuple[np.ndarray, np.ndarray]]:
+    """Two independent sets of points spread evenly over the unit cube, a run after the other.
 
     samples : a power of two; dimensions : of the cube [-]; seed : of the scrambling
-    Returns (samples, dimensions) twice, above 0 and below 1 [-]: the halves of one scrambled Sobol sequence of twice the dimensions.
-    More samples of a seed begin with the fewer.
+    Returns runs of at most RUN points, (n, dimensions) twice, above 0 and below 1 [-]: the halves of one scrambled Sobol sequence of
+    twice the dimensions.  More samples of a seed begin with the fewer.
     Source: scipy.stats.qmc.Sobol; the halves are the two sets of a Saltelli design.
     """
     from scipy.stats.qmc import Sobol
 
-    points = Sobol(2 * dimensions, rng=np.random.default_rng(seed)).random(samples) + 0.5**31  # the sequence has 30 bits: never 0
-    return points[:, :dimensions], points[:, dimensions:]
+    sequence = Sobol(2 * dimensions, rng=np.random.default_rng(seed))
+    for start in range(0, samples, RUN):
+        points = sequence.random(min(RUN, samples - start)) + 0.5**31  # the sequence has 30 bits: never 0
+        yield points[:, :dimensions], points[:, dimensions:]
 
 
 def drawn(inputs: Sequence[Input], points: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
@@ -154,31 +161,87 @@ def drawn(inputs: Sequence[Input], points: np.ndarray) -> tuple[np.ndarray, np.n
     return kept, kept != values
 
 
-def variant(scenario: Scenario, setup: int, inputs: Sequence[Input], values: Sequence[float]) -> Scenario:
-    """The scenario of one draw with one set-up alone, so that its lap hangs on nothing else.
+def laps_of(
+    scenario: Scenario, setups: Sequence[int], inputs: Sequence[Input], values: np.ndarray, target: float
+) -> list[Ready]:  # fmt: skip
+    """The laps of some draws, ready to drive: of each draw every set-up in turn, which share its car and pace.
 
-    scenario : Scenario; setup : its index; inputs : the unsure numbers; values : their draw [the keys' units]
-    Returns a Scenario.  It is not checked again: values are inside their bounds, and `check_cars` looks after those that must fit.
+    scenario : Scenario; setups : their places in it; inputs : the unsure numbers; values : (n, len(inputs)) their draws [the keys' units]
+    target : speed on the straights where that is not unsure itself [m/s]
+    Returns n x len(setups) laps.  Nothing is checked again: values are inside their bounds, and `check_cars` looks after those that must
+    fit.
     """
-    changed: dict[str, dict[str, float | str]] = {}
-    play = 0.0
-    for one, value in zip(inputs, values, strict=True):
-        if one.kind == PLAY:
-            play += float(value) if one.setup == setup else 0.0
-        elif one.setup in (None, setup):
-            changed.setdefault(one.table, {})[one.key] = LAWS[int(value)] if one.kind == LAW else float(value)
-    own = scenario.setup[setup].model_copy(update=changed.pop("setup", {}))
-    if play:
-        low, high = bounds_of(SetupTable)["toe_in_deg"]
-        own = own.model_copy(update={"toe_in_deg": min(max(own.toe_in_deg + play, low), high)})
-    tables: dict[str, object] = {"setup": (own,), "uncertainty": {}}
-    car = changed.pop("car", {}) | {
-        name: getattr(scenario.car, name).model_copy(update=changed.pop(f"car.{name}")) for name in _INNER if f"car.{name}" in changed
+    changed: dict[str, dict[str, np.ndarray]] = {}
+    laws = None
+    for one, column in zip(inputs, values.T, strict=True):
+        if one.kind == LAW:
+            laws = [LAW_TYPES[LAWS[int(value)]] for value in column]
+        elif one.setup is None:
+            changed.setdefault(one.table, {})[one.key] = column
+    # One copy of each table for all draws: its numbers are columns, and what SI figures are made of them are columns too.
+    whole = _with_columns(scenario, changed)
+    speed: Any = changed.get("pace", {}).get("target_m_per_s", target)
+    cars: list[Car] = _each(car_of(whole), len(values))
+    if laws is not None:
+        cars = [with_law(car, law) for car, law in zip(cars, laws, strict=True)]
+    paces, races = _each(pace_of(whole, speed), len(values)), _each(race_of(whole), len(values))
+    tables = [_steerings(scenario, setup, inputs, values, changed.get("car", {})) for setup in setups]
+    laps = scenario.pace.laps
+    return [
+        Ready(car, tables[place][index], pace, race, laps)
+        for index, (car, pace, race) in enumerate(zip(cars, paces, races, strict=True)) for place in range(len(setups))
+    ]  # fmt: skip
+
+
+def _with_columns(scenario: Scenario, changed: Mapping[str, Mapping[str, np.ndarray]]) -> Scenario:
+    """The scenario with columns in the place of numbers.  changed : table to key to column."""
+    car = dict(changed.get("car", {})) | {
+        name: getattr(scenario.car, name).model_copy(update=changed[f"car.{name}"]) for name in _INNER if f"car.{name}" in changed
     }
-    for name, update in [("car", car), *changed.items()]:
-        if update:
-            tables[name] = getattr(scenario, name).model_copy(update=update)
+    tables = {
+        name: getattr(scenario, name).model_copy(update=update)
+        for name, update in [*changed.items(), ("car", car)] if update and "." not in name
+    }  # fmt: skip
     return scenario.model_copy(update=tables)
+
+
+def _each(figures: Any, count: int) -> list[Any]:
+    """Figures of which some are columns, as one of the same kind for each of `count` rows; without a column the same one for all."""
+    if isinstance(figures, np.ndarray):
+        return figures.tolist()
+    if is_dataclass(figures) and not isinstance(figures, type):
+        parts = tuple(getattr(figures, one.name) for one in fields(figures))
+        rows = _each(parts, count)
+        return [figures] * count if rows[0] is parts else [type(figures)(*row) for row in rows]
+    if isinstance(figures, tuple):
+        columns = [_each(part, count) for part in figures]
+        if all(column[0] is part for column, part in zip(columns, figures, strict=True)):
+            return [figures] * count
+        return list(map(getattr(type(figures), "_make", tuple), zip(*columns, strict=True)))
+    return [figures] * count
+
+
+def _steerings(
+    scenario: Scenario, setup: int, inputs: Sequence[Input], values: np.ndarray, car: Mapping[str, np.ndarray]
+) -> list[SteerTable | None]:  # fmt: skip
+    """A set-up's steering in each draw.  car : the columns of its car; only where a draw changes what steering reads it is built anew."""
+    own = [(one, column) for one, column in zip(inputs, values.T, strict=True) if one.setup == setup]
+    lengths = {key: column for key, column in car.items() if key in STEERED}
+    table = scenario.setup[setup]
+    if not own and not lengths:
+        return [steering_of(table, scenario.car)] * len(values)
+    low, high = bounds_of(SetupTable)["toe_in_deg"]
+    found = []
+    for index in range(len(values)):
+        keys = {one.key: float(column[index]) for one, column in own if one.kind != PLAY}
+        play = sum(float(column[index]) for one, column in own if one.kind == PLAY)
+        if play:
+            keys["toe_in_deg"] = min(max(keys.get("toe_in_deg", table.toe_in_deg) + play, low), high)
+        carried = scenario.car
+        if lengths:
+            carried = carried.model_copy(update={key: float(column[index]) for key, column in lengths.items()})
+        found.append(steering_of(table.model_copy(update=keys), carried))
+    return found
 
 
 def check_cars(scenario: Scenario, inputs: Sequence[Input], values: np.ndarray, source: str) -> None:
@@ -188,14 +251,13 @@ def check_cars(scenario: Scenario, inputs: Sequence[Input], values: np.ndarray, 
     source : the scenario's name in messages
     Raises InputError for the first car that cannot be, such as one whose mass centre stands ahead of its front axle.
     """
-    columns = [index for index, one in enumerate(inputs) if one.table == "car"]
+    columns = [index for index, one in enumerate(inputs) if one.table == "car" and one.key in FITTING]
     if not columns:
         return
-    for row in np.unique(values[:, columns], axis=0):
-        car = variant(scenario, 0, [inputs[index] for index in columns], row).car
+    for row in values[:, columns]:
+        car = scenario.car.model_copy(update={inputs[index].key: float(value) for index, value in zip(columns, row, strict=True)})
         try:
-            CarTable.model_validate(car.model_dump())
-        except ValidationError as error:
-            fault = error.errors()[0].get("ctx", {}).get("error")
-            key, what = (fault.key, fault.problem) if isinstance(fault, TableError) else ("", "its numbers do not fit together")
-            raise InputError(source, "uncertainty", f"in some draws of car.{key} {what}", "give smaller half widths") from None
+            car.check_lengths()
+        except TableError as fault:
+            problem = f"in some draws of car.{fault.key} {fault.problem}"
+            raise InputError(source, "uncertainty", problem, "give smaller half widths") from None

@@ -1,34 +1,37 @@
 """Spread: how sure the figures of each set-up are, whether two set-ups can be told apart, and which unsure number decides it.
 
 Every draw gives all set-ups the same car, tyres and air, so that what they share falls out of their difference.  The statistics are
-pure functions of a sample and of an evaluator, which a formula can stand in for.
+functions of a sample alone, which a formula can fill.
 """
 
 from collections.abc import Callable, Sequence
+from concurrent.futures import ThreadPoolExecutor
+from contextlib import closing
 from dataclasses import dataclass
 from itertools import combinations
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 
 from sim.errors import InputError
+from sim.scenario.choice import chosen_setup
 from sim.scenario.scenario import Scenario
-from sim.spread.inputs import Input, check_cars, drawn, inputs_of, unit_points, variant
+from sim.spread.inputs import Input, check_cars, drawn, inputs_of, laps_of, unit_points
+from sim.spread.sample import Run, Sample
 from sim.spread.statistics import (
     DRAWS_A_TERM,
     POWERS,
     Estimate,
     Interval,
-    Resamples,
     additive_shares,
     chance_below,
-    estimate,
     interval_of,
     sobol_shares,
 )  # fmt: skip
 from sim.store.rows import open_store
 from sim.study.compare import target_of
-from sim.study.jobs import COLUMNS, Job, drive_jobs
+from sim.study.jobs import BLOCK, COLUMNS, Ready, drive_blocks
 from sim.study.ready import car_of, check_lock, course_of, entries_of
 from sim.study.workers import Workers
 
@@ -36,11 +39,9 @@ from sim.study.workers import Workers
 FIGURES = (
     "drive_work_J", "scrub_J", "rolling_J", "air_J", "lap_time_s", "min_load_N", "battery_Wh", "laps_per_charge", "race_distance_m",
 )  # fmt: skip
-FEWEST_SAMPLES, MOST_SAMPLES = 16, 16384
+FEWEST_SAMPLES, MOST_SAMPLES = 16, 131072
 FEWEST = 8  # draws in which a set-up gets round, below which nothing is told of it
 ALIKE = 1e-9  # of the figure itself: a spread below this is rounding
-
-Evaluate = Callable[[np.ndarray], np.ndarray]  # points of the unit cube (n, inputs) to figures (n, set-ups, figures), NaN for none
 
 
 @dataclass(frozen=True)
@@ -99,6 +100,7 @@ class Spread:
     clipped : share of each input's draws that were set to a bound [-]; samples, seed : of the draws [-]; laps : driven [-]
     target : speed on the straights of the scenario as it is written [m/s]; closed : whether the course is
     setups : one each, in the scenario's order; pairs : each once, in the scenario's order
+    against : the set-up with which all others are compared, None for the one that needs least [-]
     """
 
     title: str
@@ -112,6 +114,7 @@ class Spread:
     closed: bool
     setups: tuple[SetupSpread, ...]
     pairs: tuple[PairSpread, ...]
+    against: int | None = None
 
     @property
     def clipped_share(self) -> float:
@@ -121,14 +124,16 @@ class Spread:
 
 def spread(
     scenario: Scenario, folder: Path, source: str, *, samples: int = 256, seed: int = 0, literature: bool = False, sobol: bool = False,
-    workers: Workers | None = None, store: Path | None = None, progress: Callable[[int, int, str], None] = lambda done, of, name: None,
+    against: str | None = None, workers: Workers | None = None, store: Path | None = None,
+    progress: Callable[[int, int, str], None] = lambda done, of, name: None,
 ) -> Spread:  # fmt: skip
     """Drive every set-up with many draws of the scenario's unsure numbers.
 
     scenario : Scenario; folder : where a relative course file is looked for; source : the scenario's name in messages
     samples : draws, a power of two; seed : of the draws; literature : as for `spread.inputs.inputs_of`
     sobol : also drive a Saltelli design, which takes as many draws again for each input and once more
-    workers, store : of `study.jobs.drive_jobs`; progress : called with the laps driven, the laps in all and a word
+    against : the set-up with which all others are compared, as a person means it; None for the one that needs least
+    workers, store : of `study.jobs.drive_blocks`; progress : called with the laps driven, the laps in all and a word
     Returns a Spread.  Raises InputError for what cannot be drawn, built or driven at all.
     """
     if not FEWEST_SAMPLES <= samples <= MOST_SAMPLES or samples & (samples - 1):
@@ -137,117 +142,134 @@ def spread(
     if seed < 0:
         raise InputError("--seed", "", f"{seed} is below 0", "give a whole number")
     inputs = inputs_of(scenario, literature, source)
+    reference = None if against is None else chosen_setup([one.name for one in scenario.setup], against, source, "--against")
     open_store(store)
     course = course_of(scenario, folder, source)
     check_lock(course, car_of(scenario), entries_of(scenario, source), source)
     progress(0, samples * len(scenario.setup), "laps")
     target = target_of(scenario, course, source)
-    driven = 0
-
-    def evaluate(points: np.ndarray) -> np.ndarray:
-        nonlocal driven
-        values, _ = drawn(inputs, points)
-        check_cars(scenario, inputs, values, source)
-        jobs, places = _jobs(scenario, inputs, values, target)
-        driven += len(jobs)
-        rows = drive_jobs(course, jobs, workers or Workers(), lambda done, of: progress(done, of, "laps"), store)
-        columns = [COLUMNS.index(name) for name in FIGURES]
-        return rows[:, columns][places]
-
-    points = unit_points(samples, len(inputs), seed)
-    values, clipped = drawn(inputs, points[0])
-    setups, pairs = statistics(evaluate, values, [one.setup for one in inputs], points, seed, sobol)
+    columns = [COLUMNS.index(name) for name in FIGURES]
+    crew = workers or Workers()
+    with closing(Sample(samples, [one.setup for one in inputs], len(scenario.setup), len(FIGURES), sobol)) as sample:
+        clipped = _fill(sample, scenario, inputs, seed, source)
+        blocks = Draws(scenario, inputs, target, sample, sample.runs(BLOCK))
+        laps = sum(map(len, blocks))
+        with closing(drive_blocks(course, blocks, laps, crew, lambda done, of: progress(done, of, "laps"), store)) as done:
+            for place, rows in done:
+                run = blocks.runs[place]
+                sample.put(run, rows[:, columns].reshape(run.count, len(run.setups), len(FIGURES)))
+        setups, pairs = statistics(sample, crew.threads)
     return Spread(
-        title=scenario.title, names=tuple(one.name for one in scenario.setup), inputs=inputs,
-        clipped=tuple(float(share) for share in clipped.mean(axis=0)), samples=samples, seed=seed, laps=driven, target=target,
-        closed=course.closed, setups=setups, pairs=pairs,
+        title=scenario.title, names=tuple(one.name for one in scenario.setup), inputs=inputs, clipped=clipped, samples=samples, seed=seed,
+        laps=laps, target=target, closed=course.closed, setups=setups, pairs=pairs, against=reference,
     )  # fmt: skip
 
 
-def _jobs(scenario: Scenario, inputs: Sequence[Input], values: np.ndarray, target: float) -> tuple[list[Job], np.ndarray]:
-    """The laps of draws, each lap once, and (draws, set-ups) where among them a draw finds its own.
-
-    A draw that changes another set-up's number alone needs no new lap; the first draws come first, so that a finer study takes up the
-    finished blocks of a coarser one.
-    """
-    jobs: list[Job] = []
-    places = np.empty((len(values), len(scenario.setup)), dtype=int)
-    for setup in range(len(scenario.setup)):
-        known: dict[bytes, int] = {}
-        columns = [index for index, one in enumerate(inputs) if one.setup in (None, setup)]
-        for index, row in enumerate(values):
-            name = row[columns].tobytes()
-            if name not in known:
-                known[name] = len(jobs)
-                made = variant(scenario, setup, inputs, row)
-                wanted = made.pace.target_m_per_s
-                jobs.append(Job(made, 0, target if wanted == "furthest" else float(wanted)))
-            places[index, setup] = known[name]
-    return jobs, places
+def _fill(sample: Sample, scenario: Scenario, inputs: Sequence[Input], seed: int, source: str) -> tuple[float, ...]:
+    """Draw the inputs of a sample and check them; returns the share of each input's draws that were set to a bound [-]."""
+    clipped, start = np.zeros(len(inputs)), 0
+    for points in unit_points(sample.draws, len(inputs), seed):
+        (first, beyond), *rest = (drawn(inputs, half) for half in points[: 2 if sample.design else 1])
+        for values in (first, *(one for one, _ in rest)):
+            check_cars(scenario, inputs, values, source)
+        sample.put_values(start, first, *(one for one, _ in rest))
+        clipped += beyond.sum(axis=0)
+        start += len(first)
+    return tuple(float(share) for share in clipped / sample.draws)
 
 
-def statistics(
-    evaluate: Evaluate, values: np.ndarray, owners: Sequence[int | None], points: tuple[np.ndarray, np.ndarray], seed: int, sobol: bool
-) -> tuple[tuple[SetupSpread, ...], tuple[PairSpread, ...]]:  # fmt: skip
+@dataclass(frozen=True)
+class DrawBlock:
+    """The laps of some draws, made ready by whoever drives them."""
+
+    scenario: Scenario
+    setups: tuple[int, ...]
+    inputs: tuple[Input, ...]
+    values: np.ndarray
+    target: float
+
+    def __len__(self) -> int:
+        """How many laps."""
+        return len(self.values) * len(self.setups)
+
+    def ready(self) -> list[Ready]:
+        """The laps."""
+        return laps_of(self.scenario, self.setups, self.inputs, self.values, self.target)
+
+    def told(self) -> bytes:
+        """What the laps hang on: not the title, nor how many draws there are."""
+        tables = self.scenario.model_dump_json(exclude={"title", "uncertainty"})
+        return repr((tables, self.setups, self.inputs, self.target)).encode() + self.values.tobytes()
+
+
+@dataclass(frozen=True)
+class Draws(Sequence[DrawBlock]):
+    """The blocks of a study; the values of each are read when it is asked for."""
+
+    scenario: Scenario
+    inputs: tuple[Input, ...]
+    target: float
+    sample: Sample
+    runs: Sequence[Run]
+
+    def __len__(self) -> int:
+        return len(self.runs)
+
+    def __getitem__(self, place: Any) -> Any:
+        run = self.runs[place]
+        values = self.sample.values(run.start, run.count, run.part)
+        return DrawBlock(self.scenario, run.setups, self.inputs, values, self.target)
+
+
+def statistics(sample: Sample, threads: int = 1) -> tuple[tuple[SetupSpread, ...], tuple[PairSpread, ...]]:
     """What a sample says about set-ups.
 
-    evaluate : Evaluate; values : (n, inputs) the inputs at the first half of the points [any unit], for the additive fit
-    owners : of each input, the set-up that it belongs to, or None
-    points : of `spread.inputs.unit_points` [-]; seed : of the sampling errors' bootstrap
-    sobol : whether shares come from a Saltelli design instead of the additive fit
+    sample : with all figures; threads : that work at it, on which the answer does not depend [-]
     Returns the set-ups and every pair of them, by the first figure.
     """
-    first, second = points
-    n, inputs = first.shape
-    sets = [first]
-    if sobol:
-        sets.append(second)
-        for index in range(inputs):
-            swapped = first.copy()
-            swapped[:, index] = second[:, index]
-            sets.append(swapped)
-    figures = evaluate(np.concatenate(sets)).reshape(len(sets), n, -1, len(FIGURES))
-    compared = figures[..., 0]
+    # By the size of the largest figure it is judged whether a difference is more than rounding.
+    size = max(float(np.nanmax(np.abs(sample.figure(setup)), initial=0.0)) for setup in range(sample.setups))
 
-    def shares(column: np.ndarray, those: set[int]) -> Shares | None:
-        chosen = [index for index, owner in enumerate(owners) if owner is None or owner in those]
-        return _shares(column, values, chosen, float(np.nanmax(np.abs(compared[0]), initial=0.0)), seed)
+    def of_setup(setup: int) -> SetupSpread:
+        work = sample.figure(setup)
+        told = [_interval(sample.figure(setup, column)) for column in range(len(FIGURES))]
+        shares = _shares(sample, lambda part: sample.figure(setup, 0, part), sample.concerned(setup), size)
+        return SetupSpread(float(np.isfinite(work).mean()), tuple(told), shares)
 
-    setups, pairs = [], []
-    for k in range(compared.shape[2]):
-        finished = float(np.isfinite(compared[0, :, k]).mean())
-        told = tuple(_interval(figures[0, :, k, column], seed) for column in range(len(FIGURES)))
-        setups.append(SetupSpread(finished, told, shares(compared[..., k], {k})))
-    for i, j in combinations(range(compared.shape[2]), 2):
-        gain = compared[..., j] - compared[..., i]
-        both = np.isfinite(gain[0])
-        draws, chance = int(both.sum()), None
-        if draws >= FEWEST:
-            chance = chance_below(compared[0, both, i], compared[0, both, j], Resamples(draws, seed))
-        pairs.append(PairSpread(i, j, draws, _interval(gain[0], seed), chance, shares(gain, {i, j})))
-    return tuple(setups), tuple(pairs)
+    def of_pair(pair: tuple[int, int]) -> PairSpread:
+        first, second = pair
+        mine, other = sample.figure(first), sample.figure(second)
+        both = np.isfinite(mine) & np.isfinite(other)
+        draws = int(both.sum())
+        chance = chance_below(mine[both], other[both]) if draws >= FEWEST else None
+        chosen = sorted({*sample.concerned(first), *sample.concerned(second)})
+        shares = _shares(sample, lambda part: sample.figure(second, 0, part) - sample.figure(first, 0, part), chosen, size)
+        return PairSpread(first, second, draws, _interval(other - mine), chance, shares)
+
+    with ThreadPoolExecutor(threads) as pool:
+        setups = pool.map(of_setup, range(sample.setups))
+        pairs = pool.map(of_pair, combinations(range(sample.setups), 2))
+        return tuple(setups), tuple(pairs)
 
 
-def _interval(values: np.ndarray, seed: int) -> Interval | None:
+def _interval(values: np.ndarray) -> Interval | None:
     known = values[np.isfinite(values)]
-    return interval_of(known, Resamples(len(known), seed)) if len(known) >= FEWEST else None
+    return interval_of(known) if len(known) >= FEWEST else None
 
 
-def _shares(column: np.ndarray, values: np.ndarray, chosen: list[int], size: float, seed: int) -> Shares | None:
-    """Shares of some inputs in a figure's variance.  column : (sets, n), the first half of the points, then what a design adds."""
-    design = len(column) > 1
-    used = column[[0, 1, *(2 + index for index in chosen)]] if design else column
-    known = np.isfinite(used).all(axis=0)
-    used, draws = used[:, known], int(known.sum())
-    enough = FEWEST if design else DRAWS_A_TERM * (1 + POWERS * len(chosen))
-    if not chosen or draws < enough or np.ptp(used[0]) <= ALIKE * size:
+def _shares(sample: Sample, column: Callable[[int], np.ndarray], chosen: list[int], size: float) -> Shares | None:
+    """Shares of some inputs in a figure's variance.  column : the figure in a part of the sample (draws,), see `spread.sample.Run`."""
+    first = column(0)
+    known = np.isfinite(first)
+    parts = [1, *(2 + index for index in chosen)] if sample.design else []
+    for part in parts:
+        known &= np.isfinite(column(part))
+    draws = int(known.sum())
+    enough = FEWEST if sample.design else DRAWS_A_TERM * (1 + POWERS * len(chosen))
+    if not chosen or draws < enough or np.ptp(first[known]) <= ALIKE * size:
         return None
-    weights = Resamples(draws, seed).weights
-    if design:
-        alone, total = sobol_shares(used[0], used[1], used[2:], weights)
-        return Shares(_named(chosen, alone), _named(chosen, total), draws)
-    return Shares(_named(chosen, additive_shares(values[known][:, chosen], used[0], weights)), None, draws)
-
-
-def _named(chosen: list[int], shares: np.ndarray) -> dict[int, Estimate]:
-    return {index: estimate(column) for index, column in zip(chosen, shares.T, strict=True)}
+    if sample.design:
+        alone, total = sobol_shares(first[known], column(1)[known], (column(part)[known] for part in parts[1:]))
+        return Shares(dict(zip(chosen, alone, strict=True)), dict(zip(chosen, total, strict=True)), draws)
+    found = additive_shares(sample.inputs(chosen, known), first[known])
+    return Shares(dict(zip(chosen, found, strict=True)), None, draws)

@@ -1,11 +1,16 @@
-"""Figures that a study keeps on the drive, so that an interrupted one goes on where it was stopped: a file whole or not at all."""
+"""Figures that a study keeps on the drive: a file whole or not at all, so that an interrupted one goes on where it was stopped, and what
+would fill the memory.
+"""
 
 from pathlib import Path
-from tempfile import TemporaryFile
+from tempfile import TemporaryFile, gettempdir
+from threading import Lock
 
 import numpy as np
 
 from sim.errors import InputError
+
+_WIDTH = 8  # bytes a number
 
 
 def open_store(store: Path | None) -> None:
@@ -46,3 +51,49 @@ def kept_rows(file: Path) -> np.ndarray | None:
         return np.load(file, allow_pickle=False)
     except (OSError, ValueError, EOFError):
         return None
+
+
+class Shelf:
+    """Numbers that would fill the memory, in a file without a name: written and read in runs, and gone when it is closed.
+
+    count : of the numbers; all are 0 until they are written [any unit]
+    Raises InputError where the drive has no room for them.
+    """
+
+    def __init__(self, count: int):
+        self._lock = Lock()
+        try:
+            self._stream = TemporaryFile(buffering=0)  # noqa: SIM115 (`close` closes it)
+            self._stream.truncate(count * _WIDTH)
+        except OSError as error:
+            raise _no_room(error) from None
+
+    def put(self, first: int, numbers: np.ndarray) -> None:
+        """Write a run.  first : the place of its first number; numbers : of any shape, row by row [any unit]."""
+        run = np.ascontiguousarray(numbers, dtype=float).data.cast("B")
+        try:
+            with self._lock:
+                self._stream.seek(first * _WIDTH)
+                while run:
+                    run = run[self._stream.write(run) :]
+        except OSError as error:
+            raise _no_room(error) from None
+
+    def get(self, first: int, count: int) -> np.ndarray:
+        """Read a run.  first : the place of its first number; count : of them.  Returns (count,) [any unit]."""
+        numbers = np.empty(count)
+        run = numbers.data.cast("B")
+        with self._lock:
+            self._stream.seek(first * _WIDTH)
+            while run:
+                run = run[self._stream.readinto(run) :]
+        return numbers
+
+    def close(self) -> None:
+        """Throw all of it away."""
+        self._stream.close()
+
+
+def _no_room(error: OSError) -> InputError:
+    problem = f"the figures of the study can't be kept there ({error.strerror})"
+    return InputError(gettempdir(), "", problem, "make room in it, or set TMPDIR to another folder")

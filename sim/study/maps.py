@@ -8,7 +8,7 @@ import numpy as np
 from sim.scenario.scenario import Scenario
 from sim.study.ready import Entry, car_of
 from sim.study.summary import known
-from sim.turn.maps import Limits, State, TurnMap, level_with_best, limits_of, turn_map
+from sim.turn.maps import Limits, State, TurnMap, above_best, level_with_best, limits_of, turn_map
 
 POINTS = 100  # radii and speeds: 10,000 turns a set-up
 TIGHTEST, WIDEST, SLOWEST, FASTEST = 2.5, 40.0, 0.25, 12.0  # [m], [m/s] of a map, wider where the asked turn lies outside
@@ -29,6 +29,8 @@ class Maps:
     speeds: np.ndarray  # [m/s]
     maps: tuple[TurnMap, ...]
     level: np.ndarray  # (set-ups, radii, speeds), see `sim.turn.maps.level_with_best`
+    above: np.ndarray  # (set-ups, radii, speeds), see `sim.turn.maps.above_best` [W]
+    chosen: tuple[int, ...]  # the set-ups that are told one by one, in the scenario's order; the best is that of all [-]
     asked: tuple[float, float]  # the radius and speed that the command was asked for [m], [m/s]
     shown: tuple[float, ...]  # radii of the table [m]
     limits: tuple[tuple[Limits, ...], ...]  # of each set-up at the radii of the table
@@ -68,7 +70,7 @@ class MapResult:
 
     points : of the whole grid [-]
     fastest_m_per_s : that was tried [m/s]
-    setups : in the scenario's order
+    setups : those that were chosen, in the scenario's order
     """
 
     points: int
@@ -76,10 +78,11 @@ class MapResult:
     setups: tuple[MapSetup, ...]
 
 
-def make_maps(scenario: Scenario, entries: Sequence[Entry], radius: float, speed: float) -> Maps:
+def make_maps(scenario: Scenario, entries: Sequence[Entry], radius: float, speed: float, chosen: Sequence[int] | None = None) -> Maps:
     """The steady turns of every set-up over a grid around a turn.
 
     scenario, entries : the car and its set-ups; radius : positive to the left [m]; speed [m/s]
+    chosen : places of the set-ups that are told one by one, None for all [-]
     Returns Maps.
     """
     car = car_of(scenario)
@@ -92,13 +95,15 @@ def make_maps(scenario: Scenario, entries: Sequence[Entry], radius: float, speed
     shown = tuple(float(np.copysign(size, radius)) for size in sorted([abs(radius), *others]))
     limits = tuple(tuple(limits_of(car, entry.table, size, speeds) for size in shown) for entry in entries)
     names = tuple(entry.name for entry in entries)
-    return Maps(scenario.title, names, radii, speeds, maps, level_with_best(list(maps)), (radius, speed), shown, limits)
+    told = tuple(range(len(names)) if chosen is None else sorted(set(chosen)))
+    level, above = level_with_best(list(maps)), above_best(list(maps))
+    return Maps(scenario.title, names, radii, speeds, maps, level, above, told, (radius, speed), shown, limits)
 
 
 def map_result(made: Maps) -> MapResult:
     """How fast a few radii can be driven; the whole grid goes to the CSV file.  made : of `make_maps`."""
     setups = []
-    for name, limits in zip(made.names, made.limits, strict=True):
+    for name, limits in ((made.names[place], made.limits[place]) for place in made.chosen):
         rows = [
             MapRow(radius, known(one.grips_to), known(one.holds_to), None if one.ends_by is None else STATE_WORDS[one.ends_by])
             for radius, one in zip(made.shown, limits, strict=True)

@@ -1,7 +1,7 @@
 """A scenario made ready to drive: its course, car, pace, race and set-ups in SI units."""
 
 from dataclasses import dataclass
-from math import cos, inf, radians, sin
+from math import inf, radians
 from pathlib import Path
 
 import numpy as np
@@ -60,11 +60,11 @@ def car_of(scenario: Scenario) -> Car:
 def pace_of(scenario: Scenario, target: float) -> Pace:
     """The pace of a scenario in SI units.  target : speed on the straights, also where the scenario seeks it [m/s]."""
     pace, course = scenario.pace, scenario.course
-    towards = radians(course.wind_towards_deg)
+    towards = np.radians(course.wind_towards_deg)
     return Pace(
         target=target, lateral_limit=pace.lateral_limit_m_per_s2, braking_limit=pace.braking_limit_m_per_s2, power=pace.drive_power_W,
         start=pace.start_m_per_s, policy=pace.policy, current=pace.current_A,
-        wind=(course.wind_m_per_s * cos(towards), course.wind_m_per_s * sin(towards)),
+        wind=(course.wind_m_per_s * np.cos(towards), course.wind_m_per_s * np.sin(towards)),
     )  # fmt: skip
 
 

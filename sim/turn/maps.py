@@ -208,5 +208,21 @@ def level_with_best(maps: list[TurnMap]) -> np.ndarray:
     maps : one a set-up, all over the same radii and speeds
     Returns (set-ups, radii, speeds), True where the set-up drives the turn and needs at most TELL_APART more than the least power [-].
     """
+    drive, least = _drive_and_least(maps)
+    return np.isfinite(drive) & (drive <= (1 + TELL_APART) * least)
+
+
+def above_best(maps: list[TurnMap]) -> np.ndarray:
+    """How much more drive power each set-up needs than the one that needs least in the same turn.
+
+    maps : one a set-up, all over the same radii and speeds
+    Returns (set-ups, radii, speeds), NaN where the set-up has no such turn [W].
+    """
+    drive, least = _drive_and_least(maps)
+    return np.where(np.isfinite(drive), drive - np.where(np.isfinite(least), least, 0.0), np.nan)
+
+
+def _drive_and_least(maps: list[TurnMap]) -> tuple[np.ndarray, np.ndarray]:
+    """Drive power of each set-up, infinite where it has no turn, and the least of them [W]."""
     drive = np.stack([np.where(np.isnan(one.drive), np.inf, one.drive) for one in maps])
-    return np.isfinite(drive) & (drive <= (1 + TELL_APART) * drive.min(axis=0))
+    return drive, drive.min(axis=0)

@@ -228,6 +228,15 @@ def test_corner(scrubwise, radius):
     assert "There is no such turn: " in out
 
 
+def test_corner_of_chosen_set_ups(scrubwise, refused):
+    line = ("corner", "yard.toml", "--radius", "8", "--speed", "3")
+    everything = result_of(scrubwise, *line)
+    names = [setup["name"] for setup in everything["setups"]]
+    chosen = result_of(scrubwise, *line, "--setup", "3", "--setup", names[0].upper())
+    assert chosen["setups"] == [everything["setups"][0], everything["setups"][2]]
+    assert refused(*line, "--setup", "4").startswith('yard.toml: --setup: there is no set-up "4"; ')
+
+
 def test_knock(scrubwise, place):
     result = result_of(scrubwise, "knock", "yard.toml")
     assert [setup["name"] for setup in result["setups"]] == ["ideal", "short lock", "turntable"]

@@ -8,11 +8,29 @@ import numpy as np
 import pytest
 import tomli_w
 
+import sim.spread.inputs
+from sim.car.tyre import BRUSH, LINEAR
 from sim.errors import InputError
-from sim.scenario.file import check_scenario, dump_scenario
+from sim.scenario.car import FITTING, CarTable
+from sim.scenario.file import check_scenario, dump_scenario, find_scenario, load_scenario
+from sim.scenario.tables import TableError, bounds_of
 from sim.scenario.uncertainty import numbers_of
-from sim.spread.inputs import LITERATURE, NORMAL, PLAY, UNIFORM, WET_FRICTION, Input, check_cars, drawn, inputs_of, unit_points, variant
-from sim.study.jobs import COLUMNS, Job, drive_jobs
+from sim.spread.inputs import (
+    LAW,
+    LITERATURE,
+    NORMAL,
+    PLAY,
+    TYRE_LAW,
+    UNIFORM,
+    WET_FRICTION,
+    Input,
+    check_cars,
+    drawn,
+    inputs_of,
+    laps_of,
+    unit_points,
+)  # fmt: skip
+from sim.study.jobs import COLUMNS, Job, Jobs, drive_jobs
 from sim.study.ready import course_of
 from sim.study.workers import Workers
 
@@ -90,6 +108,26 @@ def test_uncertainty_survives_being_written_out():
     assert scenario_with().uncertainty == {}
 
 
+@pytest.mark.parametrize("text", ["3 %", "3%", " 3.0  % ", "3. %", "03 %"])
+def test_a_share_of_a_number_is_its_half_width(text):
+    """Of a number that is written, of one by default, and beside the number; it is written out in the number's unit."""
+    wanted = {"car.mass_kg": 0.03 * 145.0, "car.tyre.relaxation_length_mm": 0.03 * 120.0, f"{ODD}.fraction": 0.03 * 0.5}
+    made = scenario_with({path: text for path in wanted if path != "car.mass_kg"}, car={"mass_kg": {"value": 145.0, "plus_minus": text}})
+    assert made.uncertainty == pytest.approx(wanted, rel=1e-12, abs=0)
+    assert check_scenario(tomllib.loads(dump_scenario(made)), "quay.toml") == made
+
+
+def test_a_share_of_a_number_below_zero_has_a_size():
+    data = data_with({f"{ODD}.toe_in_deg": "10 %"})
+    data["setup"][1]["toe_in_deg"] = -0.5
+    assert check_scenario(data, "quay.toml").uncertainty == {f"{ODD}.toe_in_deg": pytest.approx(0.05, rel=1e-12, abs=0)}
+
+
+def test_what_is_wrong_elsewhere_is_told_before_a_share():
+    line = "quay.toml: car.mass_kg: 5 is below 40; give the mass in kg with the driver"
+    assert refusal({"car.mass_kg": "ten"}, car={"mass_kg": 5}) == line
+
+
 def test_checking_leaves_what_was_read_as_it_was():
     data = data_with({"car": {"mass_kg": 10}}, pace={"target_m_per_s": {"value": 5.0, "plus_minus": 0.5}})
     before = tomli_w.dumps(data)
@@ -112,11 +150,24 @@ REFUSED = [
     ({"zzz": 1.0}, 'uncertainty."zzz": the scenario gives no such number; write a path such as car.tyre.friction or setup.NAME.toe_in_deg'),
     ({"car.drive": 1.0}, 'uncertainty."car.drive": the scenario gives no such number; '),
     ({"pace.laps": 1.0}, 'uncertainty."pace.laps": the scenario gives no such number; '),
-    ({"car.mass_kg": 0}, 'uncertainty."car.mass_kg": 0 is not above 0; give the 95 % half width, above 0, in the unit of the number'),
+    ({"car.mass_kg": 0}, 'uncertainty."car.mass_kg": 0 is not above 0; give the 95 % half width, above 0, in the unit of the number, '
+     'or a share of it such as "3 %"'),
     ({"car.mass_kg": -3}, 'uncertainty."car.mass_kg": -3 is not above 0; '),
     ({"car.mass_kg": float("nan")}, "uncertainty.car.mass_kg: nan is not a finite number; give the 95 % half width"),
-    ({"car.mass_kg": "ten"}, 'uncertainty.car.mass_kg: "ten" is not a number; write a plain number without quotes'),
-    ({"car.mass_kg": True}, "uncertainty.car.mass_kg: true is not a number; give the 95 % half width, above 0, in the unit of the number"),
+    ({"car.mass_kg": "ten"}, 'uncertainty."car.mass_kg": "ten" is neither a number nor a share; write a number, or a share such as "3 %"'),
+    ({"car.mass_kg": "-3 %"}, 'uncertainty."car.mass_kg": "-3 %" is neither a number nor a share; '),
+    ({"car.mass_kg": "3"}, 'uncertainty."car.mass_kg": "3" is neither a number nor a share; write a number, or a share such as "3 %"'),
+    ({"car.mass_kg": "3 %\n4"}, 'uncertainty."car.mass_kg": "3 %?4" is neither a number nor a share; '),
+    ({"car.mass_kg": "0.0 %"}, 'uncertainty."car.mass_kg": 0.0 % of 145 is nothing; give the half width in the unit of the number'),
+    ({"car.tyre.load_sensitivity": "3 %"}, 'uncertainty."car.tyre.load_sensitivity": 3 % of 0 is nothing; give the half width in the unit '
+     "of the number"),
+    ({"setup.ideal.free_play_deg": "3 %"}, 'uncertainty."setup.ideal.free_play_deg": free play is no share of anything; give it in '
+     "degrees, such as 0.4"),
+    ({"car.mas_kg": "3 %"}, 'uncertainty."car.mas_kg": the scenario gives no such number; did you mean car.mass_kg?'),
+    ({"car.mass_kg": "145 %"}, 'uncertainty."car.mass_kg": 145 +- 210.25 puts 16 % of the draws outside what this key allows (40 to '
+     "1000); give a smaller half width"),
+    ({"car.mass_kg": True}, "uncertainty.car.mass_kg: true is not a number; give the 95 % half width, above 0, in the unit of the number, "
+     'or a share of it such as "3 %"'),
     # 145 less 40 is 105, which is 0.98 deviations of 210 / 1.96: 16.4 % of a normal distribution lie below
     ({"car.mass_kg": 210}, 'uncertainty."car.mass_kg": 145 +- 210 puts 16 % of the draws outside what this key allows (40 to 1000); give '
      "a smaller half width"),
@@ -149,7 +200,8 @@ def test_bad_table_is_refused(uncertainty, line):
         ({"value": 145, "plus_minus": 5, "kind": 1}, "car.mass_kg.kind: no such key; known are value, plus_minus"),
         ({"value": 14.5, "plus_minus": 5}, "car.mass_kg: 14.5 is below 40; give the mass in kg with the driver"),
         ({"value": 145, "plus_minus": -5}, 'uncertainty."car.mass_kg": -5 is not above 0; give the 95 % half width, above 0, in the unit '
-         "of the number"),
+         'of the number, or a share of it such as "3 %"'),
+        ({"value": 14.5, "plus_minus": "3 %"}, "car.mass_kg: 14.5 is below 40; give the mass in kg with the driver"),
     ],
 )  # fmt: skip
 def test_bad_number_with_an_uncertainty_is_refused(written, line):
@@ -179,14 +231,22 @@ def one_input(kind, middle=0.0, half=1.0, low=-100.0, high=100.0):
     return Input("car.mass_kg", None, kind, middle, half, low, high)
 
 
-def test_points_are_even_independent_and_nested():
-    first, second = unit_points(256, 3, 1)
+def points_of(samples, dimensions, seed):
+    """Both halves whole."""
+    runs = list(unit_points(samples, dimensions, seed))
+    return [np.concatenate([run[half] for run in runs]) for half in (0, 1)]
+
+
+def test_points_are_even_independent_and_nested(monkeypatch):
+    first, second = points_of(256, 3, 1)
     assert np.all((first > 0) & (first < 1) & (second > 0) & (second < 1))
     for column in (*first.T, *second.T):  # one point in each of 256 slices of equal width
         assert sorted(np.floor(256 * column)) == list(range(256))
     assert np.abs(np.corrcoef(np.hstack([first, second]).T) - np.eye(6)).max() < 0.05
-    assert np.array_equal(unit_points(512, 3, 1)[0][:256], first)
-    assert not np.array_equal(unit_points(256, 3, 2)[0], first)
+    assert np.array_equal(points_of(512, 3, 1)[0][:256], first)
+    assert not np.array_equal(points_of(256, 3, 2)[0], first)
+    monkeypatch.setattr(sim.spread.inputs, "RUN", 64)  # the same in shorter runs
+    assert np.array_equal(points_of(256, 3, 1), [first, second])
 
 
 def test_normal_and_even_draws():
@@ -209,7 +269,7 @@ def test_free_play_is_half_the_sum_of_two_wheels():
 
 
 def test_draws_beyond_the_bounds_are_set_to_them_and_marked():
-    points = unit_points(1024, 1, 0)[0]
+    points = points_of(1024, 1, 0)[0]
     values, clipped = drawn([one_input(NORMAL, 0.0, 1.96, 0.0, 1.0)], points)
     assert (values.min(), values.max()) == (0.0, 1.0)
     # Half of a normal distribution lies below its middle, 15.9 % beyond one deviation.
@@ -260,34 +320,111 @@ def test_nothing_unsure_is_refused(uncertainty):
 # --- the scenario that a draw makes -----------------------------------------------------------------------------------
 
 
-def test_variant_changes_its_numbers_and_nothing_else():
+def written(data, setup, target):
+    """The lap of a scenario that is written by hand."""
+    return Jobs([Job(check_scenario(data, "quay.toml"), setup, target)]).ready()[0]
+
+
+def test_a_lap_has_its_numbers_and_changes_nothing_else():
+    """Against scenarios that are written by hand from the draws' values."""
     paths = {
-        "car.mass_kg": 10, "car.tyre.friction": 0.1, "course.air_density_kg_per_m3": 0.02, "pace.target_m_per_s": 0.5,
+        "car.mass_kg": 10, "car.tyre.friction": 0.1, "course.air_density_kg_per_m3": 0.02, "course.wind_towards_deg": 5,
+        "pace.target_m_per_s": 0.5, "motor.gear_ratio": 0.1, "battery.rated_capacity_Ah": 1.0,
         f"{ODD}.fraction": 0.1, f"{ODD}.toe_in_deg": 0.2, f"{ODD}.free_play_deg": 0.5, "setup.ideal.toe_in_deg": 0.3,
     }  # fmt: skip
-    scenario = scenario_with(paths)
+    electric = {
+        "motor": {"winding_resistance_ohm": 0.1, "torque_constant_N_m_per_A": 0.2, "no_load_current_A": 1.0, "gear_ratio": 4.0,
+                  "current_limit_A": 50.0},
+        "battery": {"nominal_voltage_V": 12.0, "in_series": 2, "rated_capacity_Ah": 20.0},
+    }  # fmt: skip
+    scenario = check_scenario(data_with(paths, course={"wind_m_per_s": 2.0, "wind_towards_deg": 40.0}) | electric, "quay.toml")
     inputs = inputs_of(scenario, False, "quay.toml")
-    values = {"mass_kg": 150.0, "friction": 0.8, "air_density_kg_per_m3": 1.2, "target_m_per_s": 5.5, "fraction": 0.6,
-              "toe_in_deg": 0.1, "free_play_deg": -0.3}  # fmt: skip
-    made = variant(scenario, 1, inputs, [9.0 if one.setup == 0 else values[one.key] for one in inputs])
-    data = data_with(car={"mass_kg": 150.0}, course={"air_density_kg_per_m3": 1.2}, pace={"target_m_per_s": 5.5})
-    data["car"]["tyre"]["friction"] = 0.8
-    data["setup"] = [data["setup"][1] | {"fraction": 0.6, "toe_in_deg": -0.2}]
-    wanted = check_scenario(data, "quay.toml")
-    assert made.setup[0].toe_in_deg == pytest.approx(wanted.setup[0].toe_in_deg, rel=1e-12, abs=0)
-    assert made.model_copy(update={"setup": wanted.setup}) == wanted
+    rows = [
+        {"mass_kg": 150.0, "friction": 0.8, "air_density_kg_per_m3": 1.2, "wind_towards_deg": 42.0, "target_m_per_s": 5.5,
+         "gear_ratio": 4.1, "rated_capacity_Ah": 19.0, "fraction": 0.6, "toe_in_deg": 0.1, "free_play_deg": -0.3},
+        {"mass_kg": 140.0, "friction": 0.95, "air_density_kg_per_m3": 1.22, "wind_towards_deg": 37.0, "target_m_per_s": 4.5,
+         "gear_ratio": 3.9, "rated_capacity_Ah": 21.0, "fraction": 0.4, "toe_in_deg": 0.2, "free_play_deg": 0.1},
+    ]  # fmt: skip
+    values = np.array([[9.0 if one.setup == 0 else row[one.key] for one in inputs] for row in rows])
+    laps = laps_of(scenario, [1, 2], inputs, values, 7.0)
+    for index, row in enumerate(rows):
+        data = data_with(car={"mass_kg": row["mass_kg"]}, pace={"target_m_per_s": row["target_m_per_s"]},
+                         course={"air_density_kg_per_m3": row["air_density_kg_per_m3"], "wind_m_per_s": 2.0,
+                                 "wind_towards_deg": row["wind_towards_deg"]})  # fmt: skip
+        data |= {"motor": electric["motor"] | {"gear_ratio": row["gear_ratio"]},
+                 "battery": electric["battery"] | {"rated_capacity_Ah": row["rated_capacity_Ah"]}}  # fmt: skip
+        data["car"]["tyre"]["friction"] = row["friction"]
+        data["setup"][1] |= {"fraction": row["fraction"], "toe_in_deg": row["toe_in_deg"] + row["free_play_deg"]}
+        for place, setup in enumerate((1, 2)):
+            made, wanted = laps[2 * index + place], written(data, setup, row["target_m_per_s"])
+            assert (made.car, made.race, made.laps) == (wanted.car, wanted.race, wanted.laps)
+            assert made.pace == wanted.pace
+            np.testing.assert_array_equal(made.table.cells, wanted.table.cells)
+        assert laps[2 * index].car is laps[2 * index + 1].car  # so that their pace is planned once
+
+
+@pytest.mark.parametrize("key", ["mass_kg", "wheelbase_mm", "kingpin_track_mm", "wheel_radius_mm", "rear_track_mm", "drag_area_m2"])
+def test_every_length_of_the_car_reaches_its_steering(key):
+    scenario = scenario_with({f"car.{key}": 0.01}, car={"drag_area_m2": 0.2})
+    inputs = inputs_of(scenario, False, "quay.toml")
+    value = getattr(scenario.car, key) * 1.01
+    for setup in (1, 2):
+        (made,) = laps_of(scenario, [setup], inputs, np.array([[value]]), 5.0)
+        wanted = written(data_with(car={key: value}), setup, 5.0)
+        assert made.car == wanted.car
+        np.testing.assert_array_equal(made.table.cells, wanted.table.cells)
+
+
+def test_every_number_that_can_be_unsure_can_be_drawn():
+    """No key's conversion stumbles over columns: each alone, at its value and at another."""
+    path = find_scenario("race-day")
+    race = load_scenario(path, "race-day")
+    for name, number in numbers_of(race).items():
+        other = number.value * 1.001 or 0.5 * (number.low + number.high) * 1e-3
+        setup = next((index for index, one in enumerate(race.setup) if name.startswith(f"setup.{one.name}.")), None)
+        one = Input(name, setup, NORMAL, number.value, 1.0, number.low, number.high)
+        laps = laps_of(race, [setup or 0], [one], np.array([[number.value], [other]]), 6.0)
+        assert len(laps) == 2
+        same = Jobs([Job(race, setup or 0, 6.0 if name != "pace.target_m_per_s" else number.value)]).ready()[0]
+        assert laps[0].car == same.car, name
+        assert (laps[0].pace, laps[0].race) == (same.pace, same.race), name
+        assert all(isinstance(figure, float | int | bool | None) for figure in laps[1].car[:10]), name
 
 
 def test_toe_and_free_play_stay_within_what_toe_may_be():
     scenario = scenario_with({"setup.ideal.free_play_deg": 2.0})
     scenario = scenario.model_copy(update={"setup": (scenario.setup[0].model_copy(update={"toe_in_deg": 9.5}),)})
-    assert variant(scenario, 0, inputs_of(scenario, False, "quay.toml"), [2.0]).setup[0].toe_in_deg == 10.0
+    (made,) = laps_of(scenario, [0], inputs_of(scenario, False, "quay.toml"), np.array([[2.0]]), 5.0)
+    data = data_with()
+    data["setup"][0]["toe_in_deg"] = 10.0
+    np.testing.assert_array_equal(made.table.cells, written(data, 0, 5.0).table.cells)
 
 
 def test_rear_tyre_is_drawn_on_its_own():
     scenario = scenario_with({"car.rear_tyre.friction": 0.1}, car={"rear_tyre": {}})
-    made = variant(scenario, 0, inputs_of(scenario, False, "quay.toml"), [0.7])
-    assert (made.car.tyre.friction, made.car.rear_tyre.friction) == (0.9, 0.7)
+    (made,) = laps_of(scenario, [0], inputs_of(scenario, False, "quay.toml"), np.array([[0.7]]), 5.0)
+    assert (made.car.front_tyre.friction, made.car.rear_tyre.friction) == (0.9, 0.7)
+
+
+def test_either_law_is_drawn():
+    scenario = scenario_with(None, car={"rear_tyre": {}})
+    law = Input(TYRE_LAW, None, LAW, 0.5, 0.5, 0, 1)
+    made = laps_of(scenario, [0], [law], np.array([[0.0], [1.0]]), 5.0)
+    assert [(one.car.front_tyre.brush, one.car.rear_tyre.brush) for one in made] == [(LINEAR, LINEAR), (BRUSH, BRUSH)]
+
+
+def test_only_lengths_that_must_fit_are_checked_and_all_of_them():
+    """What `check_lengths` refuses hangs on the keys of FITTING alone: at the bounds of every other key no car is refused."""
+    car = scenario_with().car
+    for key, (low, high) in bounds_of(CarTable).items():
+        for value in (low, high):
+            changed = car.model_copy(update={key: value})
+            if key not in FITTING:
+                changed.check_lengths()
+    for key in FITTING:
+        low, high = bounds_of(CarTable)[key]
+        with pytest.raises(TableError):
+            [car.model_copy(update={key: value}).check_lengths() for value in (low, high)]
 
 
 def test_a_car_that_cannot_be_is_refused():
@@ -324,5 +461,5 @@ def test_half_the_sum_of_both_toes_is_what_costs(tmp_path):
 
 def test_deviation_of_a_plus_minus():
     """A plus_minus is the 95 % half width: 1.96 deviations."""
-    values, _ = drawn([one_input(NORMAL, 0.0, 1.96)], unit_points(4096, 1, 0)[0])
+    values, _ = drawn([one_input(NORMAL, 0.0, 1.96)], points_of(4096, 1, 0)[0])
     assert sqrt(np.mean(values**2)) == pytest.approx(1.0, rel=0.005, abs=0)

@@ -15,7 +15,7 @@ from sim.scenario.file import check_scenario
 from sim.scenario.setup import SetupTable
 from sim.steering.arrangement import build_steering
 from sim.steering.table import sampled, steer_table
-from sim.study.jobs import COLUMNS, FEWEST_IN_STEP, Job, drive_block, drive_jobs
+from sim.study.jobs import COLUMNS, FEWEST_IN_STEP, Job, Jobs, drive_block, drive_jobs
 from sim.study.ready import car_of, course_of, make_entry, pace_of
 from sim.study.workers import Workers
 
@@ -108,7 +108,7 @@ def test_figures_are_those_of_laps_driven_one_by_one(course, jobs, figures):
 
 @pytest.mark.parametrize("count", [1, FEWEST_IN_STEP - 1, FEWEST_IN_STEP, 20])
 def test_few_laps_and_many_have_the_same_figures(course, jobs, figures, count):
-    np.testing.assert_array_equal(drive_block(course, jobs[:count])[1], figures[:count])
+    np.testing.assert_array_equal(drive_block(course, Jobs(jobs[:count]))[1], figures[:count])
 
 
 @pytest.mark.parametrize("threads", [2, 5])
@@ -144,7 +144,7 @@ def test_jobs_of_different_laps_are_not_driven_together(course, jobs):
     scenario = jobs[0].scenario
     longer = Job(scenario.model_copy(update={"pace": scenario.pace.model_copy(update={"laps": 2})}), 0, 4.0)
     with pytest.raises(ValueError, match="unpack"):
-        drive_block(course, [jobs[0], longer])
+        drive_block(course, Jobs([jobs[0], longer]))
 
 
 # --- what is kept -----------------------------------------------------------------------------------------------------

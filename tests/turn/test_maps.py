@@ -12,7 +12,7 @@ from sim.car.motion import BodyColumn, WheelColumn
 from sim.scenario.file import find_scenario, load_scenario
 from sim.study import maps
 from sim.study.ready import car_of, entries_of
-from sim.turn.maps import ENDS_OF, LIMIT_STEP, Limits, State, TurnMap, level_with_best, limits_of, turn_map
+from sim.turn.maps import ENDS_OF, LIMIT_STEP, Limits, State, TurnMap, above_best, level_with_best, limits_of, turn_map
 from sim.turn.steady import steady_turn
 from viz.corner import map as pictures
 from viz.corner import map_areas
@@ -89,6 +89,14 @@ def test_set_ups_that_cannot_be_told_apart_are_level():
     np.testing.assert_array_equal(level[:, 0], [[True, True, False, False], [True, False, True, False]])
 
 
+def test_power_above_the_best_is_that_of_the_same_turn():
+    none = np.array([[State.ROLLS] * 4])
+    powers = [100.0, 100.0, np.nan, np.nan], [100.9, 99.0, 5.0, np.nan]
+    one, two = (TurnMap(np.zeros((1, 4)), np.array([drive]), none, np.zeros(1), np.zeros(1)) for drive in powers)
+    wanted = [[0.0, 1.0, np.nan, np.nan], [0.9, 0.0, 0.0, np.nan]]
+    np.testing.assert_allclose(above_best([one, two])[:, 0], wanted, rtol=0, atol=1e-12)
+
+
 @pytest.fixture(scope="module")
 def made():
     scenario = load_scenario(find_scenario("first-bend"))
@@ -106,6 +114,48 @@ def test_the_csv_holds_every_turn(made, tmp_path):
     assert all(float(row["radius_m"]) < 0 for row in rows)
     for row in rows:
         assert (row["scrub_W"] == "") == (row["state"] in {maps.STATE_WORDS[end] for end in pictures.ENDS})
+
+
+@pytest.fixture(scope="module")
+def park():
+    """Maps of two chosen set-ups of four."""
+    scenario = load_scenario(find_scenario("car-park"))
+    kept = maps.POINTS
+    maps.POINTS = 20
+    yield maps.make_maps(scenario, entries_of(scenario, "car-park"), 6.0, 4.0, [2, 1])
+    maps.POINTS = kept
+
+
+def test_chosen_set_ups_are_told_and_the_best_is_that_of_all(park, tmp_path):
+    assert [setup.name for setup in maps.map_result(park).setups] == ["parallel", "kinked arms, cross rod"]
+    pictures.write_map_csv(park, tmp_path / "map.csv")
+    rows = list(csv.DictReader((tmp_path / "map.csv").open(encoding="utf-8")))
+    assert {row["setup"] for row in rows} == {"parallel", "kinked arms, cross rod"}
+    least = np.min([np.nan_to_num(one.drive, nan=np.inf) for one in park.maps], axis=0)
+    for index, row in enumerate(rows[:400]):  # of "parallel", radius by radius
+        wanted = park.maps[1].drive.flat[index] - least.flat[index]
+        assert (row["more_than_best_W"] == "") == bool(np.isnan(wanted))
+        assert np.isnan(wanted) or float(row["more_than_best_W"]) == pytest.approx(wanted, rel=1e-5, abs=1e-9)
+    assert min(float(row["more_than_best_W"]) for row in rows if row["more_than_best_W"]) > 0.0  # the best are others
+
+
+def test_the_legend_lists_all_set_ups_in_order(park):
+    figure = pictures.map_figure(park)
+    titles = [axes.get_title(loc="left") for part in figure.subfigs for axes in part.axes]
+    assert titles == ["2  parallel", "3  kinked arms, cross rod", "Least drive power (within 1 %)", ""]
+    listed = [text.get_text() for part in figure.subfigs for legend in part.legends[:1] for text in legend.get_texts()]
+    notes = ["" if level.any() else " (nowhere among the best)" for level in park.level]
+    names = ["1 ideal", "2 parallel", "3 kinked arms, cross rod", "4 turntable axle"]
+    assert listed == [name + note for name, note in zip(names, notes, strict=True)]
+
+
+def test_a_set_up_alone_is_drawn_by_its_scrub(monkeypatch):
+    monkeypatch.setattr(maps, "POINTS", 12)
+    scenario = load_scenario(find_scenario("car-park"))
+    alone = scenario.model_copy(update={"setup": scenario.setup[1:2]})
+    figure = pictures.map_figure(maps.make_maps(alone, entries_of(alone, "car-park"), 6.0, 4.0))
+    assert [axes.get_title(loc="left") for part in figure.subfigs for axes in part.axes] == ["parallel"]
+    assert "lose by slipping" in figure.subfigs[0].get_suptitle()
 
 
 @pytest.mark.slow

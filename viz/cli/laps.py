@@ -60,27 +60,33 @@ def corner(
     radius: Annotated[float, typer.Option("--radius", metavar="M", help="Radius of the mass centre's path in metres; positive to "
                                           "the left.")],
     speed: Annotated[float, typer.Option("--speed", metavar="M_PER_S", help="Speed of the mass centre in metres per second.")],
+    setup: Annotated[list[str] | None, typer.Option("--setup", metavar="NAME", help="A set-up to show, by name, number or the name's "
+                                                    "beginning; may be repeated. Left out: all.")] = None,
     ladder: Annotated[bool, typer.Option("--ladder", help="Show the same turn on every rung of the ladder of models.")] = False,
     map_plot: Annotated[Path | None, typer.Option("--map", metavar="FILE.png", help="Draw the turns of many radii and speeds around this "
-                                                  "one: scrub, best set-up, where it slides or tips.")] = None,
+                                                  "one: how much more each set-up needs than the best of all, where it slides or "
+                                                  "tips.")] = None,
     map_csv: Annotated[Path | None, typer.Option("--map-csv", metavar="FILE.csv", help="The same map as a table.")] = None,
     as_json: Json = False,
 ) -> None:  # fmt: skip
     """The steady turn of every set-up, wheel by wheel."""
+    from sim.scenario.choice import chosen_setup
     from sim.study.corner import corner_result
     from sim.study.ready import entries_of
 
     loaded, _ = load(scenario)
     check_turn(radius, speed)
     entries = entries_of(loaded, scenario)
+    names = [entry.name for entry in entries]
+    chosen = sorted({chosen_setup(names, one, scenario) for one in setup or ()}) or list(range(len(names)))
     announce_first_use("steady.find_turn")
-    result = corner_result(loaded, entries, radius, speed, ladder)
+    result = corner_result(loaded, [entries[place] for place in chosen], radius, speed, ladder)
     told, lines = plain(result), list[Any]()
     if map_plot is not None or map_csv is not None:
         from sim.study.maps import make_maps, map_result
         from viz.corner.map import map_report, write_map_csv, write_map_plot
 
-        made = make_maps(loaded, entries, radius, speed)
+        made = make_maps(loaded, entries, radius, speed, chosen)
         limits = map_result(made)
         told["map"] = limits
         lines = ["", *map_report(limits)]

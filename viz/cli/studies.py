@@ -84,7 +84,10 @@ def spread(
                                              "widely as the literature has them, and the tyre's law be either.")] = False,
     sobol: Annotated[bool, typer.Option("--sobol", help="Find what matters most with as many laps again for each unsure number and "
                                         "once more; so numbers that act together are seen.")] = False,
-    plot: Annotated[Path | None, typer.Option("--plot", metavar="FILE.png", help="Also draw the gains and what decides them.")] = None,
+    against: Annotated[str | None, typer.Option("--against", metavar="NAME", help="Compare all with this set-up, by name, number or the "
+                                                "name's beginning; left out: with the best.")] = None,
+    plot: Annotated[Path | None, typer.Option("--plot", metavar="FILE.png", help="Also draw the differences with their intervals, and what "
+                                              "decides them.")] = None,
     workers: WorkerCount = None,
     cluster: Cluster = None,
     resume: Resume = None,
@@ -98,8 +101,8 @@ def spread(
     loaded, path = load(scenario)
     with crew(workers, cluster) as who, progress("driving", as_json, LOCK_STEP) as tell:
         found = study(
-            loaded, path.parent, scenario, samples=samples, seed=seed, literature=literature, sobol=sobol, workers=who, store=resume,
-            progress=tell,
+            loaded, path.parent, scenario, samples=samples, seed=seed, literature=literature, sobol=sobol, against=against, workers=who,
+            store=resume, progress=tell,
         )  # fmt: skip
     if plot is not None:
         from viz.spread.plot import write_spread_plot

@@ -1,9 +1,10 @@
-"""`corner --map`: every set-up's steady turns over radius and speed, as a table, a CSV file and a picture."""
+"""`corner --map`: the steady turns of chosen set-ups over radius and speed, as a table, a CSV file and a picture."""
 
 from __future__ import annotations
 
 import csv
-import textwrap
+from collections.abc import Sequence
+from dataclasses import dataclass
 from io import BytesIO
 from math import ceil
 from pathlib import Path
@@ -16,6 +17,7 @@ from sim.judgements import TELL_APART
 from sim.study.maps import STATE_WORDS, MapResult, Maps
 from sim.turn.maps import LIMIT_STEP, State, TurnMap
 from viz.corner.map_areas import best_areas, beyond_end, finer
+from viz.shared.figures import folded, text_width
 from viz.shared.words import plain_table
 
 if TYPE_CHECKING:
@@ -23,8 +25,12 @@ if TYPE_CHECKING:
     from matplotlib.contour import ContourSet
     from matplotlib.figure import Figure
 
-MOST_DRAWN = 5  # set-ups on one page
-LABEL_HEIGHT = 20  # pixels between the middles of two labels
+MOST_DRAWN = 7  # set-ups on one page
+MOST_LINES = 16  # set-ups that are listed in one column
+HEAD_LINE, LEGEND_LINE, LIST_WIDTH = 0.4, 0.2, 4.9  # [in] of the legends
+LABEL_HEIGHT = 18  # pixels from the middle of a label to an edge; two labels stand ...
+LABEL_WIDTH = 30  # ... this many farther apart
+TANGLE = 0.2  # [m/s] before the end of turns, where no line is drawn
 LETTER_SHARE = 0.018  # of a map's width that a letter takes
 TABLE_WORDS = {"not enough grip": "no grip", "lock too small": "lock", "a driven wheel spins": "spins"}  # shorter, for the table's columns
 ENDS = (State.NO_GRIP, State.SPINS, State.TIPS, State.LOCKED, State.TOO_TIGHT)
@@ -57,14 +63,16 @@ def map_report(result: MapResult) -> list[Any]:
 
 
 def write_map_csv(made: Maps, path: Path) -> None:
-    """Write every turn of every set-up as a row.  path : a CSV file.  Raises OSError where it can't be written."""
+    """Write every turn of every chosen set-up as a row.  path : a CSV file.  Raises OSError where it can't be written."""
     with open(path, "w", encoding="utf-8", newline="") as stream:
         writer = csv.writer(stream)
-        writer.writerow(("setup", "radius_m", "speed_m_per_s", "scrub_W", "drive_W", "state", "level_with_best"))
-        for name, one, level in zip(made.names, made.maps, made.level, strict=True):
+        writer.writerow(("setup", "radius_m", "speed_m_per_s", "scrub_W", "drive_W", "more_than_best_W", "state", "level_with_best"))
+        for place in made.chosen:
+            name, one, level, above = made.names[place], made.maps[place], made.level[place], made.above[place]
             for i, radius in enumerate(made.radii):
                 for j, speed in enumerate(made.speeds):
-                    figures = ("", "") if np.isnan(one.scrub[i, j]) else (f"{one.scrub[i, j]:.6g}", f"{one.drive[i, j]:.6g}")
+                    known = not np.isnan(one.scrub[i, j])
+                    figures = [f"{value[i, j]:.6g}" if known else "" for value in (one.scrub, one.drive, above)]
                     state = STATE_WORDS[State(one.state[i, j])]
                     writer.writerow((name, f"{radius:.6g}", f"{speed:.6g}", *figures, state, int(level[i, j])))
 
@@ -77,44 +85,123 @@ def write_map_plot(made: Maps, path: Path) -> None:
 
 
 def map_figure(made: Maps) -> Figure:
-    """Draw scrub power of each set-up, where its turns end, and which set-ups need least.  made : of `sim.study.maps.make_maps`."""
+    """Draw how much more drive power each chosen set-up needs than the best, where its turns end, and which set-ups need least.
+
+    made : of `sim.study.maps.make_maps`.  A set-up that is alone has nothing to be compared with; its scrub power is drawn.
+    """
     from matplotlib.backends.backend_agg import FigureCanvasAgg
     from matplotlib.figure import Figure
 
-    count = min(len(made.names), MOST_DRAWN)
-    panels = count + (1 if len(made.names) > 1 else 0)
+    alone, drawn = len(made.names) == 1, made.chosen[:MOST_DRAWN]
+    panels = len(drawn) + (0 if alone else 1)
     columns = 1 if panels == 1 else 2
     rows = ceil(panels / columns)
-    figure = Figure(figsize=(5.2 * columns, 0.9 + 3.7 * rows), dpi=110, layout="constrained", facecolor="white")
+    areas = [] if alone else _areas(made)
+    listed, signs = [] if alone else _set_ups(made), _signs(made, drawn)
+    beside = [*(area.patch() for area in areas), *signs]
+    list_columns = 1 if len(listed) <= MOST_LINES else 3
+    foot = HEAD_LINE + LEGEND_LINE * (
+        max(len(listed), len(beside)) if list_columns == 1 else ceil(len(listed) / list_columns) + ceil(len(beside) / 2) + 1
+    )
+    figure = Figure(figsize=(5.2 * columns, 0.6 + 3.7 * rows + foot), dpi=110, layout="constrained", facecolor="white")
     FigureCanvasAgg(figure)
-    axes = figure.subplots(rows, columns, squeeze=False)
-    powers = np.concatenate([one.scrub[np.isfinite(one.scrub)] for one in made.maps[:count]] or [np.ones(1)])
-    levels = [step * 10.0**power for power in range(-1, 5) for step in (1, 3) if step * 10.0**power <= powers.max(initial=1.0)] or [0.1]
-    drawn = [
-        _draw_scrub(place, made, name, one, levels)
-        for place, (name, one) in zip(axes.flat, zip(made.names[:count], made.maps, strict=False), strict=False)
-    ]
-    if panels > count:
-        _draw_best(axes.flat[count], made)
+    above, below = figure.subfigures(2, 1, squeeze=False, height_ratios=(0.6 + 3.7 * rows, foot))[:, 0]
+    axes = above.subplots(rows, columns, squeeze=False)
+    shown = made.maps[0].scrub[None] if alone else made.above
+    most = np.max(shown[list(drawn)], where=np.isfinite(shown[list(drawn)]), initial=0.0)
+    levels = [step * 10.0**power for power in range(-1, 5) for step in (1, 3) if step * 10.0**power <= most] or [0.1]
+    lines = [_draw_power(place, made, setup, shown[setup], levels) for place, setup in zip(axes.flat, drawn, strict=False)]
+    if not alone:
+        _draw_best(axes.flat[len(drawn)], made, areas)
     for spare in axes.flat[panels:]:
         spare.set_axis_off()
-    figure.suptitle("Power that the tyres lose by slipping in a steady turn [W]" + ("" if count == len(made.names) else
-                    f"; the first {count} of {len(made.names)} set-ups"), fontsize=10.5, x=0.01, ha="left")  # fmt: skip
-    figure.legend(handles=_signs(made, count), loc="outside lower left", fontsize=8.5, frameon=False, ncols=columns)
+    what = "Power that the tyres lose by slipping in a steady turn [W]" if alone else (
+        "Drive power of each set-up above that of the best in the same steady turn [W]"
+    )  # fmt: skip
+    more = "" if len(drawn) == len(made.chosen) else f"; drawn are the first {len(drawn)} of {len(made.chosen)}, others by --setup"
+    above.suptitle(what + more, fontsize=10.5, x=0.01, ha="left")
+    look: dict[str, Any] = {"fontsize": 8.5, "frameon": False, "borderaxespad": 0.2}
+    names = {"title": "All set-ups, in order", "title_fontsize": 8.5, "handlelength": 0.0, "handletextpad": 0.0}
+    if list_columns == 1:
+        _legend(below, listed, loc="upper left", bbox_to_anchor=(0.0, 1.0), **names, **look)
+        _legend(below, beside, loc="upper left", bbox_to_anchor=(0.5 if listed and columns > 1 else 0.0, 1.0), **look)
+    else:
+        _legend(below, listed, loc="upper left", bbox_to_anchor=(0.0, 1.0), ncols=list_columns, **names, **look)
+        _legend(below, beside, loc="lower left", bbox_to_anchor=(0.0, 0.0), ncols=2, **look)
     figure.draw_without_rendering()  # places the axes, which the labels' places depend on
-    for place, lines, one in zip(axes.flat, drawn, made.maps, strict=False):
-        places = _label_places(place, made, one, levels)
-        if places:
-            place.clabel(lines, fmt=lambda value: f"{value:g} W", fontsize=8, inline_spacing=2, manual=places)
+    for place, setup, one in zip(axes.flat, drawn, lines, strict=False):
+        _label(place, made, setup, shown[setup], one)
     return figure
 
 
-def _signs(made: Maps, count: int) -> list[Any]:
+def _legend(below: Any, handles: list[Any], **look: Any) -> None:
+    if not handles:
+        return
+    legend = below.legend(handles=handles, **look)
+    legend._legend_box.align = "left"
+    for text in legend.get_texts():
+        text.set_parse_math(False)
+
+
+@dataclass(frozen=True)
+class _Area:
+    """Where some set-ups are level with the best: a number whose bits they are, its look, and which they are, by number."""
+
+    kind: int
+    colour: str
+    hatch: str
+    words: str
+
+    def patch(self) -> Any:
+        from matplotlib.patches import Patch
+
+        return Patch(facecolor=self.colour, hatch=self.hatch, edgecolor="black", label=f"least drive power: {self.words}")
+
+
+def _areas(made: Maps) -> list[_Area]:
+    """The areas that are drawn, in the set-ups' order; what is left over of many is one area of others."""
+    code = best_areas(made.maps, made.speeds)
+    over = np.min([beyond_end(one, made.speeds) for one in made.maps], axis=0)
+    kinds, counts = np.unique(code[finer(finer(over).T).T <= 0], return_counts=True)
+    there = [int(kind) for kind in kinds[np.argsort(-counts, kind="stable")] if kind]
+    largest = sorted(there[: len(AREAS)], key=lambda kind: _places(made, kind))
+    areas = [_Area(kind, *look, _numbers(made, kind)) for kind, look in zip(largest, AREAS, strict=False)]
+    return [*areas, *(_Area(kind, "#BBBBBB", "++", "others") for kind in there[len(AREAS) :])]
+
+
+def _places(made: Maps, kind: int) -> list[int]:
+    return [place for place in range(len(made.names)) if kind >> place & 1]
+
+
+def _numbers(made: Maps, kind: int) -> str:
+    """The set-ups of an area by their numbers from 1, in the fewest signs."""
+    inside = _places(made, kind)
+    outside = [place for place in range(len(made.names)) if place not in inside]
+    if not outside:
+        return "all alike"
+    fewest, before = (outside, "all but ") if len(outside) < len(inside) else (inside, "")
+    return before + ", ".join(str(place + 1) for place in fewest)
+
+
+def _set_ups(made: Maps) -> list[Any]:
+    """All set-ups with their numbers, in the scenario's order, and of each whether it is among the best anywhere."""
+    from matplotlib.lines import Line2D
+
+    width = LIST_WIDTH if len(made.names) <= MOST_LINES else LIST_WIDTH / 1.6
+    found = []
+    for place, (name, level) in enumerate(zip(made.names, made.level, strict=True)):
+        note = "" if level.any() else " (nowhere among the best)"
+        (words,) = folded(f"{place + 1} {name}", width - text_width(note, 8.5), 8.5, most=1)
+        found.append(Line2D([], [], linestyle="none", label=words + note))
+    return found
+
+
+def _signs(made: Maps, drawn: Sequence[int]) -> list[Any]:
     """What the signs mean that all maps share, as far as they occur."""
     from matplotlib.lines import Line2D
     from matplotlib.patches import Patch
 
-    states = np.unique([one.state for one in made.maps[:count]])
+    states = np.unique([made.maps[place].state for place in drawn])
     asked = f"asked: {abs(made.asked[0]):g} m at {made.asked[1]:g} m/s"
     signs: list[Any] = [Line2D([], [], color="black", marker="+", markersize=9, markeredgewidth=1.6, linestyle="none", label=asked)]
     signs += [
@@ -128,32 +215,31 @@ def _signs(made: Maps, count: int) -> list[Any]:
     return signs
 
 
-def _label_places(axes: Axes, made: Maps, one: TurnMap, levels: list[float]) -> list[tuple[float, float]]:
-    """Where the lines of equal power are labelled: one above the other at the radius that has room for most labels."""
-
-    def pixels(radius: float, speed: float) -> np.ndarray:
-        return np.asarray(axes.transData.transform((radius, speed)))
-
-    best: list[tuple[float, float]] = []
-    radii, asked = np.abs(made.radii), pixels(abs(made.asked[0]), made.asked[1])
-    for share in (0.66, 0.78, 0.54, 0.88, 0.42):
-        i = round(share * (len(radii) - 1))
-        powers, places = one.scrub[i][np.isfinite(one.scrub[i])], []
-        taken = [pixels(radii[i], edge)[1] for edge in (0.0, made.speeds[-1], one.grips_to[i], one.ends_at[i]) if np.isfinite(edge)]
-        for level in levels:
-            above = int(np.argmax(powers > level)) if np.any(powers > level) else 0
-            if above == 0:
-                continue
-            part = (level - powers[above - 1]) / (powers[above] - powers[above - 1])
-            speeds = made.speeds[np.isfinite(one.scrub[i])]
-            speed = speeds[above - 1] + part * (speeds[above] - speeds[above - 1])
-            at = pixels(radii[i], speed)
-            free = min(abs(at[1] - edge) for edge in taken) > LABEL_HEIGHT
-            if free and not (abs(at[0] - asked[0]) < 3 * LABEL_HEIGHT and abs(at[1] - asked[1]) < 1.5 * LABEL_HEIGHT):
-                places.append((float(radii[i]), float(speed)))
-                taken.append(at[1])
-        best = max(best, places, key=len)
-    return best
+def _label(axes: Axes, made: Maps, setup: int, power: np.ndarray, lines: ContourSet) -> None:
+    """Write the power on each line of equal power, where it is farthest from edges, other labels and the turn that was asked for."""
+    pixels = axes.transData.transform
+    radii, left, right = np.abs(made.radii), *axes.get_xlim()
+    ends = np.where(np.isfinite(made.maps[setup].ends_at), made.maps[setup].ends_at, 2 * made.speeds[-1])
+    edge = np.concatenate([np.column_stack([radii, ends]), np.column_stack([radii, made.maps[setup].grips_to])])
+    taken = pixels(np.concatenate([edge[np.isfinite(edge[:, 1])], [(abs(made.asked[0]), made.asked[1])]]))
+    low, high = pixels((left, made.speeds[0])), pixels((right, made.speeds[-1]))
+    places, written = [], np.empty((0, 2))
+    for parts in lines.allsegs:
+        line = np.concatenate([np.empty((0, 2)), *parts])
+        if not len(line):
+            continue
+        at = pixels(line)
+        room = np.minimum(np.abs(at[:, None] - taken).max(axis=2).min(axis=1), np.minimum(at - low, high - at).min(axis=1))
+        room = np.minimum(room, np.abs(at[:, None] - written).max(axis=2, initial=0.0).min(axis=1, initial=np.inf) - LABEL_WIDTH)
+        best = int(np.argmax(room))
+        if room[best] > LABEL_HEIGHT:
+            places.append(tuple(line[best]))
+            written = np.concatenate([written, at[best : best + 1]])
+    if places:
+        axes.clabel(lines, fmt=lambda value: f"{value:g} W", fontsize=8, inline_spacing=2, manual=places)
+    least = float(np.asarray(lines.levels)[0])
+    if len(made.names) > 1 and least > np.max(power, where=np.isfinite(power), initial=0.0):
+        _write_inside(axes, radii, made.speeds, np.isfinite(power).T, f"nowhere {least:g} W more than the best", 9.5)
 
 
 def _prepare(axes: Axes, made: Maps, title: str) -> np.ndarray:
@@ -175,20 +261,23 @@ def _prepare(axes: Axes, made: Maps, title: str) -> np.ndarray:
     return radii
 
 
-def _draw_scrub(axes: Axes, made: Maps, name: str, one: TurnMap, levels: list[float]) -> ContourSet:
-    """One set-up's map; returns its lines of equal power."""
+def _draw_power(axes: Axes, made: Maps, setup: int, power: np.ndarray, levels: list[float]) -> ContourSet:
+    """One set-up's map; returns its lines of equal power.  power : (radii, speeds) NaN where there is no turn [W]."""
     from matplotlib.colors import LogNorm
 
-    radii = _prepare(axes, made, name)
+    one, number = made.maps[setup], "" if len(made.names) == 1 else f"{setup + 1}  "
+    radii = _prepare(axes, made, f"{number}{made.names[setup]}")
     # The grid's last turn stands for what is left up to the end, which the area without turns then covers to its own edge.
-    ends = np.isfinite(one.scrub[:, :-1]) & ~np.isfinite(one.scrub[:, 1:])
-    filled = np.maximum(one.scrub, 1e-3)
+    ends = np.isfinite(power[:, :-1]) & ~np.isfinite(power[:, 1:])
+    filled = np.maximum(power, 1e-3)
     filled[:, 1:][ends] = filled[:, :-1][ends]
     # Published as safe for colour-blind readers; reversed, so that much is dark on white paper, in grey too.
     norm = LogNorm(levels[0] / 3, levels[-1] * 3)
     shown = np.ma.masked_invalid(filled).T
     axes.pcolormesh(radii, made.speeds, shown, cmap="cividis_r", norm=norm, shading="nearest", rasterized=True, alpha=0.75)
-    lines = axes.contour(radii, made.speeds, np.ma.masked_invalid(one.scrub).T, levels=levels, colors="black", linewidths=0.7)
+    # A hair before the end the powers of two set-ups with ends of their own part wildly; the colour shows that, lines would be a tangle.
+    inside = np.where(beyond_end(one, made.speeds) < -TANGLE, power, np.nan)
+    lines = axes.contour(radii, made.speeds, np.ma.masked_invalid(inside).T, levels=levels, colors="black", linewidths=0.7)
     _draw_ends(axes, radii, made, one)
     beyond = np.array([[state for state in row if state in DASHES][:1] or [State.ROLLS] for row in one.state])[:, 0]
     for state, dashes in DASHES.items():
@@ -227,40 +316,19 @@ def _write_inside(axes: Axes, radii: np.ndarray, speeds: np.ndarray, where: np.n
               bbox={"facecolor": "white", "edgecolor": "none", "pad": 1.5})  # fmt: skip
 
 
-def _draw_best(axes: Axes, made: Maps) -> None:
+def _draw_best(axes: Axes, made: Maps, areas: list[_Area]) -> None:
     """Areas by which set-ups need least drive power."""
-    from matplotlib.patches import Patch
-
     grid = _prepare(axes, made, f"Least drive power (within {100 * TELL_APART:g} %)")
     radii, speeds, code = np.exp(finer(np.log(grid))), finer(made.speeds), best_areas(made.maps, made.speeds).T
     over = np.min([beyond_end(one, made.speeds) for one in made.maps], axis=0)
     none = finer(finer(over).T) > 0
-    kinds, counts = np.unique(code[~none], return_counts=True)
-    looks, handles = iter(zip(AREAS, "ABCDEF", strict=True)), []
-    for kind in kinds[np.argsort(-counts)]:
-        if kind == 0:
-            continue
-        where = (code == kind) & ~none
-        (colour, hatch), letter = next(looks, (("#BBBBBB", "++"), ""))
-        area = (code == kind).astype(float)
-        axes.contourf(radii, speeds, area, levels=[0.5, 1.5], colors=[colour], hatches=[hatch], alpha=0.8)
+    for one in areas:
+        area = (code == one.kind).astype(float)
+        axes.contourf(radii, speeds, area, levels=[0.5, 1.5], colors=[one.colour], hatches=[one.hatch], alpha=0.8)
         axes.contour(radii, speeds, area, levels=[0.5], colors="black", linewidths=1.0)
-        _write_inside(axes, radii, speeds, where, letter, 10)
-        words = f"{letter}  {_members(made.names, kind)}" if letter else "others"
-        handles.append(Patch(facecolor=colour, hatch=hatch, edgecolor="black", label="\n    ".join(textwrap.wrap(words, 62))))
+        if one.words != "others":
+            _write_inside(axes, radii, speeds, (code == one.kind) & ~none, one.words, 10)
     if none.any():
         axes.contourf(grid, made.speeds, over.T, levels=[0, np.inf], colors="white", zorder=2)
         axes.contour(grid, made.speeds, over.T, levels=[0], colors="black", linewidths=1.8, zorder=3)
         _write_inside(axes, radii, speeds, none, "no turn", 9.5)
-    legend = axes.legend(handles=handles[: len(AREAS) + 1], loc="upper left", bbox_to_anchor=(0, -0.16), fontsize=8.5, frameon=False)
-    for text in legend.get_texts():
-        text.set_parse_math(False)
-
-
-def _members(names: tuple[str, ...], kind: int) -> str:
-    """The set-ups of an area in the fewest words.  kind : a bit a set-up."""
-    inside = [name for index, name in enumerate(names) if kind >> index & 1]
-    outside = [name for name in names if name not in inside]
-    if not outside:
-        return "all alike"
-    return f"all but {'; '.join(outside)}" if len(outside) < len(inside) else "; ".join(inside)

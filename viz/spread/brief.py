@@ -4,10 +4,10 @@ from collections.abc import Sequence
 from typing import Any
 
 from sim.judgements import TELL_APART
-from sim.spread.findings import best_pairs, is_small, leading, of_rolling
+from sim.spread.findings import best_pairs, is_small, lead_of, leading, of_rolling
 from sim.spread.run import FIGURES, PairSpread, Spread
 from viz.shared.brief import Rows, brief
-from viz.spread.report import TRY, failing, finding, number_words, three
+from viz.spread.report import TRY, failing, finding, number_words, three, wins
 
 NO_MORE = "Doubt: the course and the driver's line are the same in every try; what they add is not in these figures."
 
@@ -19,9 +19,13 @@ def spread_brief(spread: Spread, written: Sequence[str]) -> list[Any]:
     told = [f"Each try takes other values of the unsure numbers, the same for all set-ups ({spread.samples} tries).", first]
     rest = "every unsure number, its range and its share, how the figures were drawn"
     rows = _gain_rows(spread, pairs) if pairs else _setup_rows(spread)
-    if pairs:
+    if pairs and others:
         others = others[:-1]  # what the drive work itself is
-        told.append(f'The table shows how much less "{spread.names[best]}" needs than each other.')
+        name = spread.names[best]
+        told.append(
+            f'The table shows how much less "{name}" needs than each other.' if spread.against is None else
+            f'The table shows how much more each needs than "{name}"; below 0 it needs less.'
+        )  # fmt: skip
     if any(pair.told_apart and is_small(spread, pair) for pair in pairs):
         told.append(f"What is tiny is less than {100 * TELL_APART:g} % of the drive work: no team can measure that.")
     return brief(spread.title, told, [*failing(spread, TRY), *others], rows, [*_advice(spread, best, pairs), NO_MORE], rest, written)
@@ -29,7 +33,7 @@ def spread_brief(spread: Spread, written: Sequence[str]) -> list[Any]:
 
 def _advice(spread: Spread, best: int, pairs: list[PairSpread]) -> list[str]:
     """What to measure first."""
-    shares = pairs[-1].shares if pairs else spread.setups[max(best, 0)].shares
+    shares = lead_of(spread, pairs).shares if pairs else spread.setups[max(best, 0)].shares
     named = leading(shares) if shares is not None else []
     if not named:
         return ["What to do: for which number to measure first, try more often with --samples."]
@@ -37,17 +41,18 @@ def _advice(spread: Spread, best: int, pairs: list[PairSpread]) -> list[str]:
 
 
 def _gain_rows(spread: Spread, pairs: list[PairSpread]) -> Rows:
-    columns = [("less than", "left"), ("by\nJ", "right"), ("95 of 100\nbetween", "right"), ("wins\nin", "right")]
+    chosen = spread.against is not None
+    columns = [("set-up" if chosen else "less than", "left"), ("more by\nJ" if chosen else "by\nJ", "right")]
+    columns += [("95 of 100\nbetween", "right"), ("needs\nless in" if chosen else "wins\nin", "right")]
     columns += [("share of\nrolling", "right"), ("sure", "left")]
     rows = []
-    for pair in reversed(pairs):  # the greatest gain first
+    for pair in pairs if chosen else reversed(pairs):  # who needs least, or the greatest gain, first
         assert pair.gain is not None  # best_pairs has only such
-        assert pair.chance is not None
         low, middle, high = three(pair.gain)
         share = of_rolling(spread, pair)
         sure = "no" if not pair.told_apart else "yes, but tiny" if is_small(spread, pair) else "yes"
         rows.append([
-            spread.names[pair.second], middle, f"{low} to {high}", f"{100 * pair.chance.value:.0f} %",
+            spread.names[pair.second], middle, f"{low} to {high}", wins(spread, pair),
             "" if share is None else f"{100 * share:z.2f} %", sure,
         ])  # fmt: skip
     return Rows(columns, rows)

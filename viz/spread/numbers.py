@@ -25,6 +25,7 @@ def spread_result(spread: Spread) -> dict[str, Any]:
     return {
         "title": spread.title, "samples": spread.samples, "seed": spread.seed, "laps_driven": spread.laps,
         "target_m_per_s": spread.target, "interval_share": 0.95,
+        "against": None if spread.against is None else names[spread.against],
         "clipped_share": spread.clipped_share,
         "inputs": [_input_numbers(spread, index) for index in range(len(spread.inputs))],
         "setups": setups,

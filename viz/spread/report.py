@@ -10,7 +10,7 @@ from sim.car.tyre import LAWS
 from sim.judgements import SMALL_SHARE, TELL_APART
 from sim.linkages.catalogue import all_keys
 from sim.scenario.uncertainty import FREE_PLAY
-from sim.spread.findings import LARGEST_ERROR, best_pairs, is_small, leading, of_rolling, turned
+from sim.spread.findings import LARGEST_ERROR, best_pairs, is_small, lead_of, leading, of_rolling, turned
 from sim.spread.inputs import LAW, NORMAL, PLAY, UNIFORM
 from sim.spread.run import FIGURES, PairSpread, Shares, Spread
 from sim.spread.statistics import Estimate, Interval
@@ -55,19 +55,44 @@ def finding(spread: Spread, once: str = DRAW) -> list[str]:
         return [f"No set-up gets round this course in enough {MANY[once]} for any figure."]
     lap = "a lap" if spread.closed else "from start to finish"
     work = spread.setups[best].figures[0]
-    assert work is not None
+    if work is None:  # only a set-up that was asked for
+        return [f'"{spread.names[best]}" gets round in too few {MANY[once]} for anything to be compared with it.']
     if not pairs:
         return [f'"{spread.names[best]}" needs {_span(work)} of drive work {lap}{_most(spread, spread.setups[best].shares, once)}.']
-    last = pairs[-1]
-    lines = [_pair_words(spread, last, lap, once)]
-    level = [f'"{spread.names[pair.second]}"' for pair in pairs[:-1] if not pair.told_apart]
+    last = lead_of(spread, pairs)
+    if spread.against is None:
+        lines = [_pair_words(spread, last, lap, once)]
+        others = pairs[:-1]
+    else:
+        lines, others = _against_words(spread, pairs, lap, once)
+    level = [f'"{spread.names[pair.second]}"' for pair in others if not pair.told_apart]
     if level:
         lines.append(f'{", ".join(level)} can\'t be told apart from "{spread.names[best]}": the interval of the difference holds zero.')
-    lines += _other_gains(spread, [pair for pair in pairs[:-1] if pair.told_apart], once)
+    if spread.against is None:
+        lines += _other_gains(spread, [pair for pair in others if pair.told_apart], once)
     itself = f'The drive work itself: "{spread.names[best]}" needs {_span(work)} {lap}{_most(spread, spread.setups[best].shares, once)}.'
     if last.gain and work.high.value - work.low.value > last.gain.high.value - last.gain.low.value:
         itself += " It is less sure than the differences, for what all set-ups share falls out of them."
     return [*lines, itself]
+
+
+def _against_words(spread: Spread, pairs: list[PairSpread], lap: str, once: str) -> tuple[list[str], list[PairSpread]]:
+    """Who needs less than the chosen set-up, then who needs more; and the pairs of which nothing was said yet."""
+    name, lead = spread.names[pairs[0].first], lead_of(spread, pairs)
+    ahead = [pair for pair in pairs if pair.told_apart and pair.gain is not None and pair.gain.middle.value < 0]
+    behind = [pair for pair in pairs if pair.told_apart and pair not in ahead]
+    lines = [] if ahead else [f'No set-up is sure to need less than "{name}".']
+    if lead.told_apart:
+        lines.append(_pair_words(spread, lead, lap, once))
+    for those, word in ((ahead, "less"), (list(reversed(behind)), "more")):
+        rest = [pair for pair in those if pair is not lead]
+        for pair in rest[:MOST_UNSURE]:
+            gain = turned(pair).gain if word == "less" else pair.gain
+            assert gain is not None
+            lines.append(f'"{spread.names[pair.second]}" needs {_span(gain)} {word}{_most(spread, pair.shares, once)}.')
+        if len(rest) > MOST_UNSURE:
+            lines.append(f"{len(rest) - MOST_UNSURE} others need {word} too: see the table.")
+    return lines, [pair for pair in pairs if not pair.told_apart]
 
 
 def _other_gains(spread: Spread, pairs: list[PairSpread], once: str) -> list[str]:
@@ -163,8 +188,11 @@ def spread_report(spread: Spread) -> list[Any]:
     lines += [Text(""), _setup_table(spread)]
     best, pairs = best_pairs(spread)
     if pairs:
-        lines += [Text(""), Text(f'Gain of "{spread.names[best]}":'), _gain_table(spread, pairs)]
-    lines += [Text(""), _input_table(spread, pairs[-1].shares if pairs else spread.setups[max(best, 0)].shares, bool(pairs))]
+        name = spread.names[best]
+        heading = f'Gain of "{name}":' if spread.against is None else f'What others need more than "{name}" (below 0: less):'
+        lines += [Text(""), Text(heading), _gain_table(spread, pairs)]
+    shares = lead_of(spread, pairs).shares if pairs else spread.setups[max(best, 0)].shares
+    lines += [Text(""), _input_table(spread, shares, bool(pairs))]
     return [*lines, Text(""), *(Text(line) for line in _grounds(spread, pairs))]
 
 
@@ -195,9 +223,11 @@ def _setup_table(spread: Spread) -> Table:
 
 
 def _gain_table(spread: Spread, pairs: list[PairSpread]) -> Table:
+    chosen = spread.against is not None
     table = plain_table(
-        ("against", "left"), ("gain\nJ", "right"), ("95 % between", "right"), ("wins\nin", "right"), ("share of\nrolling", "right"),
-        ("told\napart", "left"), ("what matters most", "left"),
+        ("set-up" if chosen else "against", "left"), ("more\nJ" if chosen else "gain\nJ", "right"), ("95 % between", "right"),
+        ("needs\nless in" if chosen else "wins\nin", "right"), ("share of\nrolling", "right"), ("told\napart", "left"),
+        ("what matters most", "left"),
     )  # fmt: skip
     for pair in pairs:
         assert pair.gain is not None
@@ -205,11 +235,17 @@ def _gain_table(spread: Spread, pairs: list[PairSpread]) -> Table:
         low, middle, high = three(pair.gain)
         share = of_rolling(spread, pair)
         table.add_row(
-            Text(spread.names[pair.second]), middle, f"{low} to {high}", f"{100 * pair.chance.value:.0f} %",
+            Text(spread.names[pair.second]), middle, f"{low} to {high}", wins(spread, pair),
             "" if share is None else f"{100 * share:z.2f} %", _told(spread, pair),
             Text(_most(spread, pair.shares, DRAW).removeprefix("; ").removeprefix("what matters most: ")),
         )  # fmt: skip
     return table
+
+
+def wins(spread: Spread, pair: PairSpread) -> str:
+    """In how many draws the first of a pair needs less, or against a chosen set-up the other one.  pair : of `best_pairs`."""
+    assert pair.chance is not None
+    return f"{100 * (pair.chance.value if spread.against is None else 1 - pair.chance.value):.0f} %"
 
 
 def _told(spread: Spread, pair: PairSpread) -> str:
@@ -221,7 +257,7 @@ def _told(spread: Spread, pair: PairSpread) -> str:
 def _input_table(spread: Spread, shares: Shares | None, of_gain: bool) -> Table:
     headings = [("number", "left"), ("drawn", "left")]
     if shares is not None:
-        what = "the largest\ngain" if of_gain else "the drive\nwork"
+        what = "the drive\nwork" if not of_gain else "the largest\ngain" if spread.against is None else "the first\ndifference"
         headings += [(f"share of\n{what}", "right")] + ([("with\nothers", "right")] if shares.total else [])
     table = plain_table(*headings)
     for index, one in enumerate(spread.inputs):
@@ -244,8 +280,9 @@ def _grounds(spread: Spread, pairs: list[PairSpread]) -> list[str]:
     lines = [f"{spread.samples} draws, each with the same car, tyres and air for all set-ups; {driven}"]
     if "pace.target_m_per_s" not in {one.path for one in spread.inputs}:
         lines.append(f"Speed on the straights: {spread.target:.2f} m/s in every draw.")
-    if pairs and pairs[-1].gain and pairs[-1].chance:
-        gain, chance, shares = pairs[-1].gain, pairs[-1].chance, pairs[-1].shares
+    lead = lead_of(spread, pairs) if pairs else None
+    if lead and lead.gain and lead.chance:
+        gain, chance, shares = lead.gain, lead.chance, lead.shares
         ends = max(gain.low.error, gain.high.error)
         digits = _digits(gain.middle.error, ends)
         parts = [f"{gain.middle.error:.{digits}f} J in its middle", f"{ends:.{digits}f} J at its ends"]
@@ -253,7 +290,8 @@ def _grounds(spread: Spread, pairs: list[PairSpread]) -> list[str]:
         if shares is not None:
             error = max(one.error for one in (shares.total or shares.alone).values())
             parts.append(f"{100 * error:.0f} % of its shares, which rest on {shares.draws} draws{' of each set' if shares.total else ''}")
-        lines.append(f"Sampling error of the largest gain, 95 %: {', '.join(parts)}. More --samples make it smaller.")
+        what = "the largest gain" if spread.against is None else f'the difference to "{spread.names[lead.second]}"'
+        lines.append(f"Sampling error of {what}, 95 %: {', '.join(parts)}. More --samples make it smaller.")
     if pairs:
         lines.append("A gain is the middle of the differences, draw by draw, which is not the difference of the middles above.")
     if any(pair.told_apart and is_small(spread, pair) for pair in pairs):
@@ -273,7 +311,7 @@ def _grounds(spread: Spread, pairs: list[PairSpread]) -> list[str]:
         f"{one.path}: {100 * share:.1f} % of its draws lay beyond what the key allows and were set to the bound."
         for one, share in zip(spread.inputs, spread.clipped, strict=True) if share >= CLIPPED
     ]  # fmt: skip
-    if pairs and pairs[-1].shares is None:
+    if lead and lead.shares is None:
         lines.append("With so few draws, or so small a difference, nothing can be said about which number matters most.")
     lines.append("The course and the driver's line are the same in every draw, so what they add to the doubt is not in these figures.")
     return lines

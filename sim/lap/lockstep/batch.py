@@ -98,6 +98,8 @@ def _drive_block(first: int, cars: list[Car], tables: list[SteerTable], pairs: l
     figures, counts, begin = np.empty((len(cars), FIGURES)), np.empty((len(cars), COUNTS), np.int64), np.empty((len(cars), STATES))
     roads: dict[tuple[int, int], tuple[Road, int]] = {}
     steerings: dict[int, tuple[SteerCells, int]] = {}
+    # What set-ups that share a car and its plan have in common, worked out once: step, longest time, driver, planned steers.
+    habits: dict[tuple[int, int], tuple[float, float, Driver, np.ndarray]] = {}
     road_rows = steer_rows = 0
     for i, (car, table, (course, plan)) in enumerate(zip(cars, tables, pairs, strict=True)):
         if id(course) not in splines:
@@ -109,11 +111,14 @@ def _drive_block(first: int, cars: list[Car], tables: list[SteerTable], pairs: l
             steerings[id(table)] = steer_cells_of(table), steer_rows
             steer_rows += len(table.cells)
         (road, road_row), (steer_cells, steer_row) = roads[id(course), id(plan)], steerings[id(table)]
-        step, longest = time_step(car, plan), longest_lap(plan)
+        if (id(car), id(plan)) not in habits:
+            driver = driver_of(car)
+            habits[id(car), id(plan)] = time_step(car, plan), longest_lap(plan), driver, planned_steers(car, course, plan, driver)
+        step, longest, driver, _ = habits[id(car), id(plan)]
         figures[i] = [
             *car[: Figure.FRONT_TYRE], *car.front_tyre[:TYRE_FIGURES], *car.rear_tyre[:TYRE_FIGURES], *car.motor, *car.battery, road.power,
             road.wind_x, road.wind_y, steer_cells.least, steer_cells.most, steer_cells.first, steer_cells.density, road.length,
-            road.density, step, longest, *driver_of(car)[Figure.DRIVER - FIGURES :],
+            road.density, step, longest, *driver[Figure.DRIVER - FIGURES :],
         ]  # fmt: skip
         rounds = laps + (1 if course.closed else 0)
         counts[i] = steer_row, steer_cells.size, road_row, road.size, course.closed, rounds
@@ -143,9 +148,6 @@ def _drive_block(first: int, cars: list[Car], tables: list[SteerTable], pairs: l
             ]
             some = some[again]
             figures[some, Figure.STEP] *= 0.5
-    planned: dict[tuple[Car, int, int], np.ndarray] = {}
     for index, (car, table, (course, plan)) in enumerate(zip(cars, tables, pairs, strict=True), start=first):
-        key = car, id(course), id(plan)
-        if key not in planned:
-            planned[key] = planned_steers(car, course, plan, driver_of(car))
-        result.ended[index] = judged(result.lap(index), car, planned_travel(planned[key], table), course.length)
+        travel = planned_travel(habits[id(car), id(plan)][3], table)
+        result.ended[index] = judged(result.lap(index), car, travel, course.length)
