@@ -1,0 +1,317 @@
+"""Which readings to take: the few that tell how far to turn each rod and which part is off, chosen before anybody kneels down."""
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from functools import cached_property
+from itertools import combinations_with_replacement, product
+from math import degrees, radians
+from typing import NamedTuple
+
+import numpy as np
+
+from sim.bench.advice import SURE, TOE_NEAR, gradients, within
+from sim.bench.as_built import ARM, ROD, WORTH, Built
+from sim.bench.fit import covariance_of
+from sim.bench.kinds import DIAL, KINDS, RIM_SHARE, place_of
+from sim.bench.misfit import Misfit
+from sim.bench.readings import made_readings, usual_errors
+
+# Standard errors that the plan aims at: of total toe, of the turns that a rod needs and is off, and of an arm's kink.  With these a
+# half turn is sure and a rod that is a turn off is named.  Judgement. [rad or turns]
+WANTED_TOE, WANTED_TURNS, WANTED_KINK = radians(0.1), 0.2, radians(0.5)
+AT_LOCK, HALFWAY = 0.8, 0.4  # shares of the usable lock, clear of the dead centre beyond it, at which pairs are read
+BEFORE_MINUTES = 1.0  # tyres pumped, play felt, the hand wheel set to its mark.  Judgement.
+FEWEST_GAIN = 1e-3  # share of the loss below which one reading more is not worth a line
+NAMED_OFF = 1.0  # turns by which a rod is off in the promise that it will be named
+
+
+class Budget(NamedTuple):
+    """How long a plan may take [min], and whether it asks for the arms too."""
+
+    minutes: float
+    arms: bool
+
+
+# About ten minutes, as in the simulation that chose the quick plan; half an hour is all the floor work that a team is asked for.
+PLANS = {"quick": Budget(10.0, False), "full": Budget(30.0, True)}
+
+
+@dataclass(frozen=True)
+class Item:
+    """Something to measure once.
+
+    name, doing : in words, and what is done
+    places : of its readings in KINDS
+    hand : where the hand wheel stands, None where that does not matter [rad]
+    minutes : it takes.  Judgement; the first of them are the simulation's
+    most : times that it is worth doing, for what is done twice alike errs alike
+    least : times that it is done in every plan, for a blunder shows only beside something else
+    """
+
+    name: str
+    doing: str
+    places: tuple[int, ...]
+    hand: float | None
+    minutes: float
+    most: int
+    least: int = 0
+
+    @property
+    def columns(self) -> tuple[str, ...]:
+        """What is written down, and where the hand wheel's angle belongs."""
+        return tuple(column.name for place in self.places for column in KINDS[place].columns)
+
+
+def items_of(plan: Built) -> tuple[Item, ...]:
+    """All that can be measured of a set-up, in the order in which it is done.  plan : Built.  Returns Items."""
+    places = {column: place_of(column) for column in (
+        "string_left_front_mm", "string_right_front_mm", "toe_front_mm", "rod_left_mm", "rod_right_mm", "rod_mm", "threads_left",
+        "threads_right", "threads", "drop_arm_deg", "left_deg", "right_deg",
+    )}  # fmt: skip
+    rods, threads = (("rod_mm",), ("threads",)) if plan.one_rod else (("rod_left_mm", "rod_right_mm"), ("threads_left", "threads_right"))
+    which, at = ("the rod", "straight ahead") if plan.one_rod else ("both rods", "at its mark")
+    steering = plan.steering
+    strings = ("string_left_front_mm", "string_right_front_mm")
+    anew = "each wheel turned a quarter, rims read at hub height, front and rear"
+    eyes = "middle of one eye to middle of the other, to half a millimetre" + ("" if plan.one_rod else ", in turn")
+    found = [
+        Item("string at both wheels", f"hand wheel set {at} anew, {anew}", tuple(places[one] for one in strings), 0.0, 1.0, 8, least=2),
+        Item("tape between the rims", "front and rear, at hub height", (places["toe_front_mm"],), 0.0, 1.0, 4, least=1),
+        Item(which, eyes, tuple(places[one] for one in rods), None, 0.4 * len(rods), 6, least=2),
+        Item("threads", "turns out beyond the plan's, both ends of a rod together", tuple(places[one] for one in threads), None, 0.5, 1),
+    ]
+    if KINDS[places["drop_arm_deg"]].fits(plan):
+        plumb = "degrees beside a plumb line, hand wheel at its mark"
+        found.append(Item("drop arm", plumb, (places["drop_arm_deg"],), 0.0, 0.2, 3, least=1))
+    wheels = places["left_deg"], places["right_deg"]
+    dial = (DIAL,) if plan.hand_tells else ()
+    for share, most in ((AT_LOCK, 6), (HALFWAY, 6), (0.0, 10)):
+        for turn, lock in (("left", steering.lock_left), ("right", steering.lock_right)) if share else (("", 0.0),):
+            hand = share * lock
+            where = f"hand wheel {abs(degrees(hand)):.0f} deg {turn}" if turn else "wheels straight ahead"
+            found.append(Item(f"pair of wheel angles, {where}", "both wheels on their protractors", (*wheels, *dial), hand, 0.4, most,
+                              least=int(share == AT_LOCK)))  # fmt: skip
+    return tuple(found)
+
+
+@dataclass(frozen=True, eq=False)
+class Questions:
+    """What readings are for, on straight lines about a car.
+
+    plan : Built
+    errors : (p,) of the car about which the lines are drawn [turns, rad or m]
+    arms : whether the arms are asked for too
+    """
+
+    plan: Built
+    errors: np.ndarray
+    arms: bool
+
+    @cached_property
+    def slopes(self) -> tuple[np.ndarray, np.ndarray]:
+        """Of toe and turns needed, as `gradients` gives them."""
+        return gradients(self.plan, self.errors)
+
+    def places(self, kind: str) -> list[int]:
+        """Places of the errors of a kind.  kind : a word of `sim.bench.as_built`.  Returns them [-]."""
+        return [place for place, one in enumerate(self.plan.unknowns) if one.kind == kind and one.spread > 0]
+
+    @cached_property
+    def targets(self) -> np.ndarray:
+        """(t, p) what is asked for, over the standard error that is wanted [per turn, rad or m]."""
+        toe, needed = self.slopes
+        unit = np.eye(len(toe))
+        rows = [2 * toe[None] / WANTED_TOE, needed / WANTED_TURNS, unit[self.places(ROD)] / WANTED_TURNS]
+        return np.concatenate([*rows, unit[self.places(ARM)] / WANTED_KINK] if self.arms else rows)
+
+    def loss(self, covariance: np.ndarray) -> float:
+        """How unsure the answers are: mean square of their standard errors over the wanted ones.
+
+        covariance : (p, p) of the errors [turns, rad or m, squared]
+        Returns it [-].  Source: criterion A of optimal design (any text on it), weighed by what is wanted.
+        """
+        return float(np.einsum("tp,pq,tq->", self.targets, covariance, self.targets)) / len(self.targets)
+
+
+def information(plan: Built, item: Item, errors: np.ndarray, rim: float) -> np.ndarray:
+    """What one taking of an item tells.
+
+    plan : Built; item : Item
+    errors : (p,) of the car at which it is taken [turns, rad or m]; rim : distance between the places on a rim [m]
+    Returns (p, p), to be added up [per turn, rad or m, squared].  Source: linear theory of errors.
+    """
+    bench_hand = np.array([0.0 if item.hand is None else item.hand])
+    blank = made_readings(np.full((1, len(KINDS)), np.nan), usual_errors(rim))
+    shown = Misfit(plan, blank).shown_by(plan.built(errors), errors, bench_hand)
+    value = np.full((1, len(KINDS)), np.nan)
+    value[0, list(item.places)] = shown[0, list(item.places)]
+    bench = Misfit(plan, made_readings(value, usual_errors(rim)))
+    slopes = bench.slopes(errors, bench.misses(errors)).reshape(-1, len(plan.spreads))
+    return slopes.T @ slopes
+
+
+def after(spreads: np.ndarray, known: np.ndarray) -> np.ndarray:
+    """Covariance of the errors with what is known of them.
+
+    spreads : (p,) before anything is read [turns, rad or m]; known : (p, p) information [per turn, rad or m, squared]
+    Returns (p, p) [turns, rad or m, squared].
+    """
+    values, vectors = np.linalg.eigh(known * np.outer(spreads, spreads))
+    return covariance_of((vectors * np.sqrt(np.clip(values, 0.0, None))).T / np.where(spreads > 0, spreads, 1.0), spreads)
+
+
+def chosen(
+    told: Sequence[np.ndarray], minutes: Sequence[float], most: Sequence[int], budget: float, loss: Callable[[np.ndarray], float],
+    least: Sequence[int],
+) -> list[int]:  # fmt: skip
+    """How often to take each item so that the answers are surest in a given time.
+
+    told : (p, p) information of one taking, of each item [per turn, rad or m, squared]
+    minutes, most, least : of each item: time of one taking [min], how often at most and at least [-]
+    budget : time [min]
+    loss : information (p, p) to how unsure the answers are
+    Returns how often, of each item.  Source: exchanges of rows as A. B. Forbes, Algorithms 17 (2024) 193, chooses among observations
+    (abstract seen); begun with what gains most a minute, until no exchange of up to two takings for up to two others gains.
+    """
+    counts = list(least)
+    slack = 1e-9  # of a sum of minutes
+
+    def value(counts: Sequence[int]) -> float:
+        return loss(sum((count * one for count, one in zip(counts, told, strict=True)), np.zeros_like(told[0])))
+
+    def allowed(counts: Sequence[int]) -> bool:
+        used = sum(count * one for count, one in zip(counts, minutes, strict=True))
+        return used <= budget + slack and all(low <= count <= high for low, count, high in zip(least, counts, most, strict=True))
+
+    def changed(changes: Sequence[tuple[int, int]]) -> list[int]:
+        made = counts.copy()
+        for place, change in changes:
+            made[place] += change
+        return made
+
+    best = value(counts)
+    while True:
+        gains = [((best - value(made)) / minutes[place], made)
+                 for place in range(len(told)) if allowed(made := changed([(place, 1)]))]  # fmt: skip
+        gain, made = max(gains, key=lambda one: one[0], default=(0.0, counts))
+        if gain <= 0:
+            break
+        counts, best = made, value(made)
+    some = [(), *combinations_with_replacement(range(len(told)), 1), *combinations_with_replacement(range(len(told)), 2)]
+    swaps = [[*((place, -1) for place in out), *((place, 1) for place in put)] for out, put in product(some, repeat=2) if out and put]
+    while True:
+        tried = [(value(made), made) for swap in swaps if allowed(made := changed(swap))]
+        found, made = min(tried, key=lambda one: one[0], default=(best, counts))
+        if found >= best * (1 - 1e-12):
+            return counts
+        counts, best = made, found
+
+
+@dataclass(frozen=True)
+class Sureness:
+    """How sure the answers will be.
+
+    toe_error : standard error of total toe [rad]; toe_near : probability that it is known to within 0.2 degrees [-]
+    rod_errors : standard error of each rod's length [turns]; named : probability that a rod that is a turn off is named [-]
+    turns_errors : of the turns that each rod needs [turns]; cured : probability that all are known to within half a turn [-]
+    """
+
+    toe_error: float
+    toe_near: float
+    rod_errors: tuple[float, ...]
+    named: float
+    turns_errors: tuple[float, ...]
+    cured: float
+
+
+def sureness(questions: Questions, covariance: np.ndarray) -> Sureness:
+    """How sure the answers are with a covariance.
+
+    questions : Questions
+    covariance : (p, p) of the errors [turns, rad or m, squared]
+    Returns Sureness.  Source: the normal distribution; a rod that is a turn off is named where its estimate lies far enough out.
+    """
+    from scipy.special import ndtr, ndtri
+
+    toe, needed = questions.slopes
+    total = 4 * float(toe @ covariance @ toe)
+    rods = questions.places(ROD)
+    errors = np.sqrt(np.diag(covariance)[rods])
+    shrunk = 1 - (errors / questions.plan.spreads[rods]) ** 2  # a prior draws the estimate in by this much, and its scatter by the root
+    told = (NAMED_OFF * shrunk - WORTH[ROD] - ndtri(SURE) * errors) / (errors * np.sqrt(np.clip(shrunk, 1e-12, None)))
+    spread = needed @ covariance @ needed.T
+    return Sureness(
+        toe_error=total**0.5, toe_near=within(TOE_NEAR, np.array([[total]])), rod_errors=tuple(errors.tolist()),
+        named=float(ndtr(told).min()), turns_errors=tuple(np.sqrt(np.diag(spread)).tolist()), cured=within(0.5, spread),
+    )  # fmt: skip
+
+
+@dataclass(frozen=True)
+class ReadingPlan:
+    """Which readings to take.
+
+    name : "quick" or "full"
+    taken : each Item with how often, in the order in which it is done
+    minutes : of floor work in all [min]
+    sure : Sureness that it gives
+    """
+
+    name: str
+    taken: tuple[tuple[Item, int], ...]
+    minutes: float
+    sure: Sureness
+
+
+def rim_of(plan: Built) -> float:
+    """Distance between the places on a rim where nobody has measured it.  plan : Built.  Returns it [m]."""
+    return 2 * RIM_SHARE * plan.car.wheel_radius
+
+
+def design_plan(plan: Built, name: str) -> ReadingPlan:
+    """Choose the readings of a plan for a set-up, by what they would tell of the car as drawn.
+
+    plan : Built
+    name : one of PLANS
+    Returns ReadingPlan.
+    """
+    minutes, arms = PLANS[name]
+    questions = Questions(plan, np.zeros(len(plan.spreads)), arms)
+    items = items_of(plan)
+    told = [information(plan, item, questions.errors, rim_of(plan)) for item in items]
+    counts = chosen(
+        told, [item.minutes for item in items], [item.most for item in items], minutes - BEFORE_MINUTES,
+        lambda known: questions.loss(after(plan.spreads, known)), [item.least for item in items],
+    )  # fmt: skip
+    taken = tuple((item, count) for item, count in zip(items, counts, strict=True) if count)
+    known = sum((count * one for count, one in zip(counts, told, strict=True)), np.zeros_like(told[0]))
+    used = BEFORE_MINUTES + sum(count * item.minutes for item, count in taken)
+    return ReadingPlan(name, taken, used, sureness(questions, after(plan.spreads, known)))
+
+
+def next_item(
+    plan: Built, errors: np.ndarray, covariance: np.ndarray, read: Sequence[int], places: Sequence[int] = ()
+) -> tuple[Item, Sureness] | None:  # fmt: skip
+    """The one reading more that would help most.
+
+    plan : Built
+    errors, covariance : (p,) and (p, p) of the car as far as it is known [turns, rad or m]
+    read : places in KINDS of what has been read, for what is worth doing only once [-]
+    places : of the errors that are asked for [-]; none asks for what a plan asks for
+    Returns (Item, how sure the answers would be with it); None where none helps by a share worth mentioning.
+    """
+    questions = Questions(plan, errors, False)
+    targets = np.eye(len(errors))[list(places)]
+
+    def loss(covariance: np.ndarray) -> float:
+        return float(np.einsum("tp,pq,tq->", targets, covariance, targets)) if len(targets) else questions.loss(covariance)
+
+    best, found = loss(covariance) * (1 - FEWEST_GAIN), None
+    root = np.linalg.cholesky(covariance + 1e-12 * np.diag(np.diag(covariance)) + 1e-30 * np.eye(len(covariance)))
+    for item in items_of(plan):
+        if item.most == 1 and set(item.places) <= set(read):
+            continue
+        more = root.T @ information(plan, item, errors, rim_of(plan)) @ root
+        updated = root @ np.linalg.inv(more + np.eye(len(more))) @ root.T
+        if loss(updated) < best:
+            best, found = loss(updated), (item, updated)
+    return None if found is None else (found[0], sureness(questions, found[1]))
