@@ -3,7 +3,6 @@
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import cached_property
-from itertools import combinations_with_replacement, product
 from math import degrees, radians
 from typing import NamedTuple
 
@@ -88,9 +87,9 @@ def items_of(plan: Built) -> tuple[Item, ...]:
     for share, most in ((AT_LOCK, 6), (HALFWAY, 6), (0.0, 10)):
         for turn, lock in (("left", steering.lock_left), ("right", steering.lock_right)) if share else (("", 0.0),):
             hand = share * lock
-            where = f"hand wheel {abs(degrees(hand)):.0f} deg {turn}" if turn else "wheels straight ahead"
-            found.append(Item(f"pair of wheel angles, {where}", "both wheels on their protractors", (*wheels, *dial), hand, 0.4, most,
-                              least=int(share == AT_LOCK)))  # fmt: skip
+            where = f"{abs(degrees(hand)):.0f} deg {turn}" if turn else "straight"
+            found.append(Item(f"wheel angles, {where}", "hand wheel there, both wheels on their protractors", (*wheels, *dial), hand, 0.4,
+                              most, least=int(share == AT_LOCK)))  # fmt: skip
     return tuple(found)
 
 
@@ -171,40 +170,61 @@ def chosen(
     budget : time [min]
     loss : information (p, p) to how unsure the answers are
     Returns how often, of each item.  Source: exchanges of rows as A. B. Forbes, Algorithms 17 (2024) 193, chooses among observations
-    (abstract seen); begun with what gains most a minute, until no exchange of up to two takings for up to two others gains.
+    (abstract seen); begun with what gains most a minute, until no exchange of up to two takings for whatever fits instead gains.
     """
-    counts = list(least)
+    places = range(len(told))
     slack = 1e-9  # of a sum of minutes
+    worth: dict[tuple[int, ...], float] = {}
 
     def value(counts: Sequence[int]) -> float:
-        return loss(sum((count * one for count, one in zip(counts, told, strict=True)), np.zeros_like(told[0])))
+        key = tuple(counts)
+        if key not in worth:
+            worth[key] = loss(sum((count * one for count, one in zip(counts, told, strict=True)), np.zeros_like(told[0])))
+        return worth[key]
 
-    def allowed(counts: Sequence[int]) -> bool:
-        used = sum(count * one for count, one in zip(counts, minutes, strict=True))
-        return used <= budget + slack and all(low <= count <= high for low, count, high in zip(least, counts, most, strict=True))
+    def over(counts: Sequence[int]) -> float:
+        return sum(count * one for count, one in zip(counts, minutes, strict=True)) - budget - slack
 
-    def changed(changes: Sequence[tuple[int, int]]) -> list[int]:
-        made = counts.copy()
-        for place, change in changes:
-            made[place] += change
-        return made
+    def with_one(counts: Sequence[int], place: int, change: int) -> list[int]:
+        return [count + change * (place == other) for other, count in enumerate(counts)]
 
-    best = value(counts)
+    def filled(counts: list[int]) -> list[int]:
+        """With what gains most a minute, as long as there is time; what went before was taken out for something else."""
+        while True:
+            more = [made for place in places if counts[place] < most[place] and over(made := with_one(counts, place, 1)) <= 0]
+            now, spent = value(counts), over(counts)
+            best = max(more, key=lambda made: (now - value(made)) / (over(made) - spent), default=None)
+            if best is None or value(best) >= now:
+                return counts
+            counts = best
+
+    def squeezed(counts: list[int], kept: int) -> list[int] | None:
+        """Without what tells least a minute until it fits the time, `kept` staying; None where it cannot fit."""
+        while over(counts) > 0:
+            fewer = [with_one(counts, place, -1) for place in places if counts[place] > least[place] + (place == kept)]
+            now, spent = value(counts), over(counts)
+            if not fewer:
+                return None
+            counts = min(fewer, key=lambda made: (value(made) - now) / (spent - over(made)))
+        return counts
+
+    def others(counts: list[int]) -> list[list[int]]:
+        """All that one exchange makes of it: some out and the time filled, or one or two in and others squeezed out."""
+        removable = [place for place in places if counts[place] > least[place]]
+        out = [with_one(counts, place, -1) for place in removable]
+        out += [with_one(one, place, -1) for one in out for place in places if one[place] > least[place]]
+        once = [(with_one(counts, place, 1), place) for place in places if counts[place] < most[place]]
+        starts = [one for one, _ in once] + out
+        once += [(with_one(one, place, 1), place) for one in starts for place in places if one[place] < most[place]]
+        made = [squeezed(one, place) for one, place in once]
+        return [filled(one) for one in [*out, *(one for one in made if one is not None)]]
+
+    counts = filled(list(least))
     while True:
-        gains = [((best - value(made)) / minutes[place], made)
-                 for place in range(len(told)) if allowed(made := changed([(place, 1)]))]  # fmt: skip
-        gain, made = max(gains, key=lambda one: one[0], default=(0.0, counts))
-        if gain <= 0:
-            break
-        counts, best = made, value(made)
-    some = [(), *combinations_with_replacement(range(len(told)), 1), *combinations_with_replacement(range(len(told)), 2)]
-    swaps = [[*((place, -1) for place in out), *((place, 1) for place in put)] for out, put in product(some, repeat=2) if out and put]
-    while True:
-        tried = [(value(made), made) for swap in swaps if allowed(made := changed(swap))]
-        found, made = min(tried, key=lambda one: one[0], default=(best, counts))
-        if found >= best * (1 - 1e-12):
+        found = min(others(counts), key=value, default=counts)
+        if value(found) >= value(counts) * (1 - 1e-12):
             return counts
-        counts, best = made, found
+        counts = found
 
 
 @dataclass(frozen=True)

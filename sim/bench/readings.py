@@ -253,8 +253,8 @@ def _check_names(names: list[str], source: str, head: int) -> dict[str, Column]:
         if missing and len(missing) < len(needed):
             raise InputError(source, f"line {head}", f"there is no column {missing[0]}{_meant(missing[0], names, found)}", _NAME_THEM)
     if not any(name in found for kind in KINDS for name in (one.name for one in kind.columns)):
-        near = next((f"{name}: {one[0]}" for name in names for one in [get_close_matches(name, list(known), n=1)] if name and one), "")
-        meant = f" (is {shown_cell(near.partition(': ')[0])} meant for {near.partition(': ')[2]}?)" if near else ""
+        near = [(name, one) for name in names if name not in known for one in get_close_matches(name, list(known), n=1)]
+        meant = f" (is {shown_cell(near[0][0])} meant for {near[0][1]}?)" if near else ""
         raise InputError(source, f"line {head}", f"no column holds a kind of reading{meant}", _NAME_THEM)
     return found
 

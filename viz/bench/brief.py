@@ -100,24 +100,23 @@ def length_words(rod: RodFigures, pitch: float) -> str:
     """A rod's length with the turns made, where it is known.  pitch : of its thread [mm]."""
     if rod.after_error_mm > KNOWN_TURNS * pitch:
         return "measure it from eye to eye before and after"
-    return f"{rod.after_mm:.1f} mm from eye to eye (+- {NORMAL_95 * rod.after_error_mm:.1f})"
+    return f"then {rod.after_mm:.1f} mm from eye to eye (+- {NORMAL_95 * rod.after_error_mm:.1f})"
 
 
 def steps(result: BenchResult) -> list[str]:
     """What a mechanic does, in order."""
     advice = result.advice
     if not any(_turned(advice)):
-        lengths = "; ".join(f"{rod.rod} {length_words(rod, result.thread_pitch_mm)}" for rod in advice.rods)
-        return [f"Turn nothing: no half turn brings the car nearer to the plan. Now: {lengths}."]
+        return ["Turn nothing: no half turn brings the car nearer to the plan."]
     lines = [] if advice.toe_told else ["Nothing yet. If more readings say the same, then this:"]
     for rod in advice.rods:
         pitch = result.thread_pitch_mm
         if rod.turns:
             change = f"{abs(rod.turns) * pitch:.2f} mm {'longer' if rod.turns > 0 else 'shorter'}"
             length = length_words(rod, pitch)
-            lines.append(f"{_name(rod)}: one rod end {count_words(rod.turns)} {way_words(rod.turns)}, {change}; then {length}.")
+            lines.append(f"{_name(rod)}: one rod end {count_words(rod.turns)} {way_words(rod.turns)}, {change}; {length}.")
         elif len(advice.rods) > 1:
-            lines.append(f"{_name(rod)}: leave it, {length_words(rod, result.thread_pitch_mm)}.")
+            lines.append(f"{_name(rod)}: leave it.")
     either = advice.either_rod_turns
     if either:
         lines.append(f"And on one of the rods, whichever you like: {count_words(either)} {way_words(either)}.")
@@ -145,8 +144,8 @@ def more_lines(result: BenchResult) -> list[str]:
         return []
     sure, item = result.more.sure, result.more.item
     return [
-        f"One reading more helps most: {item_words(item)}. With it toe is known to +- {NORMAL_95 * sure.total_toe_error_deg:.2f} degrees and "
-        f"a rod that is one turn off is named in {percent(sure.named_probability)}."
+        f"One reading more helps most: {item_words(item)}. With it toe is known to +- {NORMAL_95 * sure.total_toe_error_deg:.2f} degrees, "
+        f"and a rod that is one turn off is named in {percent(sure.named_probability)}."
     ]  # fmt: skip
 
 
@@ -157,8 +156,8 @@ def remark_lines(result: BenchResult) -> list[str]:
     lines = []
     if after > now:
         lines.append(
-            f"Beware: with these turns the wheels miss the plan by up to {after:.1f} degrees in tight turns, now by {now:.1f}; only arms mend "
-            "that."
+            f"Beware: with these turns the wheels miss the plan by up to {after:.1f} degrees in tight turns, now by {now:.1f}; only arms "
+            "mend that."
         )  # fmt: skip
     far = [rod for rod in advice.rods if rod.after_mm - rod.planned_mm > UNSCREWED * result.thread_pitch_mm]
     if far:
@@ -188,8 +187,8 @@ def plan_brief(result: PlanResult) -> list[Any]:
     rows = [(f"{item.times} x", item.name, " ".join(item.columns)) for item in result.items]
     told = [f"The {result.plan} plan takes about {result.minutes:.0f} minutes of floor work.", promise(result.sure)]
     advice = [
-        "Before: pump the tyres, feel for play, set the hand wheel to its mark. Afterwards give `bench` a CSV file with these columns, a line "
-        "for each reading, other cells empty; rim_mm is the distance between the two places on a rim.",
+        "Before: pump the tyres, feel for play, set the hand wheel to its mark. Afterwards give `bench` a CSV file with these columns, a "
+        "line for each reading, other cells empty; rim_mm is the distance between the two places on a rim.",
         "Doubt: this holds where errors are as usual; a fault of the tape or a wheel out of true is not seen.",
     ]
     columns = [("times", "right"), ("measure", "left"), ("write under", "left")]
