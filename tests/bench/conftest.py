@@ -33,8 +33,8 @@ SETTING = radians(0.5)  # how exactly a hand wheel is set to its mark [rad]
 
 
 def drawn_car(plan, random, rods=None, drawing_mm=0.0):
-    """Errors of a car, standard deviations of the simulation; rods of 1.5 turns unless given; each drawn length off by two to four thirds of some
-    millimetres [turns, rad, m]."""
+    """Errors of a car [turns, rad, m], standard deviations of the simulation; rods of 1.5 turns unless given; each drawn length off by two
+    to four thirds of drawing_mm."""
     errors = np.zeros(len(plan.spreads))
     errors[[ROD_LEFT, ROD_RIGHT]] = 1.5 * random.normal(size=2) if rods is None else rods
     errors[[ARM_LEFT, ARM_RIGHT]] = radians(1.0) * random.normal(size=2)
