@@ -109,6 +109,7 @@ class Advice:
     lengths, length_errors : of each rod from eye to eye with the turns made, (r,) each [m]
     longer : of these against the drawing [turns]
     parts : how far each part is off
+    slopes : of toe and turns needed, as `gradients` gives them for the car as fitted [rad or turns, per turn, rad or m]
     """
 
     turns: Turns
@@ -126,6 +127,7 @@ class Advice:
     length_errors: np.ndarray
     longer: np.ndarray
     parts: tuple[Blame, ...]
+    slopes: tuple[np.ndarray, np.ndarray]
 
 
 def _middle(plan: Built, errors: np.ndarray) -> Steering:
@@ -290,6 +292,7 @@ def advise(fit: BenchFit, car: Car) -> Advice:
         length_errors=fit.sure[rods] * plan.pitch, longer=changed[rods],
         parts=tuple(blame(part, place, plan.unknowns[place].kind, float(fit.errors[place]), float(fit.sure[place]))
                     for part, place in parts_of(plan).items()),
+        slopes=(toe_slopes, slopes),
     )  # fmt: skip
 
 

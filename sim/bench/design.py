@@ -100,16 +100,13 @@ class Questions:
     plan : Built
     errors : (p,) of the car about which the lines are drawn [turns, rad or m]
     arms : whether the arms are asked for too
+    slopes : of toe and turns needed, as `gradients` gives them there [rad or turns, per turn, rad or m]
     """
 
     plan: Built
     errors: np.ndarray
     arms: bool
-
-    @cached_property
-    def slopes(self) -> tuple[np.ndarray, np.ndarray]:
-        """Of toe and turns needed, as `gradients` gives them."""
-        return gradients(self.plan, self.errors)
+    slopes: tuple[np.ndarray, np.ndarray]
 
     def places(self, kind: str) -> list[int]:
         """Places of the errors of a kind.  kind : a word of `sim.bench.as_built`.  Returns them [-]."""
@@ -295,7 +292,8 @@ def design_plan(plan: Built, name: str) -> ReadingPlan:
     Returns ReadingPlan.
     """
     minutes, arms = PLANS[name]
-    questions = Questions(plan, np.zeros(len(plan.spreads)), arms)
+    drawn = np.zeros(len(plan.spreads))
+    questions = Questions(plan, drawn, arms, gradients(plan, drawn))
     items = items_of(plan)
     told = [information(plan, item, questions.errors, rim_of(plan)) for item in items]
     counts = chosen(
@@ -308,30 +306,38 @@ def design_plan(plan: Built, name: str) -> ReadingPlan:
     return ReadingPlan(name, taken, used, sureness(questions, after(plan.spreads, known)))
 
 
+def options_of(plan: Built, errors: np.ndarray, read: Sequence[int]) -> list[tuple[Item, np.ndarray]]:
+    """What could still be read of a car.
+
+    plan : Built; errors : (p,) of the car as far as it is known [turns, rad or m]
+    read : places in KINDS of what has been read, for what is worth doing only once [-]
+    Returns Items with the information that each gives, (p, p) [per turn, rad or m, squared].
+    """
+    left = [item for item in items_of(plan) if item.most > 1 or not set(item.places) <= set(read)]
+    return [(item, information(plan, item, errors, rim_of(plan))) for item in left]
+
+
 def next_item(
-    plan: Built, errors: np.ndarray, covariance: np.ndarray, read: Sequence[int], places: Sequence[int] = ()
+    questions: Questions, covariance: np.ndarray, options: Sequence[tuple[Item, np.ndarray]], places: Sequence[int] = ()
 ) -> tuple[Item, Sureness] | None:  # fmt: skip
     """The one reading more that would help most.
 
-    plan : Built
-    errors, covariance : (p,) and (p, p) of the car as far as it is known [turns, rad or m]
-    read : places in KINDS of what has been read, for what is worth doing only once [-]
+    questions : about the car as far as it is known
+    covariance : (p, p) of its errors [turns, rad or m, squared]
+    options : as `options_of` gives them
     places : of the errors that are asked for [-]; none asks for what a plan asks for
     Returns (Item, how sure the answers would be with it); None where none helps by a share worth mentioning.
     """
-    questions = Questions(plan, errors, False)
-    targets = np.eye(len(errors))[list(places)]
+    targets = np.eye(len(covariance))[list(places)]
 
     def loss(covariance: np.ndarray) -> float:
         return float(np.einsum("tp,pq,tq->", targets, covariance, targets)) if len(targets) else questions.loss(covariance)
 
     best, found = loss(covariance) * (1 - FEWEST_GAIN), None
-    root = np.linalg.cholesky(covariance + 1e-12 * np.diag(np.diag(covariance)) + 1e-30 * np.eye(len(covariance)))
-    for item in items_of(plan):
-        if item.most == 1 and set(item.places) <= set(read):
-            continue
-        more = root.T @ information(plan, item, errors, rim_of(plan)) @ root
-        updated = root @ np.linalg.inv(more + np.eye(len(more))) @ root.T
+    values, vectors = np.linalg.eigh(covariance)
+    root = vectors * np.sqrt(np.clip(values, 0.0, None))
+    for item, told in options:
+        updated = root @ np.linalg.inv(root.T @ told @ root + np.eye(len(root))) @ root.T
         if loss(updated) < best:
             best, found = loss(updated), (item, updated)
     return None if found is None else (found[0], sureness(questions, found[1]))

@@ -10,7 +10,7 @@ import numpy as np
 
 from sim.bench.advice import Advice, Outcome, advise
 from sim.bench.as_built import ARM, DRAWING, ROD, RULE, WORTH, Built, make_plan
-from sim.bench.design import Item, ReadingPlan, Sureness, design_plan, next_item, rim_of
+from sim.bench.design import Item, Questions, ReadingPlan, Sureness, design_plan, next_item, options_of, rim_of
 from sim.bench.fit import FEWEST_SPARE, NORMAL_95, BenchFit, fit_readings, read_kinds, repeated_fits
 from sim.bench.kinds import DIAL, KINDS
 from sim.bench.readings import check_against_plan, joined, read_readings
@@ -365,10 +365,11 @@ def examine(
     try:
         fit = fit_readings(plan, readings)
         advice = advise(fit, car_of(scenario))
-        read = read_kinds(readings)
-        more = next_item(plan, fit.errors, fit.covariance, read)
+        options = options_of(plan, fit.errors, read_kinds(readings))
+        questions = Questions(plan, fit.errors, False, advice.slopes)
+        more = next_item(questions, fit.covariance, options)
         doubted = [part.place for part in advice.parts if not part.told]
-        tell = next_item(plan, fit.errors, fit.covariance, read, doubted) if doubted else None
+        tell = next_item(questions, fit.covariance, options, doubted) if doubted else None
     except InputError as fault:
         raise InputError(readings.source, fault.place, fault.problem, fault.remedy) from None
     replicates = repeated_fits(fit) if bootstrap else None

@@ -215,6 +215,15 @@ def test_a_bent_arm_is_cured_by_its_rod(quay_loop, on_the_floor):
     assert abs(result.advice.after.total_toe_in_deg) < 0.35
 
 
+def test_turns_beside_those_of_the_wrong_rod_are_explained(quay_loop, on_the_floor):
+    said = "The turns are not just those of the wrong part: they also take up what arms and the hand wheel's mark are off."
+    bent = bench_result(quay_loop, "quay-loop", [on_the_floor(SETUP, (0.0, 2.0), arms_deg=(2.0, 0.0))], SETUP)
+    assert any(part.blamed and part.part == "right rod" for part in bent.parts)
+    assert bent.advice.rods[0].turns < 0
+    assert said in one_line(bent)
+    assert said not in one_line(bench_result(quay_loop, "quay-loop", [on_the_floor(SETUP, (0.0, 0.0))], SETUP))
+
+
 def test_a_good_car_is_left_alone(quay_loop, on_the_floor):
     result = bench_result(quay_loop, "quay-loop", [on_the_floor(SETUP, (0.0, 0.0), seed=3)], SETUP)
     assert not any(part.blamed for part in result.parts)

@@ -6,10 +6,28 @@ from math import radians
 import numpy as np
 import pytest
 
+from sim.bench.advice import gradients
 from sim.bench.as_built import ROD_LEFT, ROD_RIGHT
-from sim.bench.design import BEFORE_MINUTES, PLANS, Questions, after, chosen, design_plan, information, items_of, next_item, rim_of
+from sim.bench.design import (
+    BEFORE_MINUTES,
+    PLANS,
+    Questions,
+    after,
+    chosen,
+    design_plan,
+    information,
+    items_of,
+    next_item,
+    options_of,
+    rim_of,
+)  # fmt: skip
 from sim.bench.fit import fit_readings
 from sim.bench.kinds import KINDS
+
+
+def questions_of(plan, errors=None):
+    errors = np.zeros(len(plan.spreads)) if errors is None else errors
+    return Questions(plan, errors, False, gradients(plan, errors))
 
 
 def cheapest(told, minutes, most, budget, loss, least):
@@ -26,7 +44,7 @@ def cheapest(told, minutes, most, budget, loss, least):
 def test_the_plan_against_all_subsets_of_a_small_case(centre):
     """Strings, tape, rods, threads, the drop arm and a pair, up to three times each, in times from 4 to 9 minutes."""
     items = [item for item in items_of(centre) if "deg" not in item.name][:6]
-    questions = Questions(centre, np.zeros(len(centre.spreads)), False)
+    questions = questions_of(centre)
     told = [information(centre, item, questions.errors, rim_of(centre)) for item in items]
     minutes, most = [item.minutes for item in items], [min(item.most, 3) for item in items]
 
@@ -109,7 +127,8 @@ def test_the_next_reading_is_the_best_of_all_that_are_left(centre, trial):
     """Each item's information added in turn; after pairs alone nothing tells a rod like its threads or its length."""
     random = np.random.default_rng(2)
     fit = fit_readings(centre, trial.pairs_read(centre, trial.drawn_car(centre, random), random))
-    item, sure = next_item(centre, fit.errors, fit.covariance, [0, 1, 2], [ROD_LEFT, ROD_RIGHT])
+    questions = questions_of(centre, fit.errors)
+    item, sure = next_item(questions, fit.covariance, options_of(centre, fit.errors, [0, 1, 2]), [ROD_LEFT, ROD_RIGHT])
     known = np.linalg.pinv(fit.covariance)
     left = {}
     for one in items_of(centre):
@@ -118,13 +137,13 @@ def test_the_next_reading_is_the_best_of_all_that_are_left(centre, trial):
     assert item.name == min(left, key=left.get)
     assert item.name in ("threads", "both rods")
     assert max(sure.rod_errors) == pytest.approx(np.sqrt(left[item.name] / 2), rel=0.05, abs=0)
-    again, _ = next_item(centre, fit.errors, fit.covariance, [*item.places], [ROD_LEFT, ROD_RIGHT])
-    assert again.name != "threads"
+    threads = next(one for one in items_of(centre) if one.name == "threads")
+    assert all(one.name != "threads" for one, _ in options_of(centre, fit.errors, threads.places))
 
 
 def test_a_car_that_is_known_asks_for_nothing(centre):
     known = np.diag((1e-9 * centre.spreads) ** 2)
-    assert next_item(centre, np.zeros(len(centre.spreads)), known, []) is None
+    assert next_item(questions_of(centre), known, options_of(centre, np.zeros(len(centre.spreads)), [])) is None
 
 
 def test_information_by_a_string_over_a_rim(centre):
@@ -134,7 +153,7 @@ def test_information_by_a_string_over_a_rim(centre):
     fixed = np.zeros(len(centre.spreads))
     fixed[[ROD_LEFT, ROD_RIGHT]] = centre.spreads[[ROD_LEFT, ROD_RIGHT]]
     covariance = after(fixed, 1e6 * known) * 1e6
-    toe = Questions(centre, np.zeros(len(centre.spreads)), False).slopes[0]
+    toe = questions_of(centre).slopes[0]
     total = 2 * np.sqrt(toe @ covariance @ toe)
     assert total == pytest.approx(np.sqrt(2) * 1e-3 / 0.4, rel=1e-3, abs=0)
     assert total == pytest.approx(radians(0.2026), rel=1e-3, abs=0)

@@ -10,6 +10,7 @@ from viz.shared.dangers import danger_lines
 
 NO_TOE = 0.005  # deg; a smaller toe is shown as none
 KNOWN_TURNS = 0.5  # standard error of a rod's length beyond which no length is told [turns]
+TAKEN_UP = 0.75  # turns beside what a blamed rod is off by itself, from which it is said why
 REST = "what every part and reading tells, errors and their grounds, safety"
 PLAN_REST = "what each reading asks for, errors and their grounds"
 
@@ -159,6 +160,9 @@ def remark_lines(result: BenchResult) -> list[str]:
             f"Beware: with these turns the wheels miss the plan by up to {after:.1f} degrees in tight turns, now by {now:.1f}; only arms "
             "mend that."
         )  # fmt: skip
+    off = {part.part: part.off_turns for part in result.parts if part.blamed and part.off_turns is not None}
+    if off and any(abs(rod.turns + off.get(rod.rod, 0.0)) > TAKEN_UP for rod in advice.rods):
+        lines.append("The turns are not just those of the wrong part: they also take up what arms and the hand wheel's mark are off.")
     far = [rod for rod in advice.rods if rod.after_mm - rod.planned_mm > UNSCREWED * result.thread_pitch_mm]
     if far:
         longer = ", ".join(f"{rod.rod} {rod.after_mm - rod.planned_mm:.1f} mm" for rod in far)
