@@ -142,7 +142,7 @@ def information(plan: Built, item: Item, errors: np.ndarray, rim: float) -> np.n
     value = np.full((1, len(KINDS)), np.nan)
     value[0, list(item.places)] = shown[0, list(item.places)]
     bench = Misfit(plan, made_readings(value, usual_errors(rim)))
-    slopes = bench.slopes(errors, bench.misses(errors)).reshape(-1, len(plan.spreads))
+    slopes = bench.slopes(errors).reshape(-1, len(plan.spreads))
     return slopes.T @ slopes
 
 

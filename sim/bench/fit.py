@@ -100,7 +100,7 @@ def fit_readings(plan: Built, readings: Readings) -> BenchFit:
 
 def _slopes(bench: Misfit, errors: np.ndarray) -> np.ndarray:
     """Slopes of the readings that count, (m, p)."""
-    return bench.slopes(errors, bench.misses(errors))[bench.kept].reshape(-1, len(errors))
+    return bench.slopes(errors)[bench.kept].reshape(-1, len(errors))
 
 
 def _settled(plan: Built, readings: Readings, widened: float) -> tuple[Misfit, np.ndarray]:
@@ -112,7 +112,8 @@ def _settled(plan: Built, readings: Readings, widened: float) -> tuple[Misfit, n
     errors = bench.solve(start, robust=True)
     for _ in range(ROUNDS):
         kept = _near(bench, errors)
-        bench = Misfit(plan, readings, kept, widened)
+        if not np.array_equal(kept, bench.kept):
+            bench = Misfit(plan, readings, kept, widened)
         errors = bench.solve(errors, robust=False)
         if np.array_equal(_near(bench, errors), kept):
             break
@@ -140,7 +141,7 @@ def _pull(bench: Misfit, errors: np.ndarray, slopes: np.ndarray) -> np.ndarray:
 def _near(bench: Misfit, errors: np.ndarray) -> np.ndarray:
     """Which rows lie no further out than the scatter explains."""
     misses = bench.misses(errors)
-    far = _equivalents(misses.distance, _pull(bench, errors, bench.slopes(errors, misses)), bench.spare)
+    far = _equivalents(misses.distance, _pull(bench, errors, bench.slopes(errors)), bench.spare)
     judged = bench.spare > 0
     scatter = max(1.0, NORMAL_MAD * float(np.median(far[bench.kept & judged]))) if (bench.kept & judged).any() else 1.0
     near = ~judged | (far <= OUTLIER * scatter)
@@ -152,7 +153,7 @@ def _described(bench: Misfit, readings: Readings, errors: np.ndarray, widened: f
 
     plan, kept = bench.plan, bench.kept
     misses = bench.misses(errors)
-    slopes = bench.slopes(errors, misses)
+    slopes = bench.slopes(errors)
     covariance = covariance_of(slopes[kept].reshape(-1, len(errors)), plan.spreads)
     free = bench.free
     told = float((1 - np.diag(covariance)[free] / plan.spreads[free] ** 2).sum())

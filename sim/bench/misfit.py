@@ -64,6 +64,9 @@ class Misfit:
         # Errors that this linkage has and that these readings could feel.
         self.free = np.flatnonzero(plan.spreads > 0)
         self._hand: np.ndarray | None = None  # where the last search for nearest points ended: only a first guess
+        # What was found for the errors that were asked for last: slopes are mostly asked for where misses have just been.
+        self._last_misses: tuple[bytes, Misses] | None = None
+        self._last_slopes: tuple[bytes, np.ndarray] | None = None
 
     def shown_by(self, steering: Steering, errors: np.ndarray, hand: np.ndarray) -> np.ndarray:
         """What a car would give of every kind of reading.
@@ -80,6 +83,8 @@ class Misfit:
         errors : (p,) [turns, rad or m]
         Returns Misses.  Raises UnbuildableError.  Source: Gauss-Newton steps in each row's own hand angle; derived here.
         """
+        if self._last_misses is not None and self._last_misses[0] == errors.tobytes():
+            return self._last_misses[1]
         steering = self.plan.built(errors)
         low, high = self.plan.hand_range
         least, most = low + HAND_STEP, high - HAND_STEP
@@ -99,7 +104,9 @@ class Misfit:
         self._hand = hand
         free = (hand > least) & (hand < most) & (size > 0)
         along = np.where(free[:, None], slope / np.sqrt(np.where(size > 0, size, 1.0))[:, None], 0.0)
-        return Misses(hand, miss, along)
+        found = Misses(hand, miss, along)
+        self._last_misses = errors.tobytes(), found
+        return found
 
     def _first_hand(self, steering: Steering, errors: np.ndarray) -> np.ndarray:
         low, high = self.plan.hand_range
@@ -108,15 +115,17 @@ class Misfit:
         apart = [(((shown - row) * weight) ** 2).sum(axis=1) for row, weight in zip(self.read, self.weight, strict=True)]
         return grid[np.argmin(apart, axis=1)]
 
-    def slopes(self, errors: np.ndarray, misses: Misses) -> np.ndarray:
+    def slopes(self, errors: np.ndarray) -> np.ndarray:
         """How the misses move with each error, the hand angles following.
 
         errors : (p,) [turns, rad or m]
-        misses : at these errors
         Returns (n, kinds, p) [per turn, rad or m]; 0 for errors that this linkage does not have.
         Source: variable projection: what a hand angle can take up is taken off.
         """
         errors = self.plan.whole(errors)
+        if self._last_slopes is not None and self._last_slopes[0] == errors.tobytes():
+            return self._last_slopes[1]
+        misses = self.misses(errors)
         slopes = np.zeros((*misses.miss.shape, len(errors)))
         steering = self.plan.built(errors)
         for index in self.free:
@@ -126,7 +135,9 @@ class Misfit:
             up, down = (self.shown_by(self.plan.built(e) if moves else steering, e, misses.hand) for e in (errors + step, errors - step))
             slopes[:, :, index] = self.weight * (up - down) / (2 * step[index])
         along = misses.along[:, :, None]
-        return slopes - along * (along * slopes).sum(axis=1, keepdims=True)
+        slopes = slopes - along * (along * slopes).sum(axis=1, keepdims=True)
+        self._last_slopes = errors.tobytes(), slopes
+        return slopes
 
     def solve(self, start: np.ndarray, robust: bool, expected: np.ndarray | None = None) -> np.ndarray:
         """The likeliest errors: least squares of misses and of the errors over their spreads.
@@ -140,28 +151,19 @@ class Misfit:
 
         spread = self.plan.spreads[self.free]
         middle = np.zeros(len(spread)) if expected is None else expected[self.free] / spread
-        last: dict[bytes, Misses] = {}  # the solver asks for the slopes where it has just asked for the misses
-
         def whole(values: np.ndarray) -> np.ndarray:
             errors = np.zeros(len(self.plan.spreads))
             errors[self.free] = values * spread
             return errors
 
-        def misses(values: np.ndarray) -> Misses:
-            if values.tobytes() not in last:
-                found = self.misses(whole(values))
-                last.clear()
-                last[values.tobytes()] = found
-            return last[values.tobytes()]
-
         def miss(values: np.ndarray) -> np.ndarray:
             try:
-                return np.concatenate([misses(values).miss[self.kept].ravel(), values - middle])
+                return np.concatenate([self.misses(whole(values)).miss[self.kept].ravel(), values - middle])
             except UnbuildableError:
                 return np.full(self.kept.sum() * len(KINDS) + len(values), UNREACHED)
 
         def slope(values: np.ndarray) -> np.ndarray:
-            slopes = self.slopes(whole(values), misses(values))[self.kept][:, :, self.free] * spread
+            slopes = self.slopes(whole(values))[self.kept][:, :, self.free] * spread
             return np.concatenate([slopes.reshape(-1, len(spread)), np.eye(len(spread))])
 
         self._hand = None

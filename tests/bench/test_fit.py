@@ -248,7 +248,7 @@ def test_slopes_by_differences_of_whole_fits(centre, hand):
     errors = centre.whole(errors_of(1.0, -2.0, (1.0, 0.5), (0.3, -0.2, 0.4)))
     bench = Misfit(centre, measure(centre, errors_of(), count=9, noise=np.radians(1.0), stated=HALF, seed=8, hand=hand))
     misses = bench.misses(errors)
-    slopes = bench.slopes(errors, misses)
+    slopes = bench.slopes(errors)
     gradient = 2 * np.einsum("nk,nkp->p", misses.miss, slopes)
     for index in bench.free:
         step = np.zeros(len(errors))

@@ -101,7 +101,7 @@ def template(
 
 def bench(
     scenario: ScenarioName,
-    readings: Annotated[list[str] | None, typer.Argument(metavar="[READINGS.csv]...", help="What was read: strings, tape, rods, threads, "
+    readings: Annotated[list[str] | None, typer.Argument(metavar="READINGS.csv...", help="What was read: strings, tape, rods, threads, "
                                                          "wheel angles, in one table or several.")] = None,
     setup: Annotated[str | None, typer.Option("--setup", metavar="NAME", help="The set-up that was built, by name, number "
                                                "or the name's beginning; needed if several have rods.")] = None,
