@@ -60,6 +60,11 @@ class Shown:
     hand: np.ndarray
 
 
+def _always(plan: Built) -> bool:
+    """That every set-up has it.  plan : Built.  Returns True [-]."""
+    return True
+
+
 @dataclass(frozen=True)
 class Kind:
     """One kind of reading.
@@ -83,7 +88,7 @@ class Kind:
     turns: bool = True
     at_mark: bool = False
     over_rim: bool = False
-    fits: Callable[[Built], bool] = lambda plan: True
+    fits: Callable[[Built], bool] = _always
 
     @property
     def unit(self) -> str:
