@@ -1,18 +1,18 @@
-"""From fitted errors to what a builder does: which rod end, how many half turns, what toe and what drag result."""
+"""From fitted errors to what a builder does: which rod end, how many half turns, what comes of it, and which part is to blame."""
 
 from dataclasses import dataclass, replace
 from itertools import product
-from math import ceil, radians
+from math import radians
 
 import numpy as np
 
-from sim.bench.as_built import ROD_LEFT, ROD_RIGHT, Built, Combination
-from sim.bench.fit import BenchFit
+from sim.bench.as_built import KNOWN, ROD_LEFT, ROD_RIGHT, WORTH, ZERO_HAND, Built, parts_of
+from sim.bench.fit import NORMAL_95, BenchFit
 from sim.bench.readings import difference_at
 from sim.car.chassis import Car, axle_loads
 from sim.errors import InputError
-from sim.linkages.parts import Linkage
-from sim.linkages.pivots import LEFT, RIGHT, SIGNS
+from sim.linkages.parts import UnbuildableError
+from sim.linkages.pivots import LEFT, RIGHT
 from sim.linkages.rolling import equivalent_steer
 from sim.steering.arrangement import HAND_LIMIT, Steering
 from sim.steering.table import hand_where, steer_table
@@ -22,9 +22,16 @@ from sim.turn.rolling import rolling_turn
 STEP = 0.5
 MIDDLE = 0.5  # share of the planned lock within which a car runs straight ahead, however its rods are set [-]
 ROUND_OFF = 1e-9  # [turns]
-TOE_STEP = 1e-4  # of the toe's central differences, in turns or rad
-# Half a turn of two rods leaves up to 0.1 degree of toe; with this standard error beside it the toe comes within about 0.2. [rad]
-WANTED_TOE_ERROR = radians(0.075)
+GRADIENT_STEP = 1e-3  # of central differences, as a share of the spread: errs by its square
+# Total toe whose 95 % interval is this wide to both sides is told well enough to turn a rod by it.  Judgement. [rad]
+TOE_TOLD = radians(0.25)
+TOE_NEAR = radians(0.2)  # of total toe: nearer to the plan nobody need set it.  Judgement. [rad]
+# How far apart the needs of the two rods may be unsure and each still be turned by its own. [turns]
+APART_TOLD = 0.7
+SURE = 0.95  # probability above which a part is blamed [-]
+CURE_STEPS = 4  # of Newton's method, from a linkage that is nearly straight: each squares the miss
+CURE_BASE = 0.01  # turns; base of its slope
+CURE_SETTLED = 1e-10  # miss at which it ends [rad]
 CURVE_SHARE, CURVE_POINTS = 0.8, 41  # of the planned lock, over which the wheels are compared with the plan
 # Rods that end up this much longer than drawn deserve a look at what thread is left.  Judgement. [turns]
 UNSCREWED = 2.0
@@ -64,27 +71,63 @@ class Outcome:
 
 
 @dataclass(frozen=True)
+class Blame:
+    """How far a part is off, and how sure that is.
+
+    part : its name; place : in a vector of errors [-]
+    off, sure : with its standard error, longer or more kink positive [turns or rad]
+    probability : that it is off, to that side, by more than is worth mending [-]
+    known : whether it is known well enough to be blamed at all
+    """
+
+    part: str
+    place: int
+    off: float
+    sure: float
+    probability: float
+    known: bool
+
+    @property
+    def told(self) -> bool:
+        """Whether the readings tell that it is off."""
+        return self.known and self.probability > SURE
+
+
+@dataclass(frozen=True, eq=False)
 class Advice:
     """What to turn and what comes of it.
 
     turns : Turns; all 0 where nothing gets better by half a turn
+    needed, needed_covariance : turns of each rod that make the car run straight with the hand wheel at its mark and its planned toe,
+        (r,) and (r, r) [turns]
+    apart_told : whether the readings tell what each rod needs by itself
+    near : probability that every rod is then within half a turn of what it needs [-]
     planned, now, after : Outcome of the plan, of the car as fitted, of the car with the turns made
-    toe_error : standard error of the toe-in, before and after alike [rad]
-    toe_unseen : what errors of the usual size that the readings do not tell would do to it [rad]
+    toe_error : standard error of each wheel's toe-in, before and after alike [rad]
+    toe_told : whether the readings pin the toe, or at least show that it is not the planned one
     rolling : rolling resistance of the whole car [N]
-    longer : rods of the car with the turns made, against the drawing, left and right (or the one) [turns]
-    pairs_wanted : pairs of readings, spread like these, that would pin the toe to about 0.15 degrees; 0 where these do
+    lengths, length_errors : of each rod from eye to eye with the turns made, (r,) each [m]
+    longer : of these against the drawing [turns]
+    parts : how far each part is off
+    slopes : of toe and turns needed, as `gradients` gives them for the car as fitted [rad or turns, per turn, rad or m]
     """
 
     turns: Turns
+    needed: np.ndarray
+    needed_covariance: np.ndarray
+    apart_told: bool
+    near: float
     planned: Outcome
     now: Outcome
     after: Outcome
     toe_error: float
-    toe_unseen: float
+    toe_told: bool
     rolling: float
-    longer: tuple[float, ...]
-    pairs_wanted: int
+    lengths: np.ndarray
+    length_errors: np.ndarray
+    longer: np.ndarray
+    parts: tuple[Blame, ...]
+    slopes: tuple[np.ndarray, np.ndarray]
 
 
 def _middle(plan: Built, errors: np.ndarray) -> Steering:
@@ -142,39 +185,128 @@ def outcome(plan: Built, errors: np.ndarray, car: Car) -> Outcome:
     return Outcome(toe_in, hand, drag, float(np.nanmax(np.abs(miss))))
 
 
-def advise(fit: BenchFit, car: Car) -> Advice | None:
-    """What to turn so that the car gets its planned toe, and what that brings.
+def rods_needed(plan: Built, errors: np.ndarray) -> np.ndarray:
+    """How many turns each rod is from what a car with errors needs to run straight, with the hand wheel at its mark and its planned toe.
+
+    plan : Built
+    errors : as in `sim.bench.as_built` [turns, rad or m]
+    Returns (r,) turns, longer positive, of the left and the right rod or of the one, which has no mark to keep [turns].
+    Raises InputError where no turns do it.  Source: Newton's method on the wheels' angles; derived here.
+    """
+    whole = plan.whole(errors)
+    rods = [ROD_LEFT] if plan.one_rod else [ROD_LEFT, ROD_RIGHT]
+    mark = np.array([-whole[ZERO_HAND]])
+    planned = plan.steering.front_wheels(np.zeros(1)).steer[0]
+
+    def miss(turns: np.ndarray) -> np.ndarray:
+        made = whole.copy()
+        made[rods] += turns
+        if plan.one_rod:
+            return np.array([running_straight(plan, made)[1] - plan.front.stance.toe_in])
+        return plan.built(made).front_wheels(mark).steer[0] - planned
+
+    turns = np.zeros(len(rods))
+    try:
+        for _ in range(CURE_STEPS):
+            here = miss(turns)
+            if np.abs(here).max() < CURE_SETTLED:
+                break
+            # Each wheel follows its own rod.
+            turns = turns - here * CURE_BASE / (miss(turns + CURE_BASE) - here)
+    except (UnbuildableError, ValueError):
+        turns = np.full(len(rods), np.nan)
+    if not np.isfinite(turns).all():
+        problem = f'no turns of its rods make "{plan.setup.name}" run straight'
+        raise InputError("readings", "", problem, "check the set-up's name and the signs")
+    return turns
+
+
+def gradients(plan: Built, errors: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """How toe and the rods' needs move with each error.
+
+    plan : Built
+    errors : as in `sim.bench.as_built` [turns, rad or m]
+    Returns (toe-in of each wheel (p,), turns needed (r, p)) [rad or turns, per turn, rad or m].  Raises InputError as `running_straight`.
+    """
+    count = len(plan.spreads)
+    toe, needed = np.zeros(count), np.zeros((1 if plan.one_rod else 2, count))
+    for index in np.flatnonzero(plan.spreads):
+        step = np.zeros(count)
+        step[index] = GRADIENT_STEP * plan.spreads[index]
+        up, down = errors + step, errors - step
+        toe[index] = (running_straight(plan, up)[1] - running_straight(plan, down)[1]) / (2 * step[index])
+        needed[:, index] = (rods_needed(plan, up) - rods_needed(plan, down)) / (2 * step[index])
+    return toe, needed
+
+
+def within(size: float, covariance: np.ndarray, middle: np.ndarray | None = None) -> float:
+    """Probability that normal errors are all smaller than a size.
+
+    size : of each; covariance : (r, r), r of 1 or 2; middle : (r,) their means, 0 unless given [the same unit, or its square]
+    Returns it [-].  Source: the normal distribution, as SciPy has it.
+    """
+    from scipy.stats import multivariate_normal
+
+    middle = np.zeros(len(covariance)) if middle is None else middle
+    ends = np.full(len(covariance), size)
+    return float(multivariate_normal.cdf(ends, middle, covariance, allow_singular=True, lower_limit=-ends))
+
+
+def blame(part: str, place: int, kind: str, off: float, sure: float) -> Blame:
+    """How sure it is that a part is off.
+
+    part, place, kind : its name, its place in a vector of errors [-], and its word of `sim.bench.as_built`
+    off, sure : with its standard error [turns or rad]
+    Returns Blame.  Source: the normal distribution; a part counts as off beyond WORTH.
+    """
+    from scipy.special import ndtr
+
+    probability = float(ndtr((abs(off) - WORTH[kind]) / sure)) if sure > 0 else float(abs(off) > WORTH[kind])
+    return Blame(part, place, off, sure, probability, sure <= KNOWN[kind])
+
+
+def advise(fit: BenchFit, car: Car) -> Advice:
+    """What to turn so that the car runs straight with the hand wheel at its mark and has its planned toe, and what that brings.
 
     fit : BenchFit
     car : in SI units
-    Returns Advice, None where the readings tell nothing about the rods.  Raises InputError as `running_straight`.
+    Returns Advice.  Raises InputError as `running_straight` and `rods_needed`.
     """
     plan = fit.plan
-    rods = Combination.ROD if plan.one_rod else Combination.BOTH_RODS
-    if rods not in fit.names:
-        return None
-    turns = _turns(fit)
+    needed = rods_needed(plan, fit.errors)
+    toe_slopes, slopes = gradients(plan, fit.errors)
+    spread = slopes @ fit.covariance @ slopes.T
+    turns = _turns(needed, spread)
+    made = np.array(turns.shared())[: len(needed)]
     changed = fit.errors.copy()
-    left, right = turns.shared()
-    changed[ROD_LEFT] += left
-    changed[ROD_RIGHT] += right
-    gradient = _toe_gradient(fit)
-    toe_error = float(np.sqrt(gradient @ fit.covariance @ gradient))
-    counted = len(fit.readings) - len(fit.outliers)
-    wanted = ceil(counted * (toe_error / WANTED_TOE_ERROR) ** 2)
+    rods = [ROD_LEFT, ROD_RIGHT][: len(needed)]
+    changed[rods] += made
+    now, planned = outcome(plan, fit.errors, car), outcome(plan, np.zeros(len(fit.errors)), car)
+    toe_error = float(np.sqrt(toe_slopes @ fit.covariance @ toe_slopes))
+    total = 2 * NORMAL_95 * toe_error
     return Advice(
-        turns=turns, planned=outcome(plan, np.zeros_like(changed), car),
-        now=outcome(plan, fit.errors, car), after=outcome(plan, changed, car),
-        toe_error=toe_error, toe_unseen=float(np.sqrt(((gradient @ fit.unseen_effect) ** 2).sum())),
-        rolling=rolling_resistance(car), longer=_longer(plan, changed), pairs_wanted=wanted if wanted > counted else 0,
+        turns=turns, needed=needed, needed_covariance=spread, apart_told=_apart(spread) < APART_TOLD,
+        near=within(STEP, spread, made - needed), planned=planned, now=now, after=outcome(plan, changed, car),
+        toe_error=toe_error, toe_told=total <= TOE_TOLD or 2 * abs(now.toe_in - planned.toe_in) > total,
+        rolling=rolling_resistance(car), lengths=plan.rod_lengths + changed[rods] * plan.pitch,
+        length_errors=fit.sure[rods] * plan.pitch, longer=changed[rods],
+        parts=tuple(blame(part, place, plan.unknowns[place].kind, float(fit.errors[place]), float(fit.sure[place]))
+                    for part, place in parts_of(plan).items()),
+        slopes=(toe_slopes, slopes),
     )  # fmt: skip
 
 
-def _turns(fit: BenchFit) -> Turns:
-    """Half turns that bring the toe nearest to the plan, and then the hand wheel nearest to its middle."""
-    if fit.plan.one_rod:
-        return Turns(-STEP * round(fit.errors[ROD_LEFT] / STEP), 0.0, 0.0)
-    wrong = fit.errors[[ROD_LEFT, ROD_RIGHT]]
+def _apart(covariance: np.ndarray) -> float:
+    """Standard error of how far the needs of two rods lie apart; 0 for one rod."""
+    return 0.0 if len(covariance) == 1 else float(np.sqrt(max(covariance[0, 0] + covariance[1, 1] - 2 * covariance[0, 1], 0.0)))
+
+
+def _turns(needed: np.ndarray, covariance: np.ndarray) -> Turns:
+    """Half turns that bring the toe nearest to the plan, and then the hand wheel nearest to its mark."""
+    if len(needed) == 1:
+        return Turns(STEP * round(float(needed[0]) / STEP) + 0.0, 0.0, 0.0)
+    # What nobody knows how to share is shared alike.
+    wrong = -(needed if _apart(covariance) < APART_TOLD else np.full(2, needed.mean()))
     nearest = -STEP * np.round(wrong / STEP)
     choices = [nearest + STEP * np.array(shift) for shift in product((-1, 0, 1), repeat=2)]
 
@@ -190,39 +322,3 @@ def _turns(fit: BenchFit) -> Turns:
     together = np.min(np.abs(equal), axis=0) * np.sign(np.sum(equal, axis=0))
     either = float((equal[0] - together).sum())
     return Turns(float(together[LEFT]) + 0.0, float(together[RIGHT]) + 0.0, either)
-
-
-def static_toe(fit: BenchFit) -> tuple[np.ndarray, np.ndarray] | None:
-    """Toe-in of each wheel with the hand wheel in its middle.
-
-    fit : BenchFit
-    Returns (toe-in, standard error), (2,) each, left and right [rad]; None where the readings do not tell the rods one by one, or
-    one rod joins the wheels, whose hand angle is the left wheel's own.
-    """
-    if Combination.RODS_APART not in fit.names:
-        return None
-
-    def toe(errors: np.ndarray) -> np.ndarray:
-        return fit.plan.built(errors).front_wheels(np.zeros(1)).steer[0] * -np.array(SIGNS)
-
-    slopes = np.array([(toe(fit.errors + step) - toe(fit.errors - step)) / (2 * TOE_STEP) for step in TOE_STEP * fit.basis.T]).T
-    return toe(fit.errors), np.sqrt(np.diag(slopes @ fit.covariance @ slopes.T))
-
-
-def _toe_gradient(fit: BenchFit) -> np.ndarray:
-    """Toe-in per unit of each fitted value, (p,) [rad per turn or rad]."""
-    steps = TOE_STEP * fit.basis.T
-    return np.array([
-        (running_straight(fit.plan, fit.errors + step)[1] - running_straight(fit.plan, fit.errors - step)[1]) / (2 * TOE_STEP)
-        for step in steps
-    ])  # fmt: skip
-
-
-def _longer(plan: Built, errors: np.ndarray) -> tuple[float, ...]:
-    """How much longer the rods are than drawn [turns]."""
-    pitch = plan.front.ends.pitch
-
-    def lengths(mechanism: Linkage) -> np.ndarray:
-        return np.array([rod.length for rod in mechanism.rods])
-
-    return tuple(float(turns) for turns in (lengths(plan.mechanism(errors)) - lengths(plan.steering.mechanism)) / pitch)

@@ -1,57 +1,63 @@
-"""A front end as it was built: the planned set-up with errors in its rods, its arms and the protractors beside it."""
+"""A front end as it was built: the planned set-up with errors in its rods, arms and drawn lengths, and in what it is measured with."""
 
-from dataclasses import dataclass, replace
+from collections.abc import Mapping
+from dataclasses import dataclass, fields, replace
 from functools import cached_property
-from math import degrees, radians
+from math import radians
 
 import numpy as np
 
 from sim.errors import InputError
+from sim.keys import MILLIMETRE, Key
 from sim.linkages.catalogue import kinds_with_rods
-from sim.linkages.front_end import ARM_ANGLE, FrontEnd
+from sim.linkages.front_end import FrontEnd
 from sim.linkages.kind import Hand
 from sim.linkages.parts import Linkage
+from sim.linkages.pivots import stub_axles
 from sim.scenario.car import CarTable
 from sim.scenario.setup import SetupTable
 from sim.steering.arrangement import Steering, build_steering
-from sim.steering.front_end import arms_of, front_end
+from sim.steering.front_end import front_end
 
-# Errors of the car as built, in the order of every vector here; a rod that joins both wheels is ROD_LEFT, and there is no ROD_RIGHT.
-# Rods in turns, longer positive, against the length that gives the planned toe with the arms as they are; arms in rad,
-# more kink positive; zeros in rad: what a protractor shows when its wheel, or the hand wheel, stands straight ahead.
-ROD_LEFT, ROD_RIGHT, ARM_LEFT, ARM_RIGHT, ZERO_LEFT, ZERO_RIGHT, ZERO_HAND = range(7)
-ERRORS = 7
-KINDS = ("rod", "rod", "arm", "arm", "zero", "zero", "hand zero")
-# How far off such things usually are.  An error counts as told when its 95 % interval is narrower than that to both
-# sides.  Judgement, no source. [turns or rad]
-USUAL = {"rod": 2.0, "arm": radians(2), "zero": radians(0.5), "hand zero": radians(2)}
-# Bounds of the fit; beyond them the drawing is another car's. [turns or rad]
-MOST = {"rod": 15.0, "arm": radians(12), "zero": radians(6), "hand zero": radians(25)}
+# Places in every vector of errors; those of the drawing follow, as many as the set-up has.  A rod that joins both wheels is ROD_LEFT.
+# Rods in turns, longer than planned positive; arms in rad, more kink positive; the zeros are what a protractor shows when its wheel, or
+# the dial when the hand wheel, stands straight ahead [rad]; LINE turns both strings to the left [rad]; TAPE reads long [m].
+ROD_LEFT, ROD_RIGHT, ARM_LEFT, ARM_RIGHT, ZERO_LEFT, ZERO_RIGHT, ZERO_HAND, LINE, TAPE = range(9)
+ERRORS = 9
+ROD, ARM, ZERO, HAND_ZERO, STRING, RULE, DRAWING = "rod", "arm", "zero", "hand zero", "string", "rule", "drawing"
+
+
+@dataclass(frozen=True)
+class Unknown:
+    """Something that may be off, of a car or of what it is measured with.
+
+    name : in words
+    kind : a word of this file: ROD, ARM, ZERO, HAND_ZERO, STRING, RULE or DRAWING
+    spread : how far off such things usually are, one standard deviation [turns, rad or m]
+    """
+
+    name: str
+    kind: str
+    spread: float
+
+
+# Usual spreads.  Those of arms, protractors' zeros and the dial's mark are those of the simulation that chose the plan of readings; all
+# are judgements, no source.  The rods' is wide, so that the readings speak.
+SPREADS = {
+    ROD: 5.0, ARM: radians(1.0), ZERO: radians(0.25), HAND_ZERO: radians(1.0), STRING: radians(0.1), RULE: 0.2 * MILLIMETRE,
+    DRAWING: 1.5 * MILLIMETRE,
+}  # fmt: skip
+_COMMON = (
+    ("left rod's length", ROD), ("right rod's length", ROD), ("left arm's kink", ARM), ("right arm's kink", ARM),
+    ("left protractor's zero", ZERO), ("right protractor's zero", ZERO), ("hand wheel's mark", HAND_ZERO),
+    ("strings' direction", STRING), ("tape on the rods", RULE),
+)  # fmt: skip
+# An end of a rod that is off by more is worth half a turn; an arm that is off by more is worth new holes.  Judgement. [turns or rad]
+WORTH = {ROD: 0.25, ARM: radians(0.5)}
+# Standard errors beyond which nobody knows a part well enough to blame it, whatever a fit makes of the rest: with a drawing that is a
+# millimetre or two off, many pairs of angles name the wrong rod with confidence; readings of the rods themselves don't.  Judgement.
+KNOWN = {ROD: 0.35, ARM: radians(0.7)}
 BEYOND = 0.1  # the nearest point is sought this share of the range beyond the planned locks, for a wrong rod moves them
-
-
-class Combination:
-    """Names of the combinations of errors that are fitted, in the order in which they are tried."""
-
-    BOTH_RODS, ROD, BOTH_ARMS, RODS_APART, ARMS_APART = "both rods", "rod", "both arms", "rods apart", "arms apart"
-    HAND, ZEROS_APART, BOTH_ZEROS = "hand zero", "zeros apart", "both zeros"
-
-
-def _vector(*entries: tuple[int, float]) -> np.ndarray:
-    vector = np.zeros(ERRORS)
-    for index, value in entries:
-        vector[index] = value
-    return vector
-
-
-_PAIRS = {
-    Combination.BOTH_ARMS: _vector((ARM_LEFT, 1), (ARM_RIGHT, 1)),
-    Combination.RODS_APART: _vector((ROD_LEFT, 1), (ROD_RIGHT, -1)),
-    Combination.ARMS_APART: _vector((ARM_LEFT, 1), (ARM_RIGHT, -1)),
-    Combination.HAND: _vector((ZERO_HAND, 1)),
-    Combination.ZEROS_APART: _vector((ZERO_LEFT, 1), (ZERO_RIGHT, -1)),
-    Combination.BOTH_ZEROS: _vector((ZERO_LEFT, 1), (ZERO_RIGHT, 1)),
-}
 
 
 @dataclass(frozen=True, eq=False)
@@ -81,47 +87,104 @@ class Built:
         """The planned front end in SI units."""
         return front_end(self.setup, self.car)
 
+    @property
+    def pitch(self) -> float:
+        """Of the rod ends' thread [m]."""
+        return self.front.ends.pitch
+
+    @cached_property
+    def rod_lengths(self) -> np.ndarray:
+        """Planned length of each rod, left and right or the one [m]."""
+        return _lengths(self.steering.mechanism)
+
     @cached_property
     def hand_range(self) -> tuple[float, float]:
         """Hand angles (low, high) between which a wrongly built car is looked at [rad]."""
         beyond = BEYOND * (self.steering.lock_left - self.steering.lock_right)
         return self.steering.lock_right - beyond, self.steering.lock_left + beyond
 
-    def combinations(self, hand_read: bool) -> dict[str, np.ndarray]:
-        """The combinations that mean something for this linkage, in the order in which they are tried.
+    @cached_property
+    def own_lengths(self) -> dict[str, str]:
+        """Fields of the linkage's own numbers that are lengths on the drawing, with their names in words."""
+        found = {}
+        for one in fields(self.setup.kind.own):
+            key: Key = one.metadata["key"]
+            if key.name.endswith("_mm") and getattr(self.front.own, one.name) is not None:
+                found[one.name] = key.words or key.name.removesuffix("_mm").replace("_", " ")
+        return found
 
-        hand_read : whether hand angles were read
-        Returns name to (ERRORS,) the errors that one unit of it makes [turns or rad].
+    @cached_property
+    def unknowns(self) -> tuple[Unknown, ...]:
+        """All that may be off, in the order of a vector of errors; what this linkage does not have has no spread."""
+        absent = {ROD_RIGHT} if self.one_rod else set()
+        if not self.hand_tells:
+            absent.add(ZERO_HAND)
+        common = [Unknown(name, kind, 0.0 if place in absent else SPREADS[kind]) for place, (name, kind) in enumerate(_COMMON)]
+        if self.one_rod:
+            common[ROD_LEFT] = replace(common[ROD_LEFT], name="rod's length")
+        drawn = ("left arm's length", "right arm's length", "kingpins' distance", *self.own_lengths.values())
+        return (*common, *(Unknown(name, DRAWING, SPREADS[DRAWING]) for name in drawn))
+
+    @cached_property
+    def spreads(self) -> np.ndarray:
+        """(p,) standard deviation of each error before anything is read; 0 of what the linkage does not have [turns, rad or m]."""
+        return np.array([one.spread for one in self.unknowns])
+
+    def whole(self, errors: np.ndarray) -> np.ndarray:
+        """All errors, those that are left out at the end being none.
+
+        errors : (up to p,) [turns, rad or m]
+        Returns (p,) [turns, rad or m].
         """
-        rods = {Combination.ROD: _vector((ROD_LEFT, 1))} if self.one_rod else {
-            Combination.BOTH_RODS: _vector((ROD_LEFT, 1), (ROD_RIGHT, 1))
-        }  # fmt: skip
-        without = {Combination.RODS_APART} if self.one_rod else set()
-        if not (hand_read and self.hand_tells):
-            without.add(Combination.HAND)
-        return rods | {name: vector for name, vector in _PAIRS.items() if name not in without}
+        return np.concatenate([errors, np.zeros(len(self.unknowns) - len(errors))])
+
+    def _front(self, errors: np.ndarray) -> FrontEnd:
+        """The front end with errors in everything but the rods."""
+        front, drawn = self.front, errors[ERRORS:]
+        left, right = (
+            replace(arm, angle=arm.angle + errors[kink], length=arm.length + longer)
+            for arm, kink, longer in zip(front.arms, (ARM_LEFT, ARM_RIGHT), drawn[:2], strict=True)
+        )
+        own = replace(front.own, **{name: getattr(front.own, name) + off for name, off in zip(self.own_lengths, drawn[3:], strict=True)})
+        track, wheels = front.kingpin_track + drawn[2], front.wheels
+        if drawn[2]:
+            wheels = stub_axles(self.car.front_track, track, self.car.wheel_radius, front.stance.inclination, front.stance.caster)
+        return replace(front, arms=(left, right), own=own, kingpin_track=track, wheels=wheels)
 
     def mechanism(self, errors: np.ndarray) -> Linkage:
         """The linkage with the errors in it.
 
-        errors : (ERRORS,) [turns and rad]
+        errors : (up to p,) [turns, rad or m]
         Returns the linkage.  Raises UnbuildableError.
         """
-        setup, ends = self.setup, self.front.ends
-        angle = setup.value_of(ARM_ANGLE)
-        assert angle is not None  # the scenario has checked
-        left, right = (arms_of(setup.model_copy(update={ARM_ANGLE: angle + degrees(errors[error])})) for error in (ARM_LEFT, ARM_RIGHT))
-        turned = replace(ends, turns_left=ends.turns_left + errors[ROD_LEFT], turns_right=ends.turns_right + errors[ROD_RIGHT])
-        return setup.kind.build(replace(self.front, arms=(left, right), ends=turned))
+        errors = self.whole(errors)
+        return self._mechanism(self._front(errors), errors)
+
+    def _mechanism(self, front: FrontEnd, errors: np.ndarray) -> Linkage:
+        build, ends = self.setup.kind.build, front.ends
+        # Rods are as long as they are, whatever the arms ask for: what the arms would need is taken off again.
+        needed = _lengths(build(front)) if errors[[ARM_LEFT, ARM_RIGHT]].any() or errors[ERRORS:].any() else self.rod_lengths
+        turns = (self.rod_lengths - needed) / self.pitch + errors[[ROD_LEFT, ROD_RIGHT]][: len(needed)]
+        left, right = (*turns, 0.0)[:2]
+        return build(replace(front, ends=replace(ends, turns_left=ends.turns_left + left, turns_right=ends.turns_right + right)))
 
     def built(self, errors: np.ndarray) -> Steering:
         """The steering with the errors in it, over `hand_range`.
 
-        errors : (ERRORS,) [turns and rad]
+        errors : (up to p,) [turns, rad or m]
         Returns Steering; where a rod does not reach, it stands at its nearest approach.  Raises UnbuildableError.
         """
+        errors = self.whole(errors)
+        front = self._front(errors)
         low, high = self.hand_range
-        return replace(self.steering, mechanism=self.mechanism(errors), lock_left=high, lock_right=low)
+        kingpins = np.array([front.kingpin_track / 2, -front.kingpin_track / 2])
+        return replace(
+            self.steering, mechanism=self._mechanism(front, errors), wheels=front.wheels, kingpin_y=kingpins, lock_left=high, lock_right=low
+        )
+
+
+def _lengths(mechanism: Linkage) -> np.ndarray:
+    return np.array([rod.length for rod in mechanism.rods])
 
 
 def make_plan(setup: SetupTable, car: CarTable, source: str, place: str) -> Built:
@@ -139,38 +202,8 @@ def make_plan(setup: SetupTable, car: CarTable, source: str, place: str) -> Buil
     return Built(setup, car, build_steering(setup, car, source, place))
 
 
-def basis_of(combinations: dict[str, np.ndarray], names: list[str]) -> np.ndarray:
-    """Some combinations side by side.
-
-    combinations : of `Built.combinations`
-    names : which
-    Returns (ERRORS, p) [turns or rad for each unit].
-    """
-    return np.column_stack([np.zeros((ERRORS, 0)), *(combinations[name] for name in names)])
-
-
-def kinds_of(basis: np.ndarray) -> list[str]:
-    """What each combination is made of.
-
-    basis : (ERRORS, p) [turns or rad for each unit]
-    Returns a word of KINDS for each.
-    """
-    return [KINDS[int(np.argmax(column != 0))] for column in basis.T]
-
-
-def usual_sizes(basis: np.ndarray) -> np.ndarray:
-    """How far off combinations usually are.
-
-    basis : (ERRORS, p) [turns or rad for each unit]
-    Returns (p,) [turns or rad].
-    """
-    return np.array([USUAL[kind] for kind in kinds_of(basis)])
-
-
-def largest_sizes(basis: np.ndarray) -> np.ndarray:
-    """Bounds of combinations.
-
-    basis : (ERRORS, p) [turns or rad for each unit]
-    Returns (p,), the same to both sides [turns or rad].
-    """
-    return np.array([MOST[kind] for kind in kinds_of(basis)])
+def parts_of(plan: Built) -> Mapping[str, int]:
+    """The parts that can be blamed, by name, with their places in a vector of errors.  plan : Built.  Returns them [-]."""
+    return {
+        one.name.partition("'")[0]: place for place, one in enumerate(plan.unknowns) if one.kind in WORTH and one.spread > 0
+    }  # fmt: skip

@@ -1,87 +1,27 @@
-"""What is wrong with a front end as it was built: rods, arms and protractors fitted to pairs of measured wheel angles.
+"""What is wrong with a front end as it was built: rods, arms and drawn lengths, and what it was measured with, fitted to all readings.
 
-Errors that the readings cannot tell are left as planned, and it is said what they could do to the rest.
+Each of them is an unknown with a usual spread; what the readings do not tell stays as unsure as it was.
 """
 
-from dataclasses import dataclass, field, replace
-from math import radians
+from dataclasses import dataclass, replace
 
 import numpy as np
 
-from sim.bench.as_built import (
-    ERRORS,
-    KINDS,
-    ROD_RIGHT,
-    USUAL,
-    ZERO_HAND,
-    Built,
-    Combination,
-    basis_of,
-    kinds_of,
-    largest_sizes,
-    usual_sizes,
-)  # fmt: skip
-from sim.bench.misfit import Misfit
+from sim.bench.as_built import Built
+from sim.bench.kinds import KINDS
+from sim.bench.misfit import Misfit, hands_as_set
 from sim.bench.readings import Readings
 from sim.errors import InputError
 from sim.linkages.parts import UnbuildableError
 
-# Standard errors that serve a builder: a rod to half a turn at 95 %, an arm to a degree.  Telling one error more may not
-# spoil one already told beyond this, unless it grows by less than GROWTH.  Judgement. [turns or rad]
-USEFUL = {"rod": 0.25, "arm": radians(0.5), "zero": radians(0.25), "hand zero": radians(0.5)}
-GROWTH = 2.0
-BOUND_SHARE = 1e-3  # of a bound's size: nearer than this counts as hit
 OUTLIER = 3.5  # times the scatter: one good reading in two thousand lies so far out
 ROUNDS = 4  # of flagging and refitting
 FEWEST_SPARE = 4  # spare readings below which none can be called an outlier
-MOST_FLAGGED = 0.25  # share of the pairs; with more it is not the odd slip
+MOST_FLAGGED = 0.25  # share of the rows; with more it is not the odd slip
 NORMAL_MAD = 1.4826  # standard deviation over median absolute deviation of a normal scatter
-UNLIKELY = 0.01  # chance below which scatter is called too large (or too small) for the stated error
+UNLIKELY = 0.01  # chance below which scatter is called too large for the stated error
 NORMAL_95 = 1.959964  # standard errors to either side of a 95 % interval
-# A direction of the errors that the readings pin worse than half its usual size is one that they cannot see. [-]
-UNSEEN = 2.0
-TOGETHER = 0.15  # share that two errors must have in a direction that is not seen to be joined by it [-]
 REPLICATES = 200  # of the bootstrap: the ends of a 95 % interval then scatter by about a tenth of its half width
-# These look much like rods apart, so none is blamed while rods apart may be at work.
-LIKE_RODS_APART = (Combination.ARMS_APART, Combination.BOTH_ZEROS)
-
-
-def told(slopes: np.ndarray, combinations: dict[str, np.ndarray]) -> list[str]:
-    """Which combinations of errors the readings can tell: each is tried in turn and must not spoil those before.
-
-    slopes : (m, ERRORS) of the misses that count [per turn or rad]
-    combinations : of `Built.combinations`
-    Returns their names.  Source: derived here, from the linear theory of errors; the limits are USUAL, USEFUL and GROWTH.
-    """
-    names: list[str] = []
-    before = np.zeros(0)
-    for name in combinations:
-        if name in LIKE_RODS_APART and Combination.RODS_APART in combinations and Combination.RODS_APART not in names:
-            continue
-        trial = [*names, name]
-        basis = basis_of(combinations, trial)
-        kinds = kinds_of(basis)
-        covariance = covariance_of(slopes @ basis, usual_sizes(basis))
-        if covariance is None:
-            continue
-        error = np.sqrt(np.diag(covariance))
-        limits = [max(USEFUL[kind], GROWTH * old) for kind, old in zip(kinds[:-1], before, strict=True)]
-        if 2 * error[-1] <= USUAL[kinds[-1]] and np.all(error[:-1] <= limits):
-            names, before = trial, error
-    return names
-
-
-def covariance_of(slopes: np.ndarray, scale: np.ndarray) -> np.ndarray | None:
-    """Covariance of fitted values.
-
-    slopes : (m, p) of misses in standard deviations [per unit]
-    scale : (p,) usual sizes [units]
-    Returns (p, p) [units squared], None where the misses do not decide.  Source: linear least squares, (J'J)^-1 by singular values.
-    """
-    _, sizes, rows = np.linalg.svd(slopes * scale, full_matrices=False)
-    if len(slopes) < slopes.shape[1] or (len(sizes) and sizes[-1] <= 1e-9 * max(sizes[0], 1.0)):
-        return None
-    return (rows.T / sizes**2) @ rows * np.outer(scale, scale)
 
 
 @dataclass(frozen=True, eq=False)
@@ -89,191 +29,165 @@ class BenchFit:
     """What is wrong with the car, as far as the readings tell.
 
     plan, readings : what was fitted to what
-    names : of the combinations that the readings tell
-    values, covariance : of these, (p,) and (p, p); the covariance is widened where the readings scatter more than stated
-        [turns and rad]
-    at_bound : (p,) whether a value ended at its bound
-    untold : names of the combinations that the readings do not tell; they are taken as planned
-    unseen : (p,) what errors of the usual size that the readings do not tell would do to each value, root of squares summed
-    confused : groups of errors (indices) that the readings cannot tell apart, and one by one those that they do not tell at all
-    errors : (ERRORS,) the car as fitted [turns and rad]
-    outliers : indices of the pairs that were left out
-    distance : (n,) of each pair from the car [standard deviations]
+    errors, covariance : (p,) and (p, p) after the readings; the readings' errors are widened where they scatter more than stated
+        [turns, rad or m]
+    outliers : indices of the rows that were left out
+    distance, equivalent : (n,) of each row from the car [standard deviations], and what that would be of one spare reading [-]
     hand : (n,) its hand angle [rad]
-    spare : readings in excess of what was fitted
-    chi_square : sum of the squared misses of the pairs that count [-]
-    chance : of at least such a chi_square if the readings scatter as stated; nan without spare readings
+    spare : readings in excess of what they tell of the car [-]
+    chi_square, freedom : sum of the squared misses and of the squared errors over their spreads; what it is about on average [-]
+    chance : of at least such a chi_square if readings and cars scatter as stated; nan without spare readings
+    widened : factor on the readings' errors [-]
     """
 
     plan: Built
     readings: Readings
-    names: list[str]
-    values: np.ndarray
-    covariance: np.ndarray
-    at_bound: np.ndarray
-    untold: list[str]
-    unseen: np.ndarray
-    confused: list[list[int]]
     errors: np.ndarray
-    outliers: list[int]
+    covariance: np.ndarray
+    outliers: tuple[int, ...]
     distance: np.ndarray
+    equivalent: np.ndarray
     hand: np.ndarray
-    spare: int
+    spare: float
     chi_square: float
+    freedom: int
     chance: float
-    basis: np.ndarray = field(repr=False)
-    unseen_effect: np.ndarray = field(repr=False)  # (p, u) of each error of usual size that is not told [units]
+    widened: float
 
     @property
-    def scatter(self) -> float:
-        """Scatter of the readings over their stated error; nan without spare readings [-]."""
-        return float(np.sqrt(self.chi_square / self.spare)) if self.spare > 0 else float("nan")
+    def sure(self) -> np.ndarray:
+        """(p,) standard error of each error [turns, rad or m]."""
+        return np.sqrt(np.diag(self.covariance))
 
     @property
-    def natural_covariance(self) -> np.ndarray:
-        """(ERRORS, ERRORS) of `errors` [turns and rad, squared]."""
-        return self.basis @ self.covariance @ self.basis.T
+    def kept(self) -> np.ndarray:
+        """(n,) which rows count [-]."""
+        return ~np.isin(np.arange(len(self.readings)), self.outliers)
+
+
+def covariance_of(slopes: np.ndarray, spreads: np.ndarray) -> np.ndarray:
+    """Covariance of errors after readings.
+
+    slopes : (m, p) of misses in standard deviations [per unit]
+    spreads : (p,) before the readings, 0 for what does not exist [units]
+    Returns (p, p) [units squared].  Source: linear theory of normal errors with normal priors, (J'J + S^-2)^-1, scaled by the spreads.
+    """
+    scaled = slopes * spreads
+    inner = np.linalg.inv(scaled.T @ scaled + np.eye(len(spreads)))
+    return inner * np.outer(spreads, spreads)
 
 
 def fit_readings(plan: Built, readings: Readings) -> BenchFit:
-    """Fit what can be told of a car's errors to bench readings; far readings are flagged and left out.
+    """Fit a car's errors to bench readings; far readings are flagged and left out.
 
     plan : Built
     readings : Readings, checked against the plan
-    Returns BenchFit.  Raises InputError where nothing can be fitted.
-    Source: weighted orthogonal distance regression with the hand angles as incidental parameters; derived here.
+    Returns BenchFit.  Raises InputError where a car could not even be put together as planned.
     """
     try:
-        return _fitted(plan, readings)
+        bench, errors = _settled(plan, readings, 1.0)
+        fit = _described(bench, readings, errors, 1.0)
+        if fit.chance < UNLIKELY and fit.spare >= FEWEST_SPARE:
+            widened = float(np.sqrt(fit.chi_square / fit.freedom))
+            bench = Misfit(plan, readings, fit.kept, widened)
+            errors = bench.solve(errors, robust=False)
+            slopes = _slopes(bench, errors)
+            fit = replace(fit, errors=errors, covariance=covariance_of(slopes, plan.spreads), widened=widened)
     except UnbuildableError as fault:
-        problem = f"the nearest car that these readings show can't be put together: {fault.problem}"
-        raise InputError(readings.source, "", problem, "check the readings, and that they are of this set-up") from None
+        raise InputError(readings.source, "", f"no such car can be put together: {fault.problem}", "check the scenario's lengths") from None
+    return fit
 
 
-def _fitted(plan: Built, readings: Readings) -> BenchFit:
-    combinations = plan.combinations(hand_read=bool(np.isfinite(readings.hand).any()))
-    names = told(_counted(Misfit(plan, readings), np.zeros(ERRORS)), combinations)
-    kept, values = _settled(plan, readings, basis_of(combinations, names))
-    bench = Misfit(plan, readings, kept)
-    again = told(_counted(bench, basis_of(combinations, names) @ values), combinations)
-    if again != names:  # the fitted car, or the pairs left out, tell another set of errors
-        names = again
-        kept, values = _settled(plan, readings, basis_of(combinations, names))
-        bench = Misfit(plan, readings, kept)
-    return _described(bench, readings, combinations, names, values)
+def _slopes(bench: Misfit, errors: np.ndarray) -> np.ndarray:
+    """Slopes of the readings that count, (m, p)."""
+    return bench.slopes(errors)[bench.kept].reshape(-1, len(errors))
 
 
-def _counted(bench: Misfit, errors: np.ndarray) -> np.ndarray:
-    """Slopes of the pairs that count, (m, ERRORS)."""
-    return bench.slopes(errors, bench.misses(errors), np.eye(ERRORS))[bench.kept].reshape(-1, ERRORS)
-
-
-def _spare(bench: Misfit, fitted: int) -> int:
-    """Readings that count, less a hand angle for each pair and the values fitted."""
-    return int((bench.weight[bench.kept] > 0).sum() - bench.kept.sum()) - fitted
-
-
-def _settled(plan: Built, readings: Readings, basis: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-    """Which pairs count, and the values fitted to them: robustly first, then without the pairs that lie too far out."""
-    bench = Misfit(plan, readings)
-    start = np.zeros(basis.shape[1])
-    if _spare(bench, basis.shape[1]) < FEWEST_SPARE:
-        return bench.kept, bench.solve(basis, start, robust=False)
-    values = bench.solve(basis, start, robust=True)
+def _settled(plan: Built, readings: Readings, widened: float) -> tuple[Misfit, np.ndarray]:
+    """Which rows count, and the errors fitted to them: robustly first, then without the rows that lie too far out."""
+    bench = Misfit(plan, readings, None, widened)
+    start = np.zeros(len(plan.spreads))
+    if bench.spare.sum() < FEWEST_SPARE:
+        return bench, bench.solve(start, robust=False)
+    errors = bench.solve(start, robust=True)
     for _ in range(ROUNDS):
-        kept = _near(bench, basis, values)
-        bench = Misfit(plan, readings, kept)
-        values = bench.solve(basis, values, robust=False)
-        if np.array_equal(_near(bench, basis, values), kept):
+        kept = _near(bench, errors)
+        if not np.array_equal(kept, bench.kept):
+            bench = Misfit(plan, readings, kept, widened)
+        errors = bench.solve(errors, robust=False)
+        if np.array_equal(_near(bench, errors), kept):
             break
-    return bench.kept, values
+    return bench, errors
 
 
-def _near(bench: Misfit, basis: np.ndarray, values: np.ndarray) -> np.ndarray:
-    """Which pairs lie no further out than the scatter explains; each is judged by what it leaves of its own pull."""
-    misses = bench.misses(basis @ values)
-    slopes = bench.slopes(basis @ values, misses, basis)
-    frame = np.linalg.qr(slopes[bench.kept].reshape(-1, basis.shape[1]))[0] if basis.shape[1] else np.zeros((0, 0))
+def _equivalents(distance: np.ndarray, pull: np.ndarray, spare: np.ndarray) -> np.ndarray:
+    """Distances as they would be of one spare reading each; each is judged by what it leaves of its own pull."""
+    from scipy.special import gammaincc, ndtri
+
+    freedom = np.maximum(spare, 1)
+    far = distance / np.sqrt(np.clip(1 - pull / freedom, 0.1, 1.0))
+    chance = gammaincc(freedom / 2, far**2 / 2)
+    return np.where(freedom == 1, far, -ndtri(np.clip(chance, 1e-300, 1.0) / 2))
+
+
+def _pull(bench: Misfit, errors: np.ndarray, slopes: np.ndarray) -> np.ndarray:
+    """(n,) how much of its spare readings each row that counts decides itself."""
     pull = np.zeros(len(bench.kept))
-    if basis.shape[1]:
-        pull[bench.kept] = (frame.reshape(-1, 3, basis.shape[1]) ** 2).sum(axis=(1, 2))
-    distance = misses.distance / np.sqrt(np.clip(1 - pull, 0.1, 1.0))
-    scatter = max(1.0, NORMAL_MAD * float(np.median(distance[bench.kept])))
-    near = distance <= OUTLIER * scatter
+    covariance = covariance_of(slopes[bench.kept].reshape(-1, len(errors)), bench.plan.spreads)
+    pull[bench.kept] = np.einsum("nki,ij,nkj->n", slopes[bench.kept], covariance, slopes[bench.kept])
+    return pull
+
+
+def _near(bench: Misfit, errors: np.ndarray) -> np.ndarray:
+    """Which rows lie no further out than the scatter explains."""
+    misses = bench.misses(errors)
+    far = _equivalents(misses.distance, _pull(bench, errors, bench.slopes(errors)), bench.spare)
+    judged = bench.spare > 0
+    scatter = max(1.0, NORMAL_MAD * float(np.median(far[bench.kept & judged]))) if (bench.kept & judged).any() else 1.0
+    near = ~judged | (far <= OUTLIER * scatter)
     return near if (~near).mean() <= MOST_FLAGGED else np.ones_like(near)
 
 
-def _described(
-    bench: Misfit, readings: Readings, combinations: dict[str, np.ndarray], names: list[str], values: np.ndarray
-) -> BenchFit:  # fmt: skip
+def _described(bench: Misfit, readings: Readings, errors: np.ndarray, widened: float) -> BenchFit:
     from scipy.special import gammaincc
 
-    basis = basis_of(combinations, names)
-    errors = basis @ values
+    plan, kept = bench.plan, bench.kept
     misses = bench.misses(errors)
-    slopes = bench.slopes(errors, misses, np.eye(ERRORS))[bench.kept].reshape(-1, ERRORS)
-    covariance = covariance_of(slopes @ basis, usual_sizes(basis))
-    assert covariance is not None  # `told` has seen to that
-    chi_square = float((misses.distance[bench.kept] ** 2).sum())
-    spare = _spare(bench, len(names))
-    chance = float(gammaincc(spare / 2, chi_square / 2)) if spare > 0 else float("nan")
-    rest = basis_of(combinations, [name for name in combinations if name not in names])
-    effect = covariance @ (slopes @ basis).T @ (slopes @ rest) * usual_sizes(rest)
-    widening = chi_square / spare if spare > 0 and chance < UNLIKELY else 1.0
+    slopes = bench.slopes(errors)
+    covariance = covariance_of(slopes[kept].reshape(-1, len(errors)), plan.spreads)
+    free = bench.free
+    told = float((1 - np.diag(covariance)[free] / plan.spreads[free] ** 2).sum())
+    freedom = int(bench.spare[kept].sum())
+    chi_square = float((misses.distance[kept] ** 2).sum() + ((errors[free] / plan.spreads[free]) ** 2).sum())
+    chance = float(gammaincc(freedom / 2, chi_square / 2)) if freedom > 0 else float("nan")
     return BenchFit(
-        plan=bench.plan, readings=readings, names=names, values=values, covariance=covariance * widening,
-        at_bound=np.abs(values) > (1 - BOUND_SHARE) * largest_sizes(basis), untold=[name for name in combinations if name not in names],
-        unseen=np.sqrt((effect**2).sum(axis=1)), confused=_confused(slopes, bench.plan, bench.hand_read, basis), errors=errors,
-        outliers=[int(index) for index in np.flatnonzero(~bench.kept)], distance=misses.distance, hand=misses.hand, spare=spare,
-        chi_square=chi_square, chance=chance, basis=basis, unseen_effect=effect,
+        plan=plan, readings=readings, errors=errors, covariance=covariance, outliers=tuple(int(i) for i in np.flatnonzero(~kept)),
+        distance=misses.distance, equivalent=_equivalents(misses.distance, _pull(bench, errors, slopes), bench.spare), hand=misses.hand,
+        spare=max(freedom - told, 0.0), chi_square=chi_square, freedom=freedom, chance=chance, widened=widened,
     )  # fmt: skip
 
 
-def _confused(slopes: np.ndarray, plan: Built, hand_read: bool, basis: np.ndarray) -> list[list[int]]:
-    """Groups of errors that the readings cannot tell apart: those that share a direction which moves no reading enough; and one by
-    one the errors that have no part in what is told nor in a group.
-
-    Source: singular values of the slopes, scaled by the usual size of each error and by the reading errors.
-    """
-    absent = ({ROD_RIGHT} if plan.one_rod else set()) | (set() if hand_read else {ZERO_HAND})
-    present = [index for index in range(ERRORS) if index not in absent]
-    scaled = slopes[:, present] * np.array([USUAL[KINDS[index]] for index in present])
-    # Rows of zeros below, so that there are as many directions as errors even where there are fewer readings.
-    _, sizes, rows = np.linalg.svd(np.concatenate([scaled, np.zeros((len(present), len(present)))]), full_matrices=False)
-    weak = rows[sizes < UNSEEN]
-    # Errors belong together where they move together in what is not seen.
-    together = weak.T @ weak
-    groups: list[set[int]] = []
-    for one in range(len(present)):
-        joined = {other for other in range(len(present)) if abs(together[one, other]) > TOGETHER}
-        if one not in joined:
-            continue
-        for group in [group for group in groups if group & joined]:
-            groups.remove(group)
-            joined |= group
-        groups.append(joined)
-    shared = [sorted(present[index] for index in group) for group in groups if len(group) > 1]
-    return shared + [[index] for index in present if not basis[index].any() and not any(index in group for group in shared)]
-
-
 def repeated_fits(fit: BenchFit, replicates: int = REPLICATES) -> np.ndarray:
-    """The fit repeated with readings made from the fitted car: how far the values scatter, curvature and bounds included.
+    """The fit repeated with readings, and cars expected, that differ from those at hand by their errors: curvature included.
 
     fit : BenchFit
     replicates : how often
-    Returns (replicates, p) values [turns and rad].  Source: parametric bootstrap with the stated errors (widened where the
-    readings scatter more); seeded, so the same readings give the same answer.
+    Returns (replicates, p) errors [turns, rad or m].  Source: parametric bootstrap of a fit with priors, in which their middles are drawn
+    like the readings; with straight lines the errors then scatter by exactly the stated covariance.  Seeded.
     """
     random = np.random.default_rng(20)
-    readings, plan = fit.readings, fit.plan
-    kept = np.ones(len(readings), dtype=bool)
-    kept[fit.outliers] = False
-    widening = fit.scatter if fit.spare > 0 and fit.chance < UNLIKELY else 1.0
-    shown = Misfit(plan, readings).shown_by(plan.built(fit.errors), fit.errors, fit.hand)
-    values = np.empty((replicates, len(fit.names)))
+    plan = fit.plan
+    value, error = hands_as_set(plan, fit.readings)
+    readings = replace(fit.readings, value=value, error=error)
+    found = np.empty((replicates, len(fit.errors)))
     for index in range(replicates):
-        noise = random.normal(size=shown.shape) * (readings.error * widening)[:, None]
-        left, right, hand = (shown + noise).T
-        made = replace(readings, left=left, right=right, hand=np.where(np.isfinite(readings.hand), hand, np.nan))
-        values[index] = Misfit(plan, made, kept).solve(fit.basis, fit.values, robust=False)
-    return values
+        noise = fit.widened * readings.error * random.normal(size=readings.value.shape)
+        made = replace(readings, value=readings.value + np.where(readings.read, noise, 0.0))
+        expected = plan.spreads * random.normal(size=len(fit.errors))
+        found[index] = Misfit(plan, made, fit.kept, fit.widened).solve(fit.errors, robust=False, expected=expected)
+    return found
+
+
+def read_kinds(readings: Readings) -> list[int]:
+    """Places in KINDS of what was read at all.  readings : Readings.  Returns them [-]."""
+    return [place for place in range(len(KINDS)) if readings.read[:, place].any()]

@@ -1,24 +1,35 @@
-"""Pairs of wheel angles measured on the bench: reading the table, and refusing what cannot be meant."""
+"""What was read on the bench: the table of readings, and refusing what cannot be meant."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from difflib import get_close_matches
-from math import nan, radians
+from math import isfinite, nan, radians
 from pathlib import Path
 
 import numpy as np
 
+from sim.bench.as_built import Built
+from sim.bench.kinds import (
+    COLUMNS,
+    DIAL,
+    ERROR_COLUMNS,
+    KINDS,
+    MOST_ACROSS,
+    RIM,
+    RIM_SHARE,
+    TOGETHER,
+    WHEEL_LEFT,
+    WHEEL_RIGHT,
+    Column,
+)  # fmt: skip
 from sim.errors import InputError
 from sim.files.columns import blank_note, cell_number, cells_of, delimiter_of, is_comment, refuse_extra_cells, rows_of, shown_cell, text_of
-from sim.linkages.front_end import MOST_HAND_DEG
 from sim.steering.arrangement import Steering
 from sim.steering.table import hand_where
 
-COLUMNS = ("left_deg", "right_deg", "hand_deg", "reading_error_deg")
-LARGEST_FILE = 1_000_000  # [bytes]; thousands of pairs, more than anybody reads off a floor
-LARGEST_ANGLE_DEG = 80.0  # a wheel that stands further across is a slip of the pen
-SMALLEST_ERROR_DEG, LARGEST_ERROR_DEG = 0.001, 10.0
-# Taken where the table states none: a printed protractor is read to about half a degree.  Judgement, no source.
-USUAL_ERROR = radians(0.5)
+# Of a table that holds nothing but pairs of wheel angles.
+PAIR_COLUMNS = (*(KINDS[place].columns[0].name for place in (WHEEL_LEFT, WHEEL_RIGHT, DIAL)), ERROR_COLUMNS["deg"].name)
+LARGEST_FILE = 1_000_000  # [bytes]; thousands of rows, more than anybody reads off a floor
 # No slip in rods and arms that leaves a car drivable takes a wheel further beyond its planned lock.  Judgement. [rad]
 BEYOND_LOCK = radians(8)
 OPPOSED = radians(20)  # wheels that point apart or together by more are a wrong sign, not toe [rad]
@@ -28,54 +39,105 @@ FEWEST_TO_JUDGE = 4  # pairs from which a wrong sign can be told from a slip in 
 NEARER = 0.6
 SEEN = 0.4  # share of the planned difference from which a reading counts as agreeing with it, or with its opposite [-]
 CLEAR = radians(2)  # a planned difference between the wheels beyond which its sign can be seen through usual toe [rad]
-_NAME_THEM = "name the columns left_deg and right_deg in the first line (hand_deg and reading_error_deg are optional)"
-_UNIT = "give degrees, positive to the left"
+MOST_ROD_TURNS = 20.0  # a rod that is measured further off its drawn length belongs to another car, or the tape was misread
+_NAME_THEM = "name its columns in the first line, such as left_deg,right_deg or string_left_front_mm (`scrubwise manual floor` lists them)"
+_UNIT = {"deg": "give degrees, positive to the left", "mm": "give millimetres", "turns": "give turns, more than drawn positive"}
 
 
 @dataclass(frozen=True, eq=False)
 class Readings:
-    """What was read on the bench, as it stands in the table; each array (n,).
+    """What was read on the bench, as it stands in the tables; each array (n, kinds), in the order of `sim.bench.kinds.KINDS`.
 
-    source : the file, for messages
-    left, right : wheel angles, left positive [rad]
-    hand : hand angles, nan where none was read [rad]
-    error : reading error (one standard deviation) of each angle in the row [rad]
-    error_stated : whether the table states the reading errors
-    line : of the file
+    sources : the files, for messages
+    value : nan where none was read [rad, m, turns or -]
+    error : one standard deviation [rad, m, turns or -]
+    stated : whether the table states that error
+    line, file : (n,) line of the file, and which of them
+    rim_taken : distance on the rim that was taken where a table states none, nan where none was needed [m]
     notes : plain sentences
     """
 
-    source: str
-    left: np.ndarray
-    right: np.ndarray
-    hand: np.ndarray
+    sources: tuple[str, ...]
+    value: np.ndarray
     error: np.ndarray
-    error_stated: bool
+    stated: np.ndarray
     line: np.ndarray
+    file: np.ndarray
+    rim_taken: float = nan
     notes: tuple[str, ...] = ()
 
     def __len__(self) -> int:
-        return len(self.left)
+        return len(self.value)
+
+    @property
+    def source(self) -> str:
+        """The files, for messages."""
+        return ", ".join(self.sources)
+
+    @property
+    def read(self) -> np.ndarray:
+        """(n, kinds) where there is a reading [-]."""
+        return np.isfinite(self.value)
 
     def place(self, index: int) -> str:
-        """Where a pair stands in the file.
+        """Where a row stands in its file.
 
-        index : of the pair
+        index : of the row
         Returns for instance "line 12".
         """
         return f"line {self.line[index]}"
 
+    def source_of(self, index: int) -> str:
+        """The file of a row.  index : of the row [-]."""
+        return self.sources[self.file[index]]
 
-def read_readings(path: Path, source: str) -> Readings:
-    """Read a table of wheel angles.
+
+def usual_errors(rim: float) -> np.ndarray:
+    """The error of each kind of reading where no table states one.
+
+    rim : distance between the places on the rim [m]
+    Returns (kinds,) [rad, m, turns or -].
+    """
+    return np.array([kind.error(kind.usual_error, rim) for kind in KINDS])
+
+
+def made_readings(value: np.ndarray, error: np.ndarray, source: str = "readings") -> Readings:
+    """Readings that stand in no file.
+
+    value, error : (n, kinds), nan where none was read [rad, m, turns or -]
+    source : their name in messages
+    Returns Readings; its rows count from line 2.
+    """
+    stated, lines = np.isfinite(value), np.arange(len(value)) + 2
+    return Readings((source,), value, np.broadcast_to(error, value.shape), stated, lines, np.zeros(len(value), dtype=int))
+
+
+def pairs_of(left: np.ndarray, right: np.ndarray, hand: np.ndarray | None, error: np.ndarray | float, source: str) -> Readings:
+    """Pairs of wheel angles that stand in no file.
+
+    left, right : (n,) wheel angles, left positive [rad]
+    hand : (n,) hand angles, nan where none was read; None for none [rad]
+    error : of each angle, one standard deviation [rad]
+    source : their name in messages
+    Returns Readings.
+    """
+    value = np.full((len(left), len(KINDS)), nan)
+    value[:, WHEEL_LEFT], value[:, WHEEL_RIGHT] = left, right
+    if hand is not None:
+        value[:, DIAL] = hand
+    return made_readings(value, np.repeat(np.broadcast_to(error, len(left))[:, None], len(KINDS), axis=1), source)
+
+
+def read_readings(path: Path, source: str, wheel_radius: float = nan) -> Readings:
+    """Read a table of readings.
 
     path : of the file
     source : its name in messages
+    wheel_radius : of the car, from which the places on the rim are taken where the table does not say how far apart they are [m]
     Returns Readings.  Raises InputError with the file, the line, what is wrong and what to do.
 
-    Columns by name: left_deg, right_deg, and optionally hand_deg and reading_error_deg, whose cells may be empty.  Cells
-    stand between commas, semicolons or tabs; with the latter two a decimal comma may stand.  Lines that begin with # are
-    comments; blank rows are passed over and said.
+    Columns by name, those of `sim.bench.kinds.COLUMNS`, whose cells may be empty.  Cells stand between commas, semicolons or tabs; with
+    the latter two a decimal comma may stand.  Lines that begin with # are comments; blank rows are passed over and said.
     """
     # Not splitlines(), which also breaks at form feeds and the like, where an editor counts no new line.
     lines = _text(path, source).split("\n")
@@ -85,25 +147,75 @@ def read_readings(path: Path, source: str) -> Readings:
         raise InputError(source, "", "the file holds no readings", _NAME_THEM)
     mark = delimiter_of(lines[head - 1])
     names = [name.lower() for name in cells_of(lines[head - 1], mark)]
-    _check_names(names, source, head)
+    columns = _check_names(names, source, head)
     blanks: list[int] = []
-    rows = list(rows_of(lines, head - 1, mark, source, blanks))
-    if not rows:
-        raise InputError(source, f"line {head}", "no readings follow the column names", "write one pair of angles a line, below them")
-    table = {column: np.full(len(rows), nan) for column in COLUMNS}
-    for index, (number, cells) in enumerate(rows):
+    values, errors, stated, at = [], [], [], []
+    rim_taken = nan
+    for number, cells in rows_of(lines, head - 1, mark, source, blanks):
         place = f"line {number}"
         refuse_extra_cells(cells, names, mark, place, source)
-        for column, cell in zip(names, [*cells, *[""] * len(names)], strict=False):
-            if column in table:
-                table[column][index] = _value(cell, column, mark, source, place)
-    stated = np.isfinite(table["reading_error_deg"])
-    ignored = [name for name in names if name and name not in COLUMNS]
+        row = {name: _value(cell, columns[name], mark, source, place)
+               for name, cell in zip(names, cells, strict=False) if name in columns and cell}  # fmt: skip
+        rim = row.get(RIM.name, nan) * RIM.size
+        if not isfinite(rim):
+            rim = 2 * RIM_SHARE * wheel_radius
+            if any(kind.over_rim and any(column.name in row for column in kind.columns) for kind in KINDS):
+                rim_taken = rim
+        for value, error, said in _split(row, rim, source, place):
+            values.append(value)
+            errors.append(error)
+            stated.append(said)
+            at.append(number)
+    if not values:
+        raise InputError(source, f"line {head}", "no readings follow the column names", "write what was read below them, a setting a line")
+    ignored = [name for name in names if name and name not in columns]
     return Readings(
-        source=source, left=np.radians(table["left_deg"]), right=np.radians(table["right_deg"]), hand=np.radians(table["hand_deg"]),
-        error=np.where(stated, np.radians(table["reading_error_deg"]), USUAL_ERROR), error_stated=bool(stated.all()),
-        line=np.array([number for number, _ in rows]),
-        notes=(*(f"Column {shown_cell(name)} is not used." for name in ignored), *blank_note(blanks)),
+        (source,), np.array(values), np.array(errors), np.array(stated), np.array(at), np.zeros(len(at), dtype=int), rim_taken,
+        (*(f"Column {shown_cell(name)} is not used." for name in ignored), *blank_note(blanks)),
+    )  # fmt: skip
+
+
+def _split(row: dict[str, float], rim: float, source: str, place: str) -> list[tuple[np.ndarray, np.ndarray, np.ndarray]]:
+    """Values, errors and whether they are stated of a line: what belongs to one setting of the hand wheel, and the rest one by one."""
+    value, error, stated = (np.full(len(KINDS), fill) for fill in (nan, nan, 0.0))
+    for index, kind in enumerate(KINDS):
+        missing = [one.name for one in kind.columns if one.name not in row]
+        if missing and len(missing) < len(kind.columns):
+            raise InputError(source, place, f"there is no {missing[0]}", "complete the pair or delete the line")
+        value[index] = kind.value(row, rim)
+        own = row.get(ERROR_COLUMNS[kind.unit].name)
+        stated[index] = own is not None
+        error[index] = kind.error(kind.usual_error if own is None else own * kind.columns[0].size, rim)
+        if kind.over_rim and abs(value[index]) > MOST_ACROSS:
+            names = " and ".join(one.name for one in kind.columns)
+            problem = f"{names} differ by {abs(value[index] * rim) / RIM.size:.0f} mm over a rim of {rim / RIM.size:.0f} mm"
+            raise InputError(source, place, problem, "check them, and set the wheels straight ahead")
+    for one, other in TOGETHER:
+        for here, there in ((one, other), (other, one)):
+            if isfinite(value[here]) and not isfinite(value[there]):
+                raise InputError(source, place, f"there is no {KINDS[there].columns[0].name}", "complete the pair or delete the line")
+    turns = np.array([kind.turns for kind in KINDS])
+    groups = [turns, *(np.arange(len(KINDS)) == index for index in np.flatnonzero(~turns))]
+    parts = [(np.where(group, value, nan), error, stated > 0) for group in groups]
+    parts = [part for part in parts if np.isfinite(np.delete(part[0], DIAL)).any()]
+    if not parts:
+        raise InputError(source, place, "there is no reading in this line", "complete it or delete it")
+    return parts
+
+
+def joined(parts: Sequence[Readings]) -> Readings:
+    """Readings of several files as one.  parts : Readings of each [SI].  Returns Readings."""
+    if len(parts) == 1:
+        return parts[0]
+    taken = [one.rim_taken for one in parts if isfinite(one.rim_taken)]
+
+    def together(name: str) -> np.ndarray:
+        return np.concatenate([getattr(one, name) for one in parts])
+
+    return Readings(
+        sources=tuple(one.sources[0] for one in parts), value=together("value"), error=together("error"), stated=together("stated"),
+        line=together("line"), file=np.concatenate([np.full(len(one), index) for index, one in enumerate(parts)]),
+        rim_taken=taken[0] if taken else nan, notes=tuple(note for one in parts for note in one.notes),
     )  # fmt: skip
 
 
@@ -112,7 +224,7 @@ def _text(path: Path, source: str) -> str:
         if path.is_dir():
             raise InputError(source, "", "is a folder", "name the table of readings inside it")
         if path.stat().st_size > LARGEST_FILE:
-            raise InputError(source, "", "the file is far too large for bench readings", "name a CSV with one pair of angles a line")
+            raise InputError(source, "", "the file is far too large for bench readings", "name a CSV with one setting a line")
         text = text_of(path.read_bytes(), source)
     except InputError:
         raise
@@ -126,73 +238,119 @@ def _text(path: Path, source: str) -> str:
     return text
 
 
-def _check_names(names: list[str], source: str, head: int) -> None:
-    for needed in COLUMNS[:2]:
-        if needed not in names:
-            near = get_close_matches(needed, [name for name in names if name and name not in COLUMNS], n=1)
-            meant = f" (is {shown_cell(near[0])} meant?)" if near else ""
-            raise InputError(source, f"line {head}", f"there is no column {needed}{meant}", _NAME_THEM)
-    for column in COLUMNS:
+def _check_names(names: list[str], source: str, head: int) -> dict[str, Column]:
+    """The columns that the table has, by name; raises InputError where it has none, or half of a pair."""
+    known = {column.name: column for column in COLUMNS}
+    found = {name: known[name] for name in names if name in known}
+    for column in found:
         if names.count(column) > 1:
             raise InputError(source, f"line {head}", f"column {column} stands twice", "keep one of them")
+    pairs = [[KINDS[place].columns[0].name for place in pair] for pair in TOGETHER]
+    for needed in [[one.name for one in kind.columns] for kind in KINDS] + pairs:
+        missing = [name for name in needed if name not in found]
+        if missing and len(missing) < len(needed):
+            raise InputError(source, f"line {head}", f"there is no column {missing[0]}{_meant(missing[0], names, found)}", _NAME_THEM)
+    if not any(name in found for kind in KINDS for name in (one.name for one in kind.columns)):
+        near = [(name, one) for name in names if name not in known for one in get_close_matches(name, list(known), n=1)]
+        meant = f" (is {shown_cell(near[0][0])} meant for {near[0][1]}?)" if near else ""
+        raise InputError(source, f"line {head}", f"no column holds a kind of reading{meant}", _NAME_THEM)
+    return found
 
 
-def _value(cell: str, column: str, mark: str, source: str, place: str) -> float:
+def _meant(needed: str, names: list[str], found: dict[str, Column]) -> str:
+    near = get_close_matches(needed, [name for name in names if name and name not in found], n=1)
+    return f" (is {shown_cell(near[0])} meant?)" if near else ""
+
+
+def _value(cell: str, column: Column, mark: str, source: str, place: str) -> float:
     """One cell in the unit that its column names."""
-    if not cell:
-        if column in COLUMNS[2:]:
-            return nan
-        raise InputError(source, place, f"there is no {column}", "complete the pair or delete the line")
-    value = cell_number(cell, column, mark, place, source)
-    if column == "reading_error_deg":
-        if not SMALLEST_ERROR_DEG <= value <= LARGEST_ERROR_DEG:
-            problem = f"a reading error of {value:g} degrees is not between {SMALLEST_ERROR_DEG:g} and {LARGEST_ERROR_DEG:g}"
-            raise InputError(source, place, problem, "half a degree is usual for a printed protractor")
+    value = cell_number(cell, column.name, mark, place, source)
+    if column in ERROR_COLUMNS.values():
+        if not column.low <= value <= column.high:
+            words = {"deg": "degrees", "mm": "mm", "turns": "turns"}[column.unit]
+            problem = f"a reading error of {value:g} {words} is not between {column.low:g} and {column.high:g}"
+            usual = {"deg": "half a degree is usual for a printed protractor", "mm": "half a millimetre to a millimetre is usual",
+                     "turns": "a quarter turn is usual"}[column.unit]  # fmt: skip
+            raise InputError(source, place, problem, usual)
         return value
-    most = MOST_HAND_DEG if column == "hand_deg" else LARGEST_ANGLE_DEG
-    if abs(value) > most:
-        raise InputError(source, place, f"{value:g} in column {column} is more than {most:g} degrees", _UNIT)
+    if not column.low <= value <= column.high:
+        if column.low == -column.high:
+            words = {"deg": "degrees", "mm": "mm", "turns": "turns"}[column.unit]
+            raise InputError(source, place, f"{value:g} in column {column.name} is more than {column.high:g} {words}", _UNIT[column.unit])
+        problem = f"{value:g} in column {column.name} is not between {column.low:g} and {column.high:g}"
+        raise InputError(source, place, problem, _UNIT[column.unit])
     return value
 
 
-def check_against_plan(readings: Readings, steering: Steering) -> None:
-    """Refuse readings that no slip in rods and arms explains: opposed wheels, angles beyond the lock, a wrong sign.
+def check_against_plan(readings: Readings, plan: Built) -> None:
+    """Refuse readings that no slip in rods and arms explains: opposed wheels, angles beyond the lock, a wrong sign, another car's rods.
 
     readings : Readings
-    steering : of the planned set-up
+    plan : Built
     Raises InputError with the line.
     """
-    left, right = readings.left, readings.right
-    _check_signs(readings, steering)
+    paired = np.flatnonzero(readings.read[:, WHEEL_LEFT])
+    if len(paired):
+        _check_pairs(readings, paired, plan.steering)
+    for place, kind in enumerate(KINDS):
+        for index in np.flatnonzero(readings.read[:, place]).tolist():
+            if place != DIAL and not kind.fits(plan):
+                name, other = kind.columns[0].name, ", ".join(_columns_of(plan, kind.unit))
+                problem = f"column {name} belongs to another kind of steering than {plan.setup.kind.a_name}"
+                raise InputError(readings.source_of(index), readings.place(index), problem, f"columns in that unit are {other}")
+            if kind.unit == "mm" and not kind.turns:
+                side = 1 if "right" in kind.name else 0
+                planned, read = plan.rod_lengths[side], readings.value[index, place]
+                if abs(read - planned) > MOST_ROD_TURNS * plan.pitch:
+                    problem = f"the {kind.name.partition(',')[0]} measures {1e3 * read:g} mm, where the plan has {1e3 * planned:.1f} mm"
+                    raise InputError(
+                        readings.source_of(index), readings.place(index), problem,
+                        "measure from the middle of one eye to that of the other, or check the set-up's name",
+                    )  # fmt: skip
+
+
+def _columns_of(plan: Built, unit: str) -> list[str]:
+    return [column.name for kind in KINDS if kind.fits(plan) and kind.unit == unit for column in kind.columns]
+
+
+def _check_pairs(readings: Readings, paired: np.ndarray, steering: Steering) -> None:
+    left, right = readings.value[paired, WHEEL_LEFT], readings.value[paired, WHEEL_RIGHT]
+    _check_signs(readings, paired, steering)
     ends = steering.front_wheels(np.array([steering.lock_right, steering.lock_left])).steer
     apart = (left * right < 0) & (np.abs(left - right) > OPPOSED)
     beyond = {side: (angle < low - BEYOND_LOCK) | (angle > high + BEYOND_LOCK)
               for side, angle, low, high in (("left", left, *ends[:, 0]), ("right", right, *ends[:, 1]))}  # fmt: skip
-    for index in range(len(readings)):
-        pair = f"{np.degrees(left[index]):g} and {np.degrees(right[index]):g} degrees"
+    for index, row in enumerate(paired):
+        pair, source, place = f"{np.degrees(left[index]):g} and {np.degrees(right[index]):g} degrees", *_at(readings, row)
         if apart[index]:
             problem = f"the wheels point to opposite sides ({pair})"
-            raise InputError(readings.source, readings.place(index), problem, "angles are positive to the left for both wheels")
+            raise InputError(source, place, problem, "angles are positive to the left for both wheels")
         for side, (low, high) in zip(beyond, np.degrees(ends.T), strict=True):
             if beyond[side][index]:
                 problem = f"the {side} wheel cannot stand so ({pair}): as planned its locks are at {low:.1f} and {high:.1f} degrees"
-                raise InputError(readings.source, readings.place(index), problem, "check the reading, the sign and the set-up's name")
+                raise InputError(source, place, problem, "check the reading, the sign and the set-up's name")
 
 
-def _check_signs(readings: Readings, steering: Steering) -> None:
-    mean, difference = (readings.left + readings.right) / 2, readings.left - readings.right
+def _at(readings: Readings, row: int) -> tuple[str, str]:
+    return readings.source_of(row), readings.place(row)
+
+
+def _check_signs(readings: Readings, paired: np.ndarray, steering: Steering) -> None:
+    left, right = readings.value[paired, WHEEL_LEFT], readings.value[paired, WHEEL_RIGHT]
+    error = readings.error[paired, WHEEL_LEFT]
+    mean, difference = (left + right) / 2, left - right
     planned = difference_at(steering, mean)
     known = np.isfinite(planned)
     if known.sum() < FEWEST_TO_JUDGE:
         return
     one_sign = bool(np.all(mean > 0) or np.all(mean < 0))
-    clear = known & (np.abs(planned) > CLEAR + 3 * readings.error)
+    clear = known & (np.abs(planned) > CLEAR + 3 * error)
     along = np.where(known, difference * np.sign(planned), 0.0)  # above 0 where the readings differ as planned
     agrees, opposes = clear & (along > SEEN * np.abs(planned)), clear & (along < -SEEN * np.abs(planned))
     if one_sign and agrees.sum() >= 2 and opposes.sum() >= 2:
         word = "positive" if mean[0] > 0 else "negative"
         raise InputError(
-            readings.source, readings.place(int(np.argmax(opposes))),
+            *_at(readings, paired[int(np.argmax(opposes))]),
             f"here one wheel turns more, elsewhere the other, but all readings are {word}",
             "enter left turns as positive and right turns as negative angles",
         )  # fmt: skip
@@ -201,13 +359,13 @@ def _check_signs(readings: Readings, steering: Steering) -> None:
         left_over = (difference - turned * planned)[known]
         return float(np.abs(left_over - np.median(left_over)).sum())
 
-    usual = float(readings.error.mean())
+    usual = float(error.mean())
     if misfit(-1.0) < NEARER * misfit(1.0) and misfit(1.0) - misfit(-1.0) > usual * known.sum():
         worst = int(np.argmax(np.where(known, np.abs(planned), -1.0)))
         # Left less right is inner less outer in size in both turns.
         more, less = ("more", "less") if planned[worst] > 0 else ("less", "more")
         raise InputError(
-            readings.source, readings.place(worst),
+            *_at(readings, paired[worst]),
             f"the inner wheel turns {less} than the outer here and in the other turns, where the plan says {more}",
             "are the columns swapped, or right turns entered as positive? if neither, the arms are kinked the wrong way",
         )  # fmt: skip

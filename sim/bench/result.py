@@ -1,99 +1,85 @@
-"""What bench readings say of a built front end, as one result: what is wrong, what to turn, and how well the readings carry that."""
+"""What bench readings say of a built front end, as one result: what is off, what to turn, and how well the readings carry that."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
-from math import degrees
+from math import degrees, isfinite
 from pathlib import Path
 
 import numpy as np
 
-from sim.bench.advice import Advice, Outcome, advise, static_toe
-from sim.bench.as_built import (
-    ARM_LEFT,
-    ARM_RIGHT,
-    ERRORS,
-    KINDS,
-    MOST,
-    ROD_LEFT,
-    ROD_RIGHT,
-    ZERO_HAND,
-    ZERO_LEFT,
-    ZERO_RIGHT,
-    Combination,
-    make_plan,
-)  # fmt: skip
-from sim.bench.fit import FEWEST_SPARE, NORMAL_95, UNLIKELY, BenchFit, fit_readings, repeated_fits
-from sim.bench.readings import check_against_plan, read_readings
+from sim.bench.advice import Advice, Outcome, advise
+from sim.bench.as_built import ARM, DRAWING, ROD, RULE, WORTH, Built, make_plan
+from sim.bench.design import Item, Questions, ReadingPlan, Sureness, design_plan, next_item, options_of, rim_of
+from sim.bench.fit import FEWEST_SPARE, NORMAL_95, BenchFit, fit_readings, read_kinds, repeated_fits
+from sim.bench.kinds import DIAL, KINDS
+from sim.bench.readings import check_against_plan, joined, read_readings
 from sim.errors import InputError
+from sim.keys import MILLIMETRE
 from sim.scenario.file import file_or_shipped_table
 from sim.scenario.scenario import Scenario
+from sim.study.dangers import Dangers, dangers_of
 from sim.study.ready import car_of
 from sim.study.summary import known
 
 DEGREE = degrees(1.0)  # degrees in a radian
-Parts = tuple[tuple[int, float], ...]  # an error and how much of it
-# Which errors (and how much of each) a reported value is made of: alone where the readings tell it, else as the sum or
-# difference that they do tell.
-_ROD_LINES: dict[str, Parts] = {"left rod": ((ROD_LEFT, 1.0),), "right rod": ((ROD_RIGHT, 1.0),)}
-_ARM_LINES: dict[str, Parts] = {"left arm's kink": ((ARM_LEFT, 1.0),), "right arm's kink": ((ARM_RIGHT, 1.0),)}
-_ZERO_LINES: dict[str, Parts] = {"left protractor's zero": ((ZERO_LEFT, 1.0),), "right protractor's zero": ((ZERO_RIGHT, 1.0),)}
-_LINES: tuple[tuple[tuple[str, ...], dict[str, Parts]], ...] = (
-    ((Combination.ROD,), {"rod": ((ROD_LEFT, 1.0),)}),
-    ((Combination.BOTH_RODS, Combination.RODS_APART), _ROD_LINES),
-    ((Combination.BOTH_RODS,), {"left rod + right rod": ((ROD_LEFT, 1.0), (ROD_RIGHT, 1.0))}),
-    ((Combination.RODS_APART,), {"left rod - right rod": ((ROD_LEFT, 1.0), (ROD_RIGHT, -1.0))}),
-    ((Combination.BOTH_ARMS, Combination.ARMS_APART), _ARM_LINES),
-    ((Combination.BOTH_ARMS,), {"both arms' kink, mean": ((ARM_LEFT, 0.5), (ARM_RIGHT, 0.5))}),
-    ((Combination.ARMS_APART,), {"left arm's kink - right arm's": ((ARM_LEFT, 1.0), (ARM_RIGHT, -1.0))}),
-    ((Combination.BOTH_ZEROS, Combination.ZEROS_APART), _ZERO_LINES),
-    ((Combination.ZEROS_APART,), {"left protractor's zero - right one's": ((ZERO_LEFT, 1.0), (ZERO_RIGHT, -1.0))}),
-    ((Combination.BOTH_ZEROS,), {"both protractors' zero, mean": ((ZERO_LEFT, 0.5), (ZERO_RIGHT, 0.5))}),
-    ((Combination.HAND,), {"hand wheel's zero": ((ZERO_HAND, 1.0),)}),
-)
-_ERROR_NAMES = (
-    "left rod's length", "right rod's length", "left arm's kink", "right arm's kink", "left protractor's zero", "right protractor's zero",
-    "hand wheel's zero",
-)  # fmt: skip
 
 
 class Verdict(StrEnum):
     """How the drawn car, with the errors that were found, meets the readings."""
 
-    FITS, SCATTERS, TOO_GOOD = "fits well", "readings scatter more than said", "readings scatter less than said"
-    UNJUDGED = "too few or too coarse readings to judge"
+    FITS, SCATTERS, UNJUDGED = "fits well", "readings scatter more than said", "too few or too coarse readings to judge"
 
 
 @dataclass(frozen=True)
 class LeftOut:
-    """A pair of readings that lies too far from the rest.
+    """A row of readings that lies too far from the rest.
 
-    line : of the table [-]; left_deg, right_deg : as read [degrees]
-    off_deg, off_reading_errors : how far from the fitted car [degrees], [reading errors]
+    file : its table; line : in it [-]
+    what : was read in it, in words
+    off_reading_errors : how far from the fitted car [reading errors]
     """
 
+    file: str
     line: int
-    left_deg: float
-    right_deg: float
-    off_deg: float
+    what: str
     off_reading_errors: float
 
 
 @dataclass(frozen=True)
-class ReadingsFigures:
-    """The table of readings.
+class KindFigures:
+    """The readings of one kind.
 
-    file : its name; pairs, pairs_used : in it, and those that count [-]
-    reading_error_deg : root mean square [degrees]; reading_error_stated : whether the table states it everywhere
-    hand_read : whether hand angles were read; left_out : pairs that do not count; notes : sentences
+    name : of the kind; columns : of the table; readings : how many [-]
+    error_deg, error_mm, error_turns : of each column, root mean square, None where it is in another unit [degrees], [mm], [turns]
+    error_stated : whether the table states it everywhere; ground : of the usual error
     """
 
-    file: str
-    pairs: int
-    pairs_used: int
-    reading_error_deg: float
-    reading_error_stated: bool
-    hand_read: bool
+    name: str
+    columns: tuple[str, ...]
+    readings: int
+    error_deg: float | None
+    error_mm: float | None
+    error_turns: float | None
+    error_stated: bool
+    ground: str
+
+
+@dataclass(frozen=True)
+class ReadingsFigures:
+    """The tables of readings.
+
+    files : their names; settings, settings_used : lines in them, each thing that the hand wheel moves together and each other one by
+        itself, and those that count [-]
+    kinds : of what was read; rim_taken_mm : distance between the places on the rims that was taken, None where none had to be [mm]
+    left_out : what does not count; notes : sentences
+    """
+
+    files: tuple[str, ...]
+    settings: int
+    settings_used: int
+    kinds: tuple[KindFigures, ...]
+    rim_taken_mm: float | None
     left_out: tuple[LeftOut, ...]
     notes: tuple[str, ...]
 
@@ -102,98 +88,145 @@ class ReadingsFigures:
 class FitFigures:
     """How well the fit meets the readings that count.
 
-    chi_square : sum of the squared misses [-]; spare_readings : in excess of what was fitted [-]
-    chance : of at least such a chi_square if the readings scatter as stated, None without spare readings [-]
-    residual_rms_deg : None without spare readings [degrees]; stated_rms_deg : reading error [degrees]
-    verdict : on it; errors_widened : whether the errors follow the residuals
+    chi_square : sum of the squared misses, and of the errors over their usual sizes [-]; expected : what it is on average [-]
+    spare_readings : in excess of what they tell of the car [-]
+    chance : of at least such a chi_square if readings and cars scatter as stated, None without spare readings [-]
+    verdict : on it; errors_widened_by : factor on the readings' errors [-]
     """
 
     chi_square: float
-    spare_readings: int
+    expected: int
+    spare_readings: float
     chance: float | None
-    residual_rms_deg: float | None
-    stated_rms_deg: float
     verdict: Verdict
-    errors_widened: bool
+    errors_widened_by: float
 
 
 @dataclass(frozen=True)
-class RodValue:
-    """An error of a rod, longer positive, or a sum or difference of two.
+class TurnsValue:
+    """An error of a rod, longer than planned positive.
 
-    name : of what; value_turns, error_turns : with its standard error [turns]
-    start_turns, lower_bound_turns, upper_bound_turns : of the fit [turns]
-    unseen_turns : what errors of the usual size that the readings do not tell would do to it [turns]
+    name : of what; value_turns, error_turns, usual_turns : with its standard error, and what was expected before any reading [turns]
     interval_95_turns : its ends [turns]; value_mm, error_mm : value and standard error on this thread [mm]
-    bound_hit : whether it stands at its bound
     """
 
     name: str
     value_turns: float
     error_turns: float
-    start_turns: float
-    lower_bound_turns: float
-    upper_bound_turns: float
-    unseen_turns: float
+    usual_turns: float
     interval_95_turns: tuple[float, float]
     value_mm: float
     error_mm: float
-    bound_hit: bool
 
 
 @dataclass(frozen=True)
 class AngleValue:
-    """An error of an arm or of a zero, or a mean or difference of two.
+    """An error of an arm, a zero or a mark.
 
-    name : of what; value_deg, error_deg : with its standard error [degrees]
-    start_deg, lower_bound_deg, upper_bound_deg : of the fit [degrees]
-    unseen_deg : what errors of the usual size that the readings do not tell would do to it [degrees]
-    interval_95_deg : its ends [degrees]; bound_hit : whether it stands at its bound
+    name : of what; value_deg, error_deg, usual_deg : with its standard error, and what was expected before any reading [degrees]
+    interval_95_deg : its ends [degrees]
     """
 
     name: str
     value_deg: float
     error_deg: float
-    start_deg: float
-    lower_bound_deg: float
-    upper_bound_deg: float
-    unseen_deg: float
+    usual_deg: float
     interval_95_deg: tuple[float, float]
-    bound_hit: bool
 
 
 @dataclass(frozen=True)
-class Correlation:
-    """Of two fitted values.
+class LengthValue:
+    """An error of a drawn length, or of the tape.
 
-    between : their names; correlation : of their errors [-]
+    name : of what; value_mm, error_mm, usual_mm : with its standard error, and what was expected before any reading [mm]
+    interval_95_mm : its ends [mm]
     """
 
-    between: tuple[str, str]
-    correlation: float
+    name: str
+    value_mm: float
+    error_mm: float
+    usual_mm: float
+    interval_95_mm: tuple[float, float]
 
 
 @dataclass(frozen=True)
-class StaticToe:
-    """Of one wheel with the hand wheel in its middle.
+class PartFigures:
+    """A part that may be to blame.
 
-    toe_in_deg, error_deg : with its standard error [degrees]
+    part : its name; off_turns, off_mm : of a rod, longer positive, None for an arm [turns], [mm]; off_deg : of an arm, more kink positive,
+        None for a rod [degrees]
+    worth_turns, worth_deg : from where it counts as off [turns], [degrees]
+    probability : that it is off by more than that, to that side [-]; known : whether it is known well enough to be blamed
+    blamed : whether the readings tell that it is off
     """
 
-    toe_in_deg: float
-    error_deg: float
+    part: str
+    off_turns: float | None
+    off_mm: float | None
+    off_deg: float | None
+    worth_turns: float | None
+    worth_deg: float | None
+    probability: float
+    known: bool
+    blamed: bool
+
+
+@dataclass(frozen=True)
+class SureFigures:
+    """How sure answers are.
+
+    total_toe_error_deg : standard error of both wheels' toe together [degrees]; toe_near_probability : known to within 0.2 degrees [-]
+    rod_errors_turns : of each rod's length [turns]; named_probability : that a rod that is one turn off is named [-]
+    turns_errors_turns : of the turns that each rod needs [turns]; cured_probability : all known to within half a turn [-]
+    """
+
+    total_toe_error_deg: float
+    toe_near_probability: float
+    rod_errors_turns: tuple[float, ...]
+    named_probability: float
+    turns_errors_turns: tuple[float, ...]
+    cured_probability: float
+
+
+@dataclass(frozen=True)
+class ItemFigures:
+    """Something to measure.
+
+    name, doing : what, and how; columns : of the table
+    hand_deg : where the hand wheel stands, None where that does not matter [degrees]
+    times : how often [-]; minutes : in all [min]
+    """
+
+    name: str
+    doing: str
+    columns: tuple[str, ...]
+    hand_deg: float | None
+    times: int
+    minutes: float
+
+
+@dataclass(frozen=True)
+class MoreFigures:
+    """One reading more that would help most.
+
+    item : what to measure; sure : how sure the answers would be with it
+    """
+
+    item: ItemFigures
+    sure: SureFigures
 
 
 @dataclass(frozen=True)
 class OutcomeFigures:
     """A car that runs straight ahead.
 
-    toe_in_deg : of each wheel [degrees]; straight_hand_deg : of the hand wheel [degrees]
+    toe_in_deg, total_toe_in_deg : of each wheel, and of both together [degrees]; straight_hand_deg : of the hand wheel [degrees]
     toe_drag_N : that toe adds to rolling [N]; toe_drag_percent_of_rolling : None for a car without rolling resistance [%]
     largest_miss_deg : of the difference between the wheels, lock to lock, against the plan [degrees]
     """
 
     toe_in_deg: float
+    total_toe_in_deg: float
     straight_hand_deg: float
     toe_drag_N: float
     toe_drag_percent_of_rolling: float | None
@@ -201,34 +234,45 @@ class OutcomeFigures:
 
 
 @dataclass(frozen=True)
-class AdviceFigures:
-    """What to turn and what comes of it; a rod is "rod" where one joins the wheels, else "left_rod" and "right_rod".
+class RodFigures:
+    """What to do with one rod.
 
-    turns : by rod, positive unscrews [turns]; either_rod_turns : half a turn more on one of the two, whichever [turns]
-    millimetres : by rod, "_mm" behind its name [mm]
-    static_toe_in : by side, "left" and "right", None where the readings do not tell the rods one by one
-    rolling_resistance_N : of the whole car [N]; planned, now, after : the plan, the car as fitted, the car with the turns made
-    toe_error_deg : standard error of the toe-in [degrees]; toe_unseen_deg : what the readings do not tell would do to it [degrees]
-    toe_left_over_deg : after the turns, beside the plan [degrees]
-    longer_than_drawn_turns : by rod, with the turns made [turns]
-    toe_told : whether the readings pin the toe, or at least show that it is not the planned one
-    pairs_wanted : pairs of readings that would pin it, 0 where these do [-]
+    rod : its name, as in `angles`; turns : of its ends, positive unscrews [turns]
+    needed_turns, needed_error_turns : that would be exactly right, with its standard error [turns]
+    planned_mm, after_mm, after_error_mm : from eye to eye, as planned and with the turns made, with its standard error [mm]
     """
 
-    turns: Mapping[str, float]
+    rod: str
+    turns: float
+    needed_turns: float
+    needed_error_turns: float
+    planned_mm: float
+    after_mm: float
+    after_error_mm: float
+
+
+@dataclass(frozen=True)
+class AdviceFigures:
+    """What to turn and what comes of it.
+
+    rods : each rod; either_rod_turns : half a turn more on one of the two, whichever [turns]
+    apart_told : whether the readings tell what each rod needs by itself
+    near_probability : that all rods are then within half a turn of what they need [-]
+    rolling_resistance_N : of the whole car [N]; planned, now, after : the plan, the car as fitted, the car with the turns made
+    total_toe_error_deg : standard error of the toe-in of both wheels together [degrees]
+    toe_told : whether the readings pin the toe, or at least show that it is not the planned one
+    """
+
+    rods: tuple[RodFigures, ...]
     either_rod_turns: float
-    millimetres: Mapping[str, float]
-    static_toe_in: Mapping[str, StaticToe] | None
+    apart_told: bool
+    near_probability: float
     rolling_resistance_N: float
     planned: OutcomeFigures
     now: OutcomeFigures
     after: OutcomeFigures
-    toe_error_deg: float
-    toe_unseen_deg: float
-    toe_left_over_deg: float
-    longer_than_drawn_turns: Mapping[str, float]
+    total_toe_error_deg: float
     toe_told: bool
-    pairs_wanted: int
 
 
 @dataclass(frozen=True)
@@ -236,63 +280,123 @@ class BenchResult:
     """What `bench` found: the names of the fields are the keys of `--json`.
 
     title : of the scenario; setup, linkage : of what was built; thread_pitch_mm : of its rods [mm]
-    toe_in_planned_deg : of each wheel [degrees]; readings, fit : what was fitted, and how well
-    interval_method : "linear" or "bootstrap"; fitted : the values that the readings tell; correlations : of each two of them
-    not_told : names of combinations that the readings do not tell; not_told_apart : groups of errors by name
-    advice : None where the readings tell nothing about the rods
+    readings, fit : what was fitted, and how well
+    interval_method : "linear" or "bootstrap"; fitted : all that may be off
+    parts : that may be to blame; advice : what to turn
+    more : the one reading that would help most; to_tell : the one that would best tell which part is off; None where none would
+    dangers : where the planned steering can snap over or jam
     """
 
     title: str
     setup: str
     linkage: str | None
     thread_pitch_mm: float
-    toe_in_planned_deg: float
     readings: ReadingsFigures
     fit: FitFigures
     interval_method: str
-    fitted: tuple[RodValue | AngleValue, ...]
-    correlations: tuple[Correlation, ...]
-    not_told: tuple[str, ...]
-    not_told_apart: tuple[tuple[str, ...], ...]
-    advice: AdviceFigures | None
+    fitted: tuple[TurnsValue | AngleValue | LengthValue, ...]
+    parts: tuple[PartFigures, ...]
+    advice: AdviceFigures
+    more: MoreFigures | None
+    to_tell: ItemFigures | None
+    dangers: Dangers
 
 
-def examine(scenario: Scenario, index: int, source: str, readings_path: Path | str, bootstrap: bool = False) -> BenchResult:
+@dataclass(frozen=True)
+class PlanResult:
+    """What `bench --plan` found.
+
+    title : of the scenario; setup, linkage : of what was built; plan : its name
+    items : what to measure, in order; minutes : of floor work in all, the hand wheel's mark, tyres and play before it included [min]
+    columns : of the table to write; rim_mm : distance between the places on a rim that the plan supposes [mm]
+    sure : how sure the answers will be; dangers : where the planned steering can snap over or jam
+    """
+
+    title: str
+    setup: str
+    linkage: str | None
+    plan: str
+    items: tuple[ItemFigures, ...]
+    minutes: float
+    columns: tuple[str, ...]
+    rim_mm: float
+    sure: SureFigures
+    dangers: Dangers
+
+
+def planned_readings(scenario: Scenario, index: int, source: str, name: str) -> PlanResult:
+    """Which readings to take of a set-up.
+
+    scenario : Scenario; index : of the set-up that was built; source : the scenario's name in messages
+    name : "quick" or "full"
+    Returns the PlanResult [units in the names of its fields].  Raises InputError for a set-up without rods.
+    """
+    setup = scenario.setup[index]
+    plan = make_plan(setup, scenario.car, source, f"setup[{index}]")
+    found = design_plan(plan, name)
+    return PlanResult(
+        title=scenario.title, setup=setup.name, linkage=setup.linkage, plan=name,
+        items=tuple(_item_figures(item, count) for item, count in found.taken), minutes=found.minutes, columns=columns_of(found),
+        rim_mm=rim_of(plan) / MILLIMETRE, sure=_sure_figures(found.sure), dangers=dangers_of(plan.steering),
+    )  # fmt: skip
+
+
+def columns_of(plan: ReadingPlan) -> tuple[str, ...]:
+    """The columns of the table that a plan fills, in order, each once.  plan : ReadingPlan.  Returns their names."""
+    return tuple(dict.fromkeys(column for item, _ in plan.taken for column in item.columns))
+
+
+def examine(
+    scenario: Scenario, index: int, source: str, tables: Sequence[Path | str], bootstrap: bool = False
+) -> BenchResult:  # fmt: skip
     """Fit bench readings of a set-up and work out what to turn.
 
     scenario : Scenario; index : of the set-up that was built; source : the scenario's name in messages
-    readings_path : the table, or the name of a shipped one; bootstrap : repeat the fit for the intervals
+    tables : of readings, or names of shipped ones; bootstrap : repeat the fit for the intervals
     Returns the BenchResult [units in the names of its fields].  Raises InputError for a set-up without rods, for readings that cannot be
     used, and where nothing can be fitted.
     """
     setup = scenario.setup[index]
     plan = make_plan(setup, scenario.car, source, f"setup[{index}]")
-    shown = str(readings_path)
-    readings = read_readings(file_or_shipped_table(Path(readings_path)), shown)
-    check_against_plan(readings, plan.steering)
-    fit = fit_readings(plan, readings)
+    readings = joined([
+        read_readings(file_or_shipped_table(Path(table)), str(table), scenario.car.wheel_radius) for table in tables
+    ])  # fmt: skip
+    check_against_plan(readings, plan)
     try:
+        fit = fit_readings(plan, readings)
         advice = advise(fit, car_of(scenario))
+        options = options_of(plan, fit.errors, read_kinds(readings))
+        questions = Questions(plan, fit.errors, False, advice.slopes)
+        more = next_item(questions, fit.covariance, options)
+        doubted = [part.place for part in advice.parts if not part.told]
+        tell = next_item(questions, fit.covariance, options, doubted) if doubted else None
     except InputError as fault:
-        raise InputError(shown, fault.place, fault.problem, fault.remedy) from None
-    replicates = repeated_fits(fit) @ fit.basis.T if bootstrap else None
+        raise InputError(readings.source, fault.place, fault.problem, fault.remedy) from None
+    replicates = repeated_fits(fit) if bootstrap else None
     return BenchResult(
         title=scenario.title, setup=setup.name, linkage=setup.linkage, thread_pitch_mm=setup.thread_pitch_mm,
-        toe_in_planned_deg=setup.toe_in_deg, readings=_readings_figures(fit),
-        fit=_fit_figures(fit, told=advice is not None and _toe_told(advice)), interval_method="bootstrap" if bootstrap else "linear",
-        fitted=tuple(_value(fit, name, parts, at_bound, replicates) for name, parts, at_bound in _reported(fit)),
-        correlations=_correlations(fit), not_told=tuple(fit.untold),
-        not_told_apart=tuple(
-            tuple("rod's length" if plan.one_rod and error == ROD_LEFT else _ERROR_NAMES[error] for error in group)
-            for group in fit.confused
-        ),
-        advice=_advice_figures(fit, advice) if advice else None,
+        readings=_readings_figures(fit), fit=_fit_figures(fit, advice), interval_method="bootstrap" if bootstrap else "linear",
+        fitted=tuple(_value(fit, place, replicates) for place in np.flatnonzero(plan.spreads).tolist()), parts=_part_figures(plan, advice),
+        advice=_advice_figures(plan, advice),
+        more=None if more is None else MoreFigures(_item_figures(more[0], 1), _sure_figures(more[1])),
+        to_tell=None if tell is None else _item_figures(tell[0], 1), dangers=dangers_of(plan.steering),
+    )  # fmt: skip
+
+
+def _item_figures(item: Item, times: int) -> ItemFigures:
+    hand = None if item.hand is None else degrees(item.hand)
+    return ItemFigures(item.name, item.doing, item.columns, hand, times, times * item.minutes)
+
+
+def _sure_figures(sure: Sureness) -> SureFigures:
+    return SureFigures(
+        degrees(sure.toe_error), sure.toe_near, sure.rod_errors, sure.named, sure.turns_errors, sure.cured
     )  # fmt: skip
 
 
 def _hand_unused(fit: BenchFit) -> list[str]:
     """A note where hand angles were read that tell nothing."""
-    if fit.plan.hand_tells or not np.isfinite(fit.readings.hand).any():
+    if fit.plan.hand_tells or not fit.readings.read[:, DIAL].any():
         return []
     return [f"hand_deg is not used: with {fit.plan.setup.kind.a_name} the hand angle is the left wheel's own."]
 
@@ -300,113 +404,91 @@ def _hand_unused(fit: BenchFit) -> list[str]:
 def _readings_figures(fit: BenchFit) -> ReadingsFigures:
     readings = fit.readings
     return ReadingsFigures(
-        file=readings.source, pairs=len(readings), pairs_used=len(readings) - len(fit.outliers),
-        reading_error_deg=float(np.degrees(np.sqrt((readings.error**2).mean()))), reading_error_stated=readings.error_stated,
-        hand_read=bool(np.isfinite(readings.hand).any()),
+        files=readings.sources, settings=len(readings), settings_used=int(fit.kept.sum()),
+        kinds=tuple(_kind_figures(fit, place) for place in read_kinds(readings)),
+        rim_taken_mm=readings.rim_taken / MILLIMETRE if isfinite(readings.rim_taken) else None,
         left_out=tuple(
-            LeftOut(int(readings.line[i]), degrees(readings.left[i]), degrees(readings.right[i]),
-                    degrees(fit.distance[i] * readings.error[i]), float(fit.distance[i]))
+            LeftOut(readings.source_of(i), int(readings.line[i]),
+                    ", ".join(KINDS[place].name for place in np.flatnonzero(readings.read[i])), float(fit.equivalent[i]))
             for i in fit.outliers
         ),
         notes=(*readings.notes, *_hand_unused(fit)),
     )  # fmt: skip
 
 
-def _toe_told(advice: Advice) -> bool:
-    """Whether the readings pin the toe, or at least show that it is not the planned one."""
-    return not advice.pairs_wanted or abs(advice.now.toe_in - advice.planned.toe_in) > NORMAL_95 * advice.toe_error
-
-
-def _fit_figures(fit: BenchFit, told: bool) -> FitFigures:
-    verdict = Verdict.FITS
-    if fit.spare > 0 and fit.chance < UNLIKELY:
-        verdict = Verdict.SCATTERS
-    elif fit.spare < FEWEST_SPARE or not told:  # almost any car would fit them, so that this one does is no praise
-        verdict = Verdict.UNJUDGED
-    elif fit.chance > 1 - UNLIKELY:
-        verdict = Verdict.TOO_GOOD
-    kept = np.delete(np.arange(len(fit.readings)), fit.outliers)
-    stated = float(np.degrees(np.sqrt((fit.readings.error[kept] ** 2).mean())))
-    return FitFigures(
-        chi_square=fit.chi_square, spare_readings=fit.spare, chance=known(fit.chance), residual_rms_deg=known(fit.scatter * stated),
-        stated_rms_deg=stated, verdict=verdict, errors_widened=verdict == Verdict.SCATTERS,
+def _kind_figures(fit: BenchFit, place: int) -> KindFigures:
+    kind, readings = KINDS[place], fit.readings
+    there = readings.read[:, place]
+    # The error of a reading over that of each of its columns is the same for any error, but for the rim.
+    each = readings.error[there, place] / kind.error(1.0, 1.0)
+    if kind.over_rim:
+        each = each * (readings.rim_taken if isfinite(readings.rim_taken) else rim_of(fit.plan))
+    size = float(np.sqrt((each**2).mean())) / kind.columns[0].size
+    errors = {f"error_{unit}": size if unit == kind.unit else None for unit in ("deg", "mm", "turns")}
+    return KindFigures(
+        name=kind.name, columns=tuple(column.name for column in kind.columns), readings=int(there.sum()),
+        error_stated=bool(readings.stated[there, place].all()), ground=kind.ground, **errors,
     )  # fmt: skip
 
 
-def _reported(fit: BenchFit) -> list[tuple[str, Parts, bool]]:
-    """Name, parts and whether a bound was hit, of each value that the readings tell."""
-    lines: list[tuple[str, Parts, bool]] = []
-    done: set[str] = set()
-    for names, values in _LINES:
-        if set(names) <= set(fit.names) and not set(names) & done:
-            done |= set(names)
-            at_bound = any(hit for name, hit in zip(fit.names, fit.at_bound, strict=True) if name in names)
-            lines += [(name, parts, at_bound) for name, parts in values.items()]
-    return lines
+def _fit_figures(fit: BenchFit, advice: Advice) -> FitFigures:
+    verdict = Verdict.FITS
+    if fit.widened > 1:
+        verdict = Verdict.SCATTERS
+    elif fit.spare < FEWEST_SPARE or not advice.toe_told:  # almost any car would fit them, so that this one does is no praise
+        verdict = Verdict.UNJUDGED
+    return FitFigures(
+        chi_square=fit.chi_square, expected=fit.freedom, spare_readings=fit.spare, chance=known(fit.chance), verdict=verdict,
+        errors_widened_by=fit.widened,
+    )  # fmt: skip
 
 
-def _weights(parts: Parts) -> np.ndarray:
-    weights = np.zeros(ERRORS)
-    for error, weight in parts:
-        weights[error] = weight
-    return weights
-
-
-def _value(fit: BenchFit, name: str, parts: Parts, at_bound: bool, replicates: np.ndarray | None) -> RodValue | AngleValue:
-    weights, kind = _weights(parts), KINDS[parts[0][0]]
-    value, error = float(weights @ fit.errors), float(np.sqrt(weights @ fit.natural_covariance @ weights))
-    unseen = float(np.sqrt(((weights @ fit.basis @ fit.unseen_effect) ** 2).sum()))
+def _value(fit: BenchFit, place: int, replicates: np.ndarray | None) -> TurnsValue | AngleValue | LengthValue:
+    one, value, error = fit.plan.unknowns[place], float(fit.errors[place]), float(fit.sure[place])
     low, high = value - NORMAL_95 * error, value + NORMAL_95 * error
     if replicates is not None:
-        # The basic bootstrap interval: how far the repeated fits lie from the fit is how far the fit may lie from the car.
-        lowest, highest = np.percentile(replicates @ weights, [2.5, 97.5])
-        low, high = 2 * value - float(highest), 2 * value - float(lowest)
-    bound = MOST[kind] * float(np.abs(weights).sum())
-    if kind == "rod":
-        pitch = fit.plan.setup.thread_pitch_mm
-        return RodValue(
-            name, value_turns=value, error_turns=error, start_turns=0.0, lower_bound_turns=-bound, upper_bound_turns=bound,
-            unseen_turns=unseen, interval_95_turns=(low, high), value_mm=value * pitch, error_mm=error * pitch, bound_hit=at_bound,
-        )  # fmt: skip
-    return AngleValue(
-        name, value_deg=value * DEGREE, error_deg=error * DEGREE, start_deg=0.0, lower_bound_deg=-bound * DEGREE,
-        upper_bound_deg=bound * DEGREE, unseen_deg=unseen * DEGREE, interval_95_deg=(low * DEGREE, high * DEGREE), bound_hit=at_bound,
-    )  # fmt: skip
+        low, high = (float(end) for end in np.percentile(replicates[:, place], [2.5, 97.5]))
+    if one.kind == ROD:
+        pitch = fit.plan.pitch / MILLIMETRE
+        return TurnsValue(one.name, value, error, one.spread, (low, high), value * pitch, error * pitch)
+    if one.kind in (DRAWING, RULE):
+        size = 1 / MILLIMETRE
+        return LengthValue(one.name, value * size, error * size, one.spread * size, (low * size, high * size))
+    return AngleValue(one.name, value * DEGREE, error * DEGREE, one.spread * DEGREE, (low * DEGREE, high * DEGREE))
 
 
-def _correlations(fit: BenchFit) -> tuple[Correlation, ...]:
-    lines = _reported(fit)
-    weights = np.array([_weights(parts) for _, parts, _ in lines]).reshape(len(lines), ERRORS)
-    covariance = weights @ fit.natural_covariance @ weights.T
-    size = np.sqrt(np.diag(covariance))
-    return tuple(
-        Correlation((lines[a][0], lines[b][0]), float(covariance[a, b] / (size[a] * size[b])))
-        for a in range(len(lines)) for b in range(a)
-    )  # fmt: skip
+def _part_figures(plan: Built, advice: Advice) -> tuple[PartFigures, ...]:
+    figures = []
+    for part in advice.parts:
+        rod = plan.unknowns[part.place].kind == ROD
+        figures.append(PartFigures(
+            part=part.part, off_turns=part.off if rod else None, off_mm=part.off * plan.pitch / MILLIMETRE if rod else None,
+            off_deg=None if rod else degrees(part.off), worth_turns=WORTH[ROD] if rod else None,
+            worth_deg=None if rod else degrees(WORTH[ARM]), probability=part.probability, known=part.known, blamed=part.told,
+        ))  # fmt: skip
+    return tuple(figures)
 
 
 def _outcome_figures(outcome: Outcome, rolling: float) -> OutcomeFigures:
     return OutcomeFigures(
-        toe_in_deg=degrees(outcome.toe_in), straight_hand_deg=degrees(outcome.hand), toe_drag_N=outcome.drag,
-        toe_drag_percent_of_rolling=100 * outcome.drag / rolling if rolling > 0 else None, largest_miss_deg=degrees(outcome.miss),
+        toe_in_deg=degrees(outcome.toe_in), total_toe_in_deg=2 * degrees(outcome.toe_in), straight_hand_deg=degrees(outcome.hand),
+        toe_drag_N=outcome.drag, toe_drag_percent_of_rolling=100 * outcome.drag / rolling if rolling > 0 else None,
+        largest_miss_deg=degrees(outcome.miss),
     )  # fmt: skip
 
 
-def _advice_figures(fit: BenchFit, advice: Advice) -> AdviceFigures:
-    plan, turns = fit.plan, advice.turns
-    pitch = plan.setup.thread_pitch_mm
-    sides = ("rod",) if plan.one_rod else ("left_rod", "right_rod")
-    toes = static_toe(fit)
+def _advice_figures(plan: Built, advice: Advice) -> AdviceFigures:
+    names: Mapping[str, float] = plan.steering.mechanism.rod_lengths
+    errors = np.sqrt(np.diag(advice.needed_covariance))
+    rods = zip(names, (advice.turns.left, advice.turns.right), advice.needed, errors, plan.rod_lengths, advice.lengths,
+               advice.length_errors, strict=False)  # fmt: skip
     return AdviceFigures(
-        turns=dict(zip(sides, (turns.left, turns.right), strict=False)), either_rod_turns=turns.either,
-        millimetres={f"{side}_mm": turn * pitch for side, turn in zip(sides, (turns.left, turns.right), strict=False)},
-        static_toe_in=None if toes is None else {
-            side: StaticToe(degrees(toe), degrees(error)) for side, toe, error in zip(("left", "right"), *toes, strict=True)
-        },
+        rods=tuple(
+            RodFigures(name, turns, float(needed), float(error), planned / MILLIMETRE, after / MILLIMETRE, unsure / MILLIMETRE)
+            for name, turns, needed, error, planned, after, unsure in rods
+        ),
+        either_rod_turns=advice.turns.either, apart_told=advice.apart_told, near_probability=advice.near,
         rolling_resistance_N=advice.rolling, planned=_outcome_figures(advice.planned, advice.rolling),
         now=_outcome_figures(advice.now, advice.rolling), after=_outcome_figures(advice.after, advice.rolling),
-        toe_error_deg=degrees(advice.toe_error), toe_unseen_deg=degrees(advice.toe_unseen),
-        toe_left_over_deg=degrees(advice.after.toe_in - advice.planned.toe_in),
-        longer_than_drawn_turns=dict(zip(sides, advice.longer, strict=True)), toe_told=_toe_told(advice),
-        pairs_wanted=advice.pairs_wanted,
+        total_toe_error_deg=2 * degrees(advice.toe_error), toe_told=advice.toe_told,
     )  # fmt: skip

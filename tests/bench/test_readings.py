@@ -3,13 +3,9 @@
 import numpy as np
 import pytest
 
-from sim.bench.readings import USUAL_ERROR, Readings, check_against_plan, difference_at, read_readings
+from sim.bench.kinds import DIAL, KINDS, USUAL_ANGLE_ERROR, WHEEL_LEFT, WHEEL_RIGHT, place_of
+from sim.bench.readings import check_against_plan, difference_at, joined, pairs_of, read_readings
 from sim.errors import InputError
-
-CENTRE_ARM = {
-    "linkage": "centre arm", "arm_length_mm": 110.0, "arm_angle_deg": 13.9, "drop_arm_length_mm": 70.0,
-    "drop_arm_behind_front_axle_mm": 107.0,
-}  # fmt: skip
 
 
 @pytest.fixture
@@ -19,26 +15,26 @@ def read(tmp_path):
     def make(content):
         file = tmp_path / "floor.csv"
         file.write_bytes(content if isinstance(content, bytes) else content.encode())
-        return read_readings(file, "floor.csv")
+        return read_readings(file, "floor.csv", 0.203)
 
     return make
 
 
 def test_all_columns(read):
     readings = read("# a note\nleft_deg,right_deg,hand_deg,reading_error_deg\n10,9.5,20,0.5\n\n-12,-13,,0.25\n")
-    np.testing.assert_allclose(readings.left, np.radians([10, -12]), rtol=1e-15, atol=0)
-    np.testing.assert_allclose(readings.right, np.radians([9.5, -13]), rtol=1e-15, atol=0)
-    np.testing.assert_allclose(readings.hand, np.radians([20, np.nan]), rtol=1e-15, atol=0)
-    np.testing.assert_allclose(readings.error, np.radians([0.5, 0.25]), rtol=1e-15, atol=0)
-    assert readings.error_stated
+    np.testing.assert_allclose(readings.value[:, WHEEL_LEFT], np.radians([10, -12]), rtol=1e-15, atol=0)
+    np.testing.assert_allclose(readings.value[:, WHEEL_RIGHT], np.radians([9.5, -13]), rtol=1e-15, atol=0)
+    np.testing.assert_allclose(readings.value[:, DIAL], np.radians([20, np.nan]), rtol=1e-15, atol=0)
+    np.testing.assert_allclose(readings.error[:, WHEEL_LEFT], np.radians([0.5, 0.25]), rtol=1e-15, atol=0)
+    assert readings.stated[:, WHEEL_LEFT].all()
     assert [readings.place(index) for index in range(2)] == ["line 3", "line 5"]
 
 
 def test_two_columns_take_the_usual_error(read):
     readings = read("left_deg,right_deg\n10,9.5\n")
-    assert readings.error == pytest.approx([USUAL_ERROR], rel=1e-15, abs=0)
-    assert not readings.error_stated
-    assert np.isnan(readings.hand).all()
+    assert readings.error[:, WHEEL_LEFT] == pytest.approx([USUAL_ANGLE_ERROR], rel=1e-15, abs=0)
+    assert not readings.stated.any()
+    assert readings.read.sum() == 2
 
 
 @pytest.mark.parametrize(
@@ -52,7 +48,7 @@ def test_two_columns_take_the_usual_error(read):
 )
 def test_other_ways_to_write_a_table(read, text):
     readings = read(text)
-    assert np.degrees([readings.left[0], readings.right[0]]) == pytest.approx([10.5, 9.5], rel=1e-14, abs=0)
+    assert np.degrees(readings.value[0, [WHEEL_LEFT, WHEEL_RIGHT]]) == pytest.approx([10.5, 9.5], rel=1e-14, abs=0)
     assert len(readings) == 1
 
 
@@ -60,8 +56,49 @@ def test_unknown_column_is_named(read):
     assert read("left_deg,right_deg,remark\n1,1,windy\n").notes == ('Column "remark" is not used.',)
 
 
+# Every kind in one table
+
+
+def test_every_kind_of_reading_in_one_table(read):
+    """Lengths between places on a rim become sines of angles; what the hand wheel does not move stands by itself, repeats as repeats."""
+    readings = read(
+        "string_left_front_mm,string_left_rear_mm,string_right_front_mm,string_right_rear_mm,toe_front_mm,toe_rear_mm,rim_mm,"
+        "rod_left_mm,rod_right_mm,threads_left,threads_right,drop_arm_deg,left_deg,right_deg,hand_deg,reading_error_mm\n"
+        "80,84,82,81,,,400,343,344.5,,,,,,,\n"
+        "80,83,82,81,,,400,343.5,,,,,,,,0.5\n"
+        ",,,,800,803,,,,,,,,,,\n"
+        ",,,,,,,,,0.5,-0.25,,,,,\n"
+        ",,,,,,,,,,,1.5,10,9,20,\n"
+    )
+    there = readings.read
+    table = {kind.name: readings.value[there[:, place], place] for place, kind in enumerate(KINDS)}
+    np.testing.assert_allclose(table["string at the left wheel"], [4 / 400, 3 / 400], rtol=1e-12, atol=0)  # nearer in front: to the left
+    np.testing.assert_allclose(table["string at the right wheel"], [1 / 400, 1 / 400], rtol=1e-12, atol=0)  # further in front: to the left
+    np.testing.assert_allclose(table["tape between the rims"], [3 / (0.8 * 406)], rtol=1e-12, atol=0)  # the car's rim is taken
+    np.testing.assert_allclose(table["left rod, eye to eye"], [0.343, 0.3435], rtol=1e-12, atol=0)
+    np.testing.assert_allclose(table["right rod's threads"], [-0.25], rtol=1e-12, atol=0)
+    np.testing.assert_allclose(table["drop arm beside a plumb line"], np.radians([1.5]), rtol=1e-12, atol=0)
+    assert list(readings.line) == [2, 2, 2, 3, 3, 4, 5, 5, 6]
+    assert readings.rim_taken == pytest.approx(0.3248, rel=1e-12, abs=0)
+    place = place_of("string_left_front_mm")
+    # Two distances of 0.7 mm each, usually; of 0.5 where the row says so
+    np.testing.assert_allclose(readings.error[[0, 3], place], [1e-3 / 0.4, np.sqrt(2) * 0.5e-3 / 0.4], rtol=1e-12, atol=0)
+
+
+def test_several_files_are_one_set_of_readings(tmp_path):
+    parts = []
+    for name, text in (("rods.csv", "rod_left_mm,rod_right_mm\n343,344\n"), ("pairs.csv", "left_deg,right_deg\n1,1\n2,2\n")):
+        (tmp_path / name).write_text(text)
+        parts.append(read_readings(tmp_path / name, name))
+    both = joined(parts)
+    assert [(both.source_of(index), both.place(index)) for index in range(len(both))] == [
+        ("rods.csv", "line 2"), ("rods.csv", "line 2"), ("pairs.csv", "line 2"), ("pairs.csv", "line 3"),
+    ]  # fmt: skip
+    assert both.source == "rods.csv, pairs.csv"
+
+
 HEAD = "left_deg,right_deg\n"
-NAME_THEM = "name the columns left_deg and right_deg in the first line (hand_deg and reading_error_deg are optional)"
+NAME_THEM = "name its columns in the first line, such as left_deg,right_deg or string_left_front_mm (`scrubwise manual floor` lists them)"
 
 
 @pytest.mark.parametrize(
@@ -69,8 +106,13 @@ NAME_THEM = "name the columns left_deg and right_deg in the first line (hand_deg
     [
         (b"", f"floor.csv: the file is empty; {NAME_THEM}"),
         ("# only a note\n", f"floor.csv: the file holds no readings; {NAME_THEM}"),
-        (HEAD, "floor.csv: line 1: no readings follow the column names; write one pair of angles a line, below them"),
-        ("10,9\n", f"floor.csv: line 1: there is no column left_deg; {NAME_THEM}"),
+        (HEAD, "floor.csv: line 1: no readings follow the column names; write what was read below them, a setting a line"),
+        ("10,9\n", f"floor.csv: line 1: no column holds a kind of reading; {NAME_THEM}"),
+        (
+            "left_dge,rod_lft_mm\n1,1\n",
+            f'floor.csv: line 1: no column holds a kind of reading (is "left_dge" meant for left_deg?); {NAME_THEM}',
+        ),
+        ("rim_mm\n400\n", f"floor.csv: line 1: no column holds a kind of reading; {NAME_THEM}"),
         ("left_deg\n10\n", f"floor.csv: line 1: there is no column right_deg; {NAME_THEM}"),
         ("left_deg,rigth_deg\n1,1\n", f'floor.csv: line 1: there is no column right_deg (is "rigth_deg" meant?); {NAME_THEM}'),
         ("left_deg,right_deg,left_deg\n1,1,1\n", "floor.csv: line 1: column left_deg stands twice; keep one of them"),
@@ -91,6 +133,22 @@ NAME_THEM = "name the columns left_deg and right_deg in the first line (hand_deg
             "left_deg,right_deg,reading_error_deg\n1,1,0\n",
             "floor.csv: line 2: a reading error of 0 degrees is not between 0.001 and 10; half a degree is usual for a printed protractor",
         ),
+        (
+            "string_left_front_mm,string_left_rear_mm\n80,\n",
+            "floor.csv: line 2: there is no string_left_rear_mm; complete the pair or delete the line",
+        ),
+        (
+            "string_left_front_mm,string_left_rear_mm,rim_mm\n80,380,400\n",
+            "floor.csv: line 2: string_left_rear_mm and string_left_front_mm differ by 300 mm over a rim of 400 mm; "
+            "check them, and set the wheels straight ahead",
+        ),
+        ("rod_left_mm,hand_deg\n,20\n", "floor.csv: line 2: there is no reading in this line; complete it or delete it"),
+        (
+            "rod_left_mm,reading_error_mm\n343,50\n",
+            "floor.csv: line 2: a reading error of 50 mm is not between 0.01 and 20; half a millimetre to a millimetre is usual",
+        ),
+        ("threads_left\n90\n", "floor.csv: line 2: 90 in column threads_left is more than 40 turns; give turns, more than drawn positive"),
+        ("toe_rear_mm,toe_front_mm\n8,9\n", "floor.csv: line 2: 8 in column toe_rear_mm is not between 50 and 4000; give millimetres"),
         (
             "left_deg,right_deg,hand_deg\n1,1,1081\n",
             "floor.csv: line 2: 1081 in column hand_deg is more than 1080 degrees; give degrees, positive to the left",
@@ -116,24 +174,36 @@ def test_no_file_and_a_folder(tmp_path):
 
 def pairs(left, right, error_deg=0.5):
     """Readings from degrees; they stand from line 2 on."""
-    count = len(left)
-    return Readings(
-        "floor.csv", np.radians(left), np.radians(right), np.full(count, np.nan), np.full(count, np.radians(error_deg)), True,
-        np.arange(count) + 2,
-    )  # fmt: skip
+    return pairs_of(np.radians(left), np.radians(right), None, np.radians(error_deg), "floor.csv")
 
 
 @pytest.fixture
-def planned(build):
+def planned(centre):
     """The centre arm as planned, and its angles at some hand angles [deg]."""
-    steering = build(**CENTRE_ARM)
-    return steering, np.degrees(steering.front_wheels(np.radians([-60.0, -40.0, -20.0, 0.0, 20.0, 40.0, 60.0])).steer)
+    plan = centre
+    return plan, np.degrees(plan.steering.front_wheels(np.radians([-60.0, -40.0, -20.0, 0.0, 20.0, 40.0, 60.0])).steer)
 
 
-def refusal(readings, steering):
+def refusal(readings, plan):
     with pytest.raises(InputError) as refused:
-        check_against_plan(readings, steering)
+        check_against_plan(readings, plan)
     return str(refused.value)
+
+
+def test_readings_of_another_kind_of_steering(read, cross, planned):
+    assert refusal(read("rod_left_mm,rod_right_mm\n343,343\n"), cross) == (
+        "floor.csv: line 2: column rod_left_mm belongs to another kind of steering than a cross rod; columns in that unit are "
+        "string_left_rear_mm, string_left_front_mm, string_right_front_mm, string_right_rear_mm, toe_rear_mm, toe_front_mm, rod_mm"
+    )
+    assert "column threads belongs to another kind of steering than a centre arm" in refusal(read("threads\n1\n"), planned[0])
+    assert "column drop_arm_deg belongs to another kind of steering" in refusal(read("drop_arm_deg\n1\n"), cross)
+
+
+def test_a_rod_of_another_car(read, planned):
+    assert refusal(read("rod_left_mm,rod_right_mm\n343,243\n"), planned[0]) == (
+        "floor.csv: line 2: the right rod measures 243 mm, where the plan has 343.6 mm; measure from the middle of one eye to that of the "
+        "other, or check the set-up's name"
+    )
 
 
 def test_planned_angles_pass(planned):
@@ -188,7 +258,7 @@ def test_wheels_to_opposite_sides(planned):
 def test_beyond_the_lock(planned):
     steering, angles = planned
     left, right = angles.T.copy()
-    most = np.degrees(steering.front_wheels(np.array([steering.lock_left])).steer[0, 1])
+    most = np.degrees(steering.steering.front_wheels(np.array([steering.steering.lock_left])).steer[0, 1])
     right[6] = most + 8.5
     left[6] = most
     assert refusal(pairs(left, right), steering).startswith("floor.csv: line 8: the right wheel cannot stand so (")
@@ -196,6 +266,6 @@ def test_beyond_the_lock(planned):
 
 def test_difference_at_is_left_less_right(planned):
     steering, angles = planned
-    difference = difference_at(steering, np.radians(angles).mean(axis=1))
+    difference = difference_at(steering.steering, np.radians(angles).mean(axis=1))
     np.testing.assert_allclose(difference, np.radians(angles[:, 0] - angles[:, 1]), rtol=0, atol=1e-12)
-    assert np.isnan(difference_at(steering, np.array([1.5])))[0]
+    assert np.isnan(difference_at(steering.steering, np.array([1.5])))[0]

@@ -23,6 +23,8 @@ LINES = [
     *[(command, name) for name in shipped_names() for command in ("run", "angles", "search", "knock")],
     *[("spread", name, "--literature") for name in shipped_names()],
     *[("angles", name, "--setup", setup) for name in shipped_names() for setup in ("1", "2", "3")],
+    *[("bench", "quay-loop", *words, "--setup", "drop arm and two rods") for words in (("bench-readings",), ("floor-readings",))],
+    *[("bench", "quay-loop", "--plan", plan, "--setup", setup) for plan in ("quick", "full") for setup in ("4", "6")],
     ("contest", "class-contest"), *COAST, ("search", "car-park", "--objective", "drive-work", "--objective", "error"),
 ]  # fmt: skip
 # What each command said before it fitted one screen: tables by a heading, and its closing notes.

@@ -11,7 +11,7 @@ from sim.errors import InputError
 TABLES = {
     "course": (read_points, "x_m{c}y_m", lambda points: points.x),
     "log": (lambda path: read_log(path, str(path)), "time_s{c}speed_m_per_s", lambda log: log.time),
-    "readings": (lambda path: read_readings(path, str(path)), "left_deg{c}right_deg", lambda readings: readings.left),
+    "readings": (lambda path: read_readings(path, str(path)), "left_deg{c}right_deg", lambda readings: readings.value[:, 0]),
 }
 ERRORS = ["#DIV/0!", "#N/A", "#REF!", "#VALUE!", "#NAME?", "#NUM!", "#NULL!", "#SPILL!", "#WERT!", "#NV", "#####"]
 MEND = "mend the formula or widen the column in the spreadsheet, or delete the row"

@@ -14,6 +14,7 @@ from typing import Any, Union, get_args, get_origin, get_type_hints
 import pytest
 
 from sim.assemble.figures import AssembleResult
+from sim.bench.result import BenchResult, PlanResult
 from sim.contest.results import ContestResult
 from sim.contest.rules import find_contest
 from sim.contest.run import contest_result
@@ -32,17 +33,9 @@ from viz.template.numbers import template_result
 
 ROOT = Path(__file__).resolve().parents[2]
 RESULTS = (
-    RunSummary,
-    PaceSummary,
-    AnglesResult,
-    CornerResult,
-    LadderTurn,
-    MapResult,
-    KnockResult,
-    TemplateResult,
-    AssembleResult,
-    ContestResult,
-)
+    RunSummary, PaceSummary, AnglesResult, CornerResult, LadderTurn, MapResult, KnockResult, TemplateResult, AssembleResult, ContestResult,
+    BenchResult, PlanResult,
+)  # fmt: skip
 ENTRY = re.compile(r"(?:^|; )((?:\w+, )*\w+) : ", re.M)  # "left_deg, right_deg : angles of both wheels [deg]"
 KERNEL_MARKS = {"kernel", "inlined", "no_refcount"}
 

@@ -20,7 +20,7 @@ from rich.console import Console
 from sim.bench.advice import advise
 from sim.bench.as_built import make_plan
 from sim.bench.fit import fit_readings
-from sim.bench.readings import Readings, read_readings
+from sim.bench.readings import pairs_of, read_readings
 from sim.errors import InputError
 from sim.linkages.pivots import rotated
 from sim.scenario.file import check_scenario
@@ -597,20 +597,21 @@ def read_by(rows, steering_plan, seed):
     errors = np.array([1.0, 0.0 if steering_plan.one_rod else 1.0, *np.radians([1.0, 0.5]), 0.0, 0.0, 0.0])
     hands = np.radians([row.hand_deg for row in rows])
     angles = steering_plan.built(errors).front_wheels(hands).steer + radians(0.5) * np.random.default_rng(seed).normal(size=(len(rows), 2))
-    none = np.full(len(rows), np.nan)
-    return Readings("floor.csv", *angles.T, none, np.full(len(rows), radians(0.5)), True, np.arange(len(rows)) + 2)
+    return pairs_of(*angles.T, None, radians(0.5), "floor.csv")
 
 
 @pytest.mark.parametrize("name", ["cross rod", "centre arm", "leaning", "short rods", "middling rods"])
-def test_the_worksheet_s_readings_are_enough_for_bench(name):
-    """... and one reading of each letter, which it once asked for, is not."""
+def test_the_worksheet_s_readings_tell_bench_a_toe_this_large(name):
+    """... surer than one reading of each letter, which it once asked for; the protractors' own zeros stay in it."""
     scenario = a_scenario("", name)
     planned = make_plan(scenario.setup[0], scenario.car, "tried.toml", "setup[0]")
     plan = plan_template("", planned.steering, scenario.car)
     rows = plan.near_rows + plan.turn_rows
-    assert advise(fit_readings(planned, read_by(rows, planned, 3)), car_of(scenario)).pairs_wanted == 0
+    all_rows = advise(fit_readings(planned, read_by(rows, planned, 3)), car_of(scenario))
+    assert all_rows.toe_told
     once = list({row.name: row for row in rows}.values())
-    assert advise(fit_readings(planned, read_by(once, planned, 3)), car_of(scenario)).pairs_wanted > len(once)
+    assert advise(fit_readings(planned, read_by(once, planned, 3)), car_of(scenario)).toe_error > all_rows.toe_error
+    assert 2 * all_rows.toe_error > np.hypot(*2 * [radians(0.25)])
 
 
 def test_reading_error_from_the_worksheet():

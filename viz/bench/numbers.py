@@ -1,8 +1,10 @@
-"""`bench`: which set-up was measured."""
+"""`bench`: which set-up was measured, and what is asked of it."""
 
+from collections.abc import Sequence
 from pathlib import Path
 
-from sim.bench.result import BenchResult, examine
+from sim.bench.design import PLANS
+from sim.bench.result import BenchResult, PlanResult, examine, planned_readings
 from sim.errors import InputError
 from sim.linkages.catalogue import kinds_with_rods
 from sim.scenario.choice import chosen_setup
@@ -10,15 +12,28 @@ from sim.scenario.scenario import Scenario
 
 
 def bench_result(
-    scenario: Scenario, source: str, readings_path: Path | str, setup_name: str | None = None, bootstrap: bool = False
+    scenario: Scenario, source: str, tables: Sequence[Path | str], setup_name: str | None = None, bootstrap: bool = False
 ) -> BenchResult:  # fmt: skip
     """Fit bench readings and work out the advice.
 
-    source : the scenario's name in messages; readings_path : the table, or the name of a shipped one
+    source : the scenario's name in messages; tables : of readings, or names of shipped ones
     setup_name : None where the scenario has only one set-up with rods; bootstrap : repeat the fit for the intervals
     Returns the BenchResult.  Raises InputError.
     """
-    return examine(scenario, _chosen(scenario, source, setup_name), source, readings_path, bootstrap)
+    return examine(scenario, _chosen(scenario, source, setup_name), source, tables, bootstrap)
+
+
+def plan_result(scenario: Scenario, source: str, plan: str, setup_name: str | None = None) -> PlanResult:
+    """Which readings to take.
+
+    source : the scenario's name in messages; plan : "quick" or "full", or its beginning
+    setup_name : None where the scenario has only one set-up with rods
+    Returns the PlanResult.  Raises InputError.
+    """
+    fitting = [name for name in PLANS if plan and name.startswith(plan.lower())]
+    if len(fitting) != 1:
+        raise InputError("--plan", "", f'there is no plan "{plan}"', f"choose {' or '.join(PLANS)}")
+    return planned_readings(scenario, _chosen(scenario, source, setup_name), source, fitting[0])
 
 
 def _chosen(scenario: Scenario, source: str, name: str | None) -> int:

@@ -1,4 +1,4 @@
-"""What `bench` prints: what to turn, what comes of it, and the ground that it stands on."""
+"""What `bench --explain` prints: the answer, what comes of it, and the ground that it stands on."""
 
 from math import degrees
 from typing import Any
@@ -6,15 +6,23 @@ from typing import Any
 from rich.table import Table
 from rich.text import Text
 
-from sim.bench.advice import UNSCREWED
-from sim.bench.as_built import USUAL, Combination
-from sim.bench.fit import FEWEST_SPARE, NORMAL_95, REPLICATES
-from sim.bench.result import AdviceFigures, BenchResult, RodValue, Verdict
-from sim.scenario.tables import MILLIMETRE
+from sim.bench.fit import FEWEST_SPARE, REPLICATES
+from sim.bench.kinds import KINDS, Kind
+from sim.bench.result import (
+    AdviceFigures,
+    AngleValue,
+    BenchResult,
+    KindFigures,
+    LengthValue,
+    PlanResult,
+    TurnsValue,
+    Verdict,
+)  # fmt: skip
 from sim.steering.threads import COARSE_MM, LEAST_DIAMETERS, LEAST_TURNS, engagement_turns
+from viz.bench.brief import finding_lines, more_lines, part_lines, percent, promise, remark_lines, steps, sure_line
+from viz.shared.dangers import danger_lines
 from viz.shared.words import plain_table
 
-STRONG = 0.5  # a correlation from which two values should not be read one by one
 SAFETY = (
     "Before you turn anything: car on stands, wheels chocked, nobody's fingers near the rods while a wheel or the hand wheel moves "
     "(arms and rods pinch). Mark each rod end first.",
@@ -25,212 +33,147 @@ SAFETY = (
 
 
 def bench_report(result: BenchResult) -> list[Any]:
-    """What `bench` prints: what to turn, what comes of it, and the ground that it stands on."""
-    readings, advice = result.readings, result.advice
+    """All that there is to say of a set of readings."""
+    advice = result.advice
     lines: list[Any] = [Text(f"{result.title}: {result.setup}", style="bold")]
-    lines += [Text(line) for line in _finding(result)]
-    if advice:
-        lines += [Text(""), Text("What to turn", style="bold"), *(Text(line) for line in _steps(result, advice))]
-        lines += [Text(""), _outcome_table(advice), *(Text(line) for line in _outcome_lines(result, advice))]
-    lines += [Text(""), Text("What the readings tell", style="bold")]
-    lines += [_fitted_table(result)] if result.fitted else []
-    lines += [Text(line) for line in _ground(result)]
-    for one in readings.left_out:
-        lines.append(Text(
-            f"Left out: line {one.line} (left {one.left_deg:g}, right {one.right_deg:g} deg) lies {one.off_deg:.1f} deg, "
-            f"{one.off_reading_errors:.1f} reading errors, from the rest. Read it again."
-        ))  # fmt: skip
-    lines += [Text(note) for note in readings.notes]
-    lines += [Text(""), Text("Safety", style="bold"), *(Text(line) for line in SAFETY)]
-    return lines
+    lines += map(Text, (*finding_lines(result), *part_lines(result), *danger_lines(result.dangers), *remark_lines(result)))
+    lines += [Text(""), Text("What to turn", style="bold"), *map(Text, steps(result)), *map(Text, _ways(result))]
+    lines += [Text(""), _outcome_table(advice), Text(f"How sure: {sure_line(advice)}"), *map(Text, more_lines(result))]
+    lines += [Text(""), Text("How far each part is off", style="bold"), _parts_table(result)]
+    lines.append(Text(
+        "Probability: that it is off by more than is worth mending (a rod a quarter turn, an arm 0.5 degrees). A part is blamed above 95 "
+        "in 100, and only where it is known well enough."
+    ))  # fmt: skip
+    lines += [Text(""), Text("All that may be off", style="bold"), _fitted_table(result), *map(Text, _ground(result))]
+    lines += [Text(""), Text("What was read", style="bold"), _kinds_table(result.readings.kinds)]
+    return [*lines, Text(""), Text("Safety", style="bold"), *map(Text, SAFETY)]
 
 
-def _finding(result: BenchResult) -> list[str]:
-    readings, fit, advice = result.readings, result.fit, result.advice
-    pairs = f"{readings.pairs_used} pair{'s' if readings.pairs_used != 1 else ''} of readings"
-    if not advice:
-        return [f"Nothing can be told about the rods yet: {pairs}, too few or too coarse. {_TAKE_ALL}"]
-    toe, wanted = advice.now.toe_in_deg, advice.planned.toe_in_deg
-    lines = [] if advice.toe_told else [f"Whether the toe is off can't be told yet, so turn nothing yet. {_TAKE_ALL}"]
-    lines += [
-        f"Running straight, each front wheel stands at {_toe(toe)} (+- {NORMAL_95 * advice.toe_error_deg:.2f} deg, 95 %); "
-        f"planned is {_toe(wanted)}. {pairs}; the drawn car, with the errors below, {_VERDICTS[fit.verdict]}."
-    ]  # fmt: skip
-    lines += _growing_miss(result, advice)
-    if any(one.bound_hit for one in result.fitted):
-        lines.append("Warning: a value ran into its bound: this is not the car that was drawn, or the readings are wrong. Check first.")
-    return lines
-
-
-_TAKE_ALL = "Take all the readings that the worksheet of `template` asks for, half of them near straight ahead."
-
-
-def _growing_miss(result: BenchResult, advice: AdviceFigures) -> list[str]:
-    """A warning where the turns mend the toe but take the wheels further from the plan in turns."""
-    now, after = (round(state.largest_miss_deg, 2) for state in (advice.now, advice.after))
-    if after <= now:
-        return []
-    cause = ": so far the wrong rods have hidden part of the arms' kink, and only new arms mend both"
-    kinked = any("kink" in one.name for one in result.fitted)
-    return [
-        f"Beware: with the turns below the wheels miss the plan by more in tight turns than now, at most {after:.2f} instead of "
-        f"{now:.2f} deg. Straights gain (drag of the toe, below), tight bends lose{cause if kinked else ''}."
-    ]  # fmt: skip
-
-
-_VERDICTS = {
-    Verdict.FITS: "fits them well",
-    Verdict.SCATTERS: "fits them badly: they scatter more than said, so the errors are widened",
-    Verdict.TOO_GOOD: "fits them better than their reading error lets expect: that error is too cautious, or readings were smoothed",
-    Verdict.UNJUDGED: "can't be checked against them, for they are too few or too coarse",
-}
-
-
-def _toe(value: float) -> str:
-    if abs(value) < 0.005:
-        return "no toe"
-    return f"{abs(value):.2f} deg toe-{'in' if value > 0 else 'out'}"
-
-
-def _count(turns: float) -> str:
-    whole, half = divmod(abs(turns), 1)
-    number = f"{whole:.0f} 1/2" if whole and half else "1/2" if half else f"{whole:.0f}"
-    return f"{number} turn{'s' if abs(turns) > 1 else ''}"
-
-
-def _way(turns: float) -> str:
-    return "OUT (unscrew: anticlockwise)" if turns > 0 else "IN (screw in: clockwise)"
-
-
-def _steps(result: BenchResult, advice: AdviceFigures) -> list[str]:
-    lines = []
-    for side, turns in advice.turns.items():
-        name = side.replace("_", " ").capitalize() if side != "rod" else f"The {result.linkage}"
-        if turns:
-            change = "longer" if turns > 0 else "shorter"
-            millimetres = abs(turns) * result.thread_pitch_mm
-            lines.append(f"{name}: rod end {_count(turns)} {_way(turns)}; the rod gets {millimetres:.2f} mm {change}.")
-        elif any(advice.turns.values()) or advice.either_rod_turns:
-            lines.append(f"{name}: leave it.")
-    either = advice.either_rod_turns
-    if either:
-        start = "And on" if any(advice.turns.values()) else "On"
-        lines.append(f"{start} one of the two rods, whichever you like: rod end {_count(either)} {_way(either)}.")
-    if not advice.toe_told:
-        lines.insert(0, "Nothing yet. If more readings say the same as these, then this:")
-    if not either and not any(advice.turns.values()):
-        return ["Nothing: no half turn brings the toe nearer to the plan.", *_engagement(result, advice)]
-    lines.append(
-        "Ways round are for a right-hand thread, seen from the rod end's eye with the rod behind it; a left-hand thread turns the "
-        "other way. Undo the lock nut and the eye's bolt first; half turns keep the eye flat."
-    )
-    lines.append("A rod that is a tube between a right- and a left-hand thread moves two pitches a turn: turn the tube half as far.")
-    if len(advice.turns) == 2 and advice.static_toe_in is None:
-        lines.append(
-            "The readings show only what both rods do together; if the hand wheel then stands askew on the straight, "
-            "shorten one rod and lengthen the other by the same turns."
-        )
-    return lines + _engagement(result, advice)
-
-
-def _engagement(result: BenchResult, advice: AdviceFigures) -> list[str]:
-    out = {side: turns for side, turns in advice.longer_than_drawn_turns.items() if turns > UNSCREWED}
+def _ways(result: BenchResult) -> list[str]:
+    """What a builder has to know about threads."""
     pitch = result.thread_pitch_mm
-    example = ""
+    lines = [
+        "Ways round are for a right-hand thread, seen from the rod end's eye with the rod behind it; a left-hand thread turns the other "
+        "way. Undo the lock nut and the eye's bolt first; half turns keep the eye flat.",
+        "A rod that is a tube between a right- and a left-hand thread moves two pitches a turn: turn the tube half as far.",
+    ]
+    least = f"{LEAST_DIAMETERS:g} times the thread's diameter"
     if pitch in COARSE_MM:
-        turns = engagement_turns(pitch * MILLIMETRE, COARSE_MM[pitch] * MILLIMETRE)
-        example = f" ({turns:.1f} turns on M{COARSE_MM[pitch]} x {pitch:g})"
-    rule = (
-        f"Usual minimum of thread inside the rod, at each end: {LEAST_DIAMETERS:g} times the thread's diameter{example}, and never fewer "
-        f"than {LEAST_TURNS:g} full turns (common practice)."
+        turns = engagement_turns(pitch * 1e-3, COARSE_MM[pitch] * 1e-3)
+        least += f" ({turns:.1f} turns on M{COARSE_MM[pitch]} x {pitch:g})"
+    lines.append(
+        f"Usual minimum of thread inside the rod, at each end: {least}, and never fewer than {LEAST_TURNS:g} full turns (common practice)."
     )
-    if not out:
-        return [rule]
-    rods = " and ".join(f"{side.replace('_', ' ')} {turns:.1f} turns" for side, turns in out.items())
-    return [f"Warning: unscrewed from the drawn length in all: {rods}. Count the turns still inside before you drive. {rule}"]
+    return lines
 
 
 def _outcome_table(advice: AdviceFigures) -> Table:
+    states = (advice.now, advice.after, advice.planned)
     table = plain_table(("running straight", "left"), ("as it is", "right"), ("after the turns", "right"), ("as planned", "right"))
-    states = [advice.now, advice.after, advice.planned]
-    table.add_row("toe-in of each wheel deg", *(f"{round(state.toe_in_deg, 2) + 0.0:.2f}" for state in states))
-    table.add_row("drag of the toe N", *(f"{state.toe_drag_N:.2f}" for state in states))
-    if advice.now.toe_drag_percent_of_rolling is not None:
-        table.add_row("... in % of rolling resistance", *(f"{state.toe_drag_percent_of_rolling:.1f}" for state in states))
-    table.add_row("largest miss of the wheels' difference, lock to lock deg", *(f"{state.largest_miss_deg:.2f}" for state in states))
+    table.add_row("toe-in, both wheels together deg", *(f"{state.total_toe_in_deg:z.2f}" for state in states))
+    table.add_row("drag of the toe N", *(f"{state.toe_drag_N:z.2f}" for state in states))
+    shares = [state.toe_drag_percent_of_rolling for state in states]
+    if None not in shares:
+        table.add_row("... in % of rolling resistance", *(f"{share:z.1f}" for share in shares))
+    table.add_row("hand wheel stands at deg", *(f"{state.straight_hand_deg:z.1f}" for state in states))
+    table.add_row("largest miss of the wheels' difference, lock to lock deg", *(f"{state.largest_miss_deg:z.2f}" for state in states))
     return table
 
 
-def _outcome_lines(result: BenchResult, advice: AdviceFigures) -> list[str]:
-    interval = NORMAL_95 * advice.toe_error_deg
-    lines = [f"Left over after the turns: {_toe(advice.toe_left_over_deg)} beside the plan, +- {interval:.2f} deg (95 %)."]
-    if advice.static_toe_in:
-        toes = advice.static_toe_in
-        lines.append("With the hand wheel in its middle: " + ", ".join(
-            f"{side} wheel {_toe(one.toe_in_deg)} (+- {NORMAL_95 * one.error_deg:.2f})" for side, one in toes.items()
-        ) + f"; the car runs straight at {advice.now.straight_hand_deg:.1f} deg of the hand wheel.")  # fmt: skip
-    if Combination.ZEROS_APART in result.not_told:
-        lines.append(
-            f"This trusts what the readings can't show, above all the protractors' zero: with both askew by {degrees(USUAL['zero']):g} deg "
-            f"to opposite sides the toe is off by {advice.toe_unseen_deg:.2f} deg. Check both against the car's centre line."
-        )
-    if advice.pairs_wanted:
-        lines.append(
-            f"The half turn is not sure yet: about {advice.pairs_wanted} pairs spread like these would pin the toe to 0.15 deg; "
-            "pairs within a few degrees of straight ahead help most."
-        )
-    return lines
+def _parts_table(result: BenchResult) -> Table:
+    table = plain_table(("part", "left"), ("off", "right"), ("probability", "right"), ("told", "left"))
+    for part in result.parts:
+        off = f"{part.off_deg:+z.1f} deg" if part.off_turns is None else f"{part.off_turns:+z.2f} turns = {part.off_mm:+z.2f} mm"
+        told = "yes" if part.blamed else "no" if part.known else "not known well enough"
+        table.add_row(part.part, off, percent(part.probability), told)
+    return table
+
+
+def _cells(one: TurnsValue | AngleValue | LengthValue) -> tuple[float, float, float, tuple[float, float], str]:
+    if isinstance(one, TurnsValue):
+        return one.value_turns, one.error_turns, one.usual_turns, one.interval_95_turns, "turns"
+    if isinstance(one, AngleValue):
+        return one.value_deg, one.error_deg, one.usual_deg, one.interval_95_deg, "deg"
+    return one.value_mm, one.error_mm, one.usual_mm, one.interval_95_mm, "mm"
 
 
 def _fitted_table(result: BenchResult) -> Table:
-    table = plain_table(
-        ("", "left"), ("value", "right"), ("error", "right"), ("95 % interval", "right"), ("start", "right"), ("bounds", "right"),
-        ("what is not\nseen may do", "right"),
-    )  # fmt: skip
+    table = plain_table(("", "left"), ("value", "right"), ("error", "right"), ("95 % interval", "right"), ("usual, before", "right"))
     for one in result.fitted:
-        if isinstance(one, RodValue):
-            shown, (low, high) = f"{one.value_turns:+.2f} turns = {one.value_mm:+.2f} mm", one.interval_95_turns
-            error, start, bound, unseen = one.error_turns, one.start_turns, one.upper_bound_turns, one.unseen_turns
-        else:
-            shown, (low, high) = f"{one.value_deg:+.2f} deg", one.interval_95_deg
-            error, start, bound, unseen = one.error_deg, one.start_deg, one.upper_bound_deg, one.unseen_deg
-        hit = ", HIT" if one.bound_hit else ""
-        table.add_row(
-            one.name, shown, f"{error:.2f}", f"{low:+.2f} to {high:+.2f}", f"{start:g}", f"+-{bound:g}{hit}", f"+-{unseen:.2f}",
-        )  # fmt: skip
+        value, error, usual, (low, high), unit = _cells(one)
+        table.add_row(one.name, f"{value:+z.2f} {unit}", f"{error:.2f}", f"{low:+z.2f} to {high:+z.2f}", f"+- {usual:.2g}")
     return table
 
 
+_VERDICTS = {
+    Verdict.FITS: "the drawn car with these errors fits the readings well",
+    Verdict.SCATTERS: "the readings scatter more than their errors say, so these are widened",
+    Verdict.UNJUDGED: "too few or too coarse readings to judge the fit",
+}
+
+
 def _ground(result: BenchResult) -> list[str]:
-    readings, fit = result.readings, result.fit
-    lines = []
-    if any(isinstance(one, RodValue) for one in result.fitted):
-        lines.append("Rods: too long is positive, against the length that gives the planned toe with the arms as they are.")
-    if any("kink" in one.name for one in result.fitted):
-        lines.append("Kink: more than drawn is positive. Rods cannot put it right, new arms can; it shows in tight turns (largest miss).")
-    said = "stated" if readings.reading_error_stated else "taken, for the table does not state it everywhere"
-    if fit.residual_rms_deg is None or fit.chance is None:
-        lines.append(f"Reading error {fit.stated_rms_deg:.2g} deg ({said}); with no reading to spare it can't be checked.")
-    else:
+    fit = result.fit
+    lines = [
+        "Rods: longer than planned is positive. Kink: more than drawn is positive. What was usual before, one standard deviation, is a "
+        "judgement; an error that the readings do not tell keeps it.",
+    ]
+    if fit.chance is not None:
         lines.append(
-            f"Residual {fit.residual_rms_deg:.2g} deg rms against a reading error of {fit.stated_rms_deg:.2g} deg ({said}): "
-            f"{fit.verdict} (chi-square {fit.chi_square:.1f}, {fit.spare_readings} readings to spare, "
-            f"chance of more {100 * fit.chance:.1f} %)."
+            f"Fit: {_VERDICTS[fit.verdict]} (chi-square {fit.chi_square:.1f}, {fit.expected} on average, chance of more "
+            f"{100 * fit.chance:.1f} %; errors times {fit.errors_widened_by:.2f})."
         )  # fmt: skip
-        if fit.spare_readings < FEWEST_SPARE:
-            lines.append("With so few readings a slip in one of them can't be found.")
-    strong = [one for one in result.correlations if abs(one.correlation) > STRONG]
-    lines += [f"Correlation of {one.between[0]} and {one.between[1]}: {one.correlation:.2f}." for one in strong]
+    if fit.spare_readings < FEWEST_SPARE:
+        lines.append("With so few readings a slip in one of them can't be found.")
     if result.interval_method == "bootstrap":
         lines.append(f"Intervals are from {REPLICATES} repetitions of the fit with made readings.")
-    for group in result.not_told_apart:
-        if len(group) > 1:
-            together = ", ".join(group)
-            lines.append(f"Beyond the values above the readings can't tell apart: {together}. {_TAKEN}")
-    alone = [group[0] for group in result.not_told_apart if len(group) == 1]
-    if alone:
-        lines.append(f"The readings can't tell: {', '.join(alone)}. {_TAKEN}")
     return lines
 
 
-_TAKEN = "Zeros are taken as true, the rest as drawn."
+def _kinds_table(kinds: tuple[KindFigures, ...]) -> Table:
+    table = plain_table(("kind", "left"), ("readings", "right"), ("error of each", "right"), ("its ground", "left"))
+    for kind in kinds:
+        size, unit = next((value, unit) for value, unit in (
+            (kind.error_deg, "deg"), (kind.error_mm, "mm"), (kind.error_turns, "turns"),
+        ) if value is not None)  # fmt: skip
+        table.add_row(kind.name, str(kind.readings), f"{size:.2g} {unit}", "stated in the table" if kind.error_stated else kind.ground)
+    return table
+
+
+def plan_report(result: PlanResult) -> list[Any]:
+    """All that there is to say of a plan of readings."""
+    lines: list[Any] = [Text(f"{result.title}: {result.setup}", style="bold")]
+    lines += [Text(f"The {result.plan} plan takes about {result.minutes:.0f} minutes."), Text(promise(result.sure))]
+    lines += map(Text, danger_lines(result.dangers))
+    table = plain_table(("times", "right"), ("measure", "left"), ("how", "left"), ("hand wheel deg", "right"), ("minutes", "right"))
+    for item in result.items:
+        hand = "" if item.hand_deg is None else f"{item.hand_deg:z.0f}"
+        table.add_row(f"{item.times} x", item.name, item.doing, hand, f"{item.minutes:.1f}")
+    lines += [Text(""), table, Text(""), Text("Columns of the file", style="bold"), _columns_table(result)]
+    lines.append(Text(
+        "One line for each setting of the hand wheel; what the hand wheel does not move may stand in any line. A line's own errors can be "
+        "stated in reading_error_deg, reading_error_mm (of each distance) and reading_error_turns. The strings run beside the wheels, at "
+        "hub height, equally far from the middle of the car in front and behind."
+    ))  # fmt: skip
+    sure = result.sure
+    lines.append(Text(
+        "Standard errors: toe of both wheels together "
+        f"{sure.total_toe_error_deg:.2f} deg; a rod's length {max(sure.rod_errors_turns):.2f} turns; what a rod needs "
+        f"{max(sure.turns_errors_turns):.2f} turns. Chosen by them (criterion A, exchanges); minutes and usual errors are judgements."
+    ))  # fmt: skip
+    return lines
+
+
+def _error(kind: Kind) -> str:
+    size = degrees(kind.usual_error) if kind.unit == "deg" else kind.usual_error * 1e3 if kind.unit == "mm" else kind.usual_error
+    return f"{size:.2g} {kind.unit}"
+
+
+def _columns_table(result: PlanResult) -> Table:
+    table = plain_table(("column", "left"), ("what", "left"), ("usual error", "right"), ("its ground", "left"))
+    for kind in KINDS:
+        for column in kind.columns:
+            if column.name in result.columns:
+                table.add_row(column.name, kind.name, _error(kind), kind.ground)
+    table.add_row("rim_mm", f"distance of the two places on the rim; left out: {result.rim_mm:.0f}", "", "")
+    return table

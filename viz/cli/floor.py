@@ -121,23 +121,38 @@ def assemble(
 
 def bench(
     scenario: ScenarioName,
-    readings: Annotated[str, typer.Argument(metavar="READINGS.csv", help="The pairs of angles that were read: left_deg,right_deg.")],
+    readings: Annotated[list[str] | None, typer.Argument(metavar="READINGS.csv...", help="What was read: strings, tape, rods, threads, "
+                                                         "wheel angles, in one table or several.")] = None,
     setup: Annotated[str | None, typer.Option("--setup", metavar="NAME", help="The set-up that was built, by name, number "
                                                "or the name's beginning; needed if several have rods.")] = None,
-    bootstrap: Annotated[bool, typer.Option("--bootstrap", help="Also find the intervals by fitting made readings again.")] = False,
+    plan: Annotated[str | None, typer.Option("--plan", metavar="PLAN", help="Before measuring: which readings to take, quick (about ten "
+                                             "minutes) or full.")] = None,
+    bootstrap: Annotated[bool, typer.Option("--bootstrap", help="Find the intervals by fitting made readings again.")] = False,
+    explain: Explain = False,
     as_json: Json = False,
 ) -> None:  # fmt: skip
-    """Fits measured left/right angles; what to turn, and by how much."""
-    from viz.bench.numbers import bench_result
-    from viz.bench.report import bench_report
-    from viz.shared.plain import plain
+    """Fits what was measured at the wheels and rods; what to turn, and by how much."""
+    from viz.bench.brief import bench_brief, plan_brief
+    from viz.bench.numbers import bench_result, plan_result
+    from viz.bench.report import bench_report, plan_report
 
     loaded, _ = load(scenario)
+    if plan is not None:
+        if readings:
+            raise InputError("--plan", "", "a plan is made before anything is read", "leave the readings out, or --plan")
+        chosen = plan_result(loaded, scenario, plan, setup)
+        if as_json:
+            print_json(chosen)
+        else:
+            print_report(plan_report(chosen) if explain else plan_brief(chosen))
+        return
+    if not readings:
+        raise InputError("READINGS.csv", "", "no table of readings is named", "name one, or ask with --plan quick which readings to take")
     result = bench_result(loaded, scenario, readings, setup, bootstrap)
     if as_json:
-        print_json(plain(result))
+        print_json(result)
     else:
-        print_report(bench_report(result))
+        print_report(bench_report(result) if explain else bench_brief(result))
 
 
 def coast(

@@ -1,6 +1,6 @@
 """The sentences on a template's pages, for readers who have never measured a steering."""
 
-from sim.bench.readings import COLUMNS
+from sim.bench.readings import PAIR_COLUMNS
 from sim.template.plan import Protractor, SheetPlan
 from viz.shared.checks import CAUTIONS
 from viz.shared.dangers import STOP_GROUND, stop_ends, stop_line
@@ -121,7 +121,7 @@ def _how_to_file(plan: SheetPlan) -> list[str]:
     repeated = plan.near_rows[0]
     wheel = repeated.turn or "left"
     file = (
-        f'For the command "scrubwise bench" write {",".join(COLUMNS)} in line 1 of a CSV file, and below it one line for each row of '
+        f'For the command "scrubwise bench" write {",".join(PAIR_COLUMNS)} in line 1 of a CSV file, and below it one line for each row of '
         "the sheet, with the number that stands here. A row that you could not read stays an empty line."
     )
     error = (
