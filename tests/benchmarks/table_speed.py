@@ -98,6 +98,14 @@ def asked(child: subprocess.Popen, words: str) -> float:
     return float(child.stdout.readline())
 
 
+def told(work: str, times: list[list[float]]) -> list[float]:
+    """Print and return the least processor times of a work [s].  times : of the checkouts, again and again [s]."""
+    found = [min(column) for column in zip(*times, strict=True)]
+    there = f"   there {found[1]:9.5f} s, {found[1] / found[0]:5.1f} times as long" if found[1:] else ""
+    print(f"{work:34s} {found[0]:9.5f} s{there}", flush=True)
+    return found
+
+
 def main() -> None:
     checkouts = [HERE, *(Path(word).resolve() for word in sys.argv[1:2])]
     repeats = int(sys.argv[2]) if len(sys.argv) > 2 else REPEATS
@@ -121,15 +129,12 @@ def main() -> None:
             for child in children:
                 asked(child, re.sub(r"--samples \d+", "--samples 16", words) + " 99")
             times = [[asked(child, f"{words} {seed}") for child in children] for seed in range(repeats)]
-            least[work] = [min(column) for column in zip(*times, strict=True)]
+            least[work] = told(work, times)
         for place, kind in enumerate((*KINDS, "turntable")):
             times = [[asked(child, f"table kinds.toml {place}") for child in children] for _ in range(2 * repeats)]
-            least[f"{kind}, built and sampled"] = [min(column) for column in zip(*times, strict=True)]
+            told(f"{kind}, built and sampled", times)
         for child in children:
             child.terminate()
-    for work, found in least.items():
-        there = f"   there {found[1]:9.5f} s, {found[1] / found[0]:5.1f} times as long" if found[1:] else ""
-        print(f"{work:34s} {found[0]:9.5f} s{there}")
     arms, tyre = (least[work][0] for work in list(works)[:2])
     print(f"drawing arms and toe takes {arms / tyre:.2f} times as long as drawing the tyre, the same number of laps")
 

@@ -9,7 +9,7 @@ import pytest
 from sim.kernels.splines import even_pieces, spline_pieces
 from sim.linkages.closed_form import Turn, full_angle
 from sim.linkages.mechanism import BLOCK
-from sim.linkages.parts import BySwings, Guide
+from sim.linkages.parts import BySwings, Guide, moved_joint
 from sim.linkages.rolling import equivalent_steer
 from sim.steering.arrangement import TURNS_BACK, _Range
 from sim.steering.table import SteerColumn, steer_table
@@ -181,6 +181,34 @@ class Plain(BySwings):
 
     def __init__(self, mechanism):
         self.swings, self.rod_angles = mechanism.swings, mechanism.rod_angles
+
+
+class OwnCrossRod(BySwings):
+    """A linkage of one's own, made of a rod's swing and angle and of where a joint is carried."""
+
+    def __init__(self, cross):
+        self.cross = cross
+
+    def swings(self, hand):
+        cross = self.cross
+        swing, reach = cross.rod.swing(moved_joint(cross.left, cross.joint, hand))
+        return np.stack([hand, swing], axis=1), np.stack([np.ones_like(reach), reach], axis=1)
+
+    def rod_angles(self, hand, swing):
+        return self.cross.rod_angles(hand, swing)
+
+
+@pytest.mark.parametrize("degree", [0.0, 1.0])
+def test_a_linkage_of_ones_own_is_made_of_rods(build, degree):
+    """Its swings and its lock are those of the numbers."""
+    keys = {"linkage": "cross rod", "arm_length_mm": 110.0, "arm_angle_deg": 13.9}
+    steering = build(**keys, **lean(keys, degree), toe_in_deg=0.7, rod_turns_left=1.0)
+    own, hand = OwnCrossRod(steering.mechanism), np.linspace(steering.lock_right, steering.lock_left, 99)
+    for one, other in zip(own.swings(hand), steering.mechanism.swings(hand), strict=True):
+        np.testing.assert_allclose(one, other, rtol=0, atol=ROUNDING)
+    (left, cause), (right, _) = _Range(own, steering.wheels, steering.least_rod_angle, steering.kingpin_y, 1.5).locks(radians(60.0))
+    assert (left, right) == pytest.approx((steering.lock_left, steering.lock_right), rel=0, abs=1e-12)
+    assert cause == steering.lock_left_cause
 
 
 def test_a_linkage_may_know_its_swings_alone(build, real_keys):
