@@ -18,6 +18,7 @@ import sim.study.jobs
 import sim.study.workers
 from sim.errors import InputError
 from sim.scenario.file import load_scenario
+from sim.spread.run import spread
 from sim.study.jobs import Job, drive_jobs
 from sim.study.ready import course_of
 from sim.study.workers import Cluster, Workers
@@ -101,6 +102,14 @@ def test_figures_of_a_cluster_are_those_of_this_process(two_workers, course, job
     with Workers(cluster=Cluster(address)) as workers:
         np.testing.assert_array_equal(drive_jobs(course, jobs, workers), alone)
         np.testing.assert_array_equal(drive_jobs(course, jobs, workers), alone)  # again over the same connection
+
+
+def test_a_study_of_uncertainty_by_a_cluster_is_that_of_this_process(two_workers):
+    """Its blocks travel as numbers, and are made ready there."""
+    scenario = load_scenario(YARD).model_copy(update={"uncertainty": {"car.mass_kg": 7.0}})
+    alone = spread(scenario, YARD.parent, "yard.toml", samples=32)
+    with Workers(cluster=Cluster(two_workers[0])) as workers:
+        assert spread(scenario, YARD.parent, "yard.toml", samples=32, workers=workers) == alone
 
 
 @pytest.mark.usefixtures("small_blocks")
