@@ -8,6 +8,7 @@ from sim.search.result import Found, SearchResult
 from viz.search.report import columns_of, front_rows, front_sentences, stop_sentence, worth_pasting
 from viz.search.words import bound_lines, finding, warnings, yardstick
 from viz.shared.brief import Rows, brief
+from viz.shared.dangers import short_stop_line
 
 # What a change is judged by: words, figure, decimals.
 JUDGED: tuple[tuple[str, Callable[[Found], float | None], int], ...] = (
@@ -28,7 +29,8 @@ def search_brief(result: SearchResult, written: Sequence[str], car: CarTable | N
     advice.append("Doubt: the range of the gain is that of bicycle-size tyres; all other numbers are taken as they stand.")
     rows = front_rows(result) if traded and len(result.front) > 1 else _rows(result)
     rest = "how flat the best is, all figures, what they rest on"
-    return brief(result.title, told, [*warnings(result), *stop_sentence(result, car), *bound_lines(result)], rows, advice, rest, written)
+    remarks = [*warnings(result), *stop_sentence(result, car, short_stop_line), *bound_lines(result)]
+    return brief(result.title, told, remarks, rows, advice, rest, written)
 
 
 def _rows(result: SearchResult) -> Rows:
