@@ -133,7 +133,7 @@ def _pull_step(front: Assembly, heading: str, how: str, rolling: str) -> Step:
         f"{how} On stands it needs about {_newtons(hanging.greased_N)}: more than {max(CLAMPED, hanging.dry_N):.1f} N, and the nut "
         f"clamps: back off. On {rolling}: {pull_words(loaded)}. That is the washer alone; the bolt rubs in its bush too. "
         f"Above {BINDS:g} times the dry figure, {BINDS * loaded.dry_N:.1f} N, it binds.",
-        "pull", "Whoever pulls says so first; all other hands are away from arms and jaws.",
+        "pull", "Rear wheels blocked while somebody sits in it. Whoever pulls says so first; all other hands are away from arms and jaws.",
         "flat collar, uniform pressure (Shigley, Mechanical Engineering Design, from memory); frictions: common practice, no source; both "
         "limits: judgements",
     )  # fmt: skip
