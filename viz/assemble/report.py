@@ -6,7 +6,7 @@ from rich.text import Text
 
 from sim.assemble.figures import AssembleResult
 from sim.linkages.catalogue import KINDS
-from viz.assemble.words import pull_words, turns_words
+from viz.assemble.words import BINDS, pull_words, turns_words
 from viz.shared.checks import CAUTIONS
 from viz.shared.dangers import danger_lines
 
@@ -30,7 +30,8 @@ def assemble_report(result: AssembleResult) -> list[Any]:
     where = "at one wheel's hub, along the car" if kind.axle else "at the tyre's foremost point, as high as the hub"
     lines.append(
         f"Pull that just turns {'the axle' if kind.axle else 'a wheel'} ({where}), on turn plates with the driver seated: "
-        f"{pull_words(loaded)}; on stands {hanging.greased_N:.1f} N. Much more, and it binds."
+        f"{pull_words(loaded)}; on stands {hanging.greased_N:.1f} N. "
+        f"Above {BINDS:g} times the dry figure it binds (judgement)."
     )  # fmt: skip
     lines += [CAUTIONS[0], f"{CAUTIONS[2]} {CAUTIONS[3].replace('this list', 'these sheets')} Scrubwise never certifies a car as safe."]
     return [Text(result.title, style="bold"), *map(Text, lines)]

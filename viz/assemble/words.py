@@ -20,6 +20,9 @@ STRAIGHT = 0.02  # sine of a kink that nobody sees
 LEAST_LEAN_DEG = 0.05  # that anybody can set
 # A luggage scale shows hundredths of a kilogram; a nut that clamps takes more than a few of them.  Judgement. [N]
 CLAMPED = 1.0
+# A kingpin beside its wheel is tilted by the load: a bolt of 12 mm, 60 mm long, 80 mm inside its wheel, rubs about as much as a dry washer.
+# Judgement, from that estimate.  [dry pulls]
+BINDS = 2.0
 NEEDED = (
     "two spanners for each size of nut, grease, a steel rule or tape, callipers, a spirit level, "
     "a luggage scale, paint pen, stands, two wheel chocks; two people. About two hours (judgement)."
@@ -128,11 +131,11 @@ def _pull_step(front: Assembly, heading: str, how: str, rolling: str) -> Step:
     return Step(
         heading,
         f"{how} On stands it needs about {_newtons(hanging.greased_N)}: more than {max(CLAMPED, hanging.dry_N):.1f} N, and the nut "
-        f"clamps: back off. On {rolling}: {pull_words(loaded)}; more than that, and it binds. These are the washer's; the "
-        "bolt's own rubbing "
-        "adds to them.",
-        "pull", "Whoever pulls says so first; all other hands are away from arms and jaws.",
-        "flat collar, uniform pressure (machine design textbooks, Shigley, from memory); friction figures: common practice, no source",
+        f"clamps: back off. On {rolling}: {pull_words(loaded)}. That is the washer alone; the bolt rubs in its bush too. "
+        f"Above {BINDS:g} times the dry figure, {BINDS * loaded.dry_N:.1f} N, it binds.",
+        "pull", "Rear wheels blocked while somebody sits in it. Whoever pulls says so first; all other hands are away from arms and jaws.",
+        "flat collar, uniform pressure (Shigley, Mechanical Engineering Design, from memory); frictions: common practice, no source; both "
+        "limits: judgements",
     )  # fmt: skip
 
 

@@ -92,10 +92,10 @@ def draw_card(
     page.text((rect.x + 33, rect.y + 15), shortened(drive.name, name, room, point), name)
     danger = scene.danger_words(drive.dangers)
     if danger:
-        ink = Ink(BAD, size=13.0, fill=CARD)
+        ink = Ink(BAD, size=14.0, fill=CARD)
         if text_width(danger, ink, point) > rect.width - 20:  # where there is no room for all of it
             danger = danger.replace("Danger: stop the hand wheel", "Stop")
-        page.text((rect.x + 12, rect.y + CARD_HEAD + 11), shortened(danger, ink, rect.width - 20, point), ink)
+        page.text((rect.x + 12, rect.y + CARD_HEAD + 12), shortened(danger, ink, rect.width - 20, point), ink)
     foot = Ink(colour, size=15.0, bold=True)
     for mark in (":", " ("):  # where there is no room for all of it
         if text_width(words, foot, point) > rect.width - 26:

@@ -9,6 +9,7 @@ from sim.search.result import Found, SearchResult
 from viz.search.report import columns_of, flat_words, front_rows, front_sentences, stop_sentence, worth_pasting
 from viz.search.words import bound_lines, finding, together_lines, warnings, yardstick
 from viz.shared.brief import Rows, brief
+from viz.shared.dangers import short_stop_line
 
 # What a change is judged by: words, figure, decimals.
 JUDGED: tuple[tuple[str, Callable[[Found], float | None], int], ...] = (
@@ -29,7 +30,9 @@ def search_brief(result: SearchResult, written: Sequence[str], car: CarTable | N
     advice.append(_doubt(result))
     rows = front_rows(result) if traded and len(result.front) > 1 else _rows(result)
     rest = "how flat the best is, all figures, what they rest on"
-    warned = [*warnings(result), *stop_sentence(result, car), *together_lines(result), *bound_lines(result)]
+    # What can hurt somebody stands first, where there is not room for all.
+    danger = stop_sentence(result, car, short_stop_line)
+    warned = [*danger, *warnings(result), *together_lines(result), *bound_lines(result)]
     return brief(result.title, told, warned, rows, advice, rest, written)
 
 

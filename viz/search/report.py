@@ -12,7 +12,7 @@ from sim.scenario.car import CarTable
 from sim.search.judge import OBJECTIVES
 from sim.search.result import Found, FreeRow, GainRange, SearchResult
 from sim.steering.arrangement import build_steering
-from sim.study.dangers import dangers_of
+from sim.study.dangers import Dangers, dangers_of
 from viz.search.numbers import search_fragment
 from viz.search.words import (
     FIGURES,
@@ -70,12 +70,15 @@ def search_report(result: SearchResult, car: CarTable | None = None) -> list[Any
     return [*lines, Text(""), Text(search_fragment(result, (result.less_change or result.best).setup).rstrip())]
 
 
-def stop_sentence(result: SearchResult, car: CarTable | None) -> list[str]:
-    """Where a stop belongs in the set-up that is to be built, in one sentence; none where no rod comes in line, or without the car."""
+def stop_sentence(result: SearchResult, car: CarTable | None, said: Callable[[Dangers], str] = stop_line) -> list[str]:
+    """Where a stop belongs in the set-up that is to be built, in one sentence; none where no rod comes in line, or without the car.
+
+    result : SearchResult; car : the scenario's; said : the sentence of a set-up's dead centres
+    """
     if car is None:
         return []
     found = (result.less_change or result.best) if worth_pasting(result) else result.own
-    line = stop_line(dangers_of(build_steering(found.setup, car, result.title, found.setup.name)))
+    line = said(dangers_of(build_steering(found.setup, car, result.title, found.setup.name)))
     return [line] if line else []
 
 

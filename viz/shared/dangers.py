@@ -50,6 +50,12 @@ def stop_line(setup: Dangers) -> str:
     return f"Danger: fit a stop before the hand wheel passes {ends}; beyond it the steering can snap over or jam." if ends else ""
 
 
+def short_stop_line(setup: Dangers) -> str:
+    """The same for a screen that is full already; empty where no rod comes in line.  setup : whose dead centres."""
+    ends = [f"{stop} {side}" for side, stop, _ in stop_ends(setup)]
+    return f"Danger: can snap over; stop the hand wheel before {', '.join(ends).replace(' ', ' deg ', 1)}." if ends else ""
+
+
 def stops_line(setups: Sequence[tuple[str, Dangers]]) -> list[str]:
     """Where stops belong in several set-ups, in one sentence; empty where no rod comes in line.  setups : name and dead centres of each."""
     told = [(name, stop_ends(one)) for name, one in setups]
