@@ -29,7 +29,7 @@ TOE_NEAR = radians(0.2)  # of total toe: nearer to the plan nobody need set it. 
 # How far apart the needs of the two rods may be unsure and each still be turned by its own. [turns]
 APART_TOLD = 0.7
 SURE = 0.95  # probability above which a part is blamed [-]
-CURE_STEPS = 4  # of Newton's method, from a linkage that is nearly straight: each squares the miss
+CURE_STEPS = 12  # of Newton's method, each of which squares the miss: three or four suffice unless a rod hardly reaches
 CURE_BASE = 0.01  # turns; base of its slope
 CURE_SETTLED = 1e-10  # miss at which it ends [rad]
 CURVE_SHARE, CURVE_POINTS = 0.8, 41  # of the planned lock, over which the wheels are compared with the plan
@@ -210,15 +210,15 @@ def rods_needed(plan: Built, errors: np.ndarray) -> np.ndarray:
         for _ in range(CURE_STEPS):
             here = miss(turns)
             if np.abs(here).max() < CURE_SETTLED:
+                return turns
+            slope = miss(turns + CURE_BASE) - here  # each wheel follows its own rod
+            if not slope.all():  # a rod that does not reach moves nothing
                 break
-            # Each wheel follows its own rod.
-            turns = turns - here * CURE_BASE / (miss(turns + CURE_BASE) - here)
+            turns = turns - here * CURE_BASE / slope
     except (UnbuildableError, ValueError):
-        turns = np.full(len(rods), np.nan)
-    if not np.isfinite(turns).all():
-        problem = f'no turns of its rods make "{plan.setup.name}" run straight'
-        raise InputError("readings", "", problem, "check the set-up's name and the signs")
-    return turns
+        pass
+    problem = f'no turns of its rods make "{plan.setup.name}" run straight'
+    raise InputError("readings", "", problem, "check the set-up's name and the signs")
 
 
 def gradients(plan: Built, errors: np.ndarray) -> tuple[np.ndarray, np.ndarray]:

@@ -78,3 +78,8 @@ def test_drawn_cars_get_finite_answers_or_a_cause(car, trial, block):
     said = [answered(1000 * block + seed, car, trial) for seed in range(60)]
     assert set(said) <= {"answered", "refused", "no such set-up"}
     assert said.count("answered") > 20
+
+
+def test_rods_that_do_not_reach_are_refused(car, trial):
+    """The fitted car's rod did not reach, so that turning it moved nothing: a division by zero."""
+    assert answered(170, car, trial) == "refused"
