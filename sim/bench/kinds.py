@@ -37,7 +37,7 @@ class Column:
 
     @property
     def unit(self) -> str:
-        """"deg", "mm" or "turns"."""
+        """ "deg", "mm" or "turns"."""
         return next((unit for unit in ("deg", "mm") if self.name.endswith(f"_{unit}")), "turns")
 
     @property

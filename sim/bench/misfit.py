@@ -151,6 +151,7 @@ class Misfit:
 
         spread = self.plan.spreads[self.free]
         middle = np.zeros(len(spread)) if expected is None else expected[self.free] / spread
+
         def whole(values: np.ndarray) -> np.ndarray:
             errors = np.zeros(len(self.plan.spreads))
             errors[self.free] = values * spread
