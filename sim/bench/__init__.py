@@ -1,1 +1,1 @@
-"""The built steering: readings, fit, advice."""
+"""The built steering: kinds of readings, which to take, fit, advice."""
