@@ -80,7 +80,6 @@ if CACHE is not None:
     numba.config.CACHE_DIR = str(CACHE)  # type: ignore[attr-defined]
 
 
-
 def _widest_registers() -> None:
     """Let a processor use its widest registers (AVX-512) for many cars side by side: its compiler keeps to half of them otherwise.
 

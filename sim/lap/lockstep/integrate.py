@@ -98,9 +98,7 @@ def any_ended(lanes, state, first, outputs, steps, codes):
         for k in range(STATES):
             total += first[k * LANES + lane]
         late = steps[lane] * figures[Figure.STEP * LANES + lane] > figures[Figure.LONGEST * LANES + lane]
-        code = ending(
-            outputs[Output.LIFTED * LANES + lane], state[State.ERROR * LANES + lane], late, state[State.VX * LANES + lane], total
-        )
+        code = ending(outputs[Output.LIFTED * LANES + lane], state[State.ERROR * LANES + lane], late, state[State.VX * LANES + lane], total)
         codes[lane] = code if lanes.live[lane] != 0 else Ended.FINISHED
         found |= codes[lane]
     return found != Ended.FINISHED

@@ -1,9 +1,9 @@
 """The right-hand side and Runge-Kutta step of many cars side by side, in the lanes of a processor.
 
-The tables are read in one loop over the lanes and the arithmetic is done in a second, which has neither branches nor calls, so that
-the compiler works on several cars at once.  Both are the one car's own text: the functions `look`, `front_wheels`, `driver_demand`,
-`motion`.  What is rare (a wheel that slides or lifts) is marked by the arithmetic and worked out again: sliding for all lanes, the rest
-by that lane alone.
+The tables are read in loops over the lanes, each of which keeps copies of the cells in which it stands; the arithmetic is done in another,
+which has neither branches nor calls, so that the compiler works on several cars at once.  All are the one car's own text: the functions
+`look`, `front_wheels`, `driver_demand`, `motion`.  What is rare (a wheel that slides or lifts) is marked by the arithmetic and worked out
+again: sliding for all lanes, the rest by that lane alone.
 """
 
 from math import sqrt
