@@ -12,7 +12,6 @@ from sim.car.chassis import (
     GRAVITY,
     ONE_WHEEL_LEFT,
     ONE_WHEEL_RIGHT,
-    SOLID_AXLE,
     contact_velocity,
     least_load,
     loads_without_lifted,
@@ -22,7 +21,7 @@ from sim.car.chassis import (
 from sim.car.drivetrain import STILL, electric_flow, motor_limit, power_limit
 from sim.car.laws import share_by_law, side_forces, side_of, sliding_before
 from sim.car.rear_axle import CRAWL
-from sim.car.traction import ALL, BETWEEN, COMMON, FIRST, LAST, NONE, PLAIN, LoadPass, Shared, limited
+from sim.car.traction import ALL, BETWEEN, COMMON, FIRST, LAST, NONE, LoadPass, Shared, limited
 from sim.car.tyre import relaxation_rate
 from sim.kernels.compiled import inlined, kernel
 from sim.kernels.trigonometry import sine_cosine
@@ -370,10 +369,7 @@ def whole_motion(car, velocity, slips, pose, pull, wind, demand, most):
     car, velocity, slips, pose, pull, wind, demand, most : as for `motion` [SI]
     Returns Motion.
     """
-    if car.drive == SOLID_AXLE:
-        found = motion(car, velocity, slips, pose, pull, wind, demand, most, COMMON)
-    else:
-        found = motion(car, velocity, slips, pose, pull, wind, demand, most, PLAIN)
+    found = motion(car, velocity, slips, pose, pull, wind, demand, most, COMMON)
     if found.rare:
         found = rare_motion(car, velocity, slips, pose, pull, wind, demand, most)
     return found

@@ -14,7 +14,7 @@ from sim.car.chassis import GRAVITY, Car, axle_stiffnesses, kinematic_steer
 from sim.car.motion import BODY_COLUMNS, WHEEL_COLUMNS, BodyColumn, WheelColumn
 from sim.course.centreline import Course
 from sim.kernels.compiled import inlined, kernel, no_refcount
-from sim.lap.equations import lap_rate, stage_rate, stage_sum
+from sim.lap.equations import lap_rate, stage_sum
 from sim.lap.ledger import WORST_RESIDUAL, ledger_between
 from sim.lap.state import EXTREMES, LEDGER, STATES, Extreme, State
 from sim.lap.weave import planned_steers, planned_travel, weaves
@@ -66,6 +66,8 @@ class Work(NamedTuple):
 
     trial: np.ndarray  # (STATES,)
     rates: np.ndarray  # (3, STATES)
+    wheels: np.ndarray  # (4, WHEEL_COLUMNS)
+    body: np.ndarray  # (BODY_COLUMNS,)
 
 
 @no_refcount
@@ -85,7 +87,7 @@ def advance(car, steer_cells, road, driver, state, first, step, new, work):
         for i in range(LEDGER):
             work.trial[i] = state[i] + part * before[i]
         before = work.rates[stage]
-        stage_rate(car, steer_cells, road, driver, work.trial, before)
+        lap_rate(car, steer_cells, road, driver, work.trial, before, work.wheels, work.body)
     sixth = step / 6.0
     for i in range(STATES):
         new[i] = state[i] + sixth * stage_sum(first[i], work.rates[0, i], work.rates[1, i], work.rates[2, i])
@@ -134,7 +136,7 @@ def integrate(car, steer_cells, road, driver, state, step, every, laps, longest,
     Returns (Ended, number of rows, time of the last lap [s], laps completed, (STATES,) start of the last lap, (EXTREMES,)).
     """
     first, new, wheels, body = np.zeros(STATES), np.zeros(STATES), np.zeros((4, WHEEL_COLUMNS)), np.zeros(BODY_COLUMNS)
-    work = Work(np.zeros(STATES), np.zeros((3, STATES)))
+    work = Work(np.zeros(STATES), np.zeros((3, STATES)), wheels, body)
     start, extremes = state.copy(), np.zeros(EXTREMES)
     code, count, time = Ended.FINISHED, 0, 0.0
     for done in range(laps):

@@ -7,7 +7,7 @@ from sim.car.battery import charge_rate
 from sim.car.chassis import GRAVITY
 from sim.car.drivetrain import electric_flow, motor_limit, power_limit
 from sim.car.motion import ForceDemand, Motion, Pose, Pull, Velocity, Wind, whole_motion, write_motion
-from sim.kernels.compiled import inlined, kernel, no_refcount
+from sim.kernels.compiled import inlined, kernel
 from sim.kernels.cubics import piece_at
 from sim.kernels.trigonometry import sine_cosine
 from sim.lap.state import State
@@ -161,30 +161,6 @@ def lap_motion(demand, curvature, yaw_rate, motion):
     return LapMotion(demand.turning, demand.progress, demand.across, yaw_rate - curvature * demand.progress, motion)
 
 
-@inlined
-def write_state_rate(car, state, found, rate):
-    """Write all rates of a state.  car, state : as for `lap_rate` [SI]; found : LapMotion; rate : (STATES,) written [SI/s].
-
-    Returns (ElectricFlow, rate at which the rated charge is used up [A]).
-    """
-    body = found.motion
-    flow = electric_flow(car, body.drive_force, body.drive_power, body.driven_braking, body.driven_braked, body.driven_speed)
-    charge = charge_rate(car.battery, flow.current)
-    write_rates(rate, 1, 0, state[State.ERROR], found)
-    write_flow(rate, 1, 0, flow)
-    rate[State.USED_CHARGE] = charge
-    return flow, charge
-
-
-@no_refcount
-def stage_rate(car, steer_cells, road, driver, state, rate):
-    """Right-hand side of a lap without the forces, which only the beginning of a step tells.
-
-    car, steer_cells, road, driver, state : as for `lap_rate` [SI]; rate : (STATES,) written [SI/s]
-    """
-    write_state_rate(car, state, state_motion(car, steer_cells, road, driver, state), rate)
-
-
 @kernel
 def lap_rate(car, steer_cells, road, driver, state, rate, wheels, body):
     """Right-hand side of a lap.
@@ -197,5 +173,13 @@ def lap_rate(car, steer_cells, road, driver, state, rate, wheels, body):
     here).  Gravity's pull is the slope of a height that depends on the station alone, so that a closed lap gives all of it back.
     """
     found = state_motion(car, steer_cells, road, driver, state)
-    flow, charge = write_state_rate(car, state, found, rate)
-    write_motion(found.motion, flow, charge, wheels, body)
+    body_motion = found.motion
+    flow = electric_flow(
+        car, body_motion.drive_force, body_motion.drive_power, body_motion.driven_braking, body_motion.driven_braked,
+        body_motion.driven_speed,
+    )  # fmt: skip
+    charge = charge_rate(car.battery, flow.current)
+    write_rates(rate, 1, 0, state[State.ERROR], found)
+    write_flow(rate, 1, 0, flow)
+    rate[State.USED_CHARGE] = charge
+    write_motion(body_motion, flow, charge, wheels, body)

@@ -5,6 +5,7 @@ from typing import NamedTuple
 import numpy as np
 
 from sim.car.chassis import GRAVITY, SOLID_AXLE
+from sim.car.motion import BODY_COLUMNS, WHEEL_COLUMNS
 from sim.kernels.compiled import inlined, kernel, no_refcount
 from sim.lap.drive import Ended, Work, cut_at_line, ending
 from sim.lap.lockstep.lanes import (
@@ -174,7 +175,7 @@ def integrate_lanes(cars, whole, begin, steer_cells, road_cells, driver, results
     )  # fmt: skip
     work.held_rows[:] = -1
     work.inputs[Input.MOTOR_FORCE * LANES : (Input.MOTOR_FORCE + 1) * LANES] = np.inf
-    one_car = Work(np.zeros(STATES), np.zeros((3, STATES)))
+    one_car = Work(np.zeros(STATES), np.zeros((3, STATES)), np.zeros((4, WHEEL_COLUMNS)), np.zeros(BODY_COLUMNS))
     windy = electric = solid = False
     for i in range(len(cars)):
         windy = windy or cars[i, Figure.WIND_X] != 0.0 or cars[i, Figure.WIND_Y] != 0.0
