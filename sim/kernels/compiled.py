@@ -16,6 +16,7 @@ from pathlib import Path
 from typing import Any
 
 import numba
+from numba.core.codegen import get_host_cpu_features
 from numba.core.compiler import Flags
 from numba.core.registry import cpu_target
 
@@ -77,6 +78,19 @@ def source_digest() -> str:
 CACHE = open_folder(HERE, _digest(_kernel_texts()))  # None where nothing can be written: then every start compiles anew
 if CACHE is not None:
     numba.config.CACHE_DIR = str(CACHE)  # type: ignore[attr-defined]
+
+
+def _widest_registers() -> None:
+    """Let a processor use its widest registers (AVX-512) for many cars side by side: its compiler keeps to half of them otherwise.
+
+    A tenth less time; a figure is the same bit for bit, however many stand side by side.  Whoever has set NUMBA_CPU_FEATURES is heeded.
+    """
+    features = get_host_cpu_features()
+    if numba.config.CPU_FEATURES is None and "+avx512f" in features.split(","):  # type: ignore[attr-defined]
+        numba.config.CPU_FEATURES = features + ",-prefer-256-bit"  # type: ignore[attr-defined]
+
+
+_widest_registers()
 
 STRICT: dict[str, Any] = {"fastmath": False, "error_model": "numpy", "nogil": True}
 

@@ -47,18 +47,12 @@ def cubic(piece, t):
 
 
 @inlined
-def cubic_at(cells, row, column, columns, t):
-    """Value of one column in a cell.
-
-    cells : as in `SteerCells` and `Road`; row; column, columns : which of how many; t : place in the cell, 0 to 1 [-]
-    Returns it [the column's unit].  Source: Horner's scheme.
-    """
-    linear, square, cube = columns + column, 2 * columns + column, 3 * columns + column
-    return cells[row, column] + t * (cells[row, linear] + t * (cells[row, square] + t * cells[row, cube]))
+def cubic_slope(piece, t):
+    """Derivative of one cubic piece by t.  piece : (4,) coefficients; t : 0 to 1 [-].  Source: Horner's scheme."""
+    return piece[1] + t * (2.0 * piece[2] + t * 3.0 * piece[3])
 
 
 @inlined
-def slope_at(cells, row, column, columns, t):
-    """Derivative by t of one column in a cell.  cells, row, column, columns, t : as for `cubic_at` [-].  Source: Horner's scheme."""
-    linear, square, cube = columns + column, 2 * columns + column, 3 * columns + column
-    return cells[row, linear] + t * (2.0 * cells[row, square] + t * 3.0 * cells[row, cube])
+def piece_at(cells, row, column, columns):
+    """One column's coefficients in a cell.  cells : as in `SteerCells` and `Road`; row; column, columns : which of how many [-]."""
+    return cells[row, column], cells[row, columns + column], cells[row, 2 * columns + column], cells[row, 3 * columns + column]

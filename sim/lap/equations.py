@@ -8,11 +8,12 @@ from sim.car.chassis import GRAVITY
 from sim.car.drivetrain import electric_flow, motor_limit, power_limit
 from sim.car.motion import ForceDemand, Motion, Pose, Pull, Velocity, Wind, whole_motion, write_motion
 from sim.kernels.compiled import inlined, kernel
+from sim.kernels.cubics import piece_at
 from sim.kernels.trigonometry import sine_cosine
 from sim.lap.state import State
 from sim.pace.driver import heading_off, preview_distance, steer_demand, understeer_factor
-from sim.pace.road import look, road_cell, wind_in_car
-from sim.steering.cells import FrontPose, car_pose, front_wheels, steer_cell
+from sim.pace.road import ROADS, RoadColumn, look, road_cell, road_pieces, wind_in_car
+from sim.steering.cells import FrontPose, car_pose, front_pieces, front_wheels, steer_cell
 
 
 class TableValues(NamedTuple):
@@ -137,12 +138,14 @@ def state_motion(car, steer_cells, road, driver, state):
     index, t = road_cell(station, road.length, road.closed, road.density, road.size)
     ahead, u = road_cell(station + driver.lead * velocity.x, road.length, road.closed, road.density, road.size)
     cell, w = steer_cell(state[State.STEER], steer_cells.first, steer_cells.density, steer_cells.size)
-    curvature, slope, plan, plan_slope, bend_ahead = look(road.cells, road.row + index, t, road.row + ahead, u, road.density)
+    pieces = road_pieces(road.cells, road.row + index)
+    piece_ahead = piece_at(road.cells, road.row + ahead, RoadColumn.CURVATURE, ROADS)
+    curvature, slope, plan, plan_slope, bend_ahead = look(pieces, t, piece_ahead, u, road.density)
     wind = Wind(0.0, 0.0)
     if road.wind_x != 0.0 or road.wind_y != 0.0:
-        wind = wind_in_car(road.cells, road.row + index, t, heading, road.wind_x, road.wind_y)
+        wind = wind_in_car(pieces.direction, t, heading, road.wind_x, road.wind_y)
     motor = motor_limit(car, sqrt(velocity.x * velocity.x + velocity.y * velocity.y))
-    front = front_wheels(steer_cells.cells, steer_cells.row + cell, w, steer_cells.density)
+    front = front_wheels(front_pieces(steer_cells.cells, steer_cells.row + cell), w, steer_cells.density)
     values = TableValues(curvature, slope, plan, plan_slope, bend_ahead, wind, motor, front)
     slips = state[State.SLIPS], state[State.SLIPS + 1], state[State.SLIPS + 2], state[State.SLIPS + 3]
     demand = driver_demand(

@@ -8,7 +8,7 @@ import numpy as np
 from sim.car.motion import Wind
 from sim.course.centreline import Course
 from sim.kernels.compiled import inlined
-from sim.kernels.cubics import cell_at, cubic_at, cubic_cells, slope_at
+from sim.kernels.cubics import cell_at, cubic, cubic_cells, cubic_slope, piece_at
 from sim.kernels.splines import monotone_pieces, spline_pieces
 from sim.kernels.trigonometry import sine_cosine
 from sim.pace.driver import PacePlan
@@ -80,27 +80,43 @@ def road_cell(station, length, closed, density, count):
     return cell_at(around * density, count)
 
 
-@inlined
-def look(cells, row, t, ahead, u, density):
-    """What the road holds at one place and a little ahead.
+class RoadPieces(NamedTuple):
+    """The cubics of a road's cell, in the order of `RoadColumn`."""
 
-    cells : of a Road; row, t : cell and coordinate of the car; ahead, u : of the place that the driver looks at
-    density : cells per length [1/m]
-    Returns (curvature [1/m], slope [-], square of the plan [m2/s2], its rate [m/s2], curvature ahead [1/m]).
-    """
-    return (
-        cubic_at(cells, row, RoadColumn.CURVATURE, ROADS, t), cubic_at(cells, row, RoadColumn.SLOPE, ROADS, t),
-        cubic_at(cells, row, RoadColumn.PLAN, ROADS, t), slope_at(cells, row, RoadColumn.PLAN, ROADS, t) * density,
-        cubic_at(cells, ahead, RoadColumn.CURVATURE, ROADS, u),
+    curvature: tuple
+    slope: tuple
+    plan: tuple
+    direction: tuple
+
+
+@inlined
+def road_pieces(cells, row):
+    """The cubics of a road's cell.  cells : of a Road; row : of the cell [-]."""
+    return RoadPieces(
+        piece_at(cells, row, RoadColumn.CURVATURE, ROADS), piece_at(cells, row, RoadColumn.SLOPE, ROADS),
+        piece_at(cells, row, RoadColumn.PLAN, ROADS), piece_at(cells, row, RoadColumn.DIRECTION, ROADS),
     )  # fmt: skip
 
 
 @inlined
-def wind_in_car(cells, row, t, heading, wind_x, wind_y):
+def look(pieces, t, ahead, u, density):
+    """What the road holds at one place and a little ahead.
+
+    pieces, t : RoadPieces and coordinate of the car; ahead, u : curvature's cubic and coordinate where the driver looks
+    density : cells per length [1/m]
+    Returns (curvature [1/m], slope [-], square of the plan [m2/s2], its rate [m/s2], curvature ahead [1/m]).
+    """
+    return (
+        cubic(pieces.curvature, t), cubic(pieces.slope, t), cubic(pieces.plan, t), cubic_slope(pieces.plan, t) * density, cubic(ahead, u)
+    )  # fmt: skip
+
+
+@inlined
+def wind_in_car(direction, t, heading, wind_x, wind_y):
     """The wind in the car's axes.
 
-    cells, row, t : as for `look`; heading : error [rad]; wind_x, wind_y : in the course's axes [m/s]
+    direction, t : the road's cubic and the car's coordinate; heading : error [rad]; wind_x, wind_y : in the course's axes [m/s]
     Returns Wind.
     """
-    sine, cosine = sine_cosine(cubic_at(cells, row, RoadColumn.DIRECTION, ROADS, t) + heading)
+    sine, cosine = sine_cosine(cubic(direction, t) + heading)
     return Wind(cosine * wind_x + sine * wind_y, cosine * wind_y - sine * wind_x)

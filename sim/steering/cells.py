@@ -6,7 +6,7 @@ import numpy as np
 
 from sim.car.motion import Pose
 from sim.kernels.compiled import inlined, kernel
-from sim.kernels.cubics import cell_at, cubic_at, slope_at
+from sim.kernels.cubics import cell_at, cubic, cubic_slope, piece_at
 from sim.steering.table import COLUMNS, SteerColumn, SteerTable
 
 POSE = int(SteerColumn.LEFT_STEER)  # first column of a steer table that the car's motion reads; the hand angle before it is for people
@@ -51,29 +51,45 @@ def steer_cell(steer, first, density, count):
     return cell_at((steer - first) * density, count)
 
 
-@inlined
-def front_wheels(cells, row, t, density):
-    """The front wheels in one cell of a set-up's table.
+class FrontPieces(NamedTuple):
+    """The cubics of a steer table's cell; pairs are (left, right) front wheel."""
 
-    cells : of SteerCells; row : of the cell; t : place in it, 0 to 1 [-]; density : cells per steer [1/rad]
-    Returns FrontPose.
-    """
-    return FrontPose(
-        (pose_at(cells, row, SteerColumn.LEFT_STEER, t), pose_at(cells, row, SteerColumn.RIGHT_STEER, t)),
-        (
-            slope_at(cells, row, SteerColumn.LEFT_STEER - POSE, POSES, t) * density,
-            slope_at(cells, row, SteerColumn.RIGHT_STEER - POSE, POSES, t) * density,
-        ),
-        (pose_at(cells, row, SteerColumn.LEFT_X, t), pose_at(cells, row, SteerColumn.RIGHT_X, t)),
-        (pose_at(cells, row, SteerColumn.LEFT_Y, t), pose_at(cells, row, SteerColumn.RIGHT_Y, t)),
-        (pose_at(cells, row, SteerColumn.LEFT_CAMBER, t), pose_at(cells, row, SteerColumn.RIGHT_CAMBER, t)),
+    steers: tuple
+    x: tuple
+    y: tuple
+    cambers: tuple
+
+
+@inlined
+def front_pieces(cells, row):
+    """The cubics of a steer table's cell.  cells : of SteerCells; row : of the cell [-]."""
+    return FrontPieces(
+        (pose_piece(cells, row, SteerColumn.LEFT_STEER), pose_piece(cells, row, SteerColumn.RIGHT_STEER)),
+        (pose_piece(cells, row, SteerColumn.LEFT_X), pose_piece(cells, row, SteerColumn.RIGHT_X)),
+        (pose_piece(cells, row, SteerColumn.LEFT_Y), pose_piece(cells, row, SteerColumn.RIGHT_Y)),
+        (pose_piece(cells, row, SteerColumn.LEFT_CAMBER), pose_piece(cells, row, SteerColumn.RIGHT_CAMBER)),
     )  # fmt: skip
 
 
 @inlined
-def pose_at(cells, row, column, t):
-    """Value of one column of a steer table.  cells : of SteerCells; row, t : as for `front_wheels` [-]; column : of `SteerColumn`."""
-    return cubic_at(cells, row, column - POSE, POSES, t)
+def pose_piece(cells, row, column):
+    """One column's cubic of a steer table.  cells, row : as for `front_pieces` [-]; column : of `SteerColumn`."""
+    return piece_at(cells, row, column - POSE, POSES)
+
+
+@inlined
+def front_wheels(pieces, t, density):
+    """The front wheels in one cell of a set-up's table.
+
+    pieces : FrontPieces; t : place in the cell, 0 to 1 [-]; density : cells per steer [1/rad]
+    Returns FrontPose.
+    """
+    left, right = pieces.steers
+    return FrontPose(
+        (cubic(left, t), cubic(right, t)), (cubic_slope(left, t) * density, cubic_slope(right, t) * density),
+        (cubic(pieces.x[0], t), cubic(pieces.x[1], t)), (cubic(pieces.y[0], t), cubic(pieces.y[1], t)),
+        (cubic(pieces.cambers[0], t), cubic(pieces.cambers[1], t)),
+    )  # fmt: skip
 
 
 @inlined
@@ -95,7 +111,7 @@ def pose_of(steer_cells, car, steer, turning):
     Returns Pose.
     """
     index, t = steer_cell(steer, steer_cells.first, steer_cells.density, steer_cells.size)
-    return car_pose(car, front_wheels(steer_cells.cells, steer_cells.row + index, t, steer_cells.density), turning)
+    return car_pose(car, front_wheels(front_pieces(steer_cells.cells, steer_cells.row + index), t, steer_cells.density), turning)
 
 
 @kernel

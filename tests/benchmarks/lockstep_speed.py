@@ -2,7 +2,7 @@
 
 Prints how many times faster than real time a batch of the quay loop's set-ups is driven on one thread and on two, the memory it takes
 for one lap and for four, and the time of both kernels against the same equations in C (lap.c, built here with gcc where there is one).
-Other work on the machine slows all of it: each figure is the best of a few.
+Other work on the machine slows all of it: each figure is the best of a few, those beside C in processor time and asked in turn.
 """
 
 import ctypes
@@ -12,6 +12,7 @@ import subprocess
 import sys
 import tempfile
 import time
+from collections.abc import Callable
 from pathlib import Path
 
 import numpy as np
@@ -29,11 +30,13 @@ from sim.steering.cells import steer_cells_of
 from sim.study.ready import car_of, course_of, entries_of, pace_of
 
 REPEATS = 5
+TURNS = 15
 FLAGS = {
     "products and sums apart, as ours": ["-fno-math-errno", "-fno-trapping-math", "-ffp-contract=off"],
     "products and sums in one": ["-fno-math-errno", "-fno-trapping-math"],
     "fast-math": ["-ffast-math"],
 }
+ALONE = ["-fno-tree-slp-vectorize"]  # gcc packs the wheels of a single car into registers otherwise and takes a fifth longer
 PLACES = [f"-DPOWER_PLACE={Figure.POWER:d}", f"-DDRIVER_PLACE={Figure.DRIVER:d}"]
 AGREE = 1e-9  # C contracts products into sums and so rounds otherwise; a wrong term would show a million times larger
 
@@ -97,6 +100,40 @@ def prepared(car, course, plan, table):
     return caught["args"]
 
 
+def in_turn(works: dict[str, Callable[[], object]]) -> dict[str, float]:
+    """Least processor time of each work [s], all of them asked in turn, so that a machine that grows slower is slower for all."""
+    least = dict.fromkeys(works, float("inf"))
+    for _ in range(TURNS):
+        for name, work in works.items():
+            begin = time.process_time()
+            work()
+            least[name] = min(least[name], time.process_time() - begin)
+    return least
+
+
+def in_c(folder: Path, name: str, lanes: int, figures, begin, steers_held, roads_held, steps: int):
+    """The lap in C, compiled with one of FLAGS: (what drives it, its state afterwards (STATES, lanes))."""
+    library = folder / f"lap-{name}-{lanes}.so"
+    flags = [*FLAGS[name], *(ALONE if lanes == 1 else []), f"-DLANES={lanes}", *PLACES]
+    command = ["gcc", "-O3", "-march=native", *flags, "-shared", "-fPIC", str(Path(__file__).with_name("lap.c"))]
+    subprocess.run([*command, "-o", str(library), "-lm"], check=True)
+    lap_steps = ctypes.CDLL(str(library)).lap_steps
+    lap_steps.restype = ctypes.c_double
+    flat = np.ascontiguousarray(figures[:lanes, :FIGURES].T)
+    state, extremes = np.empty((STATES, lanes)), np.zeros((EXTREMES, lanes))
+    at = [array.ctypes.data_as(ctypes.c_void_p) for array in (flat, steers_held, roads_held, state, extremes)]
+    counts = [ctypes.c_long(count) for count in (len(steers_held), len(roads_held), steps)]
+
+    def drive():
+        state[:] = begin[:lanes].T
+        extremes[Extreme.LEAST_LOAD] = 1e9
+        rare = lap_steps(at[0], at[1], counts[0], at[2], counts[1], at[3], at[4], counts[2])
+        assert rare == 0.0, "a wheel slid or lifted: C leaves that out"
+        assert len(flat) == FIGURES  # it is kept while C reads it
+
+    return drive, state
+
+
 def yardstick(car, course, plan, table) -> None:
     if shutil.which("gcc") is None:
         print("no gcc: no comparison with C")
@@ -108,52 +145,34 @@ def yardstick(car, course, plan, table) -> None:
     start = start_state(car, road, steer_cells)
     no_rows = np.empty((0, STATES))
     every = max(round(ROW_TIME / step), 1)
-    one = best_of(lambda: integrate(car, steer_cells, road, driver_of(car), start.copy(), step, every, 1, 1e3, no_rows))
     args[1][:, -1] = 1  # rounds
-    many = best_of(lambda: integrate_lanes(*args))
+    works: dict[str, Callable[[], object]] = {
+        "one car": lambda: integrate(car, steer_cells, road, driver_of(car), start.copy(), step, every, 1, 1e3, no_rows),
+        "lock step": lambda: integrate_lanes(*args),
+    }
+    for work in works.values():
+        work()
     ended, driven = results.end, results.time[0]
     steps = int(driven / step)
-    seconds = driven
-    print(f"one car: {1e9 * one / steps / 4:.0f} ns a right-hand side, {seconds / one:,.0f} times real time")
-    print(f"lock step: {1e9 * many / steps / 4 / LANES:.0f} ns a right-hand side and car, {LANES * seconds / many:,.0f} times real time")
     with tempfile.TemporaryDirectory() as folder:
-        for name, flags in FLAGS.items():
-            for lanes, ours in ((1, one), (LANES, many)):
-                library = Path(folder) / f"lap-{name}-{lanes}.so"
-                source = Path(__file__).with_name("lap.c")
-                command = ["gcc", "-O3", "-march=native", *flags, f"-DLANES={lanes}", *PLACES, "-shared", "-fPIC", str(source)]
-                subprocess.run([*command, "-o", str(library), "-lm"], check=True)
-                lap_steps = ctypes.CDLL(str(library)).lap_steps
-                lap_steps.restype = ctypes.c_double
-                flat = np.ascontiguousarray(figures[:lanes, :FIGURES].T)
-                state, extremes = np.empty((STATES, lanes)), np.zeros((EXTREMES, lanes))
-
-                def drive(lap_steps=lap_steps, flat=flat, state=state, extremes=extremes, lanes=lanes):
-                    state[:] = begin[:lanes].T
-                    extremes[Extreme.LEAST_LOAD] = 1e9
-                    address = [array.ctypes.data_as(ctypes.c_void_p) for array in (flat, steers_held, roads_held, state, extremes)]
-                    rare = lap_steps(
-                        address[0],
-                        address[1],
-                        ctypes.c_long(len(steers_held)),
-                        address[2],
-                        ctypes.c_long(len(roads_held)),
-                        address[3],
-                        address[4],
-                        ctypes.c_long(steps),
-                    )
-                    assert rare == 0.0, "a wheel slid or lifted: C leaves that out"
-
-                wall = best_of(drive)
-                # The rest of the last step to the line, by our own kernel, must end where ours ended.
-                rest = state[:, 0].copy()
-                ledger = rest[LEDGER:].copy()
-                integrate(car, steer_cells, road, driver_of(car), rest, step, every, 1, 1e3, no_rows)
-                rest[LEDGER:] += ledger
-                miss = np.abs(rest - ended[0]).max() / np.abs(ended[0]).max()
-                assert miss < AGREE, miss
-                ratio = ours / wall
-                print(f"C (-O3 -march=native, {name}), {lanes:2d} car(s): ours takes {ratio:.2f} times as long; they agree to {miss:.0e}")
+        kinds = [(name, lanes) for name in FLAGS for lanes in (1, LANES)]
+        states = {}
+        for name, lanes in kinds:
+            works[f"{name}, {lanes}"], states[name, lanes] = in_c(Path(folder), name, lanes, figures, begin, steers_held, roads_held, steps)
+        least = in_turn(works)
+    for name, lanes in (("one car", 1), ("lock step", LANES)):
+        each = 1e9 * least[name] / steps / 4 / lanes
+        print(f"{name}: {each:.0f} ns a right-hand side and car, {lanes * driven / least[name]:,.0f} times real time")
+    for name, lanes in kinds:
+        # The rest of the last step to the line, by our own kernel, must end where ours ended.
+        rest = states[name, lanes][:, 0].copy()
+        ledger = rest[LEDGER:].copy()
+        integrate(car, steer_cells, road, driver_of(car), rest, step, every, 1, 1e3, no_rows)
+        rest[LEDGER:] += ledger
+        miss = np.abs(rest - ended[0]).max() / np.abs(ended[0]).max()
+        assert miss < AGREE, miss
+        ratio = least["one car" if lanes == 1 else "lock step"] / least[f"{name}, {lanes}"]
+        print(f"C (-O3 -march=native, {name}), {lanes:2d} car(s): ours takes {ratio:.2f} times as long; they agree to {miss:.0e}")
 
 
 def main() -> None:

@@ -197,3 +197,14 @@ def test_without_the_option_kernels_compile_and_a_note_says_so(tmp_path):
     first, note = done.stdout.splitlines()
     assert first == "{} 1 (2, 0.5) True"
     assert "longer" in note
+
+
+@pytest.mark.parametrize(("features", "asked", "told"), [
+    ("+avx,+avx2,+avx512f", None, "+avx,+avx2,+avx512f,-prefer-256-bit"), ("+avx,+avx2,-avx512f", None, None), ("+neon", None, None),
+    ("+avx,+avx512f", "+avx", "+avx"),
+])  # fmt: skip
+def test_the_widest_registers_are_asked_for_where_there_are_any(monkeypatch, features, asked, told):
+    monkeypatch.setattr(compiled, "get_host_cpu_features", lambda: features)
+    monkeypatch.setattr(numba.config, "CPU_FEATURES", asked)
+    compiled._widest_registers()
+    assert told == numba.config.CPU_FEATURES

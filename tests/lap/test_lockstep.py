@@ -10,6 +10,7 @@ from sim.car.tyre import BRUSH, LINEAR
 from sim.lap.drive import Ended, drive_lap
 from sim.lap.ledger import ledger_of
 from sim.lap.lockstep.batch import BLOCK, drive_batch
+from sim.lap.lockstep.integrate import lane_counts, lane_floats
 from sim.lap.lockstep.lanes import LANES
 from sim.pace.driver import Pace, plan_pace
 
@@ -163,3 +164,10 @@ def test_sequences_that_do_not_go_together_are_refused(vehicle, bend):
 
 def test_an_empty_batch_is_empty():
     assert drive_batch([], [], []).end.shape == (0, 40)
+
+
+@pytest.mark.parametrize("made", [lane_floats, lane_counts])
+def test_arrays_of_lanes_begin_with_a_cache_line(made):
+    kept = [made(count) for count in (1, 2, 7, 40)]  # kept, so that each lies elsewhere
+    assert [len(one) for one in kept] == [LANES, 2 * LANES, 7 * LANES, 40 * LANES]
+    assert all(one.ctypes.data % 64 == 0 and not one.any() for one in kept)

@@ -12,6 +12,7 @@ from sim.lap.lockstep.lanes import (
     ALONE,
     COUNTS,
     FIGURES,
+    HELDS,
     INPUTS,
     LANES,
     OUTPUTS,
@@ -33,6 +34,8 @@ from sim.lap.state import EXTREMES, LEDGER, STATES, Extreme, State
 from sim.pace.road import Road
 from sim.steering.cells import SteerCells
 
+LINE = 8  # numbers in a line of the processor's cache, as far as processors are built today
+
 
 class Results(NamedTuple):
     """What cars have come to in their last laps; the meaning of each array is that of the field of `sim.lap.drive.Lap` with its name."""
@@ -43,6 +46,22 @@ class Results(NamedTuple):
     start: np.ndarray  # (n, STATES) [SI]
     end: np.ndarray  # (n, STATES) [SI]
     extremes: np.ndarray  # (n, EXTREMES) [SI]
+
+
+@kernel
+def lane_floats(count):
+    """Zeros for the quantities of all lanes, (count * LANES,), at the beginning of a cache line, lest each access meets two.  count [-]."""
+    room = np.zeros(count * LANES + LINE)
+    skip = -(room.ctypes.data // 8) % LINE
+    return room[skip : skip + count * LANES]
+
+
+@kernel
+def lane_counts(count):
+    """`lane_floats` for whole numbers.  count [-]."""
+    room = np.zeros(count * LANES + LINE, np.int64)
+    skip = -(room.ctypes.data // 8) % LINE
+    return room[skip : skip + count * LANES]
 
 
 @no_refcount
@@ -69,13 +88,34 @@ def write_travel(figures, first, extremes):
 
 
 @no_refcount
-def sum_rates(first, totals):
-    """Sum of each lane's rates, in the order of the one-car kernel.  first : flat [SI/s]; totals : (LANES,) written."""
+def any_ended(lanes, state, first, outputs, steps, codes):
+    """Why each lane's lap ends in its present state, by `sim.lap.drive.ending`, and whether any does that counts.
+
+    lanes : Lanes; state, first, outputs : flat [SI]; steps : (LANES,) since the lap's start; codes : (LANES,) written, `Ended`
+    """
+    figures, found = lanes.figures, 0
     for lane in range(LANES):
-        totals[lane] = 0.0
-    for k in range(STATES):
-        for lane in range(LANES):
-            totals[lane] += first[k * LANES + lane]
+        total = 0.0
+        for k in range(STATES):
+            total += first[k * LANES + lane]
+        late = steps[lane] * figures[Figure.STEP * LANES + lane] > figures[Figure.LONGEST * LANES + lane]
+        code = ending(outputs[Output.LIFTED * LANES + lane], state[State.ERROR * LANES + lane], late, state[State.VX * LANES + lane], total)
+        codes[lane] = code if lanes.live[lane] != 0 else Ended.FINISHED
+        found |= codes[lane]
+    return found != Ended.FINISHED
+
+
+@no_refcount
+def any_at_line(lanes, new, steps):
+    """Count a step of each lane, and tell whether any has come to the line that counts.
+
+    lanes : Lanes; new : flat, after the step [SI]; steps : (LANES,) since the lap's start, changed in place
+    """
+    found = 0
+    for lane in range(LANES):
+        steps[lane] += 1
+        found |= lanes.live[lane] if new[State.STATION * LANES + lane] >= lanes.figures[Figure.LENGTH * LANES + lane] else 0
+    return found != 0
 
 
 @inlined
@@ -123,25 +163,27 @@ def integrate_lanes(cars, whole, begin, steer_cells, road_cells, driver, results
     brush : LINEAR or BRUSH, the law of all cars' tyres
     Source: `sim.lap.drive.integrate`, which drives one car; the same bit for bit.
     """
-    figures, counts = np.zeros(FIGURES * LANES), np.zeros(COUNTS * LANES, np.int64)
-    state, start, first, new = np.zeros(STATES * LANES), np.zeros(STATES * LANES), np.zeros(STATES * LANES), np.zeros(STATES * LANES)
-    rates, trial, parts = np.zeros((3, STATES * LANES)), np.zeros(STATES * LANES), np.zeros((3, STATES * LANES))
-    extremes, totals = np.zeros(EXTREMES * LANES), np.zeros(LANES)
-    live, who, steps, done = np.zeros(LANES, np.bool_), np.zeros(LANES, np.int64), np.zeros(LANES, np.int64), np.zeros(LANES, np.int64)
+    figures, counts = lane_floats(FIGURES), lane_counts(COUNTS)
+    state, start, first, new = lane_floats(STATES), lane_floats(STATES), lane_floats(STATES), lane_floats(STATES)
+    rates, trial = (lane_floats(STATES), lane_floats(STATES), lane_floats(STATES)), lane_floats(STATES)
+    parts = lane_floats(1), lane_floats(LEDGER), lane_floats(LEDGER)
+    extremes, codes, live = lane_floats(EXTREMES), lane_counts(1), lane_counts(1)
+    who, steps, done = lane_counts(1), lane_counts(1), lane_counts(1)
     work = LaneWork(
-        np.zeros(PLACES * LANES, np.int64), np.zeros(PLACES * LANES), np.zeros(INPUTS * LANES), np.zeros(OUTPUTS * LANES),
-        np.zeros((ALONE, STATES)),
+        lane_counts(PLACES), lane_counts(PLACES), lane_floats(HELDS), lane_counts(1), lane_floats(PLACES), lane_floats(INPUTS),
+        lane_floats(OUTPUTS), np.zeros((ALONE, STATES)),
     )  # fmt: skip
-    work.inputs[Input.MOTOR_FORCE * LANES :] = np.inf
+    work.held_rows[:] = -1
+    work.inputs[Input.MOTOR_FORCE * LANES : (Input.MOTOR_FORCE + 1) * LANES] = np.inf
     one_car = Work(np.zeros(STATES), np.zeros((3, STATES)), np.zeros((4, WHEEL_COLUMNS)), np.zeros(BODY_COLUMNS))
     windy = electric = solid = False
     for i in range(len(cars)):
         windy = windy or cars[i, Figure.WIND_X] != 0.0 or cars[i, Figure.WIND_Y] != 0.0
         electric, solid = electric or cars[i, Figure.MOTOR + 1] != 0.0, solid or cars[i, Figure.DRIVE] == SOLID_AXLE
     lanes = Lanes(figures, counts, steer_cells, road_cells, driver, Kinds(windy, electric, solid, brush), live)
-    free, waiting, running = np.ones(LANES, np.bool_), 0, 0
+    free, vacant, waiting, running = np.ones(LANES, np.bool_), True, 0, 0
     while True:
-        for lane in range(LANES):
+        for lane in range(LANES if vacant else 0):
             if free[lane] and (waiting < len(cars) or figures[Figure.MASS * LANES + lane] == 0.0):
                 # A lane without a car of its own drives the first one along, unseen.
                 one = waiting if waiting < len(cars) else 0
@@ -151,44 +193,37 @@ def integrate_lanes(cars, whole, begin, steer_cells, road_cells, driver, results
                     counts[k * LANES + lane] = whole[one, k]
                 for k in range(STATES):
                     state[k * LANES + lane] = begin[one, k]
-                live[lane] = waiting < len(cars)
+                live[lane] = 1 if waiting < len(cars) else 0
                 free[lane] = False
                 who[lane], steps[lane], done[lane] = one, 0, 0
-                running += 1 if live[lane] else 0
+                running += live[lane]
                 waiting += 1
                 write_step(parts, figures[Figure.STEP * LANES + lane], lane)
                 begin_lap(state, start, extremes, figures[Figure.MASS * LANES + lane], lane)
+        vacant = False
         if running == 0:
             return
         lanes_rate(lanes, state, first, work)
         write_extremes(state, work.outputs, extremes)
-        sum_rates(first, totals)
-        stopped = False
-        for lane in range(LANES):
-            step = figures[Figure.STEP * LANES + lane]
-            code = ending(
-                work.outputs[Output.LIFTED * LANES + lane], state[State.ERROR * LANES + lane],
-                steps[lane] * step > figures[Figure.LONGEST * LANES + lane], state[State.VX * LANES + lane], totals[lane],
-            )  # fmt: skip
-            if live[lane] and code != Ended.FINISHED:
-                time = steps[lane] * step
-                store_result(who[lane], lane, code, time, done[lane], start, state, extremes, results)
-                live[lane], free[lane], stopped = False, True, True
-                running -= 1
-        if stopped:
+        if any_ended(lanes, state, first, work.outputs, steps, codes):
+            for lane in range(LANES):
+                if codes[lane] != Ended.FINISHED:
+                    time = steps[lane] * figures[Figure.STEP * LANES + lane]
+                    store_result(who[lane], lane, codes[lane], time, done[lane], start, state, extremes, results)
+                    live[lane], free[lane], vacant = 0, True, True
+                    running -= 1
             continue  # the next car's first rate has yet to be worked out; the others' comes out the same again
         write_travel(lanes.figures, first, extremes)
         advance_lanes(lanes, parts, state, first, new, trial, rates, work)
-        for lane in range(LANES):
-            steps[lane] += 1
-            if live[lane] and new[State.STATION * LANES + lane] >= figures[Figure.LENGTH * LANES + lane]:
+        for lane in range(LANES if any_at_line(lanes, new, steps) else 0):
+            if live[lane] != 0 and new[State.STATION * LANES + lane] >= figures[Figure.LENGTH * LANES + lane]:
                 before = (steps[lane] - 1) * figures[Figure.STEP * LANES + lane]
                 time = before + cut_lane(lanes, state, first, new, work, one_car, lane)
                 done[lane] += 1
                 steps[lane] = 0
                 if done[lane] == counts[Count.ROUNDS * LANES + lane]:
                     store_result(who[lane], lane, Ended.FINISHED, time, done[lane], start, new, extremes, results)
-                    live[lane], free[lane] = False, True
+                    live[lane], free[lane], vacant = 0, True, True
                     running -= 1
                 else:
                     new[State.STATION * LANES + lane] -= figures[Figure.LENGTH * LANES + lane]

@@ -16,7 +16,9 @@ from sim.car.tyre import Tyre
 from sim.kernels.compiled import inlined
 from sim.lap.equations import TableValues
 from sim.pace.driver import Driver
-from sim.steering.cells import FrontPose
+from sim.pace.road import RoadColumn, RoadPieces
+from sim.steering.cells import POSE, FrontPieces, FrontPose
+from sim.steering.table import SteerColumn
 
 LANES = 32  # four of the widest registers: with fewer, one waits for what another has yet to work out
 
@@ -95,6 +97,17 @@ class Input(IntEnum):
 INPUTS = len(Input)
 
 
+class Held(IntEnum):
+    """Places of the cubics of the cells in which a lane stands, four a piece."""
+
+    ROAD = 0  # in the order of `RoadColumn`
+    ROAD_AHEAD = 16  # the curvature
+    STEER = 20  # in the order of a steer table's columns
+
+
+HELDS = 52
+
+
 class Place(IntEnum):
     """Places of a cell and of the coordinate in it."""
 
@@ -140,13 +153,16 @@ class Lanes(NamedTuple):
     road_cells: np.ndarray  # of all roads, as in `Road`
     driver: Driver  # its habits
     kinds: Kinds
-    live: np.ndarray  # (LANES,) which lanes count
+    live: np.ndarray  # (LANES,) 1 where a lane counts, else 0
 
 
 class LaneWork(NamedTuple):
     """Work space of the lanes' right-hand side."""
 
     rows: np.ndarray  # flat, see `Place`: cells among those of all set-ups and roads
+    held_rows: np.ndarray  # flat, see `Place`: of the cells that are held
+    held: np.ndarray  # flat, see `Held`: what they hold
+    moved: np.ndarray  # (LANES,) not 0 where a lane stands in another cell than it holds
     places: np.ndarray  # flat, see `Place`: coordinates in them, 0 to 1
     inputs: np.ndarray  # flat, see `Input`
     outputs: np.ndarray  # flat, see `Output`
@@ -250,4 +266,43 @@ def lane_values(inputs, lane):
             (inputs[Input.LEFT_Y * LANES + lane], inputs[Input.RIGHT_Y * LANES + lane]),
             (inputs[Input.LEFT_CAMBER * LANES + lane], inputs[Input.RIGHT_CAMBER * LANES + lane]),
         ),
+    )  # fmt: skip
+
+
+@inlined
+def lane_four(flat, place, lane):
+    """Four values of a lane.  flat : of any unit; place : of the first; lane [-]."""
+    at = place * LANES + lane
+    return flat[at], flat[at + LANES], flat[at + 2 * LANES], flat[at + 3 * LANES]
+
+
+@inlined
+def lane_piece(held, place, column, lane):
+    """One of the cubics that a lane holds.  held : flat; place : of its table in `Held`; column : of the table; lane [-]."""
+    return lane_four(held, place + 4 * column, lane)
+
+
+@inlined
+def lane_road_pieces(held, lane):
+    """The cubics of the road's cell that a lane holds.  held : flat; lane [-]."""
+    return RoadPieces(
+        lane_piece(held, Held.ROAD, RoadColumn.CURVATURE, lane), lane_piece(held, Held.ROAD, RoadColumn.SLOPE, lane),
+        lane_piece(held, Held.ROAD, RoadColumn.PLAN, lane), lane_piece(held, Held.ROAD, RoadColumn.DIRECTION, lane),
+    )  # fmt: skip
+
+
+@inlined
+def lane_pose_piece(held, column, lane):
+    """One of the cubics of the steer table that a lane holds.  held : flat; column : of `SteerColumn`; lane [-]."""
+    return lane_piece(held, Held.STEER, column - POSE, lane)
+
+
+@inlined
+def lane_front_pieces(held, lane):
+    """The cubics of the steer table's cell that a lane holds.  held : flat; lane [-]."""
+    return FrontPieces(
+        (lane_pose_piece(held, SteerColumn.LEFT_STEER, lane), lane_pose_piece(held, SteerColumn.RIGHT_STEER, lane)),
+        (lane_pose_piece(held, SteerColumn.LEFT_X, lane), lane_pose_piece(held, SteerColumn.RIGHT_X, lane)),
+        (lane_pose_piece(held, SteerColumn.LEFT_Y, lane), lane_pose_piece(held, SteerColumn.RIGHT_Y, lane)),
+        (lane_pose_piece(held, SteerColumn.LEFT_CAMBER, lane), lane_pose_piece(held, SteerColumn.RIGHT_CAMBER, lane)),
     )  # fmt: skip

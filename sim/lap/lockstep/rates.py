@@ -1,9 +1,9 @@
 """The right-hand side and Runge-Kutta step of many cars side by side, in the lanes of a processor.
 
-The tables are read in one loop over the lanes and the arithmetic is done in a second, which has neither branches nor calls, so that
-the compiler works on several cars at once.  Both are the one car's own text: the functions `look`, `front_wheels`, `driver_demand`,
-`motion`.  What is rare (a wheel that slides or lifts) is marked by the arithmetic and worked out again: sliding for all lanes, the rest
-by that lane alone.
+The tables are read in loops over the lanes, each of which keeps copies of the cells in which it stands; the arithmetic is done in another,
+which has neither branches nor calls, so that the compiler works on several cars at once.  All are the one car's own text: the functions
+`look`, `front_wheels`, `driver_demand`, `motion`.  What is rare (a wheel that slides or lifts) is marked by the arithmetic and worked out
+again: sliding for all lanes, the rest by that lane alone.
 """
 
 from math import sqrt
@@ -19,19 +19,24 @@ from sim.lap.lockstep.lanes import (
     LANES,
     Count,
     Figure,
+    Held,
     Input,
     Output,
     Place,
     float_car,
     lane_driver,
+    lane_four,
+    lane_front_pieces,
+    lane_piece,
     lane_road,
+    lane_road_pieces,
     lane_steering,
     lane_values,
     whole_car,
 )  # fmt: skip
 from sim.lap.state import FLOW, LEDGER, STATES, State
-from sim.pace.road import Road, look, road_cell, wind_in_car
-from sim.steering.cells import SteerCells, front_wheels, steer_cell
+from sim.pace.road import ROADS, Road, RoadColumn, look, road_cell, wind_in_car
+from sim.steering.cells import POSES, SteerCells, front_wheels, steer_cell
 
 
 @no_refcount
@@ -59,21 +64,54 @@ def place_lanes(lanes, state, work):
 
 
 @no_refcount
+def hold_lanes(lanes, work):
+    """Fetch the cells that lanes have come into: a lane stays in a cell for some steps.
+
+    lanes : Lanes [SI]; work : LaneWork, what it holds is written [SI]
+    """
+    rows, held_rows, held, moved = work.rows, work.held_rows, work.held, work.moved
+    for lane in range(LANES):
+        moved[lane] = (
+            (rows[Place.ROAD * LANES + lane] ^ held_rows[Place.ROAD * LANES + lane])
+            | (rows[Place.ROAD_AHEAD * LANES + lane] ^ held_rows[Place.ROAD_AHEAD * LANES + lane])
+            | (rows[Place.STEER * LANES + lane] ^ held_rows[Place.STEER * LANES + lane])
+        )
+    for lane in range(LANES):
+        if moved[lane] != 0:
+            row = rows[Place.ROAD * LANES + lane]
+            if row != held_rows[Place.ROAD * LANES + lane]:
+                for column in range(ROADS):
+                    for k in range(4):
+                        held[(Held.ROAD + 4 * column + k) * LANES + lane] = lanes.road_cells[row, k * ROADS + column]
+                held_rows[Place.ROAD * LANES + lane] = row
+            row = rows[Place.ROAD_AHEAD * LANES + lane]
+            if row != held_rows[Place.ROAD_AHEAD * LANES + lane]:
+                for k in range(4):
+                    held[(Held.ROAD_AHEAD + k) * LANES + lane] = lanes.road_cells[row, k * ROADS + RoadColumn.CURVATURE]
+                held_rows[Place.ROAD_AHEAD * LANES + lane] = row
+            row = rows[Place.STEER * LANES + lane]
+            if row != held_rows[Place.STEER * LANES + lane]:
+                for column in range(POSES):
+                    for k in range(4):
+                        held[(Held.STEER + 4 * column + k) * LANES + lane] = lanes.steer_cells[row, k * POSES + column]
+                held_rows[Place.STEER * LANES + lane] = row
+
+
+@no_refcount
 def look_lanes(lanes, work):
-    """What every lane reads from its tables.  lanes : Lanes [SI]; work : LaneWork, its inputs written [SI]."""
-    figures, rows, places, inputs = lanes.figures, work.rows, work.places, work.inputs
+    """What every lane reads from its cells.  lanes : Lanes [SI]; work : LaneWork, its inputs written [SI]."""
+    figures, held, places, inputs = lanes.figures, work.held, work.places, work.inputs
     for lane in range(LANES):
         curvature, slope, plan, plan_slope, ahead = look(
-            lanes.road_cells, rows[Place.ROAD * LANES + lane], places[Place.ROAD * LANES + lane], rows[Place.ROAD_AHEAD * LANES + lane],
+            lane_road_pieces(held, lane), places[Place.ROAD * LANES + lane], lane_four(held, Held.ROAD_AHEAD, lane),
             places[Place.ROAD_AHEAD * LANES + lane], figures[Figure.ROAD_DENSITY * LANES + lane],
         )  # fmt: skip
         inputs[Input.CURVATURE * LANES + lane], inputs[Input.AHEAD * LANES + lane] = curvature, ahead
         inputs[Input.SLOPE * LANES + lane] = slope
         inputs[Input.PLAN * LANES + lane], inputs[Input.PLAN_SLOPE * LANES + lane] = plan, plan_slope
         front = front_wheels(
-            lanes.steer_cells, rows[Place.STEER * LANES + lane], places[Place.STEER * LANES + lane],
-            figures[Figure.STEER_DENSITY * LANES + lane],
-        )  # fmt: skip
+            lane_front_pieces(held, lane), places[Place.STEER * LANES + lane], figures[Figure.STEER_DENSITY * LANES + lane]
+        )
         inputs[Input.LEFT_STEER * LANES + lane], inputs[Input.RIGHT_STEER * LANES + lane] = front.steers
         inputs[Input.LEFT_RATE * LANES + lane], inputs[Input.RIGHT_RATE * LANES + lane] = front.steer_slopes
         inputs[Input.LEFT_X * LANES + lane], inputs[Input.RIGHT_X * LANES + lane] = front.x
@@ -84,11 +122,11 @@ def look_lanes(lanes, work):
 @no_refcount
 def wind_lanes(lanes, state, work):
     """The wind in every car's axes.  lanes : Lanes; state : flat [SI]; work : LaneWork, its inputs written."""
-    figures, rows, places, inputs = lanes.figures, work.rows, work.places, work.inputs
+    figures, places, inputs = lanes.figures, work.places, work.inputs
     for lane in range(LANES):
         inputs[Input.AIR_X * LANES + lane], inputs[Input.AIR_Y * LANES + lane] = wind_in_car(
-            lanes.road_cells, rows[Place.ROAD * LANES + lane], places[Place.ROAD * LANES + lane], state[State.HEADING * LANES + lane],
-            figures[Figure.WIND_X * LANES + lane], figures[Figure.WIND_Y * LANES + lane],
+            lane_piece(work.held, Held.ROAD, RoadColumn.DIRECTION, lane), places[Place.ROAD * LANES + lane],
+            state[State.HEADING * LANES + lane], figures[Figure.WIND_X * LANES + lane], figures[Figure.WIND_Y * LANES + lane],
         )  # fmt: skip
 
 
@@ -193,10 +231,10 @@ def lanes_flow(figures, outputs, rate):
 @no_refcount
 def any_rare(outputs, live):
     """Whether something was left out in a lane that counts.  outputs : flat; live : (LANES,) [-]."""
-    found = False
+    found = 0
     for lane in range(LANES):
-        found = found | (live[lane] & (outputs[Output.RARE * LANES + lane] != 0.0))
-    return found
+        found |= live[lane] if outputs[Output.RARE * LANES + lane] != 0.0 else 0
+    return found != 0
 
 
 @no_refcount
@@ -204,7 +242,7 @@ def move_rare(lanes, state, rate, work):
     """What `move_lanes` left out in a lane that counts.  lanes, state, rate, work : as for `lanes_rate` [SI]."""
     move_sliding_lanes(lanes, state, rate, work)
     for lane in range(LANES):
-        if lanes.live[lane] and work.outputs[Output.RARE * LANES + lane] != 0.0:
+        if lanes.live[lane] != 0 and work.outputs[Output.RARE * LANES + lane] != 0.0:
             move_alone(lanes, state, rate, work, lane)
 
 
@@ -212,6 +250,7 @@ def move_rare(lanes, state, rate, work):
 def read_tables(lanes, state, work):
     """All that the lanes read before the arithmetic.  lanes, state, work : as for `lanes_rate` [SI]."""
     place_lanes(lanes, state, work)
+    hold_lanes(lanes, work)
     look_lanes(lanes, work)
     if lanes.kinds.windy:
         wind_lanes(lanes, state, work)
@@ -240,13 +279,14 @@ def lanes_rate(lanes, state, rate, work):
 def write_step(parts, step, lane):
     """A lane's step in the parts in which a Runge-Kutta step wants it.
 
-    parts : (3, STATES * LANES) written: a sixth, half and the whole of the step [s] beside every quantity, so that the sums over all
-        lanes are one loop
+    parts : three written: a sixth of it (LANES,), half and the whole (LEDGER * LANES,), beside every quantity that the rates depend on,
+        so that such a sum over all lanes is one loop [s]
     step [s]; lane [-]
     """
-    for k in range(STATES):
-        at = k * LANES + lane
-        parts[0, at], parts[1, at], parts[2, at] = step / 6.0, 0.5 * step, step
+    sixth, half, whole = parts
+    sixth[lane] = step / 6.0
+    for k in range(LEDGER):
+        half[k * LANES + lane], whole[k * LANES + lane] = 0.5 * step, step
 
 
 @no_refcount
@@ -260,10 +300,13 @@ def axpy(base, part, rate, total):
 def sum_stages(base, part, first, second, third, fourth, count, total):
     """A Runge-Kutta step's sum, `sim.lap.equations.stage_sum`, one by one.
 
-    base, first, second, third, fourth : flat [SI]; part : a sixth of the step [s]; count : of quantities; total : flat, written
+    base, first, second, third, fourth : flat [SI]; part : (LANES,) a sixth of the step [s]; count : of quantities
+    total : flat, written
     """
-    for i in range(count):
-        total[i] = base[i] + part[i] * stage_sum(first[i], second[i], third[i], fourth[i])
+    for k in range(count):
+        for lane in range(LANES):
+            i = k * LANES + lane
+            total[i] = base[i] + part[lane] * stage_sum(first[i], second[i], third[i], fourth[i])
 
 
 @no_refcount
@@ -271,10 +314,10 @@ def advance_lanes(lanes, parts, state, first, new, trial, rates, work):
     """One Runge-Kutta step of all lanes whose first rate is known: `sim.lap.drive.advance` lane by lane.
 
     lanes : Lanes; parts : of `write_step` [s]; state, first : flat, before the step [SI]; new : flat, written
-    trial : flat, rates : (3, flat), work : LaneWork; work space
+    trial : flat, rates : three, flat, work : LaneWork; work space
     """
-    sixth, half, whole = parts[0], parts[1], parts[2]
-    second, third, fourth = rates[0], rates[1], rates[2]
+    sixth, half, whole = parts
+    second, third, fourth = rates
     axpy(state, half, first, trial)
     lanes_rate(lanes, trial, second, work)
     axpy(state, half, second, trial)
@@ -283,4 +326,4 @@ def advance_lanes(lanes, parts, state, first, new, trial, rates, work):
     lanes_rate(lanes, trial, fourth, work)
     # What motors and batteries do stands last.
     count = STATES if lanes.kinds.electric else FLOW
-    sum_stages(state, sixth, first, second, third, fourth, count * LANES, new)
+    sum_stages(state, sixth, first, second, third, fourth, count, new)
