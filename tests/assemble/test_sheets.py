@@ -286,7 +286,7 @@ def test_drawn_front_ends(tmp_path, drawn):
 
 
 @pytest.mark.slow
-@settings(max_examples=400, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=150, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(front_ends())
 def test_many_drawn_front_ends(tmp_path, drawn):
     check_drawn(drawn, tmp_path)
