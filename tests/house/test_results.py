@@ -67,7 +67,7 @@ def told_units(kind):
     }  # fmt: skip
 
 
-@pytest.mark.parametrize("kind", types_within(RESULTS), ids=lambda kind: kind.__name__)
+@pytest.mark.parametrize("kind", sorted(types_within(RESULTS), key=lambda kind: kind.__name__), ids=lambda kind: kind.__name__)
 def test_each_figure_has_its_unit_in_the_docstring(kind):
     assert kind.__dataclass_params__.frozen
     units, hints = told_units(kind), get_type_hints(kind)
