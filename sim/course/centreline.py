@@ -9,6 +9,7 @@ import numpy as np
 
 LONGEST_COURSE = 100e3  # [m]; anything longer is a slip of the units
 FINEST_SPACING, WIDEST_SPACING = 0.1, 0.25  # [m]; ten stations a metre show a 1 m ramp of the curvature
+FEWEST_CELLS = 8  # of a course of less than a metre, which would else be too few for its splines
 MOST_FINE_STATIONS = 20_000  # beyond this many stations the grid widens towards WIDEST_SPACING
 CLOSING_PRECISION = 1e-10  # relative to the length; rounding of the position sums stays below it
 MOST_CLOSING_PASSES = 8  # three do for a line that can be driven
@@ -128,7 +129,7 @@ def sample_line(
     little (rounding, eased bends); it is brought onto it by stretching arc length by 1 + a cos(heading) + b sin(heading),
     which leaves every heading, and so every straight, as it is. Derived here.
     """
-    cells = int(np.ceil(length / grid_spacing(length)))
+    cells = max(FEWEST_CELLS, int(np.ceil(length / grid_spacing(length))))
     fine = np.linspace(0.0, length, 4 * cells + 1)
     fine_heading = heading_at(fine)
     cosine, sine = np.cos(fine_heading), np.sin(fine_heading)

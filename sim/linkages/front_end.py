@@ -115,6 +115,7 @@ ARM_JOINT = Instead((JOINT_BEHIND, JOINT_INSIDE), (ARM_LENGTH, ARM_ANGLE), _arm_
 
 # Beyond this kink to the wrong side an arm is doubted: arms that stand straight back or ahead, to a builder's eye, are not.  [deg]
 _STRAIGHT_ENOUGH = 3.0
+_FARTHEST_LEAN = 45.0  # an arm that is kinked further points more across the car than along it [deg]
 
 
 def leaning_doubt(angle: float) -> str:
@@ -128,8 +129,9 @@ def leaning_doubt(angle: float) -> str:
     kink = 180 - abs(angle) if ahead else abs(angle)
     if (angle > 0) == ahead and kink > _STRAIGHT_ENOUGH:
         which = "ahead of the axle leans outwards, -180 to -135" if ahead else "behind the axle leans inwards, 0 to 45"
-        return f"leans the wrong way for its side of the axle: an arm {which} is usual; did you mean {-angle:g}?"
-    if kink > 45:
+        meant = f"; did you mean {-angle:g}?" if kink <= _FARTHEST_LEAN else ""
+        return f"leans the wrong way for its side of the axle: an arm {which} is usual{meant}"
+    if kink > _FARTHEST_LEAN:
         return "points more across the car than along it; 0 to 45 behind the axle and -180 to -135 ahead of it is usual"
     return ""
 

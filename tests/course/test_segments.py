@@ -1,12 +1,14 @@
 """Written courses: straights, arcs, clothoids."""
 
-from math import cos, pi, sin
+from math import cos, pi, radians, sin
 
 import numpy as np
 import pytest
 
+from sim.course.centreline import FEWEST_CELLS
 from sim.course.segments import Arc, Clothoid, Straight, course_from_segments
 from sim.errors import InputError
+from sim.pace.road import course_cells
 
 STADIUM = [Straight(40.0), Arc(8.0, pi), Straight(40.0), Arc(8.0, pi)]
 EIGHT = [Arc(10.0, 2.0 * pi), Arc(10.0, -2.0 * pi)]
@@ -21,6 +23,16 @@ def _mirrored(segments):
         return Clothoid(segment.length, -segment.end_curvature) if isinstance(segment, Clothoid) else segment
 
     return [one(segment) for segment in segments]
+
+
+@pytest.mark.parametrize("segment", [Straight(0.1), Straight(0.001), Arc(8.0, radians(0.5)), Arc(0.5, radians(1))])
+def test_a_course_of_less_than_a_step_has_cells_enough_for_splines(segment):
+    course = course_from_segments([segment], closed=False, name="tiny")
+    wanted = segment.length if isinstance(segment, Straight) else segment.radius * segment.turn
+    assert course.length == pytest.approx(wanted, rel=1e-6)
+    cells = course_cells(course)
+    assert len(cells) == FEWEST_CELLS
+    assert np.isfinite(cells).all()
 
 
 def test_full_circle():

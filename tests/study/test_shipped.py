@@ -50,7 +50,7 @@ def figures(part, energy, place=""):
         for index, value in enumerate(part):
             yield from figures(value, energy, f"{place}[{index}]")
     else:
-        in_joules = ".losses_J." in place or place.endswith("_J")
+        in_joules = "_J." in place or place.endswith("_J")  # a figure, or one of several under one key
         yield place, part, ABSOLUTE * (energy if in_joules else 1.0)
 
 

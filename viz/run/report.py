@@ -148,13 +148,13 @@ def warning_lines(comparison: Comparison) -> list[str]:
         lines.append(f"Warning: the energy ledger leaves {left} unexplained; trust no small difference.")
     lines += stops_line([(one.name, one.dangers) for one in results if one.dangers is not None])
     lines += sliding_lines(results, comparison.car)
+    if not comparison.reference.finished:
+        lines.append("Ideal steering does not get round either, so no cost of the geometry can be given.")
     lines += [
         f'"{one.name}" {"gets round, but" if one.ended in CAME_ROUND else "does not finish: it"} {one.reason}.'
         for one in results
         if not one.finished
     ]
-    if not comparison.reference.finished:
-        lines.append("Ideal steering does not get round either, so no cost of the geometry can be given.")
     return lines
 
 
