@@ -163,6 +163,7 @@ def test_shipped_scenarios_on_every_paper(name, index, paper, tmp_path):
     assert result.setup == scenario.setup[index].name
 
 
+@pytest.mark.slow
 def test_larger_paper_has_larger_letters(printed):
     sizes = {paper: max(points for _, points, _ in printed("centre arm", paper)[1][0][2]) for paper in ("a4", "a3")}
     text = {paper: np.median([points for _, points, _ in printed("centre arm", paper)[1][0][2]]) for paper in ("a4", "a3")}
@@ -279,7 +280,7 @@ def check_drawn(drawn, folder):
     check_pages(pages, paper)
 
 
-@settings(max_examples=6, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=2, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(front_ends())
 def test_drawn_front_ends(tmp_path, drawn):
     check_drawn(drawn, tmp_path)
@@ -353,6 +354,7 @@ def test_a_setup_is_chosen_as_in_every_command(run):
         assert json.loads(run("quay-loop", "--setup", words, "--out", "a.pdf", "--json")[1])["setup"] == name
 
 
+@pytest.mark.slow
 def test_sheets_are_the_same_bytes_for_the_same_car(tmp_path):
     scenario = a_scenario({"name": "tried", **SETUPS["rack"]})
     for name in ("one.pdf", "two.pdf"):
@@ -365,6 +367,7 @@ def test_every_drawing_is_used():
     assert set(DRAWINGS) == used - {""}
 
 
+@pytest.mark.slow
 def test_a_text_that_does_not_fit_would_be_seen(printed):
     """The check of boxes can fail: a word put over the edge, and one put on another, are found."""
     front, view = front_of(a_scenario({"name": "tried", **SETUPS["rack"]}))

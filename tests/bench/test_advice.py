@@ -61,7 +61,11 @@ def exact(trial):
 
 @pytest.mark.parametrize(
     ("left", "right", "turns"),
-    [(2.0, -1.5, Turns(-2.0, 1.5, 0.0)), (0.1, -0.1, Turns(0.0, 0.0, 0.0)), (0.5, 0.0, Turns(-0.5, 0.0, 0.0))],
+    [
+        pytest.param(2.0, -1.5, Turns(-2.0, 1.5, 0.0), marks=pytest.mark.slow),
+        (0.1, -0.1, Turns(0.0, 0.0, 0.0)),
+        (0.5, 0.0, Turns(-0.5, 0.0, 0.0)),
+    ],
 )
 def test_turns_of_each_rod_to_the_nearest_half(centre, metric, exact, left, right, turns):
     """The toe depends on the sum; where everything was read each rod is told."""
@@ -155,6 +159,7 @@ def test_a_rod_a_turn_longer_toes_by_pitch_over_arm(centre):
     assert running_straight(centre, errors_of(1.0, 0.0))[1] == pytest.approx(each / 2, rel=0.02, abs=0)
 
 
+@pytest.mark.slow
 def test_toe_error_by_measuring_again(centre, metric, trial):
     """The stated standard error against the scatter of 40 fits; a standard deviation from 40 scatters by 11 %, here three of these."""
     items = [(item, item.least) for item in items_of(centre)]
