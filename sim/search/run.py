@@ -84,7 +84,7 @@ def search(
         goal = Goal(objectives[0], bounds)
         best = best_point(problem, goal, seed)
         if goal.missed(problem.figures(best)) > 0:
-            raise InputError(source, mine.name, *_nothing(problem.figures(best), limits))
+            raise InputError(source, mine.name, *nothing_found(problem.figures(best), limits))
         timed = Timed(scenario, course, chosen, keys, own, target, workers, store, progress)
         front: list[Values] = []
         if len(objectives) == 2:
@@ -339,8 +339,8 @@ def new_name(scenario: Scenario, name: str) -> str:
     return next(new for new in names if new.casefold() not in taken)
 
 
-def _nothing(nearest: Figures, limits: Mapping[str, float]) -> tuple[str, str]:
-    """Why a search found nothing, and what to do."""
+def nothing_found(nearest: Figures, limits: Mapping[str, float]) -> tuple[str, str]:
+    """Why a search found nothing, and what to do.  nearest : figures of what is nearest; limits : name to value [the unit in the name]."""
     if nearest.why in (Why.REFUSED, Why.UNBUILDABLE):
         return "nothing within the bounds can be built", "change the bounds (--free KEY=LOW:HIGH)"
     for name, limit in limits.items():

@@ -52,8 +52,9 @@ def _draw_front(axes: Any, result: SearchResult) -> None:
             axes.plot([one(found)], [two(found)], color=colour, marker=sign, markersize=9, linestyle="", label=words)
     axes.set_xlabel(_label(result.objectives[0]), fontsize=9)
     axes.set_ylabel(_label(result.objectives[1]), fontsize=9)
-    level = min(front_spans(result)) < TELL_APART
-    axes.set_title("Too near each other to be told apart" if level else "Less of the one costs more of the other", loc="left", fontsize=10)
+    level = [OBJECTIVE_WORDS[name] for name, span in zip(result.objectives, front_spans(result), strict=True) if span < TELL_APART]
+    title = f"Along the line {' and '.join(level)} can't be told apart" if level else "Less of the one costs more of the other"
+    axes.set_title(title, loc="left", fontsize=10)
     axes.legend(fontsize=8, frameon=False)
 
 

@@ -225,14 +225,17 @@ def _trade(result: SearchResult) -> str:
     """What the trade-off is worth, and which of its members was taken."""
     one, two = (OBJECTIVE_WORDS[name] for name in result.objectives)
     spans = front_spans(result)
-    opening = "Hardly anything to trade" if min(spans) < TELL_APART else "Less of the one costs more of the other"
-    text = f"{opening}, by laps in time: {one} against {two}."
-    for words, span in zip((one, two), spans, strict=True):
-        if span < TELL_APART:
-            text += f" All along it {words} differs by {percent(span)}, less than the {100 * TELL_APART:g} % that can be told apart."
+    level = [
+        f"{words} differs by {percent(span)}, less than the {100 * TELL_APART:g} % that can be told apart"
+        for words, span in zip((one, two), spans, strict=True)
+        if span < TELL_APART
+    ]
+    text = f"Less of the one costs more of the other, by laps in time: {one} against {two}."
+    if level:
+        text = f"Hardly anything to trade: all along it, by laps in time, {', and '.join(level)}."
     place = [member.values for member in result.front].index(result.best.values)
-    end = f", and the least {one} of all" if place == 0 else ", the least of all" if place == len(result.front) - 1 else ""
-    return f"{text} The row marked best has the least {two} of those within {100 * FLAT_SHARE:g} % of the least {one}{end}."
+    end = f"; no row has less {one}" if place == 0 else "; no row has less" if place == len(result.front) - 1 else ""
+    return f"{text} The row marked best has the least {two} that costs at most {100 * FLAT_SHARE:g} % more {one} than the least{end}."
 
 
 def front_spans(result: SearchResult) -> list[float]:
