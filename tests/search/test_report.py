@@ -431,7 +431,7 @@ def test_limits_that_parts_break_are_told_with_what_to_search_with_instead(resul
     broken = doubtful(replace(result, limits={"turning_circle_m": 7.0, "lock_deg": 30.0}), broken=0.5,
                       tighter={"turning_circle_m": 6.8765, "lock_deg": 31.2345})  # fmt: skip
     told = brief_of(broken)
-    assert "Leave room for that: search with --limit turning_circle_m=6.87 --limit lock_deg=31.24." in told
+    assert "Leave room: search with --limit turning_circle_m=6.87 --limit lock_deg=31.24; this warning then means that limit" in told
     assert "Leave room" not in brief_of(replace(broken, doubt=replace(broken.doubt, tighter={})))
     assert "as parts are made, the best breaks" in brief_of(replace(broken, recommended="own", level=True))
 

@@ -268,7 +268,7 @@ def warnings(result: SearchResult) -> list[str]:
         words = "breaks a limit or does not get round" if result.limits else "does not get round"
         made = "the best" if result.less_change is None else "the smaller change"  # the car as it is needs no new parts
         held = " ".join(f"--limit {name}={_rounded(name, value, inside=True):g}" for name, value in doubt.tighter.items())
-        cure = f" Leave room for that: search with {held}." if held else ""
+        cure = f" Leave room: search with {held}; this warning then means that limit, and yours is kept." if held else ""
         lines.append(f"Warning: as parts are made, {made} {words} in {percent(doubt.broken)} of the tries.{cure}")
     return lines
 
