@@ -5,6 +5,7 @@ import json
 import re
 import tomllib
 from dataclasses import replace
+from random import Random
 
 import pytest
 from rich.console import Console
@@ -376,9 +377,12 @@ def test_toe_that_costs_is_set_before_tyres_are_pumped_or_arms_built(result):
     toed = replace(changed(result, own=400.0, best=395.0, gains=(3.0, 5.0, 6.0)), toe_cost_J=4.5)
     assert "The toe of the car as it is costs 4.5 J: a turn of the rod ends cures that" in finding(toed)
     assert "pump the tyres" not in finding(toed)
-    assert finding(replace(result, toe_cost_J=60.0)).count("so set the toe first.") == 1
+    assert finding(replace(result, toe_cost_J=60.0)).count("so set the toe first, then search again.") == 1
+    searched = with_first_key(replace(result, toe_cost_J=60.0), key="toe_in_deg")
+    searched = replace(searched, **{who: having(getattr(searched, who), {"toe_in_deg": 1.0}) for who in ("own", "best")})
+    assert "so set the toe first. " in f"{finding(searched)} "
     unsure = replace(changed(result, own=400.0, best=395.0, gains=(-3.0, 5.0, 6.0)), toe_cost_J=4.5)
-    assert finding(unsure).endswith("so set the toe first.")
+    assert finding(unsure).endswith("so set the toe first, then search again.")
     little = replace(toed, toe_cost_J=3.9)  # below what can be told apart of 400 J
     assert "pump the tyres first" in finding(little)
     assert "toe" not in finding(replace(toed, toe_cost_J=-20.0))
@@ -481,7 +485,30 @@ def test_the_picture_says_around_what_and_what_can_be_told_apart(result, tmp_pat
     assert front.get_title(loc="left") == title
     legend = valley.get_legend()
     assert legend.get_texts()[0].get_text() == "costs under 1 % more\naround the best"
-    assert legend.get_frame_on()
+    saved[0].canvas.draw()
+    assert legend.get_window_extent().y1 <= valley.get_window_extent().y0  # on white ground, not on the grey that it explains
+
+
+def test_any_answer_fits_one_screen_and_advises_only_what_its_finding_does(result):
+    car, random = load_scenario(find_scenario("car-park")).car, Random(3)
+    for _ in range(60):
+        work = random.choice((400.0, 12000.0))
+        gain = random.choice((0.0, 1e-3, 0.5, 3.0, 30.0, 100.0, -2.0, -40.0, 250.0))
+        one = changed(result, own=work, best=work - gain, gains=(random.uniform(-100, 100), gain, random.choice((None, 40.0))))
+        one = replace(one, toe_cost_J=random.choice((None, 1.0, 60.0, -5.0, 400.0)), level=random.random() < 0.2)
+        if random.random() < 0.5:
+            low = random.uniform(-100, 50)
+            one = doubtful(one, best=random.choice(((low, low + 20, low + 80), (None, None, None))), broken=random.choice((0.0, 0.5)),
+                           tighter=random.choice(({}, {"turning_circle_m": 4.8, "lock_deg": 33.3})))  # fmt: skip
+        if random.random() < 0.5:
+            one = kept_limits(one, limits={"turning_circle_m": random.choice((4.2, 7.0)), "lock_deg": 30.0})
+        if random.random() < 0.4:
+            one = replace(one, less_change=one.best, recommended="less_change")
+        told = brief_of(one, car)
+        assert max(map(len, printed(search_brief(one, (), car)).splitlines())) <= 80
+        advised = "--fragment" in told
+        assert not (advised and "Leave the car as it is" in finding(one))
+        assert advised == ("[[setup]]" in text_of(one))
 
 
 def test_options():

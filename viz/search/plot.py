@@ -26,7 +26,7 @@ def write_search_plot(result: SearchResult, path: Path) -> None:
     count = len(result.free) + traded
     across = min(count, ACROSS)
     down = -(-count // across)
-    figure = Figure(figsize=(0.8 + 4.4 * across, 0.5 + 3.4 * down), dpi=110, layout="constrained")
+    figure = Figure(figsize=(0.8 + 4.4 * across, 0.5 + 3.7 * down), dpi=110, layout="constrained")
     FigureCanvasAgg(figure)
     places = list(figure.subplots(down, across, squeeze=False).flat)
     if traded:
@@ -76,5 +76,5 @@ def _draw_valley(axes: Any, result: SearchResult, one: FreeRow) -> None:
     axes.set_xlim(one.low, one.high)
     axes.set_xlabel(plain(one.key), fontsize=9, parse_math=False)
     axes.set_ylabel(f"{_label(result.objectives[0])},\nsum of steady turns", fontsize=8)
-    # On white ground, or the grey of the range could not be told from its own sign.
-    axes.legend(fontsize=7, facecolor="white", framealpha=1.0, edgecolor=EDGE)
+    # Below, on white ground: on the grey of the range its own sign could not be seen, and a frame there would hide the curve.
+    axes.legend(fontsize=7, frameon=False, loc="upper center", bbox_to_anchor=(0.45, -0.17), ncols=3)

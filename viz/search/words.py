@@ -5,7 +5,7 @@ from math import ceil, degrees, floor, log10
 
 from sim.judgements import FLAT_SHARE, MANY_BROKEN, MUCH_LOST, PLAY_MM, SMALL_SHARE, TELL_APART
 from sim.linkages.catalogue import kind_of
-from sim.linkages.front_end import ARM_ANGLE, TOE_IN
+from sim.linkages.front_end import ARM_ANGLE, ROD_TURNS, TOE_IN
 from sim.search.judge import LIMITS, OBJECTIVES
 from sim.search.result import AT_BOUND, Found, FreeRow, SearchResult, SumFigures, Together
 from viz.shared.words import below_told_apart
@@ -156,9 +156,10 @@ def _toe_first(result: SearchResult) -> str:
     cost, work = result.toe_cost_J, result.own.lap.drive_work_J
     if cost is None or work is None or cost <= TELL_APART * work:
         return ""
+    again = "" if {one.key for one in result.free} & {TOE_IN, *ROD_TURNS} else ", then search again"
     return (
         f" The toe of the car as it is costs {joules(cost)}: a turn of the rod ends cures that, in minutes and without parts, "
-        "so set the toe first."
+        f"so set the toe first{again}."
     )
 
 
