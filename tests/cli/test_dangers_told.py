@@ -154,5 +154,5 @@ def test_search_says_it_of_what_is_to_be_built(car_park, monkeypatch):
 
 @pytest.mark.slow
 def test_search_prints_it(run):
-    assert "Danger: the smaller change can snap over; stop the hand wheel before 48.5 deg left, 32.1 right." in run("search", "car-park")
+    assert "Danger: the smaller change can snap over; stop the hand wheel before 49.5 deg left, 33.0 right." in run("search", "car-park")
     assert "Danger: for the smaller change fit a stop before the hand wheel passes" in run("search", "car-park", "--explain")
