@@ -1,17 +1,20 @@
 """How sure a gain is: the scenario's unsure numbers, and how exactly parts are made, drawn many times and driven in time."""
 
 from collections.abc import Callable, Mapping, Sequence
+from typing import Any
 
 import numpy as np
 from pydantic import BaseModel
 
 from sim.errors import InputError
+from sim.judgements import MANY_BROKEN
 from sim.linkages.front_end import TOE_IN
 from sim.scenario.car import MEASURED_STIFFNESS
 from sim.scenario.scenario import Scenario
 from sim.scenario.setup import SetupTable
 from sim.scenario.tables import bounds_of
 from sim.scenario.uncertainty import numbers_of
+from sim.search.optimise import Bound
 from sim.search.result import GainRange
 from sim.search.setups import FreeKey
 from sim.spread.inputs import PLAY, UNIFORM, Input, check_cars, drawn, inputs_of
@@ -123,6 +126,26 @@ def gain_range(gains: np.ndarray) -> GainRange:
     return GainRange(low, middle, high, unfinished=1.0 - len(fine) / len(gains))
 
 
-def broken_share(judge: Callable[[SetupTable], object], missed: Callable[[object], float], setups: Sequence[SetupTable]) -> float:
-    """Share of set-ups that break a limit or do not get round [-].  judge : to figures; missed : how far those miss; setups : as made."""
-    return float(np.mean([missed(judge(setup)) > 0 for setup in setups]))
+def broken_share(missed: Callable[[Any], float], figures: Sequence[Any]) -> float:
+    """Share of set-ups that break a limit or do not get round [-].  missed : how far figures miss; figures : of each, as made."""
+    return float(np.mean([missed(one) > 0 for one in figures]))
+
+
+def tighter_limits(bounds: Sequence[Bound], drawing: Any, figures: Sequence[Any]) -> dict[str, float]:
+    """Limits to search with, so that parts as they are made keep the limits that are meant.
+
+    bounds : what is meant, as Bounds; drawing : figures as drawn; figures : of each, as made
+    Returns name to value [the bound's unit] of those that more than MANY_BROKEN of the parts break: moved by as much as 97.5 of 100
+    parts stay within of their drawing.  A limit that would have to be 0 or less is left out.
+    """
+    found = {}
+    for bound in bounds:
+        values = np.array([float(getattr(one, bound.name)) for one in figures])
+        values = values[np.isfinite(values)]
+        if not len(values) or np.mean(bound.sign * (values - bound.value) > 0) < MANY_BROKEN:
+            continue
+        off = float(np.quantile(bound.sign * (values - float(getattr(drawing, bound.name))), BETWEEN[-1]))
+        value = bound.value - bound.sign * max(off, 0.0)
+        if value > 0:
+            found[bound.name] = value
+    return found

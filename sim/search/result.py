@@ -1,7 +1,7 @@
 """What a search found, as one result: the names of its fields are the keys of `--json`."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 
@@ -9,6 +9,8 @@ from sim.car.chassis import WHEELS
 from sim.scenario.setup import SetupTable
 from sim.study.jobs import COLUMNS
 from sim.study.summary import known
+
+AT_BOUND = 1e-3  # of a key's range: so near to its bound a value stands at it
 
 
 @dataclass(frozen=True)
@@ -127,7 +129,8 @@ class Doubt:
 
     unsure : paths of the unsure numbers that were drawn; made_to_deg_or_mm : each new part is within as much of its drawing, None as
     drawn [degrees or mm]; tries : laps of each [-]; best, less_change : their gains
-    broken : share of the recommended as made that breaks a limit or does not get round [-]
+    broken : share of the last of what was found as made that breaks a limit or does not get round [-]
+    tighter : limits that are often broken as parts are made, to the values that leave room for it [the unit in the name]
     """
 
     unsure: tuple[str, ...]
@@ -136,6 +139,7 @@ class Doubt:
     best: GainRange
     less_change: GainRange | None
     broken: float
+    tighter: Mapping[str, float] = field(default_factory=dict)
 
 
 @dataclass(frozen=True)
@@ -167,6 +171,8 @@ class SearchResult:
     none is worse than another in both; empty for one objective
     recommended : "best", "less_change" or, where it is as good to within what can be told apart, "own"
     together : keys that only count together; doubt : how sure the gain is, None where only tyres were varied
+    toe_cost_J : drive work of a lap in time of what the team has less that with toe and rod turns set to nothing, None where there is none
+    of either or one of the two does not finish [J]
     """
 
     title: str
@@ -187,6 +193,7 @@ class SearchResult:
     recommended: str = "best"
     together: tuple[Together, ...] = ()
     doubt: Doubt | None = None
+    toe_cost_J: float | None = None
 
     @property
     def sum_gain(self) -> float | None:

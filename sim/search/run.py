@@ -18,13 +18,13 @@ from sim.scenario.choice import chosen_setup
 from sim.scenario.scenario import Scenario
 from sim.scenario.setup import SetupTable
 from sim.search.around import Valley, least_change, one_for_both, same_keys, valleys
-from sim.search.gain import TRIES, broken_share, gain_range, stiffness_range, tries, unsure_of
+from sim.search.gain import TRIES, broken_share, gain_range, stiffness_range, tighter_limits, tries, unsure_of
 from sim.search.judge import LIMITS, OBJECTIVES, ROD_LIMITS, Figures, Judge, Why
 from sim.search.kept import KeptCandidates
 from sim.search.optimise import Bound, Candidates, Goal, best_point, expected, front_points, undominated
-from sim.search.result import Doubt, Found, FreeRow, Gain, LapFigures, SearchResult, Together, lap_figures
+from sim.search.result import AT_BOUND, Doubt, Found, FreeRow, Gain, LapFigures, SearchResult, Together, lap_figures
 from sim.search.setups import FreeKey, free_keys, with_keys
-from sim.study.compare import target_of
+from sim.study.compare import target_of, without_toe
 from sim.study.jobs import COLUMNS, Job, drive_jobs
 from sim.study.ready import course_of, make_entry
 from sim.study.summary import known
@@ -33,7 +33,6 @@ from sim.study.workers import Workers
 FRONT = 12  # points of a trade-off that are sought
 HALVINGS = 5  # of a flat range's ends towards what is recommended, where a lap in time does not find them as good
 MOST_MADE_TO = 20.0  # [degrees or mm]; a part that is farther off is another part
-AT_BOUND = 1e-3  # of a key's range: so near to its bound the best stands at it
 # What a lap in time says of an objective; nothing of the error from ideal, which needs no lap.
 DRIVEN: dict[str, Callable[[LapFigures], float | None]] = {
     "drive_work": lambda lap: lap.drive_work_J, "battery": lambda lap: lap.battery_Wh, "scrub": lambda lap: lap.scrub_J,
@@ -85,7 +84,7 @@ def search(
         goal = Goal(objectives[0], bounds)
         best = best_point(problem, goal, seed)
         if goal.missed(problem.figures(best)) > 0:
-            raise InputError(source, mine.name, *_nothing(problem.figures(best), limits))
+            raise InputError(source, mine.name, *nothing_found(problem.figures(best), limits))
         timed = Timed(scenario, course, chosen, keys, own, target, workers, store, progress)
         front: list[Values] = []
         if len(objectives) == 2:
@@ -126,6 +125,7 @@ def search(
             front=tuple(found(one) for one in front),
             recommended="own" if recommended == own else "less_change" if smaller else "best",
             together=tuple(Together(keys[one].key, keys[other].key, ratio) for one, other, ratio in pairs), doubt=doubt,
+            toe_cost_J=timed.toe_cost(),
         )  # fmt: skip
 
 
@@ -221,8 +221,11 @@ def _doubt(
     jobs, as_made = tries(scenario, chosen, keys, found, unsure, made_to, timed.target, seed, source)
     work = timed.rows(jobs)[:, COLUMNS.index("drive_work_J")].reshape(TRIES, 1 + len(found))
     ranges = [gain_range(work[:, 0] - work[:, place]) for place in range(1, 1 + len(found))]
-    broken = broken_share(judge.figures_of, goal.missed, as_made)
-    return Doubt(tuple(one.path for one in unsure), made_to, TRIES, ranges[0], ranges[1] if len(ranges) > 1 else None, broken)
+    figures = [judge.figures_of(setup) for setup in as_made]
+    return Doubt(
+        tuple(one.path for one in unsure), made_to, TRIES, ranges[0], ranges[1] if len(ranges) > 1 else None,
+        broken_share(goal.missed, figures), tighter_limits(goal.bounds, judge.figures_of(found[-1]), figures),
+    )  # fmt: skip
 
 
 class Timed:
@@ -282,6 +285,14 @@ class Timed:
         gains = work[:, 0] - work[:, 1]
         return tyres, (float(gains[0]), float("nan") if saved is None else saved, float(gains[1]))
 
+    def toe_cost(self) -> float | None:
+        """Drive work that toe and rod turns of what the team has cost; None where there is none of either, or one does not finish [J]."""
+        straight = without_toe(self.setup)
+        if straight is None:
+            return None
+        job = Job(self.scenario.model_copy(update={"setup": (straight.model_copy(update={"name": "searched"}),)}), 0, self.target)
+        return _less(self.lap(self.own).drive_work_J, lap_figures(self.rows([job])[0]).drive_work_J)
+
     def rows(self, jobs: Sequence[Job]) -> np.ndarray:
         """Rows of `sim.study.jobs.drive_jobs` of some jobs.  jobs : laps.  Returns (n, COLUMNS) [SI, or the unit in the column's name]."""
         return drive_jobs(self.course, jobs, self.workers, lambda done, of: self.progress(done, of, "laps in time"), self.store)
@@ -328,12 +339,16 @@ def new_name(scenario: Scenario, name: str) -> str:
     return next(new for new in names if new.casefold() not in taken)
 
 
-def _nothing(nearest: Figures, limits: Mapping[str, float]) -> tuple[str, str]:
-    """Why a search found nothing, and what to do."""
+def nothing_found(nearest: Figures, limits: Mapping[str, float]) -> tuple[str, str]:
+    """Why a search found nothing, and what to do.  nearest : figures of what is nearest; limits : name to value [the unit in the name]."""
     if nearest.why in (Why.REFUSED, Why.UNBUILDABLE):
         return "nothing within the bounds can be built", "change the bounds (--free KEY=LOW:HIGH)"
     for name, limit in limits.items():
         value = getattr(nearest, name)
         if value > limit if LIMITS[name] == "most" else value < limit:
-            return f"nothing within the bounds keeps {name}={limit:g}; the nearest has {value:.3g}", "ease the limit or widen the bounds"
+            which = " (it is the wheels' lock; the hand angle that `angles` calls lock is another figure)" if name == "lock_deg" else ""
+            return (
+                f"nothing within the bounds keeps {name}={limit:g}; the nearest has {value:.3g}{which}",
+                "ease the limit or widen the bounds",
+            )
     return "nothing within the bounds gets round the course: the lock or the grip is too small", "widen the bounds, or slow the pace"

@@ -173,10 +173,16 @@ def straight_entry(setup: SetupTable, scenario: Scenario, source: str, place: st
 
     setup, scenario, source, place : as for `make_entry`
     """
+    straight = without_toe(setup)
+    return None if straight is None else make_entry(straight, scenario, source, place)
+
+
+def without_toe(setup: SetupTable) -> SetupTable | None:
+    """The table of a set-up with toe and rod turns set to nothing; None where there is none of either.  setup : SetupTable."""
     nothing = {"toe_in_deg": 0.0, "rod_turns_left": 0.0, "rod_turns_right": 0.0}
     if setup.pivot != "stub axles" or not any(getattr(setup, key) for key in nothing):
         return None
-    return make_entry(setup.model_copy(update={key: 0.0 for key in nothing if getattr(setup, key)}), scenario, source, place)
+    return setup.model_copy(update={key: 0.0 for key in nothing if getattr(setup, key)})
 
 
 def yardsticks_of(runs: "Runs", scenario: Scenario, target: float, reference: SetupResult, results: list[SetupResult]) -> Yardsticks:

@@ -126,8 +126,8 @@ def test_a_side_without_a_dead_centre_is_left_out():
     one = replace(NONE, stop_left_deg=41.04, dead_centre_left_deg=50.0, dead_centre_left_arm="left")
     assert stop_ends(one) == [("left", "41.0", 50.0)]
     assert stop_line(one).startswith("Danger: fit a stop before the hand wheel passes 41.0 deg left; ")
-    assert short_stop_line(one) == "Danger: can snap over; stop the hand wheel before 41.0 deg left."
-    assert short_stop_line(NONE) == ""
+    assert short_stop_line(one, "the best") == "Danger: the best can snap over; stop the hand wheel before 41.0 deg left."
+    assert short_stop_line(NONE, "the best") == ""
     assert danger_words(one) == "Danger: stop the hand wheel before 41.0° left"
 
 
@@ -154,5 +154,5 @@ def test_search_says_it_of_what_is_to_be_built(car_park, monkeypatch):
 
 @pytest.mark.slow
 def test_search_prints_it(run):
-    assert "Danger: can snap over; stop the hand wheel before 48.5 deg left, 32.1 right." in run("search", "car-park")
-    assert "Danger: fit a stop before the hand wheel passes" in run("search", "car-park", "--explain")
+    assert "Danger: the smaller change can snap over; stop the hand wheel before 49.5 deg left, 33.0 right." in run("search", "car-park")
+    assert "Danger: for the smaller change fit a stop before the hand wheel passes" in run("search", "car-park", "--explain")

@@ -39,7 +39,8 @@ SAID = {
         "wall to wall", "From the middle of one joint", "Danger: with the hand wheel at", "By the tyre's law:", "-35.00 -30.84 -40.24",
     ),
     ("search", "first-bend"): (
-        "costs under 1 %", "lock, equivalent steer [deg]", "drive work, steady turns [J]", "tyre's cornering stiffness [1/rad]",
+        "costs under 1 %", "wheels' lock [deg]", "as one wheel in the middle would stand",
+        "drive work, steady turns [J]", "tyre's cornering stiffness [1/rad]",
         "candidates by the sum of steady turns; the laps in time have the last word.", "Kept: it can be built",
     ),
     ("spread", "first-bend", "--literature"): (

@@ -5,6 +5,7 @@ import json
 import re
 import tomllib
 from dataclasses import replace
+from random import Random
 
 import pytest
 from rich.console import Console
@@ -158,8 +159,8 @@ def test_no_gain_where_the_car_breaks_a_limit_says_what_keeping_it_costs(result)
 def test_much_turning_circle_or_lock_is_warned_of(result):
     wide = kept_limits(result, own={"turning_circle_m": 4.856, "lock_deg": 46.239}, best={"turning_circle_m": 11.89, "lock_deg": 15.8})
     text = " ".join(text_of(wide).split())
-    assert ("Warning: the best pays with a turning circle of 11.9 m instead of 4.86 and a lock of 15.8 degrees instead of 46.2. Hold what "
-            "you have with --limit turning_circle_m=4.86 --limit lock_deg=46.23.") in text  # fmt: skip
+    assert ("Warning: the best pays with a turning circle of 11.9 m instead of 4.86 and a wheels' lock of 15.8 degrees instead of 46.2. "
+            "Hold what you have with --limit turning_circle_m=4.86 --limit lock_deg=46.23.") in text  # fmt: skip
     little = kept_limits(result, own={"turning_circle_m": 4.856, "lock_deg": 46.2}, best={"turning_circle_m": 5.3, "lock_deg": 42.0})
     assert "Warning" not in text_of(little)
 
@@ -245,9 +246,13 @@ def front_of(result, pairs, taken, objectives=("drive_work", "error"), keys=("ar
 def test_a_trade_off_below_what_can_be_told_apart_is_said_and_has_three_digits(result):
     text = text_of(front_of(result, [(388.299, 0.12139), (388.87, 0.0830167), (389.717, 0.0761976)], 2))
     words = " ".join(text.split())
-    assert "All along it drive work differs by 0.4 %, less than the 1 % that can be told apart." in words
+    assert "all along it, by laps in time, drive work differs by 0.4 %, less than the 1 % that can be told apart." in words
     assert "error from ideal differs" not in words
-    assert "Taken as best, the end of least error from ideal: the least error from ideal among those whose drive work is within" in words
+    assert "Hardly anything to trade" in words
+    assert (
+        "The row marked best has the least error from ideal that costs at most 1 % more drive work than the least; no row has less."
+        in words
+    )
     rows = [line.split() for line in text.splitlines() if re.match(r"\s+38\d |\s+390 ", line)]
     assert rows == [["388", "0.121", "-1500.00"], ["389", "0.0830", "-1499.00"], ["390", "0.0762", "-1498.00", "best"]]
 
@@ -255,10 +260,12 @@ def test_a_trade_off_below_what_can_be_told_apart_is_said_and_has_three_digits(r
 def test_a_trade_off_names_the_end_that_was_taken(result):
     pairs = [(388.0, 0.9), (400.0, 0.5), (420.0, 0.1)]
     words = [" ".join(text_of(front_of(result, pairs, taken)).split()) for taken in range(3)]
-    assert "Taken as best, the end of least drive work:" in words[0]
-    assert "Taken as best: the least error" in words[1]
-    assert "Taken as best, the end of least error from ideal:" in words[2]
-    assert not any("All along it" in one for one in words)
+    marked = "The row marked best has the least error from ideal that costs at most 1 % more drive work than the least"
+    assert f"{marked}; no row has less drive work." in words[0]
+    assert f"{marked}. " in words[1]
+    assert f"{marked}; no row has less. " in words[2]
+    assert all("Less of the one costs more of the other" in one for one in words)
+    assert not any("all along it" in one for one in words)
 
 
 def test_tables_of_two_objectives_fit_in_100_columns(result):
@@ -342,6 +349,166 @@ def test_the_picture_shows_each_valley_and_the_trade_off(result, tmp_path, membe
     assert drawn.startswith(b"\x89PNG")
     width = int.from_bytes(drawn[16:20], "big")
     assert width == pytest.approx(110 * (0.8 + 4.4 * (1 + bool(members))), rel=0, abs=2)  # a picture a key, and one of the trade-off
+
+
+def brief_of(result, car=None):
+    """The plain answer on one line, within one screen."""
+    parts = search_brief(result, (), car)
+    assert sum(map(height, parts)) <= MOST_LINES
+    return " ".join(printed(parts).split())
+
+
+def test_a_gain_that_may_be_a_loss_is_told_with_its_sign(result):
+    unsure = doubtful(changed(result, own=12000.0, best=11962.0, gains=(30.0, 38.0, 45.0)), best=(-23.0, 40.0, 107.0))
+    assert finding(unsure).startswith(
+        'Leave the car as it is: there is no sure gain over "kinked arms, cross rod"; the best values would save 38 J of drive work '
+        "a lap in time, but that is not sure: between 23 J more and 107 J less in 95 of 100 tries with "
+    )
+    assert "fragment" not in brief_of(unsure)
+    assert "gains nothing that is sure: leave the car as it is" in pasted(unsure)
+    nothing = changed(result, own=400.0, best=399.0, gains=(0.0, 1.0, 1.5))
+    assert "between nothing and 1.5 J less over the range of tyres" in finding(nothing)
+    held = kept_limits(unsure, limits={"turning_circle_m": 4.2}, own={"turning_circle_m": 4.36}, best={"turning_circle_m": 4.19})
+    assert finding(held).startswith("No sure gain: leave the car as it is, unless it has to keep what it breaks now")
+    assert "38 J of drive work" in finding(held)
+
+
+def test_toe_that_costs_is_set_before_tyres_are_pumped_or_arms_built(result):
+    toed = replace(changed(result, own=400.0, best=395.0, gains=(3.0, 5.0, 6.0)), toe_cost_J=4.5)
+    assert "The toe of the car as it is costs 4.5 J: a turn of the rod ends cures that" in finding(toed)
+    assert "pump the tyres" not in finding(toed)
+    assert finding(replace(result, toe_cost_J=60.0)).count("so set the toe first, then search again.") == 1
+    searched = with_first_key(replace(result, toe_cost_J=60.0), key="toe_in_deg")
+    searched = replace(searched, **{who: having(getattr(searched, who), {"toe_in_deg": 1.0}) for who in ("own", "best")})
+    assert "so set the toe first. " in f"{finding(searched)} "
+    unsure = replace(changed(result, own=400.0, best=395.0, gains=(-3.0, 5.0, 6.0)), toe_cost_J=4.5)
+    assert finding(unsure).endswith("so set the toe first, then search again.")
+    little = replace(toed, toe_cost_J=3.9)  # below what can be told apart of 400 J
+    assert "pump the tyres first" in finding(little)
+    assert "toe" not in finding(replace(toed, toe_cost_J=-20.0))
+
+
+@pytest.mark.parametrize("objectives", [("drive_work",), ("drive_work", "error")])
+def test_no_advice_to_build_what_cannot_be_told_apart(result, objectives):
+    tiny = changed(result, own=400.0, best=398.0, gains=(1.0, 2.0, 3.0))
+    tiny = replace(tiny, objectives=objectives, front=(tiny.best,) if len(objectives) > 1 else ())
+    assert "no reason to rebuild" in finding(tiny)
+    assert "--fragment" not in brief_of(tiny)
+    assert "[[setup]]" not in text_of(tiny)
+    small = changed(result, own=400.0, best=394.0, gains=(5.0, 6.0, 7.0))
+    assert "no reason to rebuild" in finding(small)
+    assert "If you build new parts anyway: `--fragment FILE.toml` writes the" in brief_of(small)
+    assert "What to do: `--fragment" in brief_of(result)
+
+
+def test_less_rub_is_a_reason_even_where_drive_work_gains_little(result):
+    rub = replace(changed(result, own=400.0, best=399.0, gains=(0.5, 1.0, 1.5)), objectives=("rub",))
+    rub = replace(rub, own=having(rub.own, lap={"rub_m": 5.62}), best=having(rub.best, lap={"rub_m": 4.0}))
+    assert "no reason" not in finding(rub)
+    assert "What to do: `--fragment" in brief_of(rub)
+
+
+def test_a_danger_says_of_which_set_up_it_is(result):
+    scenario = load_scenario(find_scenario("car-park"))
+    told = brief_of(result, scenario.car)
+    who = "the best" if result.less_change is None else "the smaller change"
+    assert re.search(rf"Danger: {who} can snap over; stop the hand wheel before 4\d\.\d deg left, 3\d\.\d right\.", told)
+    assert "Danger: the car as it is can snap over; stop the hand wheel before 55.9 deg left, 39.5 right." in told
+    leave = changed(result, own=400.0, best=401.0, gains=(-1.0, -1.0, -1.0))
+    told = brief_of(leave, scenario.car)
+    assert told.index("Danger: the car as it is can") < told.index("Danger: the best can")
+    same = replace(result, best=replace(result.best, setup=result.own.setup))
+    assert brief_of(same, scenario.car).count("Danger") == 1
+
+
+@pytest.mark.parametrize(("recommended", "head"), [("own", "around as it is"), ("best", "around the best"),
+                                                   ("less_change", "around smaller change")])  # fmt: skip
+def test_the_plain_table_says_around_what_it_is_flat(result, recommended, head):
+    other = replace(result, recommended=recommended, less_change=result.best if recommended == "less_change" else None)
+    lines = printed(search_brief(other, ())).splitlines()
+    (place,) = (index for index, line in enumerate(lines) if line.rstrip().endswith(head))
+    assert lines[place - 1].rstrip().endswith("costs under 1 % more")
+    assert max(map(len, lines)) <= 80
+
+
+def test_limits_that_parts_break_are_told_with_what_to_search_with_instead(result):
+    broken = doubtful(replace(result, limits={"turning_circle_m": 7.0, "lock_deg": 30.0}), broken=0.5,
+                      tighter={"turning_circle_m": 6.8765, "lock_deg": 31.2345})  # fmt: skip
+    told = brief_of(broken)
+    assert "Leave room: search with --limit turning_circle_m=6.87 --limit lock_deg=31.24; this warning then means that limit" in told
+    assert "Leave room" not in brief_of(replace(broken, doubt=replace(broken.doubt, tighter={})))
+    assert "as parts are made, the best breaks" in brief_of(replace(broken, recommended="own", level=True))
+
+
+@pytest.mark.parametrize(("own", "low", "high", "said"), [
+    (180.0, 150.0, 180.0, "search the other side too: --free arm_angle_deg=-180:-150."),
+    (-180.0, -180.0, -160.0, "search the other side too: --free arm_angle_deg=160:180."),
+    (5.0, 5.0, 30.0, "the bounds of arm_angle_deg (5.00): only one side of it was searched."),
+    (4.0, 5.0, 30.0, None), (12.0, 5.0, 30.0, None),
+])  # fmt: skip
+def test_a_car_at_the_edge_of_its_bounds_is_said_to_lie_there(result, own, low, high, said):
+    other = with_first_key(result, own=own, low=low, high=high)
+    told = " ".join(text_of(other).split())
+    assert ("As it is, the car lies at the edge of the bounds" in told) == (said is not None)
+    assert said is None or said in told
+
+
+def test_proposed_toe_out_is_told_to_wander(result):
+    out = replace(result, best=having(result.best, {"toe_in_deg": -0.4}), less_change=None)
+    assert "With toe_in_deg -0.40 the best has toe-out: such a car wanders straight ahead (common practice, no source)." in brief_of(out)
+    assert "wanders" not in brief_of(replace(out, best=having(result.best, {"toe_in_deg": 0.4})))
+    assert "wanders" not in brief_of(changed(out, own=400.0, best=401.0, gains=(-1.0, -1.0, -1.0)))  # nothing is proposed
+
+
+def test_the_plain_trade_off_always_shows_the_row_that_was_taken(result):
+    pairs = [(388.0 + place, 1.0 - 0.05 * place) for place in range(12)]
+    other = front_of(result, pairs, 9)
+    rows = [line for line in printed(search_brief(other, ())).splitlines() if line.rstrip().endswith(" best")]
+    assert [row.split()[2] for row in rows] == ["-1491.00"]
+
+
+def test_the_wheels_lock_is_no_hand_angle(result):
+    assert "wheels' lock deg" in brief_of(result)
+    text = " ".join(text_of(replace(result, limits={"lock_deg": 30.0})).split())
+    assert "Wheels' lock: as one wheel in the middle would stand" in text
+    assert "wheels' lock at least 30 degrees" in text
+
+
+@pytest.mark.parametrize(("work", "title"), [((388.0, 389.0), "Along the line drive work can't be told apart"),
+                                             ((388.0, 420.0), "Less of the one costs more of the other")])  # fmt: skip
+def test_the_picture_says_around_what_and_what_can_be_told_apart(result, tmp_path, monkeypatch, work, title):
+    figure = pytest.importorskip("matplotlib.figure")
+    saved = []
+    monkeypatch.setattr(figure.Figure, "savefig", lambda self, path, **options: saved.append(self))
+    write_search_plot(front_of(result, [(work[0], 0.9), (work[1], 0.1)], 1), tmp_path / "drawn.png")
+    front, valley = saved[0].axes[:2]
+    assert front.get_title(loc="left") == title
+    legend = valley.get_legend()
+    assert legend.get_texts()[0].get_text() == "costs under 1 % more\naround the best"
+    saved[0].canvas.draw()
+    assert legend.get_window_extent().y1 <= valley.get_window_extent().y0  # on white ground, not on the grey that it explains
+
+
+def test_any_answer_fits_one_screen_and_advises_only_what_its_finding_does(result):
+    car, random = load_scenario(find_scenario("car-park")).car, Random(3)
+    for _ in range(60):
+        work = random.choice((400.0, 12000.0))
+        gain = random.choice((0.0, 1e-3, 0.5, 3.0, 30.0, 100.0, -2.0, -40.0, 250.0))
+        one = changed(result, own=work, best=work - gain, gains=(random.uniform(-100, 100), gain, random.choice((None, 40.0))))
+        one = replace(one, toe_cost_J=random.choice((None, 1.0, 60.0, -5.0, 400.0)), level=random.random() < 0.2)
+        if random.random() < 0.5:
+            low = random.uniform(-100, 50)
+            one = doubtful(one, best=random.choice(((low, low + 20, low + 80), (None, None, None))), broken=random.choice((0.0, 0.5)),
+                           tighter=random.choice(({}, {"turning_circle_m": 4.8, "lock_deg": 33.3})))  # fmt: skip
+        if random.random() < 0.5:
+            one = kept_limits(one, limits={"turning_circle_m": random.choice((4.2, 7.0)), "lock_deg": 30.0})
+        if random.random() < 0.4:
+            one = replace(one, less_change=one.best, recommended="less_change")
+        told = brief_of(one, car)
+        assert max(map(len, printed(search_brief(one, (), car)).splitlines())) <= 80
+        advised = "--fragment" in told
+        assert not (advised and "Leave the car as it is" in finding(one))
+        assert advised == ("[[setup]]" in text_of(one))
 
 
 def test_options():

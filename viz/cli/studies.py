@@ -31,8 +31,8 @@ def search(
     objective: Annotated[list[str] | None, typer.Option("--objective", metavar="NAME", help="drive-work, battery, scrub, rub or error; "
                                                         "two of them give the trade-off between the two.")] = None,
     limit: Annotated[list[str] | None, typer.Option("--limit", metavar="NAME=VALUE", help="turning_circle_m, kick_back_mm, longest_rod_mm "
-                                                    "(at most), lock_deg, rod_angle_deg or shortest_rod_mm (at least); may be "
-                                                    "repeated.")] = None,
+                                                    "(at most), lock_deg (the wheels' lock, as one wheel in the middle would stand), "
+                                                    "rod_angle_deg or shortest_rod_mm (at least); may be repeated.")] = None,
     made_to: Annotated[float | None, typer.Option("--made-to", metavar="N", help="How exactly parts can be made, in degrees or mm: it goes "
                                                   "into the range of the gain.")] = None,
     fragment: Annotated[Path | None, typer.Option("--fragment", metavar="FILE.toml", help="Write the best set-up, or the smaller "

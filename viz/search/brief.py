@@ -6,17 +6,18 @@ from typing import Any
 from sim.judgements import FLAT_SHARE
 from sim.scenario.car import CarTable
 from sim.search.result import Found, SearchResult
-from viz.search.report import columns_of, flat_words, front_rows, front_sentences, stop_sentence, worth_pasting
-from viz.search.words import bound_lines, finding, together_lines, warnings, yardstick
+from viz.search.report import columns_of, flat_words, front_rows, front_sentences, other_stops, stop_sentence
+from viz.search.words import bound_lines, finding, no_reason, together_lines, warnings, worth_pasting, yardstick
 from viz.shared.brief import Rows, brief
 from viz.shared.dangers import short_stop_line
 
 # What a change is judged by: words, figure, decimals.
 JUDGED: tuple[tuple[str, Callable[[Found], float | None], int], ...] = (
     ("drive work J", lambda found: found.lap.drive_work_J, 1), ("laps on a charge", lambda found: found.lap.laps_per_charge, 1),
-    ("turning circle m", lambda found: found.sum.turning_circle_m, 2), ("lock deg", lambda found: found.sum.lock_deg, 1),
+    ("turning circle m", lambda found: found.sum.turning_circle_m, 2), ("wheels' lock deg", lambda found: found.sum.lock_deg, 1),
     ("kick-back lever mm", lambda found: found.sum.kick_back_mm, 0),
 )  # fmt: skip
+FLAT_AROUND = {"own": "as it is", "best": "the best", "less_change": "smaller change"}  # as the columns are headed
 
 
 def search_brief(result: SearchResult, written: Sequence[str], car: CarTable | None = None) -> list[Any]:
@@ -26,13 +27,15 @@ def search_brief(result: SearchResult, written: Sequence[str], car: CarTable | N
     advice = []
     if worth_pasting(result) and not any(one.endswith(".toml") for one in written):
         what = "best values" if result.less_change is None else "smaller change"
-        advice.append(f"What to do: `--fragment FILE.toml` writes the {what} as a set-up for your scenario; then `run` it.")
+        begin = "If you build new parts anyway" if no_reason(result) else "What to do"
+        advice.append(f"{begin}: `--fragment FILE.toml` writes the {what} as a set-up for your scenario; then `run` it.")
     advice.append(_doubt(result))
-    rows = front_rows(result) if traded and len(result.front) > 1 else _rows(result)
+    rows = front_rows(result, best_first=True) if traded and len(result.front) > 1 else _rows(result)
     rest = "how flat the best is, all figures, what they rest on"
     # What can hurt somebody stands first, where there is not room for all.
     danger = stop_sentence(result, car, short_stop_line)
     warned = [*danger, *warnings(result), *together_lines(result), *bound_lines(result)]
+    warned += other_stops(result, car, short_stop_line)
     return brief(result.title, told, warned, rows, advice, rest, written)
 
 
@@ -51,5 +54,5 @@ def _rows(result: SearchResult) -> Rows:
         values = [figure(found) for _, found in compared]
         if any(value is not None for value in values):
             rows.append([words, *("" if value is None else f"{value:z.{decimals}f}" for value in values), ""])
-    costs = f"costs under\n{100 * FLAT_SHARE:g} % more"
+    costs = f"costs under {100 * FLAT_SHARE:g} % more\naround {FLAT_AROUND[result.recommended]}"
     return Rows([("", "left"), *((head, "right") for head, _ in compared), (costs, "right")], rows)

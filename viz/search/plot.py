@@ -3,13 +3,14 @@
 from pathlib import Path
 from typing import Any
 
-from sim.judgements import FLAT_SHARE
+from sim.judgements import FLAT_SHARE, TELL_APART
 from sim.search.judge import OBJECTIVES
 from sim.search.result import FreeRow, SearchResult
+from viz.search.report import front_spans
 from viz.search.words import FIGURES, OBJECTIVE_WORDS, RECOMMENDED
 from viz.shared.figures import folded, plain
 
-VALLEY, OWN, FLAT = "#0072B2", "#D55E00", "0.85"
+VALLEY, OWN, FLAT, EDGE = "#0072B2", "#D55E00", "0.85", "0.5"
 ACROSS = 3  # pictures beside each other
 
 
@@ -25,7 +26,7 @@ def write_search_plot(result: SearchResult, path: Path) -> None:
     count = len(result.free) + traded
     across = min(count, ACROSS)
     down = -(-count // across)
-    figure = Figure(figsize=(0.8 + 4.4 * across, 0.5 + 3.4 * down), dpi=110, layout="constrained")
+    figure = Figure(figsize=(0.8 + 4.4 * across, 0.5 + 3.7 * down), dpi=110, layout="constrained")
     FigureCanvasAgg(figure)
     places = list(figure.subplots(down, across, squeeze=False).flat)
     if traded:
@@ -51,7 +52,9 @@ def _draw_front(axes: Any, result: SearchResult) -> None:
             axes.plot([one(found)], [two(found)], color=colour, marker=sign, markersize=9, linestyle="", label=words)
     axes.set_xlabel(_label(result.objectives[0]), fontsize=9)
     axes.set_ylabel(_label(result.objectives[1]), fontsize=9)
-    axes.set_title("Less of the one costs more of the other", loc="left", fontsize=10)
+    level = [OBJECTIVE_WORDS[name] for name, span in zip(result.objectives, front_spans(result), strict=True) if span < TELL_APART]
+    title = f"Along the line {' and '.join(level)} can't be told apart" if level else "Less of the one costs more of the other"
+    axes.set_title(title, loc="left", fontsize=10)
     axes.legend(fontsize=8, frameon=False)
 
 
@@ -63,7 +66,8 @@ def _draw_valley(axes: Any, result: SearchResult, one: FreeRow) -> None:
     """What an objective does over a key's bounds; gaps where it does not get round or breaks a limit."""
     found = {"own": result.own, "best": result.best, "less_change": result.less_change}[result.recommended]
     assert found is not None  # what is recommended was found
-    axes.axvspan(one.flat_low, one.flat_high, color=FLAT, label=f"costs under {100 * FLAT_SHARE:g} % more")
+    around = f"costs under {100 * FLAT_SHARE:g} % more\naround {RECOMMENDED[result.recommended]}"
+    axes.axvspan(one.flat_low, one.flat_high, facecolor=FLAT, edgecolor=EDGE, linewidth=0.8, label=around)
     values = [value for value, _ in one.valley]
     axes.plot(values, [float("nan") if cost is None else cost for _, cost in one.valley], color=VALLEY)
     axes.axvline(found.values[one.key], color=VALLEY, linewidth=1.2, linestyle="--", label=RECOMMENDED[result.recommended])
@@ -72,4 +76,5 @@ def _draw_valley(axes: Any, result: SearchResult, one: FreeRow) -> None:
     axes.set_xlim(one.low, one.high)
     axes.set_xlabel(plain(one.key), fontsize=9, parse_math=False)
     axes.set_ylabel(f"{_label(result.objectives[0])},\nsum of steady turns", fontsize=8)
-    axes.legend(fontsize=7, frameon=False)
+    # Below, on white ground: on the grey of the range its own sign could not be seen, and a frame there would hide the curve.
+    axes.legend(fontsize=7, frameon=False, loc="upper center", bbox_to_anchor=(0.45, -0.17), ncols=3)

@@ -16,14 +16,10 @@ from sim.study.dangers import Dangers, dangers_of
 from viz.search.numbers import search_fragment
 from viz.search.words import (
     FIGURES,
-    LEVEL,
     LIMIT_WORDS,
-    NONE,
     OBJECTIVE_WORDS,
     RECOMMENDED,
-    UNFIT,
     bound_lines,
-    broken_limits,
     finding,
     joules,
     over,
@@ -31,12 +27,12 @@ from viz.search.words import (
     three,
     together_lines,
     two_gains,
-    verdict,
     warnings,
+    worth_pasting,
     yardstick,
 )  # fmt: skip
 from viz.shared.brief import Rows
-from viz.shared.dangers import stop_line
+from viz.shared.dangers import stop_ends, stop_line
 from viz.shared.words import plain_table
 
 # Rows of the comparison: words, figure, decimals.
@@ -47,11 +43,14 @@ ROWS: tuple[tuple[str, Callable[[Found], float | None], int], ...] = (
     ("laps on a charge", lambda found: found.lap.laps_per_charge, 2), ("rubber dragged, worst tyre [m]", lambda found: found.lap.rub_m, 2),
     ("error from ideal [deg]", lambda found: found.sum.error_deg, 3),
     ("turning circle, kerb [m]", lambda found: found.sum.turning_circle_m, 2),
-    ("lock, equivalent steer [deg]", lambda found: found.sum.lock_deg, 1),
+    ("wheels' lock [deg]", lambda found: found.sum.lock_deg, 1),
     ("kick-back lever [mm]", lambda found: found.sum.kick_back_mm, 1),
     ("least angle of rod and arm [deg]", lambda found: found.sum.rod_angle_deg, 1),
     ("shortest rod [mm]", lambda found: found.sum.shortest_rod_mm, 1), ("longest rod [mm]", lambda found: found.sum.longest_rod_mm, 1),
 )  # fmt: skip
+LOCK_GROUND = (
+    "Wheels' lock: as one wheel in the middle would stand at the smaller lock; the hand angle that `angles` calls lock is another figure."
+)
 WIDE, NARROW = 16, 10  # columns of a heading in the table of keys, and in the trade-off's, so that six keys stand beside each other
 
 
@@ -59,33 +58,57 @@ def search_report(result: SearchResult, car: CarTable | None = None) -> list[Any
     """What `search --explain` prints.  result : SearchResult; car : the scenario's, None leaves out where a stop belongs."""
     lines: list[Any] = [Text(result.title, style="bold")]
     lines += [Text(line) for line in (*yardstick(result), finding(result), *warnings(result), *stop_sentence(result, car))]
+    lines += [Text(line) for line in other_stops(result, car)]
     lines += [Text(""), _key_table(result), *(Text(line) for line in (*together_lines(result), *bound_lines(result)))]
     lines += [Text(""), _figure_table(result), Text(""), _gain_table(result), *map(Text, (*_doubt_lines(result), _ground(result)))]
     if len(result.objectives) == 2:
         lines += [Text(""), *_front_lines(result)]
     limits = ", ".join(LIMIT_WORDS[name].format(value) for name, value in result.limits.items())
+    lines.append(Text(LOCK_GROUND))
     lines.append(Text(f"Kept: it can be built, its lock is enough for the course{f', {limits}' if limits else ''}."))
     if not worth_pasting(result):
         return lines
     return [*lines, Text(""), Text(search_fragment(result, (result.less_change or result.best).setup).rstrip())]
 
 
-def stop_sentence(result: SearchResult, car: CarTable | None, said: Callable[[Dangers], str] = stop_line) -> list[str]:
+def stop_sentence(result: SearchResult, car: CarTable | None, said: Callable[[Dangers, str], str] = stop_line) -> list[str]:
     """Where a stop belongs in the set-up that is to be built, in one sentence; none where no rod comes in line, or without the car.
 
-    result : SearchResult; car : the scenario's; said : the sentence of a set-up's dead centres
+    result : SearchResult; car : the scenario's; said : the sentence of a set-up's dead centres, and of which set-up they are
     """
     if car is None:
         return []
-    found = (result.less_change or result.best) if worth_pasting(result) else result.own
-    line = said(dangers_of(build_steering(found.setup, car, result.title, found.setup.name)))
+    who, found = _to_build(result)
+    line = said(_dangers(result, found, car), who)
     return [line] if line else []
 
 
-def worth_pasting(result: SearchResult) -> bool:
-    """Whether anybody is to paste what was found into a scenario."""
-    said = verdict(result)
-    return not (said in (UNFIT, LEVEL) or (said == NONE and not broken_limits(result)))
+def other_stops(result: SearchResult, car: CarTable | None, said: Callable[[Dangers, str], str] = stop_line) -> list[str]:
+    """The same of the other set-ups that are shown, where their stops are others.  result, car, said : as for `stop_sentence`."""
+    if car is None:
+        return []
+    who, found = _to_build(result)
+    told = [stop_ends(_dangers(result, found, car))]
+    lines = []
+    for other, one in (("less_change", result.less_change), ("best", result.best), ("own", result.own)):
+        if one is None or RECOMMENDED[other] == who:
+            continue
+        dangers = _dangers(result, one, car)
+        if stop_ends(dangers) and stop_ends(dangers) not in told:
+            told.append(stop_ends(dangers))
+            lines.append(said(dangers, RECOMMENDED[other]))
+    return lines
+
+
+def _to_build(result: SearchResult) -> tuple[str, Found]:
+    """What is to be built or left as it is: its words and figures."""
+    if not worth_pasting(result):
+        return RECOMMENDED["own"], result.own
+    return (RECOMMENDED["best"], result.best) if result.less_change is None else (RECOMMENDED["less_change"], result.less_change)
+
+
+def _dangers(result: SearchResult, found: Found, car: CarTable) -> Dangers:
+    return dangers_of(build_steering(found.setup, car, result.title, found.setup.name))
 
 
 def columns_of(result: SearchResult) -> list[tuple[str, Found]]:
@@ -163,12 +186,16 @@ def _ground(result: SearchResult) -> str:
     return text
 
 
-def front_rows(result: SearchResult) -> Rows:
-    """The members of a trade-off, a row each: both objectives, the keys, and a mark."""
+def front_rows(result: SearchResult, best_first: bool = False) -> Rows:
+    """The members of a trade-off, a row each: both objectives, the keys, and a mark.
+
+    result : SearchResult; best_first : the one that was taken stands above the others, for a table that may be cut
+    """
     heads = [_narrow(f"{OBJECTIVE_WORDS[name]} {OBJECTIVES[name]}", " ") for name in result.objectives]
     heads += [_narrow(key.key, "_") for key in result.free]
     rows = []
-    for member in result.front:
+    members = sorted(result.front, key=lambda member: member.values != result.best.values) if best_first else result.front
+    for member in members:
         mark = "best" if member.values == result.best.values else ""
         pair = [three(_driven(member, name)) for name in result.objectives]
         rows.append([*pair, *(f"{value:z.2f}" for value in member.values.values()), mark])
@@ -197,14 +224,23 @@ def _driven(member: Found, objective: str) -> float:
 def _trade(result: SearchResult) -> str:
     """What the trade-off is worth, and which of its members was taken."""
     one, two = (OBJECTIVE_WORDS[name] for name in result.objectives)
-    spans = [_span([_driven(member, name) for member in result.front]) for name in result.objectives]
+    spans = front_spans(result)
+    level = [
+        f"{words} differs by {percent(span)}, less than the {100 * TELL_APART:g} % that can be told apart"
+        for words, span in zip((one, two), spans, strict=True)
+        if span < TELL_APART
+    ]
     text = f"Less of the one costs more of the other, by laps in time: {one} against {two}."
-    for words, span in zip((one, two), spans, strict=True):
-        if span < TELL_APART:
-            text += f" All along it {words} differs by {percent(span)}, less than the {100 * TELL_APART:g} % that can be told apart."
+    if level:
+        text = f"Hardly anything to trade: all along it, by laps in time, {', and '.join(level)}."
     place = [member.values for member in result.front].index(result.best.values)
-    end = f", the end of least {one}" if place == 0 else f", the end of least {two}" if place == len(result.front) - 1 else ""
-    return f"{text} Taken as best{end}: the least {two} among those whose {one} is within {100 * FLAT_SHARE:g} % of its least."
+    end = f"; no row has less {one}" if place == 0 else "; no row has less" if place == len(result.front) - 1 else ""
+    return f"{text} The row marked best has the least {two} that costs at most {100 * FLAT_SHARE:g} % more {one} than the least{end}."
+
+
+def front_spans(result: SearchResult) -> list[float]:
+    """By how much each objective differs along a trade-off, as a share of the largest [-].  result : SearchResult."""
+    return [_span([_driven(member, name) for member in result.front]) for name in result.objectives]
 
 
 def _span(values: list[float]) -> float:

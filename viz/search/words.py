@@ -5,8 +5,9 @@ from math import ceil, degrees, floor, log10
 
 from sim.judgements import FLAT_SHARE, MANY_BROKEN, MUCH_LOST, PLAY_MM, SMALL_SHARE, TELL_APART
 from sim.linkages.catalogue import kind_of
+from sim.linkages.front_end import ARM_ANGLE, ROD_TURNS, TOE_IN
 from sim.search.judge import LIMITS, OBJECTIVES
-from sim.search.result import Found, FreeRow, SearchResult, SumFigures, Together
+from sim.search.result import AT_BOUND, Found, FreeRow, SearchResult, SumFigures, Together
 from viz.shared.words import below_told_apart
 
 # Objective to its words and to its figure.  The error is one of the arms and rods: it needs no lap.
@@ -25,15 +26,16 @@ HELD: dict[str, Callable[[SumFigures], float | None]] = {
 }  # fmt: skip
 LIMIT_WORDS = {
     "turning_circle_m": "turning circle at most {:g} m", "kick_back_mm": "kick-back lever at most {:g} mm",
-    "lock_deg": "lock at least {:g} degrees", "rod_angle_deg": "angle between a rod and its arm at least {:g} degrees",
+    "lock_deg": "wheels' lock at least {:g} degrees", "rod_angle_deg": "angle between a rod and its arm at least {:g} degrees",
     "shortest_rod_mm": "shortest rod at least {:g} mm", "longest_rod_mm": "longest rod at most {:g} mm",
 }  # fmt: skip
 LIMIT_UNITS = {"turning_circle_m": "m", "kick_back_mm": "mm", "lock_deg": "degrees"}
 RECOMMENDED = {"own": "the car as it is", "best": "the best", "less_change": "the smaller change"}
+HALF_TURN_DEG = 180.0  # where an arm's angle begins again from the other side
 NOTHING = 0.005  # of a key's unit; less is shown as 0
-# What the laps in time say: not round, only the best gets round, no gain, another objective gains, a gain that can't be told apart, a
-# small one, one worth the work.
-UNFIT, RESCUED, NONE, TRADED, LEVEL, SMALL, WORTH = "unfit", "rescued", "none", "traded", "level", "small", "worth"
+# What the laps in time say: not round, only the best gets round, no gain, one that may be none, another objective gains, a gain that
+# can't be told apart, a small one, one worth the work.
+UNFIT, RESCUED, NONE, UNSURE, TRADED, LEVEL, SMALL, WORTH = "unfit", "rescued", "none", "unsure", "traded", "level", "small", "worth"
 
 
 def three(value: float) -> str:
@@ -64,13 +66,35 @@ def verdict(result: SearchResult) -> str:
     gain = result.lap_gain
     assert gain is not None  # both finish
     if joules(min([gain, *_spread(result)])) == "0 J" or min([gain, *_spread(result)]) < 0:
-        others = [FIGURES[name] for name in result.objectives if name not in ("drive_work", "error")]
-        pairs = [(figure(result.own), figure(result.best)) for figure in others]
-        traded = any(before is not None and after is not None and before - after > TELL_APART * before for before, after in pairs)
-        return TRADED if traded else NONE
+        return TRADED if _other_gain(result) else UNSURE if gain > 0 and joules(gain) != "0 J" else NONE
     if own.rolling_J and gain >= SMALL_SHARE * own.rolling_J:
         return WORTH
     return LEVEL if result.level else SMALL
+
+
+def _other_gain(result: SearchResult) -> bool:
+    """Whether an objective that a lap measures, other than drive work, gains what can be told apart."""
+    others = [FIGURES[name] for name in result.objectives if name not in ("drive_work", "error")]
+    pairs = [(figure(result.own), figure(result.best)) for figure in others]
+    return any(before is not None and after is not None and before - after > TELL_APART * before for before, after in pairs)
+
+
+def worth_pasting(result: SearchResult) -> bool:
+    """Whether anybody is to paste what was found into a scenario."""
+    said = verdict(result)
+    if said in (UNFIT, LEVEL):
+        return False
+    if said in (RESCUED, TRADED, WORTH) or broken_limits(result):
+        return True
+    gain, work = result.lap_gain, result.own.lap.drive_work_J
+    assert gain is not None  # both finish
+    assert work is not None
+    return said == SMALL and (gain >= TELL_APART * work or _other_gain(result))
+
+
+def no_reason(result: SearchResult) -> bool:
+    """Whether the gain alone is no reason to build new parts.  result : SearchResult."""
+    return verdict(result) in (LEVEL, SMALL) and not _other_gain(result)
 
 
 def finding(result: SearchResult) -> str:
@@ -85,19 +109,26 @@ def finding(result: SearchResult) -> str:
     assert gain is not None  # both finish
     assert work is not None
     low, high = min(spread), max(spread)
-    if said in (NONE, TRADED):
-        spent = f"the best values change the drive work by {joules(-gain, '+')} {around(result)} in time"
-        if {joules(low), joules(high)} != {"0 J"}:
-            spent += f", by {joules(-high, '+')} to {joules(-low, '+')} {over(result)}"
+    toe = _toe_first(result)
+    if said in (NONE, UNSURE, TRADED):
+        if gain > 0 and joules(gain) != "0 J":
+            between = f"between {_more_or_less(low)} and {_more_or_less(high)} {over(result)}"
+            spent = f"the best values would save {joules(gain)} of drive work {around(result)} in time, but that is not sure: {between}"
+        else:
+            spent = f"the best values change the drive work by {joules(-gain, '+')} {around(result)} in time"
+            if {joules(low), joules(high)} != {"0 J"}:
+                spent += f", by {joules(-high, '+')} to {joules(-low, '+')} {over(result)}"
         if said == TRADED:
-            return f"{aims} But {spent}.{_charge(result)}"
+            return f"{aims} But {spent}.{_charge(result)}{toe}"
         broken = broken_limits(result)
         if broken:
             return (
-                f"No gain: leave the car as it is, unless it has to keep what it breaks now: {broken}. To keep it {spent}.{_charge(result)}"
+                f"No {'sure ' if said == UNSURE else ''}gain: leave the car as it is, unless it has to keep what it breaks now: {broken}. "
+                f"To keep it {spent}.{_charge(result)}{toe}"
             )
         level = " It does as well to within what can be told apart." if result.level else ""
-        return f'Leave the car as it is: there is no gain over "{name}"; {spent}.{level}{f" {aims}" if aims else ""}'
+        what = f'there is no {"sure " if said == UNSURE else ""}gain over "{name}"; {spent}'
+        return f"Leave the car as it is: {what}.{level}{f' {aims}' if aims else ''}{toe}"
     text = "Leave the car as it is: it does as well as the best to within what can be told apart. " if said == LEVEL else ""
     text += f"{aims} " if aims else ""
     text += (
@@ -109,10 +140,27 @@ def finding(result: SearchResult) -> str:
         text += ", which is small: a soft tyre costs more."
         if gain < TELL_APART * work:
             text += f" {below_told_apart(gain / work)}"
-        text += " It is no reason to rebuild an axle; pump the tyres first."
+        text += toe or (" It is no reason to rebuild an axle; pump the tyres first." if no_reason(result) else "")
     else:
-        text += ", which is worth the work."
+        text += f", which is worth the work.{toe}"
     return text + _charge(result) + _smaller(result)
+
+
+def _more_or_less(gain: float) -> str:
+    """An end of the range of a gain, as what the drive work becomes.  gain : drive work saved [J]."""
+    return "nothing" if joules(gain) == "0 J" else f"{joules(abs(gain))} {'less' if gain > 0 else 'more'}"
+
+
+def _toe_first(result: SearchResult) -> str:
+    """That the car's toe is to be set before anything is built; empty where that saves nothing that can be told apart."""
+    cost, work = result.toe_cost_J, result.own.lap.drive_work_J
+    if cost is None or work is None or cost <= TELL_APART * work:
+        return ""
+    again = "" if {one.key for one in result.free} & {TOE_IN, *ROD_TURNS} else ", then search again"
+    return (
+        f" The toe of the car as it is costs {joules(cost)}: a turn of the rod ends cures that, in minutes and without parts, "
+        f"so set the toe first{again}."
+    )
 
 
 def around(result: SearchResult) -> str:
@@ -219,21 +267,28 @@ def warnings(result: SearchResult) -> list[str]:
     doubt = result.doubt
     if doubt is not None and doubt.broken >= MANY_BROKEN:
         words = "breaks a limit or does not get round" if result.limits else "does not get round"
-        lines.append(f"Warning: as parts are made, {RECOMMENDED[result.recommended]} {words} in {percent(doubt.broken)} of the tries.")
+        made = "the best" if result.less_change is None else "the smaller change"  # the car as it is needs no new parts
+        held = " ".join(f"--limit {name}={_rounded(name, value, inside=True):g}" for name, value in doubt.tighter.items())
+        cure = f" Leave room: search with {held}; this warning then means that limit, and yours is kept." if held else ""
+        lines.append(f"Warning: as parts are made, {made} {words} in {percent(doubt.broken)} of the tries.{cure}")
     return lines
+
+
+def _rounded(name: str, value: float, inside: bool = False) -> float:
+    """A limit to two decimals, to the side that allows a little more, or inside it.  name : of the limit; value [its unit]."""
+    up = (LIMITS[name] == "most") != inside
+    return (ceil if up else floor)(100 * value) / 100
 
 
 def _hold(result: SearchResult, lost: list[tuple[str, str]]) -> str:
     """Options that hold what the team has, rounded to its side."""
     kept = [(name, HELD[name](result.own.sum)) for name, _ in lost]
-    return " ".join(
-        f"--limit {name}={(ceil if LIMITS[name] == 'most' else floor)(100 * value) / 100:g}" for name, value in kept if value is not None
-    )
+    return " ".join(f"--limit {name}={_rounded(name, value):g}" for name, value in kept if value is not None)
 
 
 def _lost(result: SearchResult, figures: SumFigures) -> list[tuple[str, str]]:
     """Where much turning circle, lock or kick-back lever is lost: limit's name and words."""
-    words = {"turning_circle_m": "a turning circle", "kick_back_mm": "a kick-back lever", "lock_deg": "a lock"}
+    words = {"turning_circle_m": "a turning circle", "kick_back_mm": "a kick-back lever", "lock_deg": "a wheels' lock"}
     found = []
     for name in words:
         kind, before, after = LIMITS[name], HELD[name](result.own.sum), HELD[name](figures)
@@ -276,6 +331,12 @@ def bound_lines(result: SearchResult) -> list[str]:
         wider = any(less is None or _moved(one, less) for one in at)
         advice = "if the car has room, give wider ones with --free" if wider else "the smaller change does not need it"
         lines.append(f"The best lies at the edge of the bounds of {ends}; {advice}.")
+    lines += [_own_at_bound(one) for one in result.free if _at_edge(one, one.own)]
+    toed = result.less_change or result.best
+    toe_out = toed.values.get(TOE_IN, 0.0)
+    if toe_out < -NOTHING and worth_pasting(result):
+        who = "the best" if result.less_change is None else "the smaller change"
+        lines.append(f"With {TOE_IN} {toe_out:z.2f} {who} has toe-out: such a car wanders straight ahead (common practice, no source).")
     arms = [one for one in result.free if one.key == "arm_length_mm" and one.best < one.own]
     if arms and said != UNFIT:
         toe = [degrees(PLAY_MM / length) for length in (arms[0].own, arms[0].best)]
@@ -286,6 +347,20 @@ def bound_lines(result: SearchResult) -> list[str]:
     return lines
 
 
+def _at_edge(one: FreeRow, value: float) -> bool:
+    return min(abs(value - one.low), abs(one.high - value)) <= AT_BOUND * (one.high - one.low)
+
+
+def _own_at_bound(one: FreeRow) -> str:
+    """What to know of a car that stands at the edge of what was searched.  one : FreeRow of the key."""
+    text = f"As it is, the car lies at the edge of the bounds of {one.key} ({one.own:z.2f})"
+    if one.key != ARM_ANGLE or abs(one.own) < HALF_TURN_DEG - NOTHING:
+        return f"{text}: only one side of it was searched."
+    span = one.high - one.low
+    other = f"{-HALF_TURN_DEG:g}:{span - HALF_TURN_DEG:g}" if one.own > 0 else f"{HALF_TURN_DEG - span:g}:{HALF_TURN_DEG:g}"
+    return f"{text}: +180 and -180 degrees are the same arm, so search the other side too: --free {ARM_ANGLE}={other}."
+
+
 def fragment_heading(result: SearchResult) -> str:
     """The comment above a found set-up: what it is good for.  result : SearchResult."""
     said, broken, less = verdict(result), broken_limits(result), result.less_change
@@ -294,6 +369,7 @@ def fragment_heading(result: SearchResult) -> str:
     text = {
         UNFIT: "does not get round in a lap in time: do not build it",
         NONE: f"gains nothing, but keeps {broken}" if broken else "gains nothing: leave the car as it is",
+        UNSURE: f"gains nothing that is sure, but keeps {broken}" if broken else "gains nothing that is sure: leave the car as it is",
         LEVEL: "gains nothing that can be told apart: leave the car as it is",
         SMALL: f"{least}; the gain is small",
     }.get(said, least)

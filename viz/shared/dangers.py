@@ -44,16 +44,20 @@ def stop_ends(setup: Dangers) -> list[tuple[str, str, float]]:
     return [(side, _before(stop), abs(dead)) for side, stop, dead in sides if stop is not None and dead is not None]
 
 
-def stop_line(setup: Dangers) -> str:
-    """Where a stop belongs and why, in one sentence; empty where no rod comes in line.  setup : whose dead centres."""
+def stop_line(setup: Dangers, who: str = "") -> str:
+    """Where a stop belongs and why, in one sentence; empty where no rod comes in line.
+
+    setup : whose dead centres; who : which set-up that is, in words, where there are several
+    """
     ends = " and ".join(f"{stop} deg {side}" for side, stop, _ in stop_ends(setup))
-    return f"Danger: fit a stop before the hand wheel passes {ends}; beyond it the steering can snap over or jam." if ends else ""
+    where = f" for {who}" if who else ""
+    return f"Danger:{where} fit a stop before the hand wheel passes {ends}; beyond it the steering can snap over or jam." if ends else ""
 
 
-def short_stop_line(setup: Dangers) -> str:
-    """The same for a screen that is full already; empty where no rod comes in line.  setup : whose dead centres."""
+def short_stop_line(setup: Dangers, who: str) -> str:
+    """The same for a screen that is full already; empty where no rod comes in line.  setup, who : as for `stop_line`."""
     ends = [f"{stop} {side}" for side, stop, _ in stop_ends(setup)]
-    return f"Danger: can snap over; stop the hand wheel before {', '.join(ends).replace(' ', ' deg ', 1)}." if ends else ""
+    return f"Danger: {who} can snap over; stop the hand wheel before {', '.join(ends).replace(' ', ' deg ', 1)}." if ends else ""
 
 
 def stops_line(setups: Sequence[tuple[str, Dangers]]) -> list[str]:
