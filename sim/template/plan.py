@@ -186,12 +186,14 @@ def plan_template(title: str, steering: Steering, car: CarTable) -> SheetPlan:
 
 
 def rows_to_compare(plan: SheetPlan) -> tuple[Row, ...]:
-    """The rows of a worksheet of which nothing is fitted: each setting once, straight ahead first.  plan : SheetPlan.  Returns Rows [deg]."""
+    """The rows of a worksheet of which nothing is fitted: each setting once, straight ahead first.
+
+    plan : SheetPlan
+    Returns Rows [degrees].
+    """
     straight = Row("S", "", 0.0, plan.straight_deg, None)
-    return (
-        straight,
-        *(Row(f"{one.letter}, {one.turn}", one.turn, one.hand_deg, one.wheels_deg, one.ideal_inner_deg) for one in plan.pairs),
-    )
+    turns = (Row(f"{one.letter}, {one.turn}", one.turn, one.hand_deg, one.wheels_deg, one.ideal_inner_deg) for one in plan.pairs)
+    return (straight, *turns)
 
 
 def _pairs(steering: Steering, car: CarTable) -> tuple[tuple[Pair, ...], tuple[tuple[str, int], ...]]:

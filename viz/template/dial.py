@@ -14,12 +14,13 @@ from sim.template.plan import SheetPlan
 from viz.shared.dangers import stop_ends
 from viz.template.paper import BOLD, FINE, HAIR, Box, Stroke, Word, word_box
 
-CUT_AT, NUMBERS_AT, SCALE_AT = 84.0, 75.0, 66.0  # [mm] from the middle: where it is cut out, its numbers, the feet of its marks
+CUT_AT, NUMBERS_AT, SCALE_AT = 83.0, 76.5, 66.0  # [mm] from the middle: where it is cut out, its numbers, the feet of its marks
 TICKS = {10: (5.0, 0.35), 5: (3.5, 0.35), 1: (2.0, 0.18)}  # [mm] length outwards and breadth of the marks of that many degrees
-NUMBER_SIZE, LETTER_SIZE = 11.0, 15.0  # [pt]
-LETTERS_AT, STEP_IN, INMOST = 57.0, 2.0, 26.0  # [mm] where a letter stands, and how far further in where others are in its way
+NUMBER_SIZE, LETTER_SIZE, WORD_SIZE = 10.0, 15.0, 11.0  # [pt] of numbers, letters, and words of more than two signs
+BAR = (1.0, 5.0)  # [mm] ends of a mark's bold bar, inwards from the scale
+LETTERS_TO, STEP_IN, INMOST = 60.0, 1.0, 24.0  # [mm] where letters end, and how far further in they stand where others are in their way
 COLUMNS_AT = (10.0, 12.5, 15.0, 20.0)  # [mm] circles to cut along for columns of 20 to 40 mm
-APART = 0.8  # [mm] between two words
+APART, LEADER_STEP = 0.8, 0.25  # [mm] between two words; how finely a leader is cut where words are in its way
 HALF_TURN = 180.0
 ROUND = np.radians(np.arange(0.0, 361.0, 2.0))
 
@@ -28,7 +29,7 @@ ROUND = np.radians(np.arange(0.0, 361.0, 2.0))
 class Setting:
     """Where a reading of the plan has the hand wheel.
 
-    mark : on the dial; hand_deg : there, positive to the left; side : "left", "right" or "" straight ahead
+    mark : on the dial; hand_deg : there, positive to the left
     """
 
     mark: str
@@ -74,17 +75,17 @@ def dial_drawing(plan: SheetPlan, settings: Sequence[Setting]) -> tuple[list[Str
     for angle in range(low, high + 1):
         length, width = next(look for step, look in TICKS.items() if angle % step == 0)
         strokes.append(Stroke(place(angle, np.array([SCALE_AT, SCALE_AT + length])), width))
-        if angle % 10 == 0 and angle < HALF_TURN:  # there is the slit, and -180 already
+        if angle % 10 == 0 and abs(angle) < HALF_TURN:  # there is the slit
             words.append(_word(f"{angle}".replace("-", "\N{MINUS SIGN}"), angle, NUMBERS_AT, NUMBER_SIZE))
     taken: list[Box] = []
     for mark, hand in _marks(plan, settings):
         # Beyond half a turn a place on the dial has two meanings, so its angle stands beside the letter.
         text = mark if abs(hand) <= HALF_TURN else f"{mark} {hand:.0f}".replace("-", "\N{MINUS SIGN}")
         word = _free_place(text, hand, taken)
+        strokes.append(Stroke(place(hand, SCALE_AT - np.array(BAR)), BOLD))
+        strokes += [Stroke(part, HAIR) for part in _leader(word, hand, taken)]
         taken.append(word_box(word))
         words.append(word)
-        radius = float(np.hypot(word.right, word.up))
-        strokes.append(Stroke(place(hand, np.array([radius + 4.0, SCALE_AT - 1.0])), BOLD if len(mark) == 1 else FINE))
     return strokes, words, Box(-CUT_AT, -CUT_AT, CUT_AT, CUT_AT)
 
 
@@ -108,15 +109,27 @@ def _word(text: str, hand: float, radius: float, size: float, weight: str = "nor
 
 
 def _free_place(text: str, hand: float, taken: Sequence[Box]) -> Word:
-    """A mark's word on its ray, as far out as others leave it room."""
-    radius = LETTERS_AT
-    while True:
-        word = _word(text, hand, radius, LETTER_SIZE, "bold")
+    """A mark's word on its ray, as far out as the scale and others leave it room."""
+    size = LETTER_SIZE if len(text) <= 2 else WORD_SIZE
+    for radius in np.arange(LETTERS_TO, INMOST, -STEP_IN):
+        word = _word(text, hand, float(radius), size, "bold")
         box = word_box(word)
-        free = all(
-            box.right + APART < one.left or one.right + APART < box.left or box.top + APART < one.bottom or one.top + APART < box.bottom
-            for one in taken
-        )  # fmt: skip
-        if free or radius - STEP_IN < INMOST:
-            return word
-        radius -= STEP_IN
+        farthest = np.hypot(max(abs(box.left), abs(box.right)), max(abs(box.bottom), abs(box.top)))
+        if farthest <= LETTERS_TO and not any(_meet(box, one) for one in taken):
+            break
+    return word
+
+
+def _meet(box: Box, other: Box) -> bool:
+    across = box.left < other.right + APART and other.left < box.right + APART
+    return across and box.bottom < other.top + APART and other.bottom < box.top + APART
+
+
+def _leader(word: Word, hand: float, taken: Sequence[Box]) -> list[np.ndarray]:
+    """The line from a mark's bar to its word, without what would run through words."""
+    steps = np.arange(np.hypot(word.right, word.up), SCALE_AT - BAR[1], LEADER_STEP)
+    points = place(hand, steps)
+    boxes = [word_box(word), *taken]
+    free = np.array([not any(_meet(Box(x, y, x, y), box) for box in boxes) for x, y in points])
+    ends = np.flatnonzero(np.diff(np.concatenate([[0], free.astype(int), [0]])))
+    return [points[[start, end - 1]] for start, end in zip(ends[::2], ends[1::2], strict=True) if end - start > 1]

@@ -108,8 +108,8 @@ def _worksheet_line(result: TemplateResult) -> str:
     if not KINDS[result.linkage].rods:
         return f"The worksheet has {sheet.rows} rows, to compare with the plan; `bench` has no rods to fit here."
     return (
-        f"The worksheet asks for the {sheet.rows} lines of the {sheet.plan} plan, about {sheet.minutes:.0f} minutes: strings, tape, rods and "
-        "threads first, wheel angles on the sheets last. Type them in with `bench --type`."
+        f"The worksheet asks for the {sheet.rows} lines of the {sheet.plan} plan, about {sheet.minutes:.0f} minutes: strings, tape, rods "
+        "and threads first, wheel angles on the sheets last. Type them in with `bench --type`."
     )
 
 

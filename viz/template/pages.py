@@ -13,6 +13,7 @@ from viz.template.paper import (
     HAIR,
     INCH,
     LEADING,
+    NARROWEST,
     NORMAL,
     PAPERS,
     Box,
@@ -27,11 +28,11 @@ from viz.template.paper import (
 from viz.template.pictures import placing_picture, reading_picture, sighting_picture
 from viz.template.scale import RING_AT_PIVOT, drawing
 from viz.template.words import dial_words, names_of, needed_lines, sheet_words, steps, stop_sentence
-from viz.template.worksheet import NARROWEST, plan_settings, worksheets
+from viz.template.worksheet import plan_settings, worksheets
 
 # Of the guide's words, the largest that fit on one sheet of the narrowest paper; larger on larger paper. [pt]
 GUIDE_SIZES = (12.0, 11.5, 11.0, 10.5, 10.0, 9.5, 9.0, 8.5, 8.0)
-INDENT, DIAL_TEXT = 5.0, 10.5  # [mm], [pt]
+INDENT, PARTED = 5.0, 1.5  # [mm] of a step's words; between paragraphs
 
 
 @dataclass(frozen=True)
@@ -133,11 +134,19 @@ def _dial(plan: SheetPlan, readings: PlanResult | None, paper: str) -> Page:
     # As if the drawing were a sheet of its own, high up on the page.
     low = box.top - shown.height
     draw_tile(page, Tile(0, 0, Box(-shown.width / 2, low, shown.width / 2, box.top)), strokes, words)
-    top = window.top - (box.top - box.bottom) - 5.0
+    top = window.top - (box.top - box.bottom) - 4.0
     danger = stop_sentence(plan)
-    for index, line in enumerate([*([danger] if danger else []), *dial_words(plan, [one.mark for one in settings])]):
-        weight = "bold" if danger and index == 0 else "normal"
-        top = page.paragraph(window.left, top, line, window.width, size=DIAL_TEXT, weight=weight) - 1.5
+    told = [(danger, "bold")] if danger else []
+    told += [(line, "normal") for line in dial_words(plan, [one.mark for one in settings])]
+    for size in GUIDE_SIZES:
+        parts = [(folded(line, window.width / INCH, size, weight), weight) for line, weight in told]
+        high = sum(LEADING * size * len(lines) + PARTED for lines, _ in parts)
+        if high <= top - window.bottom or size == GUIDE_SIZES[-1]:
+            break
+    for lines, weight in parts:
+        for index, line in enumerate(lines):
+            page.text(window.left, top - LEADING * size * index, line, size=size, weight=weight, va="top")
+        top -= LEADING * size * len(lines) + PARTED
     return page
 
 

@@ -21,22 +21,24 @@ from matplotlib.path import Path as Outline
 from viz.shared.figures import FONT, folded, plain, text_width
 
 PAPERS: dict[str, tuple[float, float]] = {"a4": (210.0, 297.0), "letter": (215.9, 279.4), "a3": (297.0, 420.0)}  # [mm] wide, high
+NARROWEST = min(wide for wide, _ in PAPERS.values())  # [mm]
 INCH = 25.4  # [mm]
 MARGIN = 10.0  # [mm] printers can't print to the edge
 SMALL, NORMAL, LARGE = 8.0, 9.0, 13.0  # [pt]
 LEADING = 1.3 / 72 * INCH  # [mm] from line to line for each point of size
 HAIR, FINE, BOLD = 0.15, 0.25, 0.9  # [mm] breadth of lines
 HEADER, FOOTER, SIDE = 15.0, 17.0, 9.0  # [mm] strips inside the margins for heading, check line and its upright twin
-NAMES, NAMES_LINE = 11.0, 5.0  # [mm] strip below the heading that says whose sheet it is, and from one of its two lines to the next
-FILL_IN, BLANK = ("team", "date"), 55.0  # what a team writes into it; [mm] from a word to the end of its blank
+NAMES_LINE, NAMES_FOOT = 5.0, 1.0  # [mm] of the strip below the heading that says whose sheet it is: one line, and what is left below
+FILL_IN = ("team", "date")  # what a team writes into it
+BLANK, BLANK_BESIDE = 60.0, 42.0  # [mm] from such a word to the end of its blank, below each other and side by side
 CHECK = 100.0  # [mm] the check lines' length
 CHECK_WORDS = (
     'Measure both 100 mm lines. If one is not 100 mm, do not use this sheet: print it again at 100 % ("actual size", '
     'not "fit to page"). If it is still wrong, use another printer.'
 )
 # That neighbouring sheets share [mm].  One of them is cut along the joint in its middle and laid on the other, so half of a number that the
-# joint runs through comes from each: no number or letter is as long as half of it, so that both sheets hold such a one whole.
-OVERLAP = 24.0
+# joint runs through comes from each: hardly a number is longer than half of it, so that both sheets hold such a one whole.
+OVERLAP = 20.0
 MOST_MORE = 3  # sheets beyond the fewest, where those would cut a word
 CROSS_INSET, CROSS_ARM = 12.0, 4.0  # [mm] register crosses: from the window's edge; half their size
 NAME_BESIDE, CLEAR = 2.2, 3.0  # [mm] a joint's name: from its line; from other marks
@@ -110,8 +112,8 @@ class Page:
         self.text(self.width - MARGIN, self.height - MARGIN - 1.0, name, ha="right", va="top")
         top = self.height - MARGIN - 7.0
         if names is not None:
-            self._names(top, names)
-            top -= NAMES
+            self._names(top, names, landscape)
+            top -= names_height(landscape)
         self.paragraph(MARGIN, top, below, self.width - 2 * MARGIN, most=2)
         if true_size:
             self._check_lines()
@@ -150,14 +152,17 @@ class Page:
             top -= LEADING * size
         return top
 
-    def _names(self, top: float, names: tuple[str, str]) -> None:
-        """Whose sheet it is, and where a team writes its own name and the day."""
-        start = self.width - MARGIN - BLANK
+    def _names(self, top: float, names: tuple[str, str], landscape: bool) -> None:
+        """Whose sheet it is, and where a team writes its own name and the day: side by side on a broad sheet."""
+        blanks = BLANK_BESIDE if landscape else BLANK
+        size = (self.width - 2 * MARGIN) / (2 if landscape else 1) - blanks
         for index, (words, blank) in enumerate(zip(names, FILL_IN, strict=True)):
-            foot = top - NAMES_LINE * (index + 0.8)
-            self.text(MARGIN, foot, folded(words, (start - MARGIN - 4.0) / INCH, NORMAL, most=1)[0], size=NORMAL)
+            foot = top - NAMES_LINE * ((0 if landscape else index) + 0.8)
+            left = MARGIN + (index * (size + blanks) if landscape else 0.0)
+            start = left + size
+            self.text(left, foot, folded(words, (size - 4.0) / INCH, NORMAL, most=1)[0], size=NORMAL)
             self.text(start, foot, blank, size=NORMAL)
-            self.line((start + 10.0, foot - 0.5), (start + BLANK, foot - 0.5), width=HAIR)
+            self.line((start + 10.0, foot - 0.5), (start + blanks - 4.0 * (landscape and not index), foot - 0.5), width=HAIR)
 
     def _check_lines(self) -> None:
         """A line of 100 mm along the foot, one up the right side, and what to do if they do not measure so."""
@@ -177,12 +182,17 @@ class Page:
         self.paragraph(start, MARGIN + 13.5, CHECK_WORDS, self.width - MARGIN - start)
 
 
+def names_height(landscape: bool) -> float:
+    """Of the strip that says whose sheet it is [mm].  landscape : the sheet is turned on its side."""
+    return NAMES_LINE * (1 if landscape else 2) + NAMES_FOOT
+
+
 def window_of(paper: str, landscape: bool, true_size: bool = True) -> Box:
     """The part of a page that is free for a drawing.  paper : a key of PAPERS; true_size : it bears check lines.  Returns Box [mm]."""
     short, long = PAPERS[paper]
     width, height = (long, short) if landscape else (short, long)
     foot, side = (FOOTER, SIDE) if true_size else (0.0, 0.0)
-    return Box(MARGIN, MARGIN + foot, width - MARGIN - side, height - MARGIN - HEADER - NAMES)
+    return Box(MARGIN, MARGIN + foot, width - MARGIN - side, height - MARGIN - HEADER - names_height(landscape))
 
 
 @dataclass(frozen=True)

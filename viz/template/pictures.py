@@ -5,46 +5,51 @@ from math import cos, radians, sin
 import numpy as np
 
 from sim.template.plan import SheetPlan
-from viz.template.paper import BOLD, FINE, HAIR, Page
+from viz.template.paper import BOLD, FINE, HAIR, NARROWEST, SMALL, Page
 
 NOT_TO_SCALE = "This picture is not to scale."
 TITLE, LABEL = 11.0, 9.5  # [pt]
 ROUND = np.radians(np.arange(0.0, 361.0, 6.0))
 
 
+def _larger(page: Page, size: float) -> float:
+    """A size on this page: larger on larger paper, as all its words are.  size : on the narrowest paper [pt or mm]"""
+    return size * min(page.width, page.height) / NARROWEST
+
+
 def placing_picture(page: Page, plan: SheetPlan, left: float, bottom: float, width: float, height: float) -> None:
     """The floor from above: pivots, rear tyres and the distances between them."""
-    page.text(left, bottom + height - 3.0, "Where the sheets lie, seen from above", size=TITLE, weight="bold", va="top")
-    page.text(left, bottom + height - 8.5, NOT_TO_SCALE, va="top")
+    page.text(left, bottom + height - 3.0, "Where the sheets lie, seen from above", size=_larger(page, TITLE), weight="bold", va="top")
+    page.text(left, bottom + height - 3.0 - _larger(page, 5.5), NOT_TO_SCALE, size=_larger(page, SMALL), va="top")
     middle, front, rear = left + width / 2, bottom + height - 28.0, bottom + 12.0
     near, far = (0.0, 0.0) if plan.turntable else (width * 0.26, -width * 0.26)
     rears = (width * 0.3, -width * 0.3)
     for x, name in zip(rears, ("rear left", "rear right"), strict=True):
         _tyre(page, middle - x, rear)
-        page.text(middle - x, rear - 9.5, name, ha="center", size=LABEL)
+        page.text(middle - x, rear - 9.5, name, ha="center", size=_larger(page, LABEL))
     for x in {near, far}:
         page.lines([np.array([(middle - x + 2 * cos(a), front + 2 * sin(a)) for a in np.radians(np.arange(0, 361, 15))])])
     page.line((middle, front + 3.0), (middle, front + 11.0))
     page.line((middle - 1.5, front + 8.0), (middle, front + 11.0), (middle + 1.5, front + 8.0))
-    page.text(middle + 3.0, front + 8.0, "forward", size=LABEL)
+    page.text(middle + 3.0, front + 8.0, "forward", size=_larger(page, LABEL))
     placing = plan.placing
 
     def on_line(x: float, y: float, words: str) -> None:
-        page.text(x, y, words, ha="center", va="center", cleared=True, size=LABEL)
+        page.text(x, y, words, ha="center", va="center", cleared=True, size=_larger(page, LABEL))
 
     if plan.turntable:
         for x in rears:
             page.line((middle, front), (middle - x, rear), width=HAIR, dash=(2.0, 1.5))
-        page.text(middle + 4.0, front, "pivot", va="center", size=LABEL)
+        page.text(middle + 4.0, front, "pivot", va="center", size=_larger(page, LABEL))
         for aside in (-0.15, 0.15):
             on_line(middle + width * aside, (front + rear) / 2, f"{placing.to_rear_mm:.0f} mm")
         return
     page.line((middle - near, front), (middle - far, front), width=FINE)
     for start, end, dash in ((near, rears[0], None), (far, rears[1], None), (near, rears[1], (2.0, 1.5)), (far, rears[0], (2.0, 1.5))):
         page.line((middle - start, front), (middle - end, rear), width=HAIR, dash=dash)
-    page.text(middle, front - 1.5, f"{placing.pivots_apart_mm:.0f} mm", ha="center", va="top", size=LABEL)
+    page.text(middle, front - 1.5, f"{placing.pivots_apart_mm:.0f} mm", ha="center", va="top", size=_larger(page, LABEL))
     for pivot, tyre in zip((near, far), rears, strict=True):
-        page.text(middle - pivot, front + 3.0, "kingpin", ha="center", size=LABEL)
+        page.text(middle - pivot, front + 4.0, "kingpin", ha="center", size=_larger(page, LABEL))
         on_line(middle - (pivot + tyre) / 2, (front + rear) / 2, f"{placing.to_rear_mm:.0f} mm")
     on_line(middle, front + (rear - front) * 0.72, f"{placing.diagonal_mm:.0f} mm, both diagonals")
 
@@ -52,10 +57,10 @@ def placing_picture(page: Page, plan: SheetPlan, left: float, bottom: float, wid
 def reading_picture(page: Page, plan: SheetPlan, left: float, bottom: float, width: float, height: float) -> None:
     """A wheel from above with its straight edge, the ruler and the two scales."""
     what = "axle" if plan.turntable else "wheel"
-    page.text(left, bottom + height - 3.0, f"How the {what} is read, seen from above", size=TITLE, weight="bold", va="top")
-    page.text(left, bottom + height - 8.5, NOT_TO_SCALE, va="top")
+    page.text(left, bottom + height - 3.0, f"How the {what} is read, seen from above", size=_larger(page, TITLE), weight="bold", va="top")
+    page.text(left, bottom + height - 3.0 - _larger(page, 5.5), NOT_TO_SCALE, size=_larger(page, SMALL), va="top")
     turn = radians(90.0 + 15.0 if plan.turntable else 15.0)
-    reach = min(width, height - 16.0) / 2 - 4.0
+    reach = min(width * (1.0 if plan.turntable else 1.3), height - 16.0) / 2 - 4.0
     middle_x, middle_y = left + width / 2 + (0.0 if plan.turntable else 12.0), bottom + (height - 10.0) / 2
 
     def at(ahead: float, aside: float, angle: float = turn) -> tuple[float, float]:
@@ -65,9 +70,9 @@ def reading_picture(page: Page, plan: SheetPlan, left: float, bottom: float, wid
     ring = [(middle_x + 1.5 * cos(a), middle_y + 1.5 * sin(a)) for a in np.radians(np.arange(0, 361, 15))]
     page.lines([np.array(ring)])
     if plan.turntable:
-        page.text(middle_x, middle_y - 9.0, "pivot", ha="center", va="center", size=LABEL)
+        page.text(middle_x, middle_y - 9.0, "pivot", ha="center", va="center", size=_larger(page, LABEL))
     else:
-        page.text(middle_x + 3.0, middle_y, "kingpin", va="center", size=LABEL)
+        page.text(middle_x + 3.0, middle_y, "kingpin", va="center", size=_larger(page, LABEL))
     page.line(at(-reach, beside), at(reach, beside), width=BOLD / 2)
     corners = [(0.62, 0.86), (0.62, 0.56), (-0.62, 0.56), (-0.62, 0.86), (0.62, 0.86)]
     if plan.turntable:
@@ -80,14 +85,14 @@ def reading_picture(page: Page, plan: SheetPlan, left: float, bottom: float, wid
             mark = [at(end * reach * size, beside, turn + radians(step)) for size in (0.86, 0.94)]
             page.line(*mark, width=HAIR)
     if not plan.turntable:
-        page.text(*at(0.0, beside + 2.0), "ruler", ha="right", va="center", size=LABEL)
-        page.text(*at(-0.3 * reach, beside * 0.4), "wheel", va="center", size=LABEL)
+        page.text(*at(0.0, beside + 2.0), "ruler", ha="right", va="center", size=_larger(page, LABEL))
+        page.text(*at(-0.3 * reach, beside * 0.4), "wheel", va="center", size=_larger(page, LABEL))
     for end, number in ((1.0, "first reading"), (-1.0, "second reading")):
         x, y = at(end * reach * 0.9, beside)
         if plan.turntable:
-            page.text(x - 4.0 * end, y + 12.0 * end, number, ha="left" if end > 0 else "right", va="center", size=LABEL)
+            page.text(x - 4.0 * end, y + 12.0 * end, number, ha="left" if end > 0 else "right", va="center", size=_larger(page, LABEL))
         else:
-            page.text(x + 12.0, y, number, va="center", size=LABEL)
+            page.text(x + 12.0, y, number, va="center", size=_larger(page, LABEL))
 
 
 def _tyre(page: Page, x: float, y: float) -> None:
@@ -96,9 +101,11 @@ def _tyre(page: Page, x: float, y: float) -> None:
 
 def sighting_picture(page: Page, plan: SheetPlan, left: float, bottom: float, width: float, height: float) -> None:
     """Where the ends are sighted, and what lies on what: floor, sheet, turn plate, tyre."""
-    page.text(left, bottom + height - 3.0, "Where the ends are sighted, and what lies on what", size=TITLE, weight="bold", va="top")
-    page.text(left, bottom + height - 8.5, NOT_TO_SCALE, va="top")
-    floor, high = bottom + 12.0, height - 40.0
+    page.text(
+        left, bottom + height - 3.0, "Where the ends are sighted, and what lies on what", size=_larger(page, TITLE), weight="bold", va="top"
+    )
+    page.text(left, bottom + height - 3.0 - _larger(page, 5.5), NOT_TO_SCALE, size=_larger(page, SMALL), va="top")
+    floor, high = bottom + _larger(page, 14.0), height - _larger(page, 42.0)
     if plan.turntable:
         _sighting_axle(page, left + width / 2, floor, width * 0.36, high)
         return
@@ -109,7 +116,9 @@ def sighting_picture(page: Page, plan: SheetPlan, left: float, bottom: float, wi
 def _label(page: Page, at: tuple[float, float], to: tuple[float, float], words: str, ha: str = "left") -> None:
     """Words at a place and a line from them to what they name."""
     page.line(at, to, width=HAIR)
-    page.text(at[0] + (1.0 if ha == "left" else -1.0 if ha == "right" else 0.0), at[1], words, size=LABEL, ha=ha, va="center")
+    page.text(
+        at[0] + (1.0 if ha == "left" else -1.0 if ha == "right" else 0.0), at[1], words, size=_larger(page, LABEL), ha=ha, va="center"
+    )
 
 
 def _box(page: Page, left: float, bottom: float, right: float, top: float) -> None:
@@ -131,8 +140,15 @@ def _layers(page: Page, middle: float, floor: float, sheet: float, plate: float)
     return floor + 5.6
 
 
+def _two_dots(page: Page, middle: float, floor: float, aside: float) -> None:
+    """That both bobs' points are marked on the sheet."""
+    for side in (-1.0, 1.0):
+        page.line((middle + side * _larger(page, 24.0), floor - _larger(page, 5.0)), (middle + side * aside, floor + 0.6), width=HAIR)
+    page.text(middle, floor - _larger(page, 5.0), "mark a dot below each bob", size=_larger(page, LABEL), ha="center", va="center")
+
+
 def _sighting_from_the_side(page: Page, middle: float, floor: float, reach: float, high: float) -> None:
-    page.text(middle, floor - 9.0, "from the car's side", size=LABEL, ha="center", weight="bold")
+    page.text(middle, floor - _larger(page, 12.0), "from the car's side", size=_larger(page, LABEL), ha="center", weight="bold")
     stands = _layers(page, middle, floor, reach, reach * 0.5)
     radius = min(reach * 0.72, (high - 10.0) / 2)
     hub = stands + radius
@@ -144,13 +160,12 @@ def _sighting_from_the_side(page: Page, middle: float, floor: float, reach: floa
         _plumb(page, middle + side * reach * 0.9, hub - 1.2, floor)
     _label(page, (middle - reach * 0.2, hub + radius + 8.0), (middle - radius * 0.88, hub + 5.2), "two equal blocks on the rim")
     page.line((middle - reach * 0.2, hub + radius + 8.0), (middle + radius * 0.88, hub + 5.2), width=HAIR)
-    page.text(middle, hub - 4.5, "straight edge, level, at hub height", size=LABEL, ha="center", va="center", cleared=True)
-    _label(page, (middle + reach * 0.35, floor - 4.0), (middle + reach * 0.9, floor + 0.6), "mark a dot here", "right")
-    _label(page, (middle - reach * 0.35, floor - 4.0), (middle - reach * 0.9, floor + 0.6), "and here")
+    page.text(middle, hub - 4.5, "straight edge, level, at hub height", size=_larger(page, LABEL), ha="center", va="center", cleared=True)
+    _two_dots(page, middle, floor, reach * 0.9)
 
 
 def _sighting_from_ahead(page: Page, middle: float, floor: float, reach: float, high: float) -> None:
-    page.text(middle, floor - 9.0, "the left wheel from ahead", size=LABEL, ha="center", weight="bold")
+    page.text(middle, floor - _larger(page, 12.0), "the left wheel from ahead", size=_larger(page, LABEL), ha="center", weight="bold")
     stands = _layers(page, middle, floor, reach, reach * 0.5)
     half, tall = reach * 0.16, min(high - 10.0, 1.4 * reach)
     hub = stands + tall / 2
@@ -167,13 +182,13 @@ def _sighting_from_ahead(page: Page, middle: float, floor: float, reach: float, 
     _label(page, (edge + 6.0, hub + 9.0), (edge + 2.0, hub + 3.0), "straight edge")
     _label(page, (edge + 6.0, hub + 15.0), ((middle + half + edge) / 2, hub + 2.0), "block")
     _label(page, (edge + 6.0, hub - 9.0), (edge, hub - 12.0), "plumb line on")
-    page.text(edge + 7.0, hub - 13.5, "the inner face", size=LABEL, va="center")
+    page.text(edge + 7.0, hub - 9.0 - _larger(page, 4.5), "the inner face", size=_larger(page, LABEL), va="center")
     _label(page, (middle + reach * 0.75, floor + 11.0), (middle + reach * 0.5, floor + 4.7), "turn plate")
-    _label(page, (middle - reach * 0.2, floor - 4.0), (middle - reach * 0.6, floor + 0.5), "sheet, flat on the floor")
+    _label(page, (middle - reach * 0.2, floor - _larger(page, 5.0)), (middle - reach * 0.6, floor + 0.5), "sheet, flat on the floor")
 
 
 def _sighting_axle(page: Page, middle: float, floor: float, reach: float, high: float) -> None:
-    page.text(middle, floor - 9.0, "the axle from ahead", size=LABEL, ha="center", weight="bold")
+    page.text(middle, floor - _larger(page, 12.0), "the axle from ahead", size=_larger(page, LABEL), ha="center", weight="bold")
     page.line((middle - reach - 8.0, floor), (middle + reach + 8.0, floor), width=FINE)
     page.line((middle - reach * 0.72, floor + 0.8), (middle + reach * 0.72, floor + 0.8), width=BOLD)
     tall = min(high - 12.0, reach * 0.8)
@@ -188,7 +203,9 @@ def _sighting_axle(page: Page, middle: float, floor: float, reach: float, high: 
     page.line((middle, hub - 4.0), (middle, hub + tall * 0.4), width=BOLD)
     page.line((middle, hub - 4.0), (middle, floor + 1.0), width=HAIR, dash=(2.0, 1.5))
     _label(page, (middle + 6.0, hub + tall * 0.4), (middle, hub + tall * 0.3), "pivot bolt: above the sheet's pivot")
-    _label(page, (middle - reach * 0.5, hub - 8.0), (middle - reach * 0.62, hub - 6.0), "plumb line from the tube's middle")
-    _label(page, (middle + reach * 0.2, floor - 4.0), (middle + reach * 0.62, floor + 0.6), "mark both dots", "right")
+    _label(
+        page, (middle - reach * 0.66, hub + _larger(page, 9.0)), (middle - reach * 0.62, hub), "plumb line at the tube's middle", "center"
+    )
+    _two_dots(page, middle, floor, reach * 0.62)
     _label(page, (middle + reach + 6.0, floor + 12.0), (middle + reach + 5.0, floor + 4.7), "turn plate, clear")
-    page.text(middle + reach + 7.0, floor + 8.0, "of the sheet", size=LABEL, va="center")
+    page.text(middle + reach + 7.0, floor + 12.0 - _larger(page, 4.5), "of the sheet", size=_larger(page, LABEL), va="center")

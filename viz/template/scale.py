@@ -122,8 +122,8 @@ def _pivot_words(scale: Protractor) -> list[Word]:
         Word(scale.pivot, middle, -5.0, PIVOT_SIZE, "bold"),
         Word(f"of the {scale.name}", middle, -10.5, PIVOT_SIZE),
         Word("square across the car", middle, 4.0, PIVOT_SIZE),
-        Word("forward, along the car", -outwards * 4.0, 50.0, PIVOT_SIZE, turn=90.0),
+        Word("forward, along the car", -outwards * 4.0, 28.0, PIVOT_SIZE, turn=90.0),
     ]
     if scale.along_deg == 0:
-        words.append(Word(f"ruler straight ahead: {beside:.0f} mm", outwards * (beside + 4.0), -40.0, PIVOT_SIZE, turn=90.0))
+        words.append(Word(f"ruler straight ahead: {beside:.0f} mm", outwards * (beside + 4.0), -32.0, PIVOT_SIZE, turn=90.0))
     return words

@@ -7,6 +7,7 @@ from sim.bench.result import PlanResult
 from sim.template.plan import Protractor, SheetPlan
 from viz.shared.checks import CAUTIONS
 from viz.shared.dangers import STOP_GROUND, stop_ends, stop_line
+from viz.template.dial import COLUMNS_AT
 from viz.template.scale import RULER_LINE_AT
 
 
@@ -38,8 +39,8 @@ def signed(angle_deg: float) -> str:
 
 
 NEEDED = (
-    "two people, these sheets, scissors, adhesive tape, pencil, steel rule, tape measure, string, chalk, plumb bob, spirit level, a straight "
-    "edge longer than a front wheel and two equal blocks to lay it on, two turn plates, wheel chocks"
+    "two people, these sheets, scissors, adhesive tape, pencil, steel rule, tape measure, string, chalk, plumb bob, spirit level, a "
+    "straight edge longer than a front wheel and two equal blocks to lay it on, two turn plates, wheel chocks"
 )
 # Cutting and joining go before the car is there.  Judgements. [min]
 JOINING, PLACING = 10, 10
@@ -59,14 +60,14 @@ def plate_words(plan: SheetPlan) -> str:
     """What a turn plate is and how large it may be, so that it leaves the scales free."""
     if plan.turntable:
         return (
-            "A turn plate is two smooth boards with grease between them, each as thin as will bear the car. One lies below each front tyre, "
-            "clear of the sheet. Lay boards as thick below the rear tyres, and chock them."
+            "A turn plate is two smooth boards with grease between them, each as thin as will bear the car. One lies below each front "
+            "tyre, clear of the sheet. Lay boards as thick below the rear tyres, and chock them."
         )
     room = 2 * min(scale.scale_at_mm + RULER_LINE_AT for scale in plan.protractors)
     return (
-        "A turn plate is two smooth boards with grease between them, each as thin as will bear the car. It lies on its sheet, between the two "
-        f"scales, below the tyre: at most {10 * floor(room / 10):.0f} mm long, so that no mark is covered. Lay boards as thick below the rear "
-        "tyres, and chock them."
+        "A turn plate is two smooth boards with grease between them, each as thin as will bear the car. It lies on its sheet, between the "
+        f"two scales, below the tyre: at most {10 * floor(room / 10):.0f} mm long, so that no mark is covered. Lay boards as thick below "
+        "the rear tyres, and chock them."
     )
 
 
@@ -80,8 +81,8 @@ def steps(plan: SheetPlan, readings: PlanResult | None) -> list[tuple[str, str]]
     )
     if plan.dials:
         join += (
-            " Cut out the dial too, with its middle as wide as the steering column; slip it on from the slit and tape it to the column or to "
-            "the hand wheel's hub. Wheels straight ahead: tape a pointer to the car's body, at S."
+            " Cut out the dial too, with its middle as wide as the steering column; slip it on from the slit and tape it to the column or "
+            "to the hand wheel's hub. Wheels straight ahead: tape a pointer to the car's body, at S."
         )
     stand = f"{CAUTIONS[1]} {CAUTIONS[0]} {stop_sentence(plan)}".rstrip()
     read = (
@@ -167,7 +168,8 @@ def dial_words(plan: SheetPlan, marks: Sequence[str]) -> list[str]:
     letters = "Letters A and on: the floor sheets' letters, left turns clockwise of S." if plan.pairs else ""
     asked = f"{', '.join(marks)}: where the worksheet asks for a reading." if marks else ""
     return [
-        "The dial turns with the hand wheel below a pointer that is fixed to the car, as the driver sees it. Degrees; a plain number is a turn to "
-        f"the left, a minus one to the right. {letters} {asked}",
-        "Cut along the outer circle, from the slit at the foot to the middle, and along the circle that fits your column (20, 25, 30 or 40 mm).",
+        "The dial turns with the hand wheel below a pointer that is fixed to the car, as the driver sees it. Degrees; a plain number is a "
+        f"turn to the left, a minus one to the right. {letters} {asked}",
+        "Cut along the outer circle, from the slit at the foot to the middle, and along the circle that fits your column: "
+        f"{', '.join(f'{2 * radius:.0f}' for radius in COLUMNS_AT)} mm across.",
     ]

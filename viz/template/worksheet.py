@@ -10,14 +10,13 @@ from sim.bench.result import ItemFigures, PlanResult, plan_lines
 from sim.template.plan import SheetPlan, rows_to_compare
 from viz.shared.figures import folded, text_width
 from viz.template.dial import Setting, settings_of
-from viz.template.paper import FINE, HAIR, INCH, LEADING, PAPERS, Page
+from viz.template.paper import FINE, HAIR, INCH, LEADING, NARROWEST, PAPERS, SMALL, Page
 from viz.template.words import FROM_RIM, HOW_TO_FILE, compare_words, names_of, signed, stop_sentence
 
 # Sizes on the narrowest paper, larger on larger paper. [pt], [mm]
-TEXT, TITLE, CELL = 9.5, 12.0, 11.0
+TEXT, TITLE, CELL, SETTING = 9.5, 12.0, 12.0, 8.5
 HEAD, ROW, AFTER = 7.0, 9.5, 4.0
 NUMBER, SET, READ = 10.0, 37.0, 13.0  # [mm] columns for a line's number, its setting, and one end of a ruler
-NARROWEST = min(wide for wide, _ in PAPERS.values())  # [mm]
 WHEELS = {KINDS[place].columns[0].name for place in (WHEEL_LEFT, WHEEL_RIGHT)}
 DIAL_COLUMN = KINDS[DIAL].columns[0].name
 
@@ -168,11 +167,11 @@ def _draw(page: Page, table: Table, top: float, larger: float) -> float:
         # A long name of the file stands in two lines.
         for line, words in enumerate(lines := _two_lines(name, wide, filed)):
             at = top - head * (line + 0.5 + (2 - len(lines)) / 2) / 2 if len(lines) == 2 else top - head / 2
-            page.text(middle, at, words, size=8.0 * larger, weight="bold" if filed else "normal", ha="center", va="center")
+            page.text(middle, at, words, size=SMALL * larger, weight="bold" if filed else "normal", ha="center", va="center")
     for index, cells in enumerate(table.rows):
         for middle, cell in zip(middles, cells, strict=False):
-            page.text(middle, top - head - high * (index + 0.5), cell, size=CELL * larger if len(cell) < 4 else 8.5 * larger, ha="center",
-                      va="center")  # fmt: skip
+            size = CELL if cell.isdigit() else SETTING
+            page.text(middle, top - head - high * (index + 0.5), cell, size=size * larger, ha="center", va="center")
     foot = top - head - high * len(table.rows)
     levels = [top, *(top - head - high * index for index in range(len(table.rows) + 1))]
     page.lines([np.array([(edges[0], level), (edges[-1], level)]) for level in levels], HAIR)
@@ -187,7 +186,7 @@ def _two_lines(name: str, wide: float, filed: bool) -> list[str]:
     """A heading in one line or, of words joined by signs, in two; on the narrowest paper."""
 
     def fits(words: str) -> bool:
-        return text_width(words, 8.0, "bold" if filed else "normal") * INCH < wide - 1.0
+        return text_width(words, SMALL, "bold" if filed else "normal") * INCH < wide - 1.0
 
     if fits(name):
         return [name]
