@@ -3,6 +3,7 @@
 import os
 import re
 from collections.abc import Callable, Iterator
+from functools import partial
 from pathlib import Path
 
 from sim.bench.as_built import make_plan
@@ -22,6 +23,7 @@ HOW = (
 )  # fmt: skip
 Ask = Callable[[str], str | None]  # a prompt to what was typed; None where nothing more comes
 Tell = Callable[[str], None]
+Check = Callable[[dict[str, str]], None]  # cells by column; raises InputError where they can't be meant
 
 
 def type_readings(
@@ -70,23 +72,28 @@ def type_readings(
         raise InputError("--type", "", "nothing was typed", "type at least one reading")
 
 
-def _lines(plan: PlanResult, check: Callable[[dict[str, str]], None], ask: Ask, tell: Tell) -> Iterator[dict[str, str]]:
+def _lines(plan: PlanResult, check: Check, ask: Ask, tell: Tell) -> Iterator[dict[str, str]]:
     """The cells of each line that was typed, by column."""
     lines = plan_lines(plan)
-    rim: dict[str, str] | None = {}
+    rim: dict[str, str] = {}
     if any(_over_rim(item) for item in lines):
         tell(f"Before: between the two places on each rim (an empty line takes {plan.rim_mm:.0f} mm). Type: {RIM.name}")
-        rim = _answer((RIM.name,), _check_rim, ask, tell)
-        if rim is None:
+        answer = _answer((RIM.name,), _check_rim, ask, tell)
+        if answer is None:
             return
+        rim = answer
     for number, item in enumerate(lines, start=1):
         tell(f"{number} of {len(lines)}: {item.name}: {item.doing}. Type: {' '.join(item.columns)}")
         before = rim if _over_rim(item) else {}
-        cells = _answer(item.columns, lambda cells, before=before: check(before | cells), ask, tell)
+        cells = _answer(item.columns, partial(_check_with, check, before), ask, tell)
         if cells is None:
             return
         if cells:
             yield before | cells
+
+
+def _check_with(check: Check, before: dict[str, str], cells: dict[str, str]) -> None:
+    check(before | cells)
 
 
 def _over_rim(item: ItemFigures) -> bool:
@@ -99,7 +106,7 @@ def _check_rim(cells: dict[str, str]) -> None:
         raise InputError("", "", f"{value:g} is not between {RIM.low:g} and {RIM.high:g}", "give millimetres")
 
 
-def _answer(columns: tuple[str, ...], check: Callable[[dict[str, str]], None], ask: Ask, tell: Tell) -> dict[str, str] | None:
+def _answer(columns: tuple[str, ...], check: Check, ask: Ask, tell: Tell) -> dict[str, str] | None:
     """What was typed under some columns, asked for until it can be meant; empty where it was left out, None where no more comes."""
     while True:
         line = ask(PROMPT)

@@ -92,7 +92,7 @@ def reading_picture(page: Page, plan: SheetPlan, left: float, bottom: float, wid
         if plan.turntable:
             page.text(x - 4.0 * end, y + 12.0 * end, number, ha="left" if end > 0 else "right", va="center", size=_larger(page, LABEL))
         else:
-            page.text(x + 12.0, y, number, va="center", size=_larger(page, LABEL))
+            page.text(x + 0.2 * reach + 4.0, y, number, va="center", size=_larger(page, LABEL))
 
 
 def _tyre(page: Page, x: float, y: float) -> None:
@@ -113,7 +113,7 @@ def sighting_picture(page: Page, plan: SheetPlan, left: float, bottom: float, wi
     _sighting_from_ahead(page, left + width * 0.76, floor, width * 0.2, high)
 
 
-def _label(page: Page, at: tuple[float, float], to: tuple[float, float], words: str, ha: str = "left") -> None:
+def _label(page: Page, at: tuple[float, float], to: tuple[float, float], words: str) -> None:
     """Words at a place and a line from them to what they name."""
     page.line(at, to, width=HAIR)
     page.text(
@@ -166,7 +166,7 @@ def _sighting_from_the_side(page: Page, middle: float, floor: float, reach: floa
 
 def _sighting_from_ahead(page: Page, middle: float, floor: float, reach: float, high: float) -> None:
     page.text(middle, floor - _larger(page, 12.0), "the left wheel from ahead", size=_larger(page, LABEL), ha="center", weight="bold")
-    stands = _layers(page, middle, floor, reach, reach * 0.5)
+    stands = _layers(page, middle, floor, reach, reach * 0.28)
     half, tall = reach * 0.16, min(high - 10.0, 1.4 * reach)
     hub = stands + tall / 2
     _box(page, middle - half, stands, middle + half, stands + tall)
@@ -178,12 +178,12 @@ def _sighting_from_ahead(page: Page, middle: float, floor: float, reach: float, 
     _box(page, middle + half, hub - 2.0, edge, hub + 2.0)
     _box(page, edge, hub - 3.0, edge + 2.0, hub + 3.0)
     _plumb(page, edge, hub - 3.0, floor)
-    _label(page, (kingpin + 2.0, stands + tall + 7.0), (kingpin, stands + tall * 0.8), "kingpin: above the sheet's", "left")
+    _label(page, (kingpin + 2.0, stands + tall + 7.0), (kingpin, stands + tall * 0.8), "kingpin: above the sheet's")
     _label(page, (edge + 6.0, hub + 9.0), (edge + 2.0, hub + 3.0), "straight edge")
     _label(page, (edge + 6.0, hub + 15.0), ((middle + half + edge) / 2, hub + 2.0), "block")
     _label(page, (edge + 6.0, hub - 9.0), (edge, hub - 12.0), "plumb line on")
     page.text(edge + 7.0, hub - 9.0 - _larger(page, 4.5), "the inner face", size=_larger(page, LABEL), va="center")
-    _label(page, (middle + reach * 0.75, floor + 11.0), (middle + reach * 0.5, floor + 4.7), "turn plate")
+    _label(page, (middle + reach * 0.55, floor + 11.0), (middle + reach * 0.28, floor + 4.7), "turn plate")
     _label(page, (middle - reach * 0.2, floor - _larger(page, 5.0)), (middle - reach * 0.6, floor + 0.5), "sheet, flat on the floor")
 
 
@@ -203,9 +203,7 @@ def _sighting_axle(page: Page, middle: float, floor: float, reach: float, high: 
     page.line((middle, hub - 4.0), (middle, hub + tall * 0.4), width=BOLD)
     page.line((middle, hub - 4.0), (middle, floor + 1.0), width=HAIR, dash=(2.0, 1.5))
     _label(page, (middle + 6.0, hub + tall * 0.4), (middle, hub + tall * 0.3), "pivot bolt: above the sheet's pivot")
-    _label(
-        page, (middle - reach * 0.66, hub + _larger(page, 9.0)), (middle - reach * 0.62, hub), "plumb line at the tube's middle", "center"
-    )
+    _label(page, (middle - reach * 0.58, hub + _larger(page, 7.0)), (middle - reach * 0.62, hub), "plumb line at mid-tube")
     _two_dots(page, middle, floor, reach * 0.62)
     _label(page, (middle + reach + 6.0, floor + 12.0), (middle + reach + 5.0, floor + 4.7), "turn plate, clear")
     page.text(middle + reach + 7.0, floor + 12.0 - _larger(page, 4.5), "of the sheet", size=_larger(page, LABEL), va="center")

@@ -39,9 +39,10 @@ def signed(angle_deg: float) -> str:
 
 
 NEEDED = (
-    "two people, these sheets, scissors, adhesive tape, pencil, steel rule, tape measure, string, chalk, plumb bob, spirit level, a "
-    "straight edge longer than a front wheel and two equal blocks to lay it on, two turn plates, wheel chocks"
+    "two people, these sheets, scissors, adhesive tape, chalk, pencil, steel rule, a long ruler, tape measure, string, plumb bob, spirit "
+    "level, two turn plates, wheel chocks"
 )
+NEEDED_AT_WHEELS = ", a straight edge longer than a front wheel and two equal blocks to lay it on"
 # Cutting and joining go before the car is there.  Judgements. [min]
 JOINING, PLACING = 10, 10
 
@@ -50,7 +51,7 @@ def needed_lines(plan: SheetPlan, readings: PlanResult | None) -> list[str]:
     """What is needed and how long it takes."""
     reading = "about 10 minutes" if readings is None else f"about {readings.minutes:.0f} minutes (the {readings.plan} plan)"
     return [
-        f"You need: {NEEDED}.",
+        f"You need: {NEEDED}{'' if plan.turntable else NEEDED_AT_WHEELS}.",
         f"It takes: cutting and joining the sheets {JOINING} minutes, at a table; placing car and sheets {PLACING} minutes; reading "
         f"{reading}. These times are judgements.",
     ]
@@ -117,7 +118,7 @@ def steps(plan: SheetPlan, readings: PlanResult | None) -> list[tuple[str, str]]
 def _place_axle(plan: SheetPlan) -> str:
     return (
         "Hang a plumb line from the middle of the axle's pivot bolt and put the pivot of the sheet below it. It is "
-        f"{plan.placing.to_rear_mm:.0f} mm from the middle of either rear tyre; both distances must be equal. Stretch a string from the "
+        f"{plan.placing.to_rear_mm:.0f} mm from the middle of either rear tyre; both distances must be equal. Stretch a chalked string from the "
         "pivot to the middle between the rear tyres: it covers the sheet's line along the car. A sheet a few millimetres off does "
         "no harm; a twisted one does."
     )
@@ -127,7 +128,7 @@ def _place_wheels(plan: SheetPlan) -> str:
     placing = plan.placing
     return (
         "Hang a plumb line from the middle of each kingpin at hub height and put the kingpins of the sheets below it, "
-        f"{placing.pivots_apart_mm:.0f} mm apart. Stretch a string through both: it covers the line across the car on "
+        f"{placing.pivots_apart_mm:.0f} mm apart. Stretch a chalked string through both: it covers the line across the car on "
         f"both sheets. From each kingpin to the middle of the rear tyre on its side: {placing.to_rear_mm:.0f} mm. Both diagonals: "
         f"{placing.diagonal_mm:.0f} mm, and equal. A sheet a few millimetres off does no harm; a twisted one does."
     )
@@ -135,12 +136,12 @@ def _place_wheels(plan: SheetPlan) -> str:
 
 SIGHT_AXLE = (
     "Turn the axle to a letter. Hang a plumb line from the middle of the axle tube near its left end, then near its right end. "
-    "Mark both dots and lay a long ruler through them."
+    "Mark both dots with a pencil and lay the long ruler through them."
 )
 SIGHT_WHEEL = (
     "To read a wheel, hold a straight edge, "
     "longer than the wheel, level at hub height against the outside of the rim, over two equal blocks that just clear the tyre. "
-    "Hang a plumb line from each end, on the face that is towards the wheel. Mark both dots and lay a long ruler through them."
+    "Hang a plumb line from each end, on the face that is towards the wheel. Mark both dots with a pencil and lay the long ruler through them."
 )
 
 
