@@ -107,7 +107,7 @@ def sighting_picture(page: Page, plan: SheetPlan, left: float, bottom: float, wi
     page.text(left, bottom + height - 3.0 - _larger(page, 5.5), NOT_TO_SCALE, size=_larger(page, SMALL), va="top")
     floor, high = bottom + _larger(page, 14.0), height - _larger(page, 42.0)
     if plan.turntable:
-        _sighting_axle(page, left + width / 2, floor, width * 0.36, high)
+        _sighting_axle(page, left + width / 2, floor, width * 0.33, high)
         return
     _sighting_from_the_side(page, left + width * 0.27, floor, width * 0.25, high)
     _sighting_from_ahead(page, left + width * 0.76, floor, width * 0.2, high)
@@ -116,9 +116,7 @@ def sighting_picture(page: Page, plan: SheetPlan, left: float, bottom: float, wi
 def _label(page: Page, at: tuple[float, float], to: tuple[float, float], words: str) -> None:
     """Words at a place and a line from them to what they name."""
     page.line(at, to, width=HAIR)
-    page.text(
-        at[0] + (1.0 if ha == "left" else -1.0 if ha == "right" else 0.0), at[1], words, size=_larger(page, LABEL), ha=ha, va="center"
-    )
+    page.text(at[0] + 1.0, at[1], words, size=_larger(page, LABEL), va="center")
 
 
 def _box(page: Page, left: float, bottom: float, right: float, top: float) -> None:
@@ -202,7 +200,7 @@ def _sighting_axle(page: Page, middle: float, floor: float, reach: float, high: 
         _plumb(page, middle + side * reach * 0.62, hub, floor)
     page.line((middle, hub - 4.0), (middle, hub + tall * 0.4), width=BOLD)
     page.line((middle, hub - 4.0), (middle, floor + 1.0), width=HAIR, dash=(2.0, 1.5))
-    _label(page, (middle + 6.0, hub + tall * 0.4), (middle, hub + tall * 0.3), "pivot bolt: above the sheet's pivot")
+    _label(page, (middle + 6.0, hub + tall * 0.4), (middle, hub + tall * 0.3), "pivot bolt: above the sheet's")
     _label(page, (middle - reach * 0.58, hub + _larger(page, 7.0)), (middle - reach * 0.62, hub), "plumb line at mid-tube")
     _two_dots(page, middle, floor, reach * 0.62)
     _label(page, (middle + reach + 6.0, floor + 12.0), (middle + reach + 5.0, floor + 4.7), "turn plate, clear")
