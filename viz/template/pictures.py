@@ -107,9 +107,9 @@ def sighting_picture(page: Page, plan: SheetPlan, left: float, bottom: float, wi
     page.text(left, bottom + height - 3.0 - _larger(page, 5.5), NOT_TO_SCALE, size=_larger(page, SMALL), va="top")
     floor, high = bottom + _larger(page, 14.0), height - _larger(page, 42.0)
     if plan.turntable:
-        _sighting_axle(page, left + width / 2, floor, width * 0.33, high)
+        _sighting_axle(page, left + width / 2, floor, width * 0.31, high)
         return
-    _sighting_from_the_side(page, left + width * 0.27, floor, width * 0.25, high)
+    _sighting_from_the_side(page, left + width * 0.27, floor, width * 0.235, high)
     _sighting_from_ahead(page, left + width * 0.76, floor, width * 0.2, high)
 
 
@@ -201,7 +201,7 @@ def _sighting_axle(page: Page, middle: float, floor: float, reach: float, high: 
     page.line((middle, hub - 4.0), (middle, hub + tall * 0.4), width=BOLD)
     page.line((middle, hub - 4.0), (middle, floor + 1.0), width=HAIR, dash=(2.0, 1.5))
     _label(page, (middle + 6.0, hub + tall * 0.4), (middle, hub + tall * 0.3), "pivot bolt: above the sheet's")
-    _label(page, (middle - reach * 0.58, hub + _larger(page, 7.0)), (middle - reach * 0.62, hub), "plumb line at mid-tube")
+    _label(page, (middle - reach * 0.58, hub + _larger(page, 7.0)), (middle - reach * 0.62, hub), "plumb line")
     _two_dots(page, middle, floor, reach * 0.62)
     _label(page, (middle + reach + 6.0, floor + 12.0), (middle + reach + 5.0, floor + 4.7), "turn plate, clear")
     page.text(middle + reach + 7.0, floor + 12.0 - _larger(page, 4.5), "of the sheet", size=_larger(page, LABEL), va="center")

@@ -118,8 +118,8 @@ def steps(plan: SheetPlan, readings: PlanResult | None) -> list[tuple[str, str]]
 def _place_axle(plan: SheetPlan) -> str:
     return (
         "Hang a plumb line from the middle of the axle's pivot bolt and put the pivot of the sheet below it. It is "
-        f"{plan.placing.to_rear_mm:.0f} mm from the middle of either rear tyre; both distances must be equal. Stretch a chalked string from "
-        "the pivot to the middle between the rear tyres: it covers the sheet's line along the car. A sheet a few millimetres off does "
+        f"{plan.placing.to_rear_mm:.0f} mm from the middle of either rear tyre; both distances must be equal. Stretch a chalked string "
+        "from the pivot to the middle between the rear tyres: it covers the sheet's line along the car. A sheet a few millimetres off does "
         "no harm; a twisted one does."
     )
 
