@@ -85,15 +85,16 @@ def _lines(plan: PlanResult, check: Check, ask: Ask, tell: Tell) -> Iterator[dic
     for number, item in enumerate(lines, start=1):
         tell(f"{number} of {len(lines)}: {item.name}: {item.doing}. Type: {' '.join(item.columns)}")
         before = rim if _over_rim(item) else {}
-        cells = _answer(item.columns, partial(_check_with, check, before), ask, tell)
+        cells = _answer(item.columns, partial(_check_with, check, before, item.columns), ask, tell)
         if cells is None:
             return
         if cells:
             yield before | cells
 
 
-def _check_with(check: Check, before: dict[str, str], cells: dict[str, str]) -> None:
-    check(before | cells)
+def _check_with(check: Check, before: dict[str, str], columns: tuple[str, ...], cells: dict[str, str]) -> None:
+    """Check a line as it will stand in the file, with an empty cell for what was left out."""
+    check(before | dict.fromkeys(columns, "") | cells)
 
 
 def _over_rim(item: ItemFigures) -> bool:

@@ -84,21 +84,20 @@ def template_report(result: TemplateResult) -> list[Any]:
     placing = result.placing
     lines: list[Any] = [Text(result.title, style="bold"), Text(f"Set-up: {result.setup}{chosen}.")]
     lines.append(Text(f"Written to {result.written}: {result.pages} pages, {result.paper}."))
-    lines.append(Text('Print at 100 % ("actual size", not "fit to page") and measure the 100 mm lines on every sheet before you trust it.'))
+    lines.append(Text('Print at 100 % ("actual size", not "fit to page") and measure the 100 mm lines before you trust a sheet.'))
     lines += [Text(""), Text("Target pairs in degrees, positive to the left. The error is the planned inner angle less the ideal one.")]
     lines.append(_pair_table(result.pairs) if result.pairs else Text("There are none: the steering locks before 5 degrees."))
-    for turn in ("left", "right"):
-        missing = [f"{one.outer_deg:g}" for one in result.without_pair if one.turn == turn]
-        if missing:
-            lines.append(Text(f"No pair in a {turn} turn for {', '.join(missing)} deg of the outer wheel: beyond the lock or the sheet."))
+    missing = [[f"{one.outer_deg:g}" for one in result.without_pair if one.turn == turn] for turn in ("left", "right")]
+    alike = missing[0] == missing[1]
+    for where, outer in zip(("either" if alike else "a left", "a right"), missing[:1] if alike else missing, strict=False):
+        if outer:
+            lines.append(Text(f"No pair in {where} turn for {', '.join(outer)} deg of the outer wheel: beyond the lock or the sheet."))
     lines += [Text(""), Text(_worksheet_line(result))]
     distances = f"{placing.to_rear_tyre_mm:.0f} mm to the rear tyre on its side, {placing.diagonal_mm:.0f} mm to the other"
     if KINDS[result.linkage].axle:
         where = f"Pivot of the sheet: {placing.to_rear_tyre_mm:.0f} mm from the middle of either rear tyre."
     else:
         where = f"Kingpins of the sheets: {placing.pivots_apart_mm:.0f} mm apart, each {distances}."
-    if result.dial_page is not None:
-        lines.append(Text(f"Page {result.dial_page} is a dial for the hand wheel, to cut out."))
     lines += [Text(where), Text(CAUTIONS[-1].replace("This list helps you look. It", "The template"))]
     return lines
 
@@ -107,9 +106,10 @@ def _worksheet_line(result: TemplateResult) -> str:
     sheet = result.worksheet
     if not KINDS[result.linkage].rods:
         return f"The worksheet has {sheet.rows} rows, to compare with the plan; `bench` has no rods to fit here."
+    dial = "" if result.dial_page is None else f" Page {result.dial_page} is a dial for the hand wheel, to cut out."
     return (
-        f"The worksheet asks for the {sheet.rows} lines of the {sheet.plan} plan, about {sheet.minutes:.0f} minutes: strings, tape, rods "
-        "and threads first, wheel angles on the sheets last. Type them in with `bench --type`."
+        f"The worksheet asks for the {sheet.rows} lines of the {sheet.plan} plan, about {sheet.minutes:.0f} minutes. "
+        f"Type them in with `bench --type`.{dial}"
     )
 
 
