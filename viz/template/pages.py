@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from sim.bench.result import PlanResult
 from sim.template.plan import Protractor, SheetPlan
 from viz.shared.checks import CAUTIONS, CHECKS
-from viz.shared.dangers import check_words
+from viz.shared.dangers import check_words, stop_line
 from viz.shared.figures import folded
 from viz.template.dial import dial_drawing
 from viz.template.paper import (
@@ -32,7 +32,7 @@ from viz.template.worksheet import plan_settings, worksheets
 
 # Of the guide's words, the largest that fit on one sheet of the narrowest paper; larger on larger paper. [pt]
 GUIDE_SIZES = (12.0, 11.5, 11.0, 10.5, 10.0, 9.5, 9.0, 8.5, 8.0)
-INDENT, PARTED = 5.0, 1.5  # [mm] of a step's words; between paragraphs
+INDENT, PARTED, PICTURE_TEXT = 5.0, 1.5, 9.5  # [mm] of a step's words, between paragraphs; [pt]
 
 
 @dataclass(frozen=True)
@@ -102,10 +102,12 @@ def _guide(plan: SheetPlan, readings: PlanResult | None, paper: str) -> list[Pag
         top -= height
     page = Page(paper, "Floor template: where things lie, and how to read", "", names=names_of(plan), true_size=False)
     window = page.window
-    half, upper = window.width / 2, window.height * 0.55
-    placing_picture(page, plan, window.left, window.top - upper, half - 4.0, upper)
-    reading_picture(page, plan, window.left + half + 4.0, window.top - upper, half - 4.0, upper)
-    sighting_picture(page, plan, window.left, window.bottom, window.width, window.height - upper - 4.0)
+    danger, size = stop_line(plan.dangers), PICTURE_TEXT * larger
+    top = page.paragraph(window.left, window.top, danger, window.width, size=size, weight="bold") if danger else window.top
+    half, upper = window.width / 2, (top - window.bottom) * 0.55
+    placing_picture(page, plan, window.left, top - upper, half - 4.0, upper)
+    reading_picture(page, plan, window.left + half + 4.0, top - upper, half - 4.0, upper)
+    sighting_picture(page, plan, window.left, window.bottom, window.width, top - window.bottom - upper - 4.0)
     return [words, page]
 
 
