@@ -179,8 +179,8 @@ def _sighting_from_ahead(page: Page, middle: float, floor: float, reach: float, 
     _label(page, (kingpin + 2.0, stands + tall + 7.0), (kingpin, stands + tall * 0.8), "kingpin: above the sheet's")
     _label(page, (edge + 6.0, hub + 9.0), (edge + 2.0, hub + 3.0), "straight edge")
     _label(page, (edge + 6.0, hub + 15.0), ((middle + half + edge) / 2, hub + 2.0), "block")
-    _label(page, (edge + 6.0, hub - 9.0), (edge, hub - 12.0), "plumb line on")
-    page.text(edge + 7.0, hub - 9.0 - _larger(page, 4.5), "the inner face", size=_larger(page, LABEL), va="center")
+    _label(page, (edge + 6.0, hub - 5.0), (edge, hub - 8.0), "plumb line on")
+    page.text(edge + 7.0, hub - 5.0 - _larger(page, 4.5), "the inner face", size=_larger(page, LABEL), va="center")
     _label(page, (middle + reach * 0.55, floor + 11.0), (middle + reach * 0.28, floor + 4.7), "turn plate")
     _label(page, (middle - reach * 0.2, floor - _larger(page, 5.0)), (middle - reach * 0.6, floor + 0.5), "sheet, flat on the floor")
 
