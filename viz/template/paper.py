@@ -30,7 +30,7 @@ HAIR, FINE, BOLD = 0.15, 0.25, 0.9  # [mm] breadth of lines
 HEADER, FOOTER, SIDE = 15.0, 17.0, 9.0  # [mm] strips inside the margins for heading, check line and its upright twin
 NAMES_LINE, NAMES_FOOT = 5.0, 1.0  # [mm] of the strip below the heading that says whose sheet it is: one line, and what is left below
 FILL_IN = ("team", "date")  # what a team writes into it
-BLANK, BLANK_BESIDE = 60.0, 42.0  # [mm] from such a word to the end of its blank, below each other and side by side
+BLANK, BLANK_BESIDE = 60.0, 34.0  # [mm] from such a word to the end of its blank, below each other and side by side
 CHECK = 100.0  # [mm] the check lines' length
 CHECK_WORDS = (
     'Measure both 100 mm lines. If one is not 100 mm, do not use this sheet: print it again at 100 % ("actual size", '
@@ -160,7 +160,8 @@ class Page:
             foot = top - NAMES_LINE * ((0 if landscape else index) + 0.8)
             left = MARGIN + (index * (size + blanks) if landscape else 0.0)
             start = left + size
-            self.text(left, foot, folded(words, (size - 4.0) / INCH, NORMAL, most=1)[0], size=NORMAL)
+            letters = NORMAL if text_width(plain(words), NORMAL) * INCH <= size - 4.0 else SMALL
+            self.text(left, foot, folded(words, (size - 4.0) / INCH, letters, most=1)[0], size=letters)
             self.text(start, foot, blank, size=NORMAL)
             self.line((start + 10.0, foot - 0.5), (start + blanks - 4.0 * (landscape and not index), foot - 0.5), width=HAIR)
 
