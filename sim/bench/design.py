@@ -14,6 +14,7 @@ from sim.bench.fit import covariance_of
 from sim.bench.kinds import DIAL, KINDS, RIM_SHARE, place_of
 from sim.bench.misfit import Misfit
 from sim.bench.readings import made_readings, usual_errors
+from sim.errors import InputError
 
 # Standard errors that the plan aims at: of total toe, of the turns that a rod needs and is off, and of an arm's kink.  With these a
 # half turn is sure and a rod that is a turn off is named.  Judgement. [rad or turns]
@@ -33,6 +34,18 @@ class Budget(NamedTuple):
 
 # About ten minutes, as in the simulation that chose the quick plan; half an hour is all the floor work that a team is asked for.
 PLANS = {"quick": Budget(10.0, False), "full": Budget(30.0, True)}
+
+
+def plan_named(name: str) -> str:
+    """The plan that is meant.
+
+    name : of one of PLANS, or its beginning
+    Returns its whole name.  Raises InputError where none or several begin so.
+    """
+    fitting = [one for one in PLANS if name and one.startswith(name.lower())]
+    if len(fitting) != 1:
+        raise InputError("--plan", "", f'there is no plan "{name}"', f"choose {' or '.join(PLANS)}")
+    return fitting[0]
 
 
 @dataclass(frozen=True)

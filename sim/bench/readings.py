@@ -135,12 +135,21 @@ def read_readings(path: Path, source: str, wheel_radius: float = nan) -> Reading
     source : its name in messages
     wheel_radius : of the car, from which the places on the rim are taken where the table does not say how far apart they are [m]
     Returns Readings.  Raises InputError with the file, the line, what is wrong and what to do.
+    """
+    return readings_in(_text(path, source), source, wheel_radius)
+
+
+def readings_in(text: str, source: str, wheel_radius: float = nan) -> Readings:
+    """The readings that the text of a table holds.
+
+    text : of the file, with plain line ends; source, wheel_radius : as for `read_readings` [m]
+    Returns Readings.  Raises InputError with the file, the line, what is wrong and what to do.
 
     Columns by name, those of `sim.bench.kinds.COLUMNS`, whose cells may be empty.  Cells stand between commas, semicolons or tabs; with
     the latter two a decimal comma may stand.  Lines that begin with # are comments; blank rows are passed over and said.
     """
     # Not splitlines(), which also breaks at form feeds and the like, where an editor counts no new line.
-    lines = _text(path, source).split("\n")
+    lines = text.split("\n")
     head = next((number for number, line in enumerate(lines, start=1)
                  if line.strip(" \t;,") and not is_comment(line, f"line {number}", source)), None)  # fmt: skip
     if head is None:

@@ -346,6 +346,20 @@ def columns_of(plan: ReadingPlan) -> tuple[str, ...]:
     return tuple(dict.fromkeys(column for item, _ in plan.taken for column in item.columns))
 
 
+def plan_lines(plan: PlanResult) -> tuple[ItemFigures, ...]:
+    """The lines of the table that a plan fills, in the order in which they are read.
+
+    plan : PlanResult
+    Returns the item of each line [units in the names of its fields].  What is written under the same columns is gone through in rounds, so
+    that the hand wheel goes elsewhere between two readings of a setting where it can, and each is set afresh.
+    """
+    lines: list[ItemFigures] = []
+    for columns in dict.fromkeys(item.columns for item in plan.items):
+        alike = [item for item in plan.items if item.columns == columns]
+        lines += [item for turn in range(max(item.times for item in alike)) for item in alike if turn < item.times]
+    return tuple(lines)
+
+
 def examine(
     scenario: Scenario, index: int, source: str, tables: Sequence[Path | str], bootstrap: bool = False
 ) -> BenchResult:  # fmt: skip

@@ -4,11 +4,11 @@ Paper is the edge of the program, so everything here is in millimetres and degre
 """
 
 from dataclasses import dataclass
-from itertools import cycle, islice
 from math import ceil, degrees, hypot, radians, tan
 
 import numpy as np
 
+from sim.linkages.kind import Hand
 from sim.linkages.pivots import LEFT, RIGHT, SIDES, SIGNS
 from sim.linkages.rolling import equivalent_steer
 from sim.scenario.car import CarTable
@@ -28,9 +28,6 @@ SLACK_DEG = 4.0
 SCALE_AT_MM, GAP_DEG = 150.0, 16.0
 # Above this a scale would fill a floor, not some sheets; a wheel so far outside its kingpin is a slip in a key. [mm]
 MOST_BESIDE_MM = 200.0
-# Rows of a worksheet for `bench` near straight ahead, in turns, and near straight ahead where the lock leaves no turns: with
-# readings good to half a degree they pin the toe to half a turn of a rod end (tests/template/test_template.py fits such sheets).
-NEAR_ROWS, TURN_ROWS, NEAR_ROWS_ALONE = 20, 20, 24
 
 
 @dataclass(frozen=True)
@@ -59,7 +56,7 @@ class Pair:
 
 @dataclass(frozen=True)
 class Row:
-    """One row of the worksheet: a setting at which both wheels are read.
+    """One row of a worksheet that is only compared with the plan: a setting at which both wheels are read.
 
     name : what to set, such as "A, left", or "S" for straight ahead
     turn : "left", "right", or "" straight ahead
@@ -127,8 +124,8 @@ class SheetPlan:
     straight_deg : planned angles of both wheels straight ahead
     pairs : targets, left turns first
     beyond_deg : outer angles for which there is no pair, each with its turn
-    near_rows : the worksheet's rows near straight ahead, in the order in which they are read
-    turn_rows : its rows in turns
+    dials : whether the hand angle is the hand wheel's or its column's, so that a dial on it shows it
+    hand_range_deg : the hand wheel's usable range, to the right and to the left
     dangers : where a stop has to hold the hand wheel
     """
 
@@ -139,8 +136,8 @@ class SheetPlan:
     straight_deg: tuple[float, float]
     pairs: tuple[Pair, ...]
     beyond_deg: tuple[tuple[str, int], ...]
-    near_rows: tuple[Row, ...]
-    turn_rows: tuple[Row, ...]
+    dials: bool
+    hand_range_deg: tuple[float, float]
     protractors: tuple[Protractor, ...]
     placing: Placing
     dangers: Dangers
@@ -180,35 +177,23 @@ def plan_template(title: str, steering: Steering, car: CarTable) -> SheetPlan:
     placing = Placing(
         pivots_apart_mm=2 * float(half), to_rear_mm=hypot(car.wheelbase_mm, half - rear), diagonal_mm=hypot(car.wheelbase_mm, half + rear)
     )
-    has_rods = steering.kind.rods
-    rows = _rows(straight_deg, pairs, has_rods)
     return SheetPlan(
-        title, steering.name, turntable, has_rods, straight_deg, pairs, beyond, *rows, tuple(protractors), placing, dangers_of(steering)
-    )
+        title=title, setup=steering.name, turntable=turntable, has_rods=steering.kind.rods, straight_deg=straight_deg, pairs=pairs,
+        beyond_deg=beyond, dials=steering.kind.hand is Hand.HAND_WHEEL,
+        hand_range_deg=(degrees(steering.lock_right), degrees(steering.lock_left)), protractors=tuple(protractors), placing=placing,
+        dangers=dangers_of(steering),
+    )  # fmt: skip
 
 
-def _rows(straight_deg: tuple[float, float], pairs: tuple[Pair, ...], has_rods: bool) -> tuple[tuple[Row, ...], tuple[Row, ...]]:
-    """The worksheet's rows near straight ahead and in turns.
+def rows_to_compare(plan: SheetPlan) -> tuple[Row, ...]:
+    """The rows of a worksheet of which nothing is fitted: each setting once, straight ahead first.
 
-    Between two readings of a setting the hand wheel goes elsewhere, and a setting is reached from both sides, so that each is
-    set and read afresh and play averages out.  Without rods nothing is fitted: then each setting stands once.
+    plan : SheetPlan
+    Returns Rows [degrees].
     """
-    straight = Row("S", "", 0.0, straight_deg, None)
-    rows = {
-        turn: [Row(f"{one.letter}, {turn}", turn, one.hand_deg, one.wheels_deg, one.ideal_inner_deg) for one in pairs if one.turn == turn]
-        for turn in ("left", "right")
-    }
-    if not has_rods:
-        return (straight,), (*rows["left"], *rows["right"])
-    # The first letter of both turns is near straight ahead; the rest, from one lock to the other, are a sweep.
-    nearest = [row for one in rows.values() for row in one if row.name[0] == LETTERS[0]]
-    sweep = [row for row in (*reversed(rows["left"]), *rows["right"]) if row not in nearest]
-    near_cycle = [row for one in nearest for row in (one, straight)] or [straight]
-    turn_cycle = sweep + sweep[::-1]
-    near = islice(cycle(near_cycle), NEAR_ROWS if sweep else NEAR_ROWS_ALONE)
-    # Whole sweeps, so that no letter is read less often than another.
-    turns = islice(cycle(turn_cycle), len(sweep) * ceil(TURN_ROWS / len(sweep)) if sweep else 0)
-    return tuple(near), tuple(turns)
+    straight = Row("S", "", 0.0, plan.straight_deg, None)
+    turns = (Row(f"{one.letter}, {one.turn}", one.turn, one.hand_deg, one.wheels_deg, one.ideal_inner_deg) for one in plan.pairs)
+    return (straight, *turns)
 
 
 def _pairs(steering: Steering, car: CarTable) -> tuple[tuple[Pair, ...], tuple[tuple[str, int], ...]]:

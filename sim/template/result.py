@@ -73,13 +73,17 @@ class PairFigures:
 
 @dataclass(frozen=True)
 class Worksheet:
-    """How many pairs of readings the worksheet asks for.
+    """What the worksheet asks for.
 
-    rows, near_straight_ahead : in all, and near straight ahead [-]
+    plan : of the readings, "quick" or "full"; empty where nothing is fitted
+    rows : of the worksheet [-]; columns : of the file, empty where nothing is fitted
+    minutes : of reading, as `bench --plan` has it, 0 where nothing is fitted [min]
     """
 
+    plan: str
     rows: int
-    near_straight_ahead: int
+    columns: tuple[str, ...]
+    minutes: float
 
 
 @dataclass(frozen=True)
@@ -104,7 +108,7 @@ class TemplateResult:
     scales : one a wheel, or one for the axle
     placing, straight_ahead : where the sheets lie, and the wheels on them
     pairs : targets, left turns first; without_pair : outer angles that have none
-    worksheet : how many readings it asks for
+    worksheet : what it asks for; dial_page : that of the hand wheel's dial, None where there is none [-]
     """
 
     title: str
@@ -119,16 +123,19 @@ class TemplateResult:
     straight_ahead: StraightAhead
     pairs: tuple[PairFigures, ...]
     worksheet: Worksheet
+    dial_page: int | None
     without_pair: tuple[NoPair, ...]
 
 
 def told_of(
-    plan: SheetPlan, linkage: str, setup_named: bool, written: str, paper: str, pages: int, pages_of: Sequence[Sequence[int]]
-) -> TemplateResult:
+    plan: SheetPlan, worksheet: Worksheet, linkage: str, setup_named: bool, written: str, paper: str, pages: int,
+    pages_of: Sequence[Sequence[int]], dial_page: int | None,
+) -> TemplateResult:  # fmt: skip
     """The figures of a template that was written.
 
-    plan : what it shows; linkage : the set-up's; setup_named : whether the set-up was asked for by name
+    plan : what it shows; worksheet : what it asks for; linkage : the set-up's; setup_named : whether the set-up was asked for by name
     written, paper : the file and the size of its sheets; pages : how many [-]; pages_of : of each of the plan's scales, from 1 [-]
+    dial_page : that of the hand wheel's dial, None where there is none [-]
     Returns TemplateResult.
     """
     placing = plan.placing
@@ -146,7 +153,8 @@ def told_of(
         placing=PlacingFigures(placing.pivots_apart_mm, placing.to_rear_mm, placing.diagonal_mm),
         straight_ahead=StraightAhead(*plan.straight_deg),
         pairs=pairs,
-        worksheet=Worksheet(len(plan.near_rows) + len(plan.turn_rows), len(plan.near_rows)),
+        worksheet=worksheet,
+        dial_page=dial_page,
         without_pair=tuple(NoPair(turn, float(outer)) for turn, outer in plan.beyond_deg),
     )  # fmt: skip
 

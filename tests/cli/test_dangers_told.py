@@ -9,6 +9,8 @@ import pypdfium2 as pdfium
 import pytest
 
 import sim.kernels.compiled
+from sim.bench.design import PLANS
+from sim.bench.result import planned_readings
 from sim.linkages.catalogue import KINDS
 from sim.scenario.file import find_scenario, load_scenario
 from sim.steering.arrangement import build_steering
@@ -92,8 +94,12 @@ def test_every_sheet_of_a_template_says_it(car_park, tmp_path):
 
 def test_no_row_of_a_worksheet_goes_near_the_place(car_park, kinked):
     plan = plan_template(car_park.title, kinked, car_park.car)
-    for row in (*plan.near_rows, *plan.turn_rows):
-        assert plan.dangers.stop_right_deg <= row.hand_deg <= plan.dangers.stop_left_deg
+    index = next(place for place, setup in enumerate(car_park.setup) if setup.name == kinked.name)
+    for name in PLANS:
+        hands = [item.hand_deg for item in planned_readings(car_park, index, "car-park", name).items if item.hand_deg is not None]
+        assert len(set(hands)) > 2
+        for hand in hands:
+            assert plan.dangers.stop_right_deg <= hand <= plan.dangers.stop_left_deg
 
 
 def test_the_list_of_checks_asks_for_stops(kinked):

@@ -17,23 +17,24 @@ import pypdfium2.raw as raw
 import pytest
 from rich.console import Console
 
-from sim.bench.advice import advise
 from sim.bench.as_built import make_plan
-from sim.bench.fit import fit_readings
-from sim.bench.readings import pairs_of, read_readings
+from sim.bench.design import PLANS
+from sim.bench.result import plan_lines, planned_readings
 from sim.errors import InputError
 from sim.linkages.pivots import rotated
-from sim.scenario.file import check_scenario
+from sim.scenario.file import check_scenario, find_scenario, load_scenario, shipped_names
 from sim.steering.arrangement import build_steering
-from sim.study.ready import car_of
 from sim.template.plan import plan_template
 from sim.template.result import Worksheet
+from viz.bench.numbers import bench_result
 from viz.shared.checks import CAUTIONS, CHECKS
 from viz.template import paper as template_paper
+from viz.template.dial import dial_drawing
 from viz.template.numbers import template_report, template_result
 from viz.template.pages import build_pages
-from viz.template.paper import BOLD, MARGIN, OVERLAP, PAPERS, cut_to, plain_settings, window_of
-from viz.template.scale import TICKS
+from viz.template.paper import BOLD, MARGIN, OVERLAP, PAPERS, cut_to, plain_settings, window_of, word_box
+from viz.template.scale import TICKS, drawing
+from viz.template.worksheet import plan_settings, plan_tables
 
 POINT = 25.4 / 72  # [mm]
 CAR = {
@@ -84,8 +85,16 @@ def a_scenario(car="", *setups, title="A car"):
     return check_scenario(keys, "tried.toml")
 
 
+def scenario_keys():
+    return {"title": "A car", "car": CAR, "course": {"segments": [{"straight_m": 20.0}]}, "pace": {"target_m_per_s": 5.0}}
+
+
 def steering_of(scenario, index=0):
     return build_steering(scenario.setup[index], scenario.car, "tried.toml", f"setup[{index}]")
+
+
+def readings_of(scenario, name="quick"):
+    return planned_readings(scenario, 0, "tried.toml", name) if scenario.setup[0].kind.rods else None
 
 
 # --- Reading a PDF back --------------------------------------------------------------------------------------------------
@@ -102,12 +111,12 @@ class Read:
     picture: np.ndarray  # grey values, 2 dots a mm, from the top
 
 
-def read_back(path):
+def read_back(path, pictures=True):
     document = pdfium.PdfDocument(path)
-    return [_read_page(document[index]) for index in range(len(document))]
+    return [_read_page(document[index], pictures) for index in range(len(document))]
 
 
-def _read_page(page):
+def _read_page(page, pictures):
     lines, texts, size = [], [], ctypes.c_float()
     text_page = page.get_textpage()
     for item in page.get_objects():
@@ -126,7 +135,7 @@ def _read_page(page):
             raw.FPDFTextObj_GetText(item.raw, text_page.raw, letters, count)
             words = bytes(letters).decode("utf-16-le").rstrip("\0 ")
             texts.append((words, size.value, tuple(edge * POINT for edge in item.get_bounds())))
-    picture = page.render(scale=2 * POINT, grayscale=True).to_numpy()
+    picture = page.render(scale=2 * POINT, grayscale=True).to_numpy() if pictures else np.zeros((0, 0))
     picture = picture.reshape(picture.shape[:2]).copy()
     size_mm = tuple(edge * POINT for edge in page.get_size())
     return Read(size_mm, lines, texts, text_page.get_text_range(), picture)
@@ -154,7 +163,7 @@ def printed(tmp_path_factory):
         path = folder / f"{car}-{name}-{paper}.pdf"
         result = template_result(scenario, "tried.toml", None, path, paper)
         with plain_settings():
-            _, sheets = build_pages(plan_template(scenario.title, steering_of(scenario), scenario.car), paper)
+            _, sheets, _ = build_pages(plan_template(scenario.title, steering_of(scenario), scenario.car), readings_of(scenario), paper)
         return result, read_back(path), sheets
 
     return make
@@ -205,16 +214,54 @@ def test_pages_have_the_paper_s_size(printed, name, paper):
         assert sorted(page.size) == pytest.approx([short, long], rel=0, abs=1e-4)
 
 
-@pytest.mark.parametrize("paper", PAPERS)
-@pytest.mark.parametrize("name", ["cross rod", "turntable"])
-def test_every_page_has_check_lines_of_100_mm(printed, name, paper):
-    _, pages, _ = printed("", name, paper)
-    for page in pages:
+@pytest.mark.parametrize(("name", "paper"), [
+    *((name, "a4") for name in ("centre arm", "turntable")),
+    *(pytest.param(name, paper, marks=SLOW) for name in ("centre arm", "turntable") for paper in ("letter", "a3")),
+])  # fmt: skip
+def test_every_page_at_true_size_has_check_lines_of_100_mm(printed, name, paper):
+    """The scales and the dial; what is only read or written on bears none."""
+    result, pages, _ = printed("", name, paper)
+    true_size = {number for scale in result.scales for number in scale.pages} | {result.dial_page} - {None}
+    assert (result.dial_page is not None) == (name == "centre arm")
+    for number, page in enumerate(pages, start=1):
         spans = [np.ptp(points, axis=0) for _, points in page.lines if len(points) == 2]
         for along, across in ((0, 1), (1, 0)):
-            assert sum(abs(span[along] - 100.0) < 0.05 and span[across] < 0.001 for span in spans) >= 1
-        assert page.words.count("this line is 100 mm long") == 2
-        assert "another printer" in page.words.replace("\r\n", " ")
+            found = sum(abs(span[along] - 100.0) < 0.05 and span[across] < 0.001 for span in spans) >= 1
+            assert found or number not in true_size
+        assert page.words.count("this line is 100 mm long") == 2 * (number in true_size)
+        assert ("another printer" in page.words.replace("\r\n", " ")) == (number in true_size)
+
+
+QUICK = {("quay-loop", "drop arm and two rods", "a4"), ("recorded-loop", "rack ahead of the axle", "letter"),
+         ("starter", "our car: kinked arms and a cross rod", "a3")}  # fmt: skip
+SHIPPED = [(name, setup.name) for name in shipped_names() for setup in load_scenario(find_scenario(name)).setup if setup.kind.rods]
+
+
+@pytest.mark.parametrize(("scenario", "setup", "paper", "plan"), [
+    pytest.param(*one, paper, plan, marks=() if (*one, paper) in QUICK and plan == "quick" else SLOW)
+    for one in SHIPPED for paper in PAPERS for plan in PLANS
+])  # fmt: skip
+def test_all_text_of_shipped_cars_is_inside_the_page_and_says_whose_it_is(tmp_path, scenario, setup, paper, plan):
+    loaded = load_scenario(find_scenario(scenario))
+    result = template_result(loaded, scenario, setup, tmp_path / "sheets.pdf", paper, plan)
+    pages = read_back(tmp_path / "sheets.pdf", pictures=False)
+    assert len(pages) == result.pages
+    for page in pages:
+        assert inside(page)
+        for words in ("team", "date", f'scenario "{loaded.title}"', f'set-up "{setup}"'):
+            assert words in flat_words(page)
+
+
+def inside(page):
+    """Whether lines and words leave the margins free."""
+    for width, points in page.lines:
+        assert points.min() - width / 2 >= MARGIN - 0.5
+        assert np.all(points.max(axis=0) + width / 2 <= np.array(page.size) - MARGIN + 0.5)
+    for words, _, (left, bottom, right, top) in page.texts:
+        assert min(left, bottom) >= MARGIN - 0.5, words
+        assert right <= page.size[0] - MARGIN + 0.5, words
+        assert top <= page.size[1] - MARGIN + 0.5, words
+    return True
 
 
 @pytest.mark.slow
@@ -222,13 +269,7 @@ def test_every_page_has_check_lines_of_100_mm(printed, name, paper):
 def test_nothing_is_drawn_in_the_margins(printed, car, name, paper):
     _, pages, _ = printed(car, name, paper)
     for page in pages:
-        for width, points in page.lines:
-            assert points.min() - width / 2 >= MARGIN - 0.5
-            assert np.all(points.max(axis=0) + width / 2 <= np.array(page.size) - MARGIN + 0.5)
-        for _, _, (left, bottom, right, top) in page.texts:
-            assert min(left, bottom) >= MARGIN - 0.5
-            assert right <= page.size[0] - MARGIN + 0.5
-            assert top <= page.size[1] - MARGIN + 0.5
+        assert inside(page)
         edge = int(2 * (MARGIN - 0.5))
         inner = page.picture[edge:-edge, edge:-edge]
         assert page.picture.astype(int).sum() - inner.astype(int).sum() == 255 * (page.picture.size - inner.size)
@@ -299,14 +340,61 @@ def test_every_number_and_letter_is_whole_on_some_sheet(printed, car, name, pape
                 for words, _, (left, bottom, right, top) in pages[sheet.page].texts:
                     middle = np.array([(left + right) / 2 - window.left, (bottom + top) / 2 - window.bottom])
                     found.append((words.strip("−"), middle + np.array([sheet.tile.box.left, sheet.tile.box.bottom])))
-        wanted = [(str(abs(turn)), turn, 14.0) for turn in range(plan.low_deg, plan.high_deg + 1, 5)]
-        wanted += [(mark.letter, mark.angle_deg, -12.0) for mark in plan.planned]
-        wanted += [(mark.letter, mark.angle_deg, -28.5) for mark in plan.ideal]
+        wanted = [(str(abs(turn)), turn, 16.0) for turn in range(plan.low_deg, plan.high_deg + 1, 5)]
+        wanted += [(mark.letter, mark.angle_deg, -13.0) for mark in plan.planned]
+        wanted += [(mark.letter, mark.angle_deg, -31.5) for mark in plan.ideal]
         for words, turn, outwards in wanted:
             for end in (1.0, -1.0):
                 spot = ruler(turn, end * (plan.scale_at_mm + outwards), plan.beside_mm, plan.along_deg)
                 # A minus sign stands to the left, so the digits' middle is not the number's.
                 assert any(one == words and np.abs(middle - spot).max() < 2.5 for one, middle in found), (words, turn)
+
+
+@pytest.mark.parametrize(("car", "name", "paper"), [case for case in CASES if isinstance(case, tuple)] + [
+    pytest.param("", name, paper, marks=SLOW) for name in ("centre arm", "rack") for paper in PAPERS
+])  # fmt: skip
+def test_what_a_joint_runs_through_is_whole_on_both_sheets(printed, car, name, paper):
+    """One sheet is cut along the line and laid on the other: each gives half of the number."""
+    _, pages, sheets = printed(car, name, paper)
+    for scale in {sheet.scale.name: sheet.scale for sheet in sheets}.values():
+        parts = [sheet for sheet in sheets if sheet.scale is scale]
+        for word in drawing(scale)[1]:
+            box = word_box(word)
+            for sheet in parts:
+                for number, upright, at in sheet.tiling.joints(sheet.tile):
+                    low, high = (box.left, box.right) if upright else (box.bottom, box.top)
+                    beside = (box.bottom, box.top) if upright else (box.left, box.right)
+                    tile = sheet.tile.box
+                    reach = (tile.bottom, tile.top) if upright else (tile.left, tile.right)
+                    if low < at < high and reach[0] <= beside[0] and beside[1] <= reach[1]:
+                        assert word.text.strip("\N{MINUS SIGN}") in pages[sheet.page].words, (word.text, number)
+                        assert tile.left <= box.left
+                        assert box.right <= tile.right
+                        assert tile.bottom <= box.bottom
+                        assert box.top <= tile.top
+
+
+@pytest.mark.parametrize("wide", [4.0, 9.9, 18.0, 60.0])
+@pytest.mark.parametrize("paper", PAPERS)
+def test_no_word_is_cut_where_sheets_are_joined(paper, wide):
+    """Words so close that joints must run through some, and one that is longer than two sheets share: it stands clear of every joint."""
+    corners = [(x + 0.7 * y % 12, y + 0.3 * x % 5) for x in np.arange(0.0, 400.0, 12.0) for y in np.arange(0.0, 410.0, 5.0)]  # in no rows
+    small = [template_paper.Box(x, y, x + min(wide, 9.9), y + 4.0) for x, y in corners]
+    boxes = [*small, template_paper.Box(200.0, 100.0, 200.0 + wide, 104.0)]
+    tiling = template_paper.tile(template_paper.Box(0.0, 0.0, 430.0, 424.0), boxes, paper)
+    assert tiling.joint_count >= 2
+    crossed = 0
+    for box in boxes:
+        holders = [part for part in tiling.tiles if part.box.left <= box.left and box.right <= part.box.right
+                   and part.box.bottom <= box.bottom and box.top <= part.box.top]  # fmt: skip
+        assert holders
+        for part in tiling.tiles:
+            for _, upright, at in tiling.joints(part):
+                through = box.left < at < box.right if upright else box.bottom < at < box.top
+                if through:
+                    crossed += 1
+                    assert len(holders) >= 2
+    assert crossed
 
 
 @pytest.mark.parametrize(("car", "paper"), [("", "a4"), pytest.param("far out", "a4", marks=SLOW)])
@@ -404,9 +492,9 @@ def test_rings_stand_at_the_ideal_angles(printed, name):
             ideal = sign * degrees(atan(1 / (1 / tan(radians(5 * step)) - 740 / 1500)))
             assert pair.ideal_inner_deg == pytest.approx(ideal, rel=0, abs=1e-9)
             for end in (1.0, -1.0):
-                spot = ruler(ideal, end * (plan.scale_at_mm - 21.0), plan.beside_mm)
+                spot = ruler(ideal, end * (plan.scale_at_mm - 23.0), plan.beside_mm)
                 assert min(np.abs(points[:-1].mean(axis=0) - spot).max() for points in rings) < 0.1
-                line = ruler(ideal, [end * (plan.scale_at_mm - 25.0), end * (plan.scale_at_mm - 17.0)], plan.beside_mm)
+                line = ruler(ideal, [end * (plan.scale_at_mm - 27.0), end * (plan.scale_at_mm - 19.0)], plan.beside_mm)
                 assert nearest(straight_pieces(lines, 0.25), line)[0] < 0.1
 
 
@@ -421,7 +509,7 @@ def test_a_mirrored_car_has_mirrored_marks(tmp_path):
         path = tmp_path / f"{side}.pdf"
         result = template_result(scenario, "tried.toml", None, path, "a4")
         with plain_settings():
-            _, sheets = build_pages(plan_template("", steering_of(scenario), scenario.car), "a4")
+            _, sheets, _ = build_pages(plan_template("", steering_of(scenario), scenario.car), readings_of(scenario), "a4")
         pages = read_back(path)
         for wheel in ("left front wheel", "right front wheel"):
             lines = on_scale(pages, sheets, "a4", wheel)
@@ -521,107 +609,148 @@ def test_distances_by_hand(printed):
     assert placing.pivots_apart_mm == pytest.approx(740.0, rel=1e-12, abs=0)
     assert placing.to_rear_tyre_mm == pytest.approx(1501.1995, rel=0, abs=1e-4)
     assert placing.diagonal_mm == pytest.approx(1700.0, rel=1e-12, abs=0)
-    for figure in ("740 mm apart", "1501 mm", "1700 mm, both diagonals"):
+    for figure in ("740 mm apart", "1501 mm", "Both diagonals: 1700 mm"):
         assert figure in flat_words(pages[0])
+    for figure in ("740 mm", "1501 mm", "1700 mm, both diagonals", "Where the ends are sighted"):
+        assert figure in flat_words(pages[1])
     apart = 740 - 2 * 203 * tan(radians(9))
     leaning = printed("", "leaning", "a4")[0].placing
     assert leaning.pivots_apart_mm == pytest.approx(apart, rel=1e-12, abs=0)
     assert leaning.diagonal_mm == pytest.approx(np.hypot(1500, (860 + apart) / 2), rel=1e-12, abs=0)
 
 
-def test_worksheet_names_the_columns_that_bench_reads(printed, tmp_path):
-    _, pages, _ = printed("", "cross rod", "a4")
-    words = flat_words(worksheets(pages)[0])
-    (header,) = re.findall(r"write (\S+) in line 1 of a CSV file", words)
-    file = tmp_path / "readings.csv"
-    file.write_text(header + "\n5.2,5.0,,0.25\n10.4,10.1,10,0.25\n-5,-5.1,-5,0.25\n")
-    assert len(read_readings(file, "readings.csv")) == 3
-    for name in header.split(",")[:3]:
-        assert words.count(name) >= 2
-    words += flat_words(worksheets(pages)[1])
-    for cell in ("A, left", "F, right", "−30.0", "36.1", "38.9"):
-        assert cell in words.replace("− ", "−")
-
-
 def worksheets(pages):
     return [page for page in pages if page.words.startswith("Worksheet")]
 
 
-def sheet_cells(page):
-    """The first cells of each printed row of a worksheet, from the top: line of the file, and what to set."""
-    column = sorted(((round(top, 1), left, words) for words, _, (left, _, _, top) in page.texts if left < 34), reverse=True)
-    rows = {}
-    for height, left, words in column:
-        near = next((one for one in rows if abs(one - height) < 2.0), height)
-        rows.setdefault(near, []).append((left, words))
-    cells = [tuple(words for _, words in sorted(row)) for row in rows.values()]
-    return [(int(row[0]), " ".join(row[1:])) for row in cells if row[0].isdigit() and len(row) > 1]
+def line_cells(page):
+    """The numbers of the lines that a worksheet prints, from the top, each with what stands beside it."""
+    numbers = [(words, box) for words, _, box in page.texts if box[0] < 19 and words.isdigit()]
+    column = sorted(((round(top, 1), left, words) for words, (left, _, _, top) in numbers), reverse=True)
+    found = []
+    for height, left, number in column:
+        beside = sorted((x, words) for words, _, (x, _, _, top) in page.texts if x > left and abs(top - height) < 2.5)
+        found.append((int(number), " ".join(words for _, words in beside)))
+    return found
 
 
-@pytest.mark.slow
-@pytest.mark.parametrize(("name", "paper"), [("cross rod", "a4"), ("rack", "letter"), ("short rods", "a4")])
-def test_worksheet_prints_every_row_with_its_line_of_the_file(printed, name, paper):
-    """A user found 13 rows, one of them straight ahead, where `bench` wants about forty, half of them there."""
-    scenario = a_scenario("", name)
-    plan = plan_template("", steering_of(scenario), scenario.car)
+@pytest.mark.parametrize(("name", "paper"), [
+    ("cross rod", "a4"), ("centre arm", "a4"), pytest.param("rack", "letter", marks=SLOW), pytest.param("short rods", "a4", marks=SLOW),
+])  # fmt: skip
+def test_worksheet_asks_for_the_plan_s_lines(printed, name, paper):
+    """It once asked for forty pairs of wheel angles, which name no part."""
+    readings = readings_of(a_scenario("", name))
+    lines = plan_lines(readings)
     result, pages, _ = printed("", name, paper)
-    cells = [cell for page in worksheets(pages) for cell in sheet_cells(page)]
-    assert cells == [(line, row.name) for line, row in enumerate(plan.near_rows + plan.turn_rows, start=2)]
-    assert result.worksheet == Worksheet(rows=len(cells), near_straight_ahead=len(plan.near_rows))
-    for page in worksheets(pages):
-        # From 7 mm on, as in ruled exercise books, there is room to write in.
-        levels = np.sort([points[0, 1] for width, points in page.lines if abs(width - 0.15) < 1e-3 and np.ptp(points[:, 0]) > 100])
-        assert len(levels) == len(sheet_cells(page)) + 2
-        assert np.diff(levels).min() > 6.99
-        uprights = [points for _, points in page.lines if len(points) == 2 and np.ptp(points[:, 0]) == 0 and points[0, 0] < 195]
-        for words, _, (left, bottom, right, top) in page.texts:
-            for (x, low), (_, high) in uprights:
-                assert not (left - 0.4 < x < right + 0.4 and min(low, high) < bottom and top < max(low, high)), words
+    cells = [cell for page in worksheets(pages) for cell in line_cells(page)]
+    assert [number for number, _ in cells] == list(range(1, len(lines) + 1))
+    assert result.worksheet == Worksheet("quick", len(lines), readings.columns, readings.minutes)
+    words = " ".join(flat_words(page) for page in worksheets(pages))
+    for column in (*readings.columns, "rim_mm"):
+        assert column in words
+    for (_, beside), item in zip(cells, lines, strict=True):
+        if "left_deg" in item.columns:
+            hand = item.hand_deg
+            assert (f"{abs(hand):.1f} deg {'left' if hand > 0 else 'right'}" if hand else "straight ahead") in beside
+    for need in ("two people", "spirit level", "string", "chalk", "tape measure", "plumb bob", f"about {readings.minutes:.0f} minutes"):
+        assert need in flat_words(pages[0])
 
 
-@pytest.mark.parametrize("name", ["cross rod", "centre arm"])
-def test_worksheet_s_rows(name):
+@pytest.mark.parametrize(("name", "plan"), [("centre arm", "quick"), ("cross rod", "full")])
+def test_each_table_of_the_worksheet_is_a_table_for_bench(name, plan, tmp_path):
+    """What the tables' bold columns ask for, read at the car as drawn and written into a file for each table, is what `bench` takes."""
     scenario = a_scenario("", name)
-    plan = plan_template("", steering_of(scenario), scenario.car)
-    rows = plan.near_rows + plan.turn_rows
-    assert len(rows) == 40
-    assert sum(max(map(abs, row.wheels_deg)) < 6 for row in rows) == 20
-    assert [row.name for row in rows[:5]] == ["A, left", "S", "A, right", "S", "A, left"]
-    sweep = [*(f"{letter}, left" for letter in "FEDCB"), *(f"{letter}, right" for letter in "BCDEF")]
-    assert [row.name for row in plan.turn_rows[:10]] == sweep
-    assert plan.turn_rows[10:] == plan.turn_rows[9::-1]
+    built = make_plan(scenario.setup[0], scenario.car, "tried.toml", "setup[0]")
+    readings = readings_of(scenario, plan)
+    tables = plan_tables(readings, plan_template("", built.steering, scenario.car), 190.0)
+    value = {"string": 300.0, "toe": 800.0, "threads": 0.0, "drop": 0.0}
+    files = []
+    for table in tables:
+        columns = [name for name, _, filed in table.columns if filed]
+        own = [item for item in plan_lines(readings) if list(item.columns) == columns]
+        assert len(own) == len(table.rows)
+        rows = []
+        for item in own:
+            hand = radians(item.hand_deg or 0.0)
+            left, right = np.degrees(built.steering.front_wheels(np.array([hand])).steer[0])
+            rods = dict(zip(("rod_left_mm", "rod_right_mm"), 1e3 * np.resize(built.rod_lengths, 2), strict=True))
+            known = rods | {"rod_mm": 1e3 * built.rod_lengths[0], "left_deg": left, "right_deg": right, "hand_deg": degrees(hand)}
+            rows.append(",".join(f"{known.get(column, value.get(column.split('_')[0]))}" for column in columns))
+        files.append(tmp_path / f"{len(files)}.csv")
+        files[-1].write_text("\n".join([",".join(columns), *rows]) + "\n")
+    result = bench_result(scenario, "tried.toml", files, None)
+    assert result.advice.now.total_toe_in_deg == pytest.approx(0.0, rel=0, abs=0.01)
+    assert not any(rod.turns for rod in result.advice.rods)
 
 
-def read_by(rows, steering_plan, seed):
-    """Readings of a car with rods and arms a little off, set as rows say, each good to half a degree."""
-    errors = np.array([1.0, 0.0 if steering_plan.one_rod else 1.0, *np.radians([1.0, 0.5]), 0.0, 0.0, 0.0])
-    hands = np.radians([row.hand_deg for row in rows])
-    angles = steering_plan.built(errors).front_wheels(hands).steer + radians(0.5) * np.random.default_rng(seed).normal(size=(len(rows), 2))
-    return pairs_of(*angles.T, None, radians(0.5), "floor.csv")
+def test_wheel_angles_are_read_in_rounds():
+    """Between two readings of a setting the hand wheel goes elsewhere, while there is somewhere else to go."""
+    lines = [item.hand_deg for item in plan_lines(readings_of(a_scenario("", "centre arm"), "full")) if "left_deg" in item.columns]
+    settings = dict.fromkeys(lines)
+    assert len(settings) == 5
+    assert lines[:5] == list(settings)
+    assert lines[5:7] == lines[:2]
 
 
-@pytest.mark.parametrize("name", ["cross rod", "centre arm", "leaning", "short rods", "middling rods"])
-def test_the_worksheet_s_readings_tell_bench_a_toe_this_large(name):
-    """... surer than one reading of each letter, which it once asked for; the protractors' own zeros stay in it."""
-    scenario = a_scenario("", name)
-    planned = make_plan(scenario.setup[0], scenario.car, "tried.toml", "setup[0]")
-    plan = plan_template("", planned.steering, scenario.car)
-    rows = plan.near_rows + plan.turn_rows
-    all_rows = advise(fit_readings(planned, read_by(rows, planned, 3)), car_of(scenario))
-    assert all_rows.toe_told
-    once = list({row.name: row for row in rows}.values())
-    assert advise(fit_readings(planned, read_by(once, planned, 3)), car_of(scenario)).toe_error > all_rows.toe_error
-    assert 2 * all_rows.toe_error > np.hypot(*2 * [radians(0.25)])
+# --- The dial ------------------------------------------------------------------------------------------------------------
 
 
-def test_reading_error_from_the_worksheet():
-    """A third of the range of the inner wheel's five means at A: on average the reading error, within 15 %."""
-    scenario = a_scenario("", "cross rod")
-    plan = plan_template("", steering_of(scenario), scenario.car)
-    repeats = sum(row.name == "A, left" for row in plan.near_rows)
-    setting, reading_error = np.random.default_rng(1).normal(size=(2, 4000, repeats))
-    third = np.ptp(setting + reading_error, axis=1).mean() / 3
-    assert third == pytest.approx(1.0, rel=0.15, abs=0)
+def dial_lines(result, pages, paper):
+    """Lines of the dial about its middle, as a ring's centre gives it [mm]."""
+    lines = pages[result.dial_page - 1].lines
+    rings = [points for _, points in lines if len(points) == 181 and np.ptp(points[:, 0]) > 150]
+    middle = (rings[0].max(axis=0) + rings[0].min(axis=0)) / 2
+    return [(width, points - middle) for width, points in lines], middle
+
+
+@pytest.mark.parametrize(("name", "paper"), [("centre arm", "a4"), *(pytest.param("rack", paper, marks=SLOW) for paper in PAPERS)])
+def test_dial_is_true_and_turns_the_right_way(printed, name, paper):
+    """As the driver sees it: turned with the hand wheel, anticlockwise for a left turn, each mark comes to the pointer above; 0.1 mm."""
+    result, pages, _ = printed("", name, paper)
+    lines, _ = dial_lines(result, pages, paper)
+    ticks = [points for width, points in lines if len(points) == 2 and width < 0.4 and 65.9 < np.hypot(*points.T).min() < 66.1]
+    feet = np.array([min(points, key=lambda point: np.hypot(*point)) for points in ticks])
+    steering = steering_of(a_scenario("", name))
+    low, high = degrees(steering.lock_right), degrees(steering.lock_left)
+    for hand in range(int(max(low, -179)), int(min(high, 179)) + 1):
+        anticlockwise = np.exp(1j * radians(hand))
+        turned = (feet[:, 0] + 1j * feet[:, 1]) * anticlockwise
+        assert np.abs(turned - 66j).min() < 0.1
+    bars = [points for width, points in lines if len(points) == 2 and abs(width - BOLD) < 1e-3]
+    for hand in [0.0, *(pair.hand_deg for pair in result.pairs)]:
+        outer = np.array([max(points, key=lambda point: np.hypot(*point)) for points in bars])
+        assert np.abs((outer[:, 0] + 1j * outer[:, 1]) * np.exp(1j * radians(hand)) - 65j).min() < 0.1
+    # Beyond half a turn a place on the dial has two meanings, so the angle stands beside the letter.
+    page = pages[result.dial_page - 1]
+    letters, digits = [words.strip() for words, *_ in page.texts], re.sub(r"\D+", " ", page.words).split()  # signs are pieces of their own
+    for pair in result.pairs:
+        assert any(words.split()[:1] == [pair.letter] for words in letters)
+        assert abs(pair.hand_deg) <= 180 or f"{abs(pair.hand_deg):.0f}" in digits
+
+
+@pytest.mark.parametrize("limit", [40.0, 170.0, 500.0, 1080.0])
+def test_words_on_the_dial_do_not_lie_on_each_other(limit):
+    rack = SETUPS["rack"] | {"hand_wheel_limit_deg": limit, "rack_mm_per_turn": 60.0 if limit < 600 else 20.0}
+    tables = check_scenario({**scenario_keys(), "setup": [{"name": "rack", "pivot": "stub axles", **rack}]}, "tried.toml")
+    plan = plan_template("", steering_of(tables), tables.car)
+    settings = plan_settings(readings_of(tables, "full"))
+    assert {one.hand_deg for one in settings} == {
+        item.hand_deg for item in readings_of(tables, "full").items if "left_deg" in item.columns
+    }  # fmt: skip
+    _, words, box = dial_drawing(plan, settings)
+    boxes = [word_box(word) for word in words]
+    for index, one in enumerate(boxes):
+        assert max(abs(edge) for edge in (one.left, one.right, one.bottom, one.top)) < box.right
+        for other in boxes[index + 1 :]:
+            apart = max(one.left - other.right, other.left - one.right, one.bottom - other.top, other.bottom - one.top)
+            assert apart > -0.1
+
+
+@pytest.mark.parametrize("name", ["cross rod", "turntable"])
+def test_no_dial_where_the_hand_angle_is_not_the_hand_wheel_s(printed, name):
+    result, pages, _ = printed("", name, "a4")
+    assert result.dial_page is None
+    assert not any("Dial" in page.words for page in pages)
 
 
 @pytest.mark.slow
@@ -630,7 +759,7 @@ def test_without_rods_the_worksheet_asks_for_no_file(printed, name):
     _, pages, _ = printed("", name, "a4")
     (sheet,) = worksheets(pages)
     assert "nothing here can be fitted" in flat_words(sheet)
-    for word in ("left_deg", "CSV", "line 1"):
+    for word in ("left_deg", "CSV", "--type"):
         assert word not in sheet.words
     assert "`bench` has no rods to fit here" in " ".join(text_of(printed("", name, "a4")[0]).split())
 
@@ -737,11 +866,13 @@ def text_of(result):
 
 def test_report_in_words(printed):
     text = text_of(printed("", "cross rod", "a4")[0])
-    assert "10 pages, a4" in text
-    assert "The worksheet asks for 40 pairs of readings, 20 of them near straight ahead: read them all" in text
-    assert "100 mm lines on every sheet" in text
+    assert "11 pages, a4" in text
+    assert "The worksheet asks for the 13 lines of the quick plan, about 10 minutes" in text
+    assert "Page 9 is a dial for the hand wheel, to cut out." in text_of(printed("", "centre arm", "a4")[0])
+    assert "dial" not in text
+    assert "measure the 100 mm lines before you trust a sheet" in text
     assert re.search(r"^D\s+left\s+22.22\s+20.00\s+22.22\s+23.92\s+-1.70$", text, re.MULTILINE)
-    assert "No pair in a left turn for 35 deg of the outer wheel: beyond the lock or the sheet." in text
+    assert "No pair in either turn for 35 deg of the outer wheel: beyond the lock or the sheet." in text
     assert "Kingpins of the sheets: 740 mm apart, each 1501 mm to the rear tyre on its side, 1700 mm to the other." in text
     assert "never certifies a car as safe" in text
     assert "Pivot of the sheet: 1560 mm from the middle of either rear tyre." in text_of(printed("", "turntable", "a4")[0])

@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 from pathlib import Path
 
-from sim.bench.design import PLANS
+from sim.bench.design import plan_named
 from sim.bench.result import BenchResult, PlanResult, examine, planned_readings
 from sim.errors import InputError
 from sim.linkages.catalogue import kinds_with_rods
@@ -30,10 +30,8 @@ def plan_result(scenario: Scenario, source: str, plan: str, setup_name: str | No
     setup_name : None where the scenario has only one set-up with rods
     Returns the PlanResult.  Raises InputError.
     """
-    fitting = [name for name in PLANS if plan and name.startswith(plan.lower())]
-    if len(fitting) != 1:
-        raise InputError("--plan", "", f'there is no plan "{plan}"', f"choose {' or '.join(PLANS)}")
-    return planned_readings(scenario, _chosen(scenario, source, setup_name), source, fitting[0])
+    name = plan_named(plan)
+    return planned_readings(scenario, _chosen(scenario, source, setup_name), source, name)
 
 
 def _chosen(scenario: Scenario, source: str, name: str | None) -> int:

@@ -7,10 +7,12 @@ from typing import Annotated
 import typer
 
 from sim.errors import InputError
-from viz.cli.shell import Explain, Json, ScenarioName, announce_first_use, check_turn, load, numbers, print_json, print_report
+from viz.cli.shell import Explain, Json, ScenarioName, announce_first_use, ask, check_turn, load, numbers, print_json, print_report, tell
 from viz.shared.checks import checks_report, checks_result
 from viz.shared.files import write_file
 from viz.shared.plain import plain
+
+DEFAULT_PLAN = "quick"
 
 
 def angles(
@@ -86,13 +88,15 @@ def template(
     setup: Annotated[str | None, typer.Option("--setup", metavar="NAME", help="The set-up, by name, number or the name's "
                                                "beginning; left out: the first with rods to set.")] = None,
     paper: Annotated[str, typer.Option("--paper", metavar="SIZE", help="a4, letter or a3.")] = "a4",
+    plan: Annotated[str, typer.Option("--plan", metavar="PLAN", help="The readings that the worksheet asks for, as of bench: quick (about "
+                                      "ten minutes) or full.")] = DEFAULT_PLAN,
     as_json: Json = False,
 ) -> None:  # fmt: skip
-    """True-size floor protractor with this car's target pairs, and a sheet for the readings."""
+    """True-size floor protractors and hand-wheel dial with this car's targets, and a sheet for the readings."""
     from viz.template.numbers import template_report, template_result
 
     loaded, _ = load(scenario)
-    result = template_result(loaded, scenario, setup, out, paper)
+    result = template_result(loaded, scenario, setup, out, paper, plan)
     if as_json:
         print_json(result)
     else:
@@ -127,6 +131,8 @@ def bench(
                                                "or the name's beginning; needed if several have rods.")] = None,
     plan: Annotated[str | None, typer.Option("--plan", metavar="PLAN", help="Before measuring: which readings to take, quick (about ten "
                                              "minutes) or full.")] = None,
+    typed: Annotated[Path | None, typer.Option("--type", metavar="FILE.csv", help="Type the readings in, a line each, as the quick plan or "
+                                               "that of --plan asks for them; each is kept in this new file at once.")] = None,
     bootstrap: Annotated[bool, typer.Option("--bootstrap", help="Find the intervals by fitting made readings again.")] = False,
     explain: Explain = False,
     as_json: Json = False,
@@ -137,7 +143,12 @@ def bench(
     from viz.bench.report import bench_report, plan_report
 
     loaded, _ = load(scenario)
-    if plan is not None:
+    if typed is not None:
+        from viz.bench.typed import type_readings
+
+        type_readings(loaded, scenario, typed, plan or DEFAULT_PLAN, setup, ask, tell)
+        readings = [*(readings or []), str(typed)]
+    elif plan is not None:
         if readings:
             raise InputError("--plan", "", "a plan is made before anything is read", "leave the readings out, or --plan")
         chosen = plan_result(loaded, scenario, plan, setup)
@@ -147,7 +158,8 @@ def bench(
             print_report(plan_report(chosen) if explain else plan_brief(chosen))
         return
     if not readings:
-        raise InputError("READINGS.csv", "", "no table of readings is named", "name one, or ask with --plan quick which readings to take")
+        remedy = "name one, ask with --plan quick which readings to take, or type them in with --type"
+        raise InputError("READINGS.csv", "", "no table of readings is named", remedy)
     result = bench_result(loaded, scenario, readings, setup, bootstrap)
     if as_json:
         print_json(result)

@@ -6,6 +6,7 @@ import os
 import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from textwrap import wrap
 from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
@@ -75,6 +76,20 @@ def announce_first_use(kernel: str) -> None:
         again = "every time, since no folder for it can be written" if CACHE is None else "this once"
         long = COMPILED_IN.get(kernel, "about 40 seconds")
         typer.echo(f"Preparing the fast code for this machine, {long}, {again} ...", err=True)
+
+
+def tell(words: str) -> None:
+    """Say something between questions, apart from the answer, which may go into a file."""
+    typer.echo("\n".join(wrap(words, PIPE_WIDTH - 1)), err=True)
+
+
+def ask(prompt: str) -> str | None:
+    """A line from the keyboard or a pipe; None at its end.  prompt : what is asked for."""
+    typer.echo(prompt, nl=False, err=True)
+    try:
+        return input()
+    except EOFError:
+        return None
 
 
 @contextmanager

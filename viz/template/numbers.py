@@ -7,23 +7,28 @@ from typing import Any
 from rich.table import Table
 from rich.text import Text
 
+from sim.bench.design import plan_named
+from sim.bench.result import plan_lines, planned_readings
 from sim.errors import InputError
 from sim.linkages.catalogue import KINDS
 from sim.scenario.choice import chosen_setup
 from sim.scenario.scenario import Scenario
 from sim.steering.arrangement import build_steering
-from sim.template.plan import MOST_BESIDE_MM, SheetPlan, plan_template
-from sim.template.result import PairFigures, TemplateResult, told_of
+from sim.template.plan import MOST_BESIDE_MM, SheetPlan, plan_template, rows_to_compare
+from sim.template.result import PairFigures, TemplateResult, Worksheet, told_of
 from viz.shared.checks import CAUTIONS
 from viz.shared.files import write_file
 
 
-def template_result(scenario: Scenario, source: str, setup_name: str | None, out_path: Path, paper: str) -> TemplateResult:
+def template_result(
+    scenario: Scenario, source: str, setup_name: str | None, out_path: Path, paper: str, reading_plan: str = "quick"
+) -> TemplateResult:  # fmt: skip
     """Write a set-up's floor template.
 
     scenario, source : the scenario and its name in messages
     setup_name : of the set-up; None takes the first with rods to set, or else the first
-    out_path : the PDF to write or replace; paper : "a4" or "letter"
+    out_path : the PDF to write or replace; paper : "a4", "letter" or "a3"
+    reading_plan : "quick" or "full", or its beginning
     Returns TemplateResult.  Raises InputError for a set-up that is unknown or cannot be built, a paper that is
     unknown, and a file that cannot be written; what stood there then still stands.
     """
@@ -37,6 +42,8 @@ def template_result(scenario: Scenario, source: str, setup_name: str | None, out
     setup = scenario.setup[index]
     steering = build_steering(setup, scenario.car, source, f"setup[{index}]")
     plan = plan_template(scenario.title, steering, scenario.car)
+    name = plan_named(reading_plan)
+    readings = planned_readings(scenario, index, source, name) if plan.has_rods else None
     _check_offset(plan, source)
 
     def write(path: Path) -> None:
@@ -44,10 +51,15 @@ def template_result(scenario: Scenario, source: str, setup_name: str | None, out
             write_pdf(stream, pages, f"Floor template: {setup.name}")
 
     with plain_settings():
-        pages, sheets = build_pages(plan, paper)
+        pages, sheets, dial = build_pages(plan, readings, paper)
         write_file(out_path, ".pdf", write)
     pages_of = [[sheet.page + 1 for sheet in sheets if sheet.scale is scale] for scale in plan.protractors]
-    return told_of(plan, steering.linkage, setup_name is not None, str(out_path), paper, len(pages), pages_of)
+    if readings is None:
+        sheet = Worksheet("", len(rows_to_compare(plan)), (), 0.0)
+    else:
+        sheet = Worksheet(readings.plan, len(plan_lines(readings)), readings.columns, readings.minutes)
+    dial_page = None if dial is None else dial + 1
+    return told_of(plan, sheet, steering.linkage, setup_name is not None, str(out_path), paper, len(pages), pages_of, dial_page)
 
 
 def _chosen(scenario: Scenario, name: str | None, source: str) -> int:
@@ -72,13 +84,14 @@ def template_report(result: TemplateResult) -> list[Any]:
     placing = result.placing
     lines: list[Any] = [Text(result.title, style="bold"), Text(f"Set-up: {result.setup}{chosen}.")]
     lines.append(Text(f"Written to {result.written}: {result.pages} pages, {result.paper}."))
-    lines.append(Text('Print at 100 % ("actual size", not "fit to page") and measure the 100 mm lines on every sheet before you trust it.'))
+    lines.append(Text('Print at 100 % ("actual size", not "fit to page") and measure the 100 mm lines before you trust a sheet.'))
     lines += [Text(""), Text("Target pairs in degrees, positive to the left. The error is the planned inner angle less the ideal one.")]
     lines.append(_pair_table(result.pairs) if result.pairs else Text("There are none: the steering locks before 5 degrees."))
-    for turn in ("left", "right"):
-        missing = [f"{one.outer_deg:g}" for one in result.without_pair if one.turn == turn]
-        if missing:
-            lines.append(Text(f"No pair in a {turn} turn for {', '.join(missing)} deg of the outer wheel: beyond the lock or the sheet."))
+    missing = [[f"{one.outer_deg:g}" for one in result.without_pair if one.turn == turn] for turn in ("left", "right")]
+    alike = missing[0] == missing[1]
+    for where, outer in zip(("either" if alike else "a left", "a right"), missing[:1] if alike else missing, strict=False):
+        if outer:
+            lines.append(Text(f"No pair in {where} turn for {', '.join(outer)} deg of the outer wheel: beyond the lock or the sheet."))
     lines += [Text(""), Text(_worksheet_line(result))]
     distances = f"{placing.to_rear_tyre_mm:.0f} mm to the rear tyre on its side, {placing.diagonal_mm:.0f} mm to the other"
     if KINDS[result.linkage].axle:
@@ -93,9 +106,10 @@ def _worksheet_line(result: TemplateResult) -> str:
     sheet = result.worksheet
     if not KINDS[result.linkage].rods:
         return f"The worksheet has {sheet.rows} rows, to compare with the plan; `bench` has no rods to fit here."
+    dial = "" if result.dial_page is None else f" Page {result.dial_page} is a dial for the hand wheel, to cut out."
     return (
-        f"The worksheet asks for {sheet.rows} pairs of readings, {sheet.near_straight_ahead} of them near straight ahead: read them "
-        "all, for `bench` needs that many to tell half a turn of a rod end."
+        f"The worksheet asks for the {sheet.rows} lines of the {sheet.plan} plan, about {sheet.minutes:.0f} minutes. "
+        f"Type them in with `bench --type`.{dial}"
     )
 
 

@@ -21,18 +21,25 @@ from matplotlib.path import Path as Outline
 from viz.shared.figures import FONT, folded, plain, text_width
 
 PAPERS: dict[str, tuple[float, float]] = {"a4": (210.0, 297.0), "letter": (215.9, 279.4), "a3": (297.0, 420.0)}  # [mm] wide, high
+NARROWEST = min(wide for wide, _ in PAPERS.values())  # [mm]
 INCH = 25.4  # [mm]
 MARGIN = 10.0  # [mm] printers can't print to the edge
 SMALL, NORMAL, LARGE = 8.0, 9.0, 13.0  # [pt]
 LEADING = 1.3 / 72 * INCH  # [mm] from line to line for each point of size
 HAIR, FINE, BOLD = 0.15, 0.25, 0.9  # [mm] breadth of lines
 HEADER, FOOTER, SIDE = 15.0, 17.0, 9.0  # [mm] strips inside the margins for heading, check line and its upright twin
+NAMES_LINE, NAMES_FOOT = 5.0, 1.0  # [mm] of the strip below the heading that says whose sheet it is: one line, and what is left below
+FILL_IN = ("team", "date")  # what a team writes into it
+BLANK, BLANK_BESIDE = 60.0, 34.0  # [mm] from such a word to the end of its blank, below each other and side by side
 CHECK = 100.0  # [mm] the check lines' length
 CHECK_WORDS = (
     'Measure both 100 mm lines. If one is not 100 mm, do not use this sheet: print it again at 100 % ("actual size", '
     'not "fit to page"). If it is still wrong, use another printer.'
 )
-OVERLAP = 10.0  # [mm] that neighbouring sheets share
+# That neighbouring sheets share [mm].  One of them is cut along the joint in its middle and laid on the other, so half of a number that the
+# joint runs through comes from each: hardly a number is longer than half of it, so that both sheets hold such a one whole.
+OVERLAP = 20.0
+MOST_MORE = 3  # sheets beyond the fewest, where those would cut a word
 CROSS_INSET, CROSS_ARM = 12.0, 4.0  # [mm] register crosses: from the window's edge; half their size
 NAME_BESIDE, CLEAR = 2.2, 3.0  # [mm] a joint's name: from its line; from other marks
 
@@ -86,8 +93,10 @@ class Box:
 class Page:
     """One page in millimetres from its lower left corner, with the check lines already on it where it must print at true size."""
 
-    def __init__(self, paper: str, heading: str, below: str, aside: str = "", *, landscape: bool = False, true_size: bool = True):
+    def __init__(self, paper: str, heading: str, below: str, aside: str = "", *, names: tuple[str, str] | None = None,
+                 landscape: bool = False, true_size: bool = True):  # fmt: skip
         """paper : a key of PAPERS; heading, below : at the top; aside : beside the heading; landscape : turned on its side;
+        names : whose sheet it is, in two lines beside blanks to fill in, or None;
         true_size : whether anything on it is measured, so that it bears check lines
         """
         short, long = PAPERS[paper]
@@ -96,12 +105,16 @@ class Page:
         self.axes = self.figure.add_axes((0.0, 0.0, 1.0, 1.0))
         self.axes.set(xlim=(0.0, self.width), ylim=(0.0, self.height))
         self.axes.axis("off")
-        self.window = window_of(paper, landscape)
+        self.window = window_of(paper, landscape, true_size)
         self.text(MARGIN, self.height - MARGIN, heading, size=LARGE, weight="bold", va="top")
         used = text_width(heading, LARGE, "bold") * INCH + 6.0
         name = folded(aside, (self.width - 2 * MARGIN - used) / INCH, SMALL, most=1)[0]
         self.text(self.width - MARGIN, self.height - MARGIN - 1.0, name, ha="right", va="top")
-        self.paragraph(MARGIN, self.height - MARGIN - 7.0, below, self.width - 2 * MARGIN, most=2)
+        top = self.height - MARGIN - 7.0
+        if names is not None:
+            self._names(top, names, landscape)
+            top -= names_height(landscape)
+        self.paragraph(MARGIN, top, below, self.width - 2 * MARGIN, most=2)
         if true_size:
             self._check_lines()
 
@@ -139,6 +152,19 @@ class Page:
             top -= LEADING * size
         return top
 
+    def _names(self, top: float, names: tuple[str, str], landscape: bool) -> None:
+        """Whose sheet it is, and where a team writes its own name and the day: side by side on a broad sheet."""
+        blanks = BLANK_BESIDE if landscape else BLANK
+        size = (self.width - 2 * MARGIN) / (2 if landscape else 1) - blanks
+        for index, (words, blank) in enumerate(zip(names, FILL_IN, strict=True)):
+            foot = top - NAMES_LINE * ((0 if landscape else index) + 0.8)
+            left = MARGIN + (index * (size + blanks) if landscape else 0.0)
+            start = left + size
+            letters = NORMAL if text_width(plain(words), NORMAL) * INCH <= size - 4.0 else SMALL
+            self.text(left, foot, folded(words, (size - 4.0) / INCH, letters, most=1)[0], size=letters)
+            self.text(start, foot, blank, size=NORMAL)
+            self.line((start + 10.0, foot - 0.5), (start + blanks - 4.0 * (landscape and not index), foot - 0.5), width=HAIR)
+
     def _check_lines(self) -> None:
         """A line of 100 mm along the foot, one up the right side, and what to do if they do not measure so."""
         left, foot = MARGIN + 1.0, MARGIN + 3.0
@@ -157,11 +183,17 @@ class Page:
         self.paragraph(start, MARGIN + 13.5, CHECK_WORDS, self.width - MARGIN - start)
 
 
-def window_of(paper: str, landscape: bool) -> Box:
-    """The part of a page that is free for a drawing.  paper : a key of PAPERS.  Returns Box [mm]."""
+def names_height(landscape: bool) -> float:
+    """Of the strip that says whose sheet it is [mm].  landscape : the sheet is turned on its side."""
+    return NAMES_LINE * (1 if landscape else 2) + NAMES_FOOT
+
+
+def window_of(paper: str, landscape: bool, true_size: bool = True) -> Box:
+    """The part of a page that is free for a drawing.  paper : a key of PAPERS; true_size : it bears check lines.  Returns Box [mm]."""
     short, long = PAPERS[paper]
     width, height = (long, short) if landscape else (short, long)
-    return Box(MARGIN, MARGIN + FOOTER, width - MARGIN - SIDE, height - MARGIN - HEADER)
+    foot, side = (FOOTER, SIDE) if true_size else (0.0, 0.0)
+    return Box(MARGIN, MARGIN + foot, width - MARGIN - side, height - MARGIN - HEADER - names_height(landscape))
 
 
 @dataclass(frozen=True)
@@ -234,19 +266,28 @@ def _cuts(low: float, high: float, size: float, keep: np.ndarray) -> list[float]
 
     low, high : ends of the drawing; size : of a sheet; keep : ends of what is to be kept whole (n, 2) [mm]
     """
-    count = max(1, ceil((high - low - OVERLAP) / (size - OVERLAP) - 1e-9))
+    fewest = max(1, ceil((high - low - OVERLAP) / (size - OVERLAP) - 1e-9))
+    found = (_best_start(low, high, size, keep, count) for count in range(fewest, fewest + 1 + MOST_MORE))
+    _, count, start = min(found, key=lambda one: one[:2])
+    return [start + index * (size - OVERLAP) for index in range(count)]
+
+
+def _best_start(low: float, high: float, size: float, keep: np.ndarray, count: int) -> tuple[int, int, float]:
+    """With so many sheets: parts that lie in pieces at best when the sheets are joined, the sheets, and where the first begins [mm]."""
     spare = count * size - (count - 1) * OVERLAP - (high - low)
-    starts = low - spare / 2 + spare * np.array([0.0, *(side * part for part in np.linspace(0.05, 0.45, 9) for side in (1, -1))])
+    starts = low - spare / 2 + spare * np.array([0.0, *(side * part for part in np.linspace(0.025, 0.475, 19) for side in (1, -1))])
 
     def spoilt(start: float) -> tuple[int, int]:
-        """How many parts no sheet holds whole, and how many a joint runs through."""
+        """How many parts lie in pieces when the sheets are joined, and how many a joint runs through at all."""
         begins = start + (size - OVERLAP) * np.arange(count)[:, None]
-        whole = ((begins <= keep[:, 0]) & (keep[:, 1] <= begins + size)).any(axis=0)
+        whole = (begins <= keep[:, 0]) & (keep[:, 1] <= begins + size)
         joints = begins[1:] + OVERLAP / 2
-        return int((~whole).sum()), int(((keep[:, 0] < joints) & (joints < keep[:, 1])).sum())
+        through = (keep[:, 0] < joints) & (joints < keep[:, 1])
+        cut = (through & ~(whole[:-1] & whole[1:])).any(axis=0) | ~whole.any(axis=0)
+        return int(cut.sum()), int(through.sum())
 
     best = min(starts, key=spoilt)  # of equals the one nearest to the middle
-    return [float(best) + index * (size - OVERLAP) for index in range(count)]
+    return spoilt(best)[0], count, float(best)
 
 
 def cut_to(points: np.ndarray, box: Box) -> list[np.ndarray]:

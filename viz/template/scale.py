@@ -10,22 +10,24 @@ the angle: a straight line meets a circle at equal angles at both ends.
 import numpy as np
 
 from sim.template.plan import Mark, Protractor
-from viz.template.paper import BOLD, FINE, HAIR, SMALL, Box, Stroke, Word, word_box
+from viz.template.paper import BOLD, FINE, HAIR, Box, Stroke, Word, word_box
 
 TICKS = {10: (10.0, 0.35), 5: (8.0, 0.35), 1: (5.0, 0.18)}  # [mm] length and breadth of the marks of that many degrees
 # Along the ruler, from the scale's arc outwards [mm].
-NUMBERS_AT = 14.0
+NUMBERS_AT = 16.0
 PLANNED = (-8.0, -1.0)  # ends of the bold bar
-PLANNED_LETTER_AT = -12.0
-IDEAL = (-25.0, -17.0)  # ends of the line through the ring
-IDEAL_RING_AT, RING = -21.0, 1.8
-IDEAL_LETTER_AT = -28.5
-RULER_LINE_AT = -34.0  # end of the ruler's line straight ahead
+PLANNED_LETTER_AT = -13.0
+IDEAL = (-27.0, -19.0)  # ends of the line through the ring
+IDEAL_RING_AT, RING = -23.0, 1.8
+IDEAL_LETTER_AT = -31.5
+RULER_LINE_AT = -37.0  # end of the ruler's line straight ahead
+# Read standing: a letter 4 mm high at 1.6 m looks as large as print of 1 mm at reading distance.  Judgement. [pt]
+NUMBER_SIZE, LETTER_SIZE, IDEAL_SIZE, PIVOT_SIZE = 13.0, 15.0, 11.0, 11.0
 # About the pivot [mm].
 RING_AT_PIVOT = 4.0
 AXES_TO = 100.0  # of the two lines through the pivot, where nothing else asks for the place
 ROUND_STEP = 0.5  # degrees between the points of a drawn arc
-ROOM_FOR_WORDS = 45.0  # between the pivot and the ruler's line; else the words stand beyond that line
+ROOM_FOR_WORDS = 60.0  # between the pivot and the ruler's line; else the words stand beyond that line
 FAR_ENOUGH = 55.0  # from the pivot to the middle of its words
 PAD = 2.0  # around the drawing
 
@@ -50,7 +52,7 @@ def _piece(scale: Protractor, angle_deg: float, end: float, outwards: tuple[floa
     return Stroke(place(scale, angle_deg, end * (scale.scale_at_mm + np.array(outwards))), width)
 
 
-def _word(scale: Protractor, text: str, angle_deg: float, end: float, outwards: float, size: float = SMALL, weight: str = "normal") -> Word:
+def _word(scale: Protractor, text: str, angle_deg: float, end: float, outwards: float, size: float, weight: str = "normal") -> Word:
     right, up = place(scale, angle_deg, end * (scale.scale_at_mm + outwards))
     return Word(text, float(right), float(up), size, weight)
 
@@ -67,15 +69,15 @@ def drawing(scale: Protractor) -> tuple[list[Stroke], list[Word], Box]:
             length, width = next(look for step, look in TICKS.items() if angle % step == 0)
             strokes.append(_piece(scale, angle, end, (0.0, length), width))
             if angle % 5 == 0:
-                words.append(_word(scale, f"{angle}".replace("-", "\N{MINUS SIGN}"), angle, end, NUMBERS_AT))
+                words.append(_word(scale, f"{angle}".replace("-", "\N{MINUS SIGN}"), angle, end, NUMBERS_AT, NUMBER_SIZE))
         arc = np.arange(scale.low_deg, scale.high_deg + ROUND_STEP / 2, ROUND_STEP)
         strokes.append(Stroke(place(scale, arc, end * scale.scale_at_mm), FINE))
         for mark in scale.planned:
             strokes.append(_piece(scale, mark.angle_deg, end, PLANNED, BOLD))
-            words.append(_word(scale, mark.letter, mark.angle_deg, end, PLANNED_LETTER_AT, 10.0, "bold"))
+            words.append(_word(scale, mark.letter, mark.angle_deg, end, PLANNED_LETTER_AT, LETTER_SIZE, "bold"))
         for mark in scale.ideal:
             strokes += _ideal(scale, mark, end)
-            words.append(_word(scale, mark.letter, mark.angle_deg, end, IDEAL_LETTER_AT))
+            words.append(_word(scale, mark.letter, mark.angle_deg, end, IDEAL_LETTER_AT, IDEAL_SIZE))
     box = _around(strokes, words)
     if scale.beside_mm:  # else it is the line through the pivot
         reach = scale.scale_at_mm + RULER_LINE_AT
@@ -117,11 +119,11 @@ def _pivot_words(scale: Protractor) -> list[Word]:
     beside = abs(scale.beside_mm)
     middle = outwards * (min(beside / 2, FAR_ENOUGH) if beside > ROOM_FOR_WORDS else beside + ROOM_FOR_WORDS)
     words = [
-        Word(scale.pivot, middle, -4.0, weight="bold"),
-        Word(f"of the {scale.name}", middle, -8.0),
-        Word("square across the car", middle, 3.0),
-        Word("forward, along the car", -outwards * 3.0, 50.0, turn=90.0),
+        Word(scale.pivot, middle, -5.0, PIVOT_SIZE, "bold"),
+        Word(f"of the {scale.name}", middle, -10.5, PIVOT_SIZE),
+        Word("square across the car", middle, 4.0, PIVOT_SIZE),
+        Word("forward, along the car", -outwards * 4.0, 28.0, PIVOT_SIZE, turn=90.0),
     ]
     if scale.along_deg == 0:
-        words.append(Word(f"ruler straight ahead: {beside:.0f} mm", outwards * (beside + 3.0), -40.0, turn=90.0))
+        words.append(Word(f"ruler straight ahead: {beside:.0f} mm", outwards * (beside + 4.0), -32.0, PIVOT_SIZE, turn=90.0))
     return words
