@@ -49,7 +49,7 @@ class Accepted:
 def refused(file: str, team: str | None, error: InputError) -> Refused:
     """The refusal that an entry's fault makes.  file : of the entry; team : its name, where known; error : InputError."""
     text = f"{error.problem}; {error.remedy}"
-    kind = Misspelt if isinstance(error, NotTomlError) else Refused
+    kind = Misspelt if all(isinstance(one, NotTomlError) for one in error.faults) else Refused
     return kind(file, team, " ".join((f"{error.place}: {text}" if error.place else text).split()))
 
 
