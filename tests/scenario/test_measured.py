@@ -176,6 +176,34 @@ def test_what_was_measured_wrongly_is_told_by_its_own_key(data, words):
     assert refusal(data) == words
 
 
+@pytest.mark.parametrize(("data", "path", "half", "instead"), [
+    (with_car({"front_axle_load_kg": 60.0, "rear_axle_load_kg": 90.0}, *MASS), "car.rear_axle_load_kg", "3 %",
+     '"car.mass_kg" and "car.mass_centre_behind_front_axle_mm"'),
+    (with_car({"three_wheel_turns_mm": 3825.0}, "wheel_radius_mm"), "car.three_wheel_turns_mm", 9.0, '"car.wheel_radius_mm"'),
+    (with_arm({"arm_joint_behind_mm": 107.0, "arm_joint_inside_mm": 26.0}), "setup.rod.arm_joint_behind_mm", 1.0,
+     '"setup.rod.arm_length_mm" and "setup.rod.arm_angle_deg"'),
+])  # fmt: skip
+def test_the_uncertainty_of_what_was_measured_is_led_to_what_is_kept(data, path, half, instead):
+    """The scenario was said to give no such number, though it stands there."""
+    told = refusal(data | {"uncertainty": {path: half}})
+    assert told == (
+        f'uncertainty."{path}": what is measured in place of another key carries no uncertainty of its own; give that of {instead}'
+    )
+    for one in instead.replace('"', "").split(" and "):
+        assert check_scenario(data | {"uncertainty": {one: "3 %"}}, "quay.toml").uncertainty[one] > 0
+
+
+@pytest.mark.parametrize(("written", "form"), [
+    ({"plus_minus": "3 %"}, "car.mass_kg"), ({"plus_minus": 3.0}, "car.mass_kg"),
+    ({"car.wheelbase_mm": {"plus_minus": "3 %"}}, "car.wheelbase_mm"), ({"car": {"wheelbase_mm": {"plus_minus": 3}}}, "car.wheelbase_mm"),
+])  # fmt: skip
+def test_a_half_width_of_no_number_is_shown_the_form(written, form):
+    told = refusal(BASE | {"uncertainty": written})
+    problem = "this does not say which number it belongs to"
+    assert told.endswith(f'plus_minus": {problem}; write the number\'s path, such as "{form}" = "3 %"')
+    assert check_scenario(BASE | {"uncertainty": {form: "3 %"}}, "quay.toml").uncertainty[form] > 0
+
+
 def test_what_depends_on_a_faulty_key_is_no_second_fault():
     data = with_car({"front_axle_load_kg": 60.0, "rear_axle_load_kg": 90.0, "wheelbase_mm": 1.5}, *MASS)
     assert refusal(data) == "car.wheelbase_mm: 1.5 is below 500; give the wheelbase in millimetres"

@@ -7,8 +7,8 @@ from sim.judgements import SMALL_SHARE
 from sim.linkages.catalogue import kind_of
 from viz.contest.figures import called, joules, metres, score_words
 from viz.contest.why import risk_words, turntable_words, why
-from viz.shared.dangers import danger_lines
 from viz.shared.brief import WIDTH
+from viz.shared.dangers import danger_lines
 from viz.shared.words import PRESSURE_FIRST, WHEEL_WORDS
 
 MOST_NAMED = 3  # teams in one sentence
