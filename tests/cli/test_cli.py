@@ -225,7 +225,10 @@ def test_corner(scrubwise, radius):
     code, out, err = scrubwise("corner", "yard.toml", *radius, "--speed", "3", "--ladder")
     assert (code, err) == (0, "")
     assert out.startswith(f"Steady turn to the {'left' if turn > 0 else 'right'}: radius 8 m at 3 m/s, 1.12 m/s2 sideways.\n")
-    assert "There is no such turn: " in out
+    assert '"short lock": there is no such turn: ' in out
+    out = scrubwise("corner", "yard.toml", *radius, "--speed", "3", "--ladder", "--explain")[1]
+    assert "\nThere is no such turn: " in out
+    assert "front left" in out
 
 
 def test_corner_of_chosen_set_ups(scrubwise, refused):
