@@ -22,6 +22,7 @@ from sim.study.summary import summary
 from viz.angles.report import angles_report
 from viz.corner.brief import corner_brief, warnings
 from viz.corner.report import corner_report
+from viz.run.brief import run_brief
 from viz.run.report import finding, law_lines, run_report, sliding_lines
 from viz.shared.torque import LAW_WORDS
 
@@ -303,6 +304,17 @@ def test_corner_report(yard, width, radius):
         "slipping four wheels no such turn",
         f"turntable {figures} {torque} {head} {wheels} {ladder} {rungs}",
     ])  # fmt: skip
+
+
+def test_better_arms_are_offered_where_the_steering_costs_something(yard):
+    """A search was offered on a straight, on which no steering costs anything."""
+    told = {}
+    for key, changes in (("bends", [('linkage = "ideal"', 'linkage = "parallel"')]),
+                         ("straight", [(", {radius_m = 4, turn_deg = 90}", "")])):  # fmt: skip
+        told[key] = " ".join(printed(run_brief(compare(yard(*changes), Path(), "yard.toml"), Path("out")), 80).split())
+    assert "`scrubwise search` finds better arms and rods." in told["bends"]
+    assert "`scrubwise search`" not in told["straight"]
+    assert "watch out`; the steering hardly costs anything here." in told["straight"]
 
 
 def briefly(scenario, radius, speed, ladder=False):

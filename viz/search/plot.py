@@ -7,9 +7,10 @@ from sim.judgements import FLAT_SHARE
 from sim.search.judge import OBJECTIVES
 from sim.search.result import FreeRow, SearchResult
 from viz.search.words import FIGURES, OBJECTIVE_WORDS, RECOMMENDED
-from viz.shared.figures import folded, plain
+from viz.shared.figures import folded, grouped, plain
 
 VALLEY, OWN, FLAT = "#0072B2", "#D55E00", "0.85"
+LEAST_SPAN = 1e-3  # of the figures, that an axis shows at least: nobody measures less
 ACROSS = 3  # pictures beside each other
 
 
@@ -53,6 +54,18 @@ def _draw_front(axes: Any, result: SearchResult) -> None:
     axes.set_ylabel(_label(result.objectives[1]), fontsize=9)
     axes.set_title("Less of the one costs more of the other", loc="left", fontsize=10)
     axes.legend(fontsize=8, frameon=False)
+    _plain_numbers(axes.xaxis)
+    _plain_numbers(axes.yaxis)
+
+
+def _plain_numbers(axis: Any) -> None:
+    """Ticks with whole numbers, none told as a small step beyond a large offset: what differs by less than can be seen is drawn flat."""
+    low, high = axis.get_view_interval()
+    least = LEAST_SPAN * max(abs(low), abs(high))
+    if high - low < least:
+        middle = (low + high) / 2
+        axis.axes.set(**{f"{axis.axis_name}lim": (middle - least / 2, middle + least / 2)})
+    axis.set_major_formatter(lambda value, _: grouped(round(value, 6)))
 
 
 def _label(name: str) -> str:
@@ -73,3 +86,4 @@ def _draw_valley(axes: Any, result: SearchResult, one: FreeRow) -> None:
     axes.set_xlabel(plain(one.key), fontsize=9, parse_math=False)
     axes.set_ylabel(f"{_label(result.objectives[0])},\nsum of steady turns", fontsize=8)
     axes.legend(fontsize=7, frameon=False)
+    _plain_numbers(axes.yaxis)
