@@ -16,7 +16,7 @@ from sim.errors import InputError, NotTomlError, told_together
 from sim.scenario.file import check_scenario
 from sim.scenario.scenario import Scenario
 from sim.scenario.setup import SetupTable
-from sim.scenario.tables import bounds_of
+from sim.scenario.tables import bounds_of, setup_place
 from sim.steering.arrangement import ideal_setup
 
 MOST_ENTRIES = 200
@@ -135,7 +135,7 @@ def _check_entry(data: dict[str, Any], rules: Rules, file: str) -> Accepted:
         scenario = check_scenario(tables | {"car": tables["car"] | car, "setup": [setup | {"name": team}]}, file)
     except InputError as error:
         raise told_together(
-            [InputError(file, one.place.replace("setup[0]", "setup", 1), one.problem, one.remedy) for one in error.faults]
+            [InputError(file, one.place.replace(setup_place(team, 0), "setup", 1), one.problem, one.remedy) for one in error.faults]
         ) from None
     _keep_rules(scenario, car, rules, file)
     return Accepted(file, team, team, members, setup_name, scenario)

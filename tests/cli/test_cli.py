@@ -278,10 +278,10 @@ def test_a_course_file_is_looked_for_beside_the_scenario(scrubwise, place, writt
 
 USAGE = {
     ("nonsense",): "command line: no such command 'nonsense'; see scrubwise --help",
-    ("run",): "command line: missing argument 'SCENARIO'; see scrubwise --help",
-    ("run", "yard.toml", "more"): "command line: got unexpected extra argument(s) (more); see scrubwise --help",
-    ("corner", "yard.toml", "--speed", "3"): "command line: missing option '--radius'; see scrubwise --help",
-    ("corner", "yard.toml", "--radius", "8"): "command line: missing option '--speed'; see scrubwise --help",
+    ("run",): "command line: missing argument 'SCENARIO'; see scrubwise run --help",
+    ("run", "yard.toml", "more"): "command line: got unexpected extra argument(s) (more); see scrubwise run --help",
+    ("corner", "yard.toml", "--speed", "3"): "command line: missing option '--radius'; see scrubwise corner --help",
+    ("corner", "yard.toml", "--radius", "8"): "command line: missing option '--speed'; see scrubwise corner --help",
     ("run", "yard.toml", "--model", "bicycle"): "--model: 'bicycle' is no rung of the ladder; choose one of rolling-bicycle, "
     "slipping-bicycle, rolling-four-wheels, slipping-four-wheels",
     ("corner", "yard.toml", "--radius", "0.2", "--speed", "3"): "--radius: 0.2 is not between 0.5 and 10000 in size; give the radius in "
@@ -311,7 +311,7 @@ def test_refusal_word_for_word(refused, place, words, line):
 def test_option_that_is_misspelt_or_no_number(refused):
     # how the rest is worded is up to the library that reads the command line
     assert refused("run", "yard.toml", "--modle", "x").startswith("command line: no such option: --modle")
-    assert refused("run", "yard.toml", "--modle", "x").endswith(("; did you mean --model?", "; see scrubwise --help"))
+    assert refused("run", "yard.toml", "--modle", "x").endswith(("; did you mean --model?", "; see scrubwise run --help"))
     number = "write one with a decimal point and without a unit"
     for words in (("--radius", "8 m"), ("--radius=8 m",)):
         assert refused("corner", "yard.toml", *words, "--speed", "3") == f"--radius: '8 m' is not a number; {number}"

@@ -35,7 +35,7 @@ def template_result(scenario: Scenario, source: str, setup_name: str | None, out
         raise InputError("--paper", "", f"{paper!r} is not known here", f"choose one of {', '.join(PAPERS)}")
     index = _chosen(scenario, setup_name, source)
     setup = scenario.setup[index]
-    steering = build_steering(setup, scenario.car, source, f"setup[{index}]")
+    steering = build_steering(setup, scenario.car, source, setup.place)
     plan = plan_template(scenario.title, steering, scenario.car)
     _check_offset(plan, source)
 
