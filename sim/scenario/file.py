@@ -238,7 +238,8 @@ def dump_scenario(scenario: Scenario) -> str:
 def _place(parts: tuple[int | str, ...], data: Any) -> str:
     text = ""
     if len(parts) > 1 and parts[0] == "setup" and isinstance(parts[1], int):
-        text, parts = _setup_at(parts[1], data), parts[2:]
+        # Of a name that is wrong itself the number tells more.
+        text, parts = setup_place(None, parts[1]) if parts[2:] == ("name",) else _setup_at(parts[1], data), parts[2:]
     for part in parts:
         if isinstance(part, int):
             text += f"[{part}]"

@@ -94,7 +94,7 @@ def test_yaw_inertia_that_is_left_out_is_estimated_and_kept():
 def test_an_arm_by_its_joint_stands_where_it_was_measured(behind, inside):
     data = with_arm({"arm_joint_behind_mm": behind, "arm_joint_inside_mm": inside})
     if hypot(behind, inside) < 10:
-        assert refusal(data).startswith("setup[0].arm_joint_behind_mm: with the others it makes arm_length_mm = ")
+        assert refusal(data).startswith('setup "rod".arm_joint_behind_mm: with the others it makes arm_length_mm = ')
         return
     setup = check_scenario(data, "quay.toml").setup[0]
     angle = radians(setup.arm_angle_deg)
@@ -133,7 +133,7 @@ def test_any_measured_numbers_give_a_car_or_one_line(data):
         line = str(error)
     if made is None:
         assert line.isprintable()
-        assert line.startswith(("quay.toml: car.", "quay.toml: setup[0]."))
+        assert line.startswith(("quay.toml: car.", 'quay.toml: setup "rod".'))
         return
     assert check_scenario(parse_toml(dump_scenario(made), "again", ""), "again") == made
 
@@ -161,12 +161,12 @@ WRONG = [
     (with_car({"three_wheel_turn_mm": 3800.0}, "wheel_radius_mm"),
      "car.three_wheel_turn_mm: no such key; did you mean three_wheel_turns_mm?"),
     (with_arm({"arm_joint_behind_mm": 107.0}),
-     "setup[0].arm_joint_inside_mm: the key is missing, and arm_joint_behind_mm needs it; give how "
+     'setup "rod".arm_joint_inside_mm: the key is missing, and arm_joint_behind_mm needs it; give how '
      "far the arm's ball joint stands inside the kingpin axis, in millimetres"),
-    (with_arm({"arm_joint_behind_mm": 107.0, "arm_joint_inside_mm": 26.0}, without=("arm_angle_deg",)), "setup[0].arm_joint_behind_mm: "
+    (with_arm({"arm_joint_behind_mm": 107.0, "arm_joint_inside_mm": 26.0}, without=("arm_angle_deg",)), 'setup "rod".arm_joint_behind_mm: '
      "arm_length_mm says the same in another way; keep one of them"),
     (with_arm({"arm_joint_behind_mm": 107.0, "arm_joint_inside_mm": 26.0}, linkage="ideal"),
-     'setup[0].arm_joint_behind_mm: linkage "ideal" '
+     'setup "rod".arm_joint_behind_mm: linkage "ideal" '
      "does not use this key; leave it out"),
 ]  # fmt: skip
 
