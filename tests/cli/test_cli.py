@@ -327,7 +327,8 @@ def test_every_command_refuses_what_it_does_not_know(refused, command):
 @pytest.mark.parametrize("words", [["run"], ["angles"], ["corner", "--radius", "8", "--speed", "3"], ["knock"]], ids=lambda words: words[0])
 def test_bad_scenario(refused, written, words):
     name = written(("hand_wheel_limit_deg", "hand_wheel_limmit_deg"))
-    assert refused(*words, name) == 'changed.toml: setup "short lock".hand_wheel_limmit_deg: no such key; did you mean hand_wheel_limit_deg?'
+    wanted = 'changed.toml: setup "short lock".hand_wheel_limmit_deg: no such key; did you mean hand_wheel_limit_deg?'
+    assert refused(*words, name) == wanted
     name = written(('linkage = "parallel"', 'linkage = "cross rod"\narm_length_mm = 600\narm_angle_deg = 90'))
     assert refused(*words, name).startswith('changed.toml: setup "short lock".arm_')  # cannot be put together
 
@@ -363,7 +364,8 @@ def test_the_report_questions_lawful_slips_and_names_what_is_assumed(scrubwise, 
 def test_several_mistakes_are_told_together(refused, written):
     name = written(("mass_kg = 145", "mass_kg = 14.5"), ("hand_wheel_limit_deg", "hand_wheel_limmit_deg"), ("wheelbase_mm = 1500", ""))
     assert refused("angles", name) == (
-        'changed.toml: setup "short lock".hand_wheel_limmit_deg: no such key; did you mean hand_wheel_limit_deg? Also: car.mass_kg: 14.5 is below '
+        'changed.toml: setup "short lock".hand_wheel_limmit_deg: no such key; did you mean hand_wheel_limit_deg? Also: '
+        "car.mass_kg: 14.5 is below "
         "40; give the mass in kg with the driver. Also: car.wheelbase_mm: this key is missing; give the wheelbase in millimetres"
     )
 
