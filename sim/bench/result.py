@@ -332,7 +332,7 @@ def planned_readings(scenario: Scenario, index: int, source: str, name: str) -> 
     Returns the PlanResult [units in the names of its fields].  Raises InputError for a set-up without rods.
     """
     setup = scenario.setup[index]
-    plan = make_plan(setup, scenario.car, source, f"setup[{index}]")
+    plan = make_plan(setup, scenario.car, source, setup.place)
     found = design_plan(plan, name)
     return PlanResult(
         title=scenario.title, setup=setup.name, linkage=setup.linkage, plan=name,
@@ -371,7 +371,7 @@ def examine(
     used, and where nothing can be fitted.
     """
     setup = scenario.setup[index]
-    plan = make_plan(setup, scenario.car, source, f"setup[{index}]")
+    plan = make_plan(setup, scenario.car, source, setup.place)
     readings = joined([
         read_readings(file_or_shipped_table(Path(table)), str(table), scenario.car.wheel_radius) for table in tables
     ])  # fmt: skip

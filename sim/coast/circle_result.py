@@ -42,7 +42,7 @@ def circle_coast(
     coasts, left_out, notes = read_coasts(logs, [])
     car = car_of(scenario)._replace(mass=mass, air_density=density)
     fit = fit_circle(coasts, car, wheels, radius)
-    entries = [make_entry(one, scenario, source, f"setup[{scenario.setup.index(one)}]") for one in setups]
+    entries = [make_entry(one, scenario, source, one.place) for one in setups]
     modelling()
     modelled = tuple(
         ModelledDrag(entry.name, tuple(known(value) for value in model_drag(car, entry.table, radius, fit.speeds))) for entry in entries

@@ -16,7 +16,7 @@ from sim.errors import InputError, NotTomlError, told_together
 from sim.scenario.file import check_scenario
 from sim.scenario.scenario import Scenario
 from sim.scenario.setup import SetupTable
-from sim.scenario.tables import bounds_of
+from sim.scenario.tables import bounds_of, setup_place
 from sim.steering.arrangement import ideal_setup
 
 MOST_ENTRIES = 200
@@ -49,7 +49,7 @@ class Accepted:
 def refused(file: str, team: str | None, error: InputError) -> Refused:
     """The refusal that an entry's fault makes.  file : of the entry; team : its name, where known; error : InputError."""
     text = f"{error.problem}; {error.remedy}"
-    kind = Misspelt if isinstance(error, NotTomlError) else Refused
+    kind = Misspelt if all(isinstance(one, NotTomlError) for one in error.faults) else Refused
     return kind(file, team, " ".join((f"{error.place}: {text}" if error.place else text).split()))
 
 
@@ -135,7 +135,7 @@ def _check_entry(data: dict[str, Any], rules: Rules, file: str) -> Accepted:
         scenario = check_scenario(tables | {"car": tables["car"] | car, "setup": [setup | {"name": team}]}, file)
     except InputError as error:
         raise told_together(
-            [InputError(file, one.place.replace("setup[0]", "setup", 1), one.problem, one.remedy) for one in error.faults]
+            [InputError(file, one.place.replace(setup_place(team, 0), "setup", 1), one.problem, one.remedy) for one in error.faults]
         ) from None
     _keep_rules(scenario, car, rules, file)
     return Accepted(file, team, team, members, setup_name, scenario)

@@ -101,8 +101,10 @@ def _keep_demands(risks: Risks, rules: Rules, file: str) -> None:
     least, most = rules.demanded.get("least_tip_margin_m_per_s2", -inf), rules.demanded.get("largest_kick_lever_mm", inf)
     tips, lever = round(risks.tip_margin_m_per_s2, 2), round(risks.kick_lever_mm, 1)
     if tips < least:
-        problem = f"this car tips over at {tips:g} m/s2, steered by {risks.tip_steer_deg:.0f} degrees"
-        raise InputError(file, "setup", f"{problem}; the rules demand {least:g} m/s2 or more", "bring the wheels further out when steered")
+        steer = round(risks.tip_steer_deg)
+        problem = f"this car tips over at {tips:g} m/s2, {f'steered by {steer} degrees' if steer else 'even straight ahead'}"
+        remedy = "bring the wheels further out when steered" if steer else "widen the track or bring the weight lower"
+        raise InputError(file, "setup", f"{problem}; the rules demand {least:g} m/s2 or more", remedy)
     if lever > most:
         problem = f"a wheel on a step pulls at a lever of {lever:g} mm; the rules demand {most:g} mm or less"
         raise InputError(file, "setup", problem, "let each wheel swing about an axis that is close to it")
@@ -194,14 +196,17 @@ def shared_places(scores: Mapping[str, float], least: bool, apart: Mapping[str, 
 
 
 def _ranked(driven: list[_Driven], rules: Rules) -> list[tuple[int | None, _Driven]]:
-    """Entries with their places, within a place by name; who did not finish has none and stands at the end."""
+    """Entries with their places, within a place by score and then name; who did not finish has none and stands at the end."""
     figures = {one.entry.team: _figures(one.result) for one in driven}
     scores = {team: score for team, lap in figures.items() if (score := rules.score.of(lap)) is not None}
     places = shared_places(scores, rules.score.least, {team: rules.told_apart(figures[team]) for team in scores})
-    return sorted(
-        ((places.get(one.entry.team), one) for one in driven),
-        key=lambda pair: (pair[0] is None, pair[0] or 0, pair[1].entry.team.casefold(), pair[1].entry.team),
-    )
+
+    def order(pair: tuple[int | None, _Driven]) -> tuple[bool, int, float, str, str]:
+        place, team = pair[0], pair[1].entry.team
+        score = scores.get(team, 0.0)
+        return place is None, place or 0, score if rules.score.least else -score, team.casefold(), team
+
+    return sorted(((places.get(one.entry.team), one) for one in driven), key=order)
 
 
 def _told(

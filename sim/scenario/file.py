@@ -13,7 +13,7 @@ from pydantic import ValidationError
 from sim.errors import InputError, NotTomlError, told_together
 from sim.scenario.measured import kept, known_keys, measured_table
 from sim.scenario.scenario import Scenario
-from sim.scenario.tables import Table, TableError
+from sim.scenario.tables import Table, TableError, setup_place
 from sim.store.run_folder import MARKER
 
 EXAMPLE = "compare with `scrubwise new`"
@@ -214,7 +214,7 @@ def check_scenario(data: dict[str, Any], source: str) -> Scenario:
         within = {tuple(fault["loc"][:depth]) for fault in faults for depth in range(1, len(fault["loc"]))}
         faults = [fault for fault in faults if fault["type"] != "too_short" or tuple(fault["loc"]) not in within]
     if faults:
-        raise _refusals(faults, source) from None
+        raise _refusals(faults, source, data) from None
     return scenario
 
 
@@ -235,8 +235,11 @@ def dump_scenario(scenario: Scenario) -> str:
     return tomli_w.dumps(data)
 
 
-def _place(parts: tuple[int | str, ...]) -> str:
+def _place(parts: tuple[int | str, ...], data: Any) -> str:
     text = ""
+    if len(parts) > 1 and parts[0] == "setup" and isinstance(parts[1], int):
+        # Of a name that is wrong itself the number tells more.
+        text, parts = setup_place(None, parts[1]) if parts[2:] == ("name",) else _setup_at(parts[1], data), parts[2:]
     for part in parts:
         if isinstance(part, int):
             text += f"[{part}]"
@@ -244,6 +247,14 @@ def _place(parts: tuple[int | str, ...]) -> str:
             shown = _short(part)
             text += f".{shown}" if text else shown
     return text
+
+
+def _setup_at(index: int, data: Any) -> str:
+    """What a message calls a set-up; two of one name are told apart by their numbers."""
+    setups = data.get("setup") if isinstance(data, dict) else None
+    names = [one.get("name") if isinstance(one, dict) else None for one in setups] if isinstance(setups, list | tuple) else []
+    name = names[index] if index < len(names) else None
+    return setup_place(name if names.count(name) == 1 else None, index)
 
 
 def _models(annotation: Any) -> list[type[Table]]:
@@ -297,13 +308,13 @@ def _shown(value: Any) -> str:
     return f'"{_short(value)}"' if isinstance(value, str) else str(value)
 
 
-def _refusals(faults: list[dict[str, Any]], source: str) -> InputError:
+def _refusals(faults: list[dict[str, Any]], source: str, data: Any) -> InputError:
     """The faults as one line: unknown keys before missing ones, since the one is often the other misspelt and then told once."""
     faults = sorted(faults, key=lambda fault: fault["type"] != "extra_forbidden")
     unknown = [tuple(fault["loc"]) for fault in faults[:MOST_TOLD] if fault["type"] == "extra_forbidden"]
     meant = {(*place[:-1], key) for place in unknown if (near := _nearest(place)) for key in _stands_for(place, near)}
     faults = [fault for fault in faults if fault["type"] != "missing" or tuple(fault["loc"]) not in meant]
-    told = [_refusal(fault, source) for fault in faults[:MOST_TOLD]]
+    told = [_refusal(fault, source, data) for fault in faults[:MOST_TOLD]]
     return told_together(told, len(faults) - len(told))
 
 
@@ -319,10 +330,10 @@ def _nearest(parts: tuple[int | str, ...]) -> str | None:
     return next(iter(get_close_matches(str(parts[-1]), known, n=1)), None)
 
 
-def _refusal(fault: dict[str, Any], source: str) -> InputError:
-    """One fault, plainly."""
+def _refusal(fault: dict[str, Any], source: str, data: Any) -> InputError:
+    """One fault, plainly.  data : what the file held, for the names of its set-ups."""
     parts, kind, context = tuple(fault["loc"]), fault["type"], fault.get("ctx", {})
-    place, value = _place(parts), fault.get("input")
+    place, value = _place(parts, data), fault.get("input")
     remedy = _remedy(parts) if parts else ""
     if kind == "extra_forbidden":
         near, known = _nearest(parts), ", ".join(key for table in _table(parts) for key in known_keys(table))

@@ -84,7 +84,7 @@ class Scenario(Table):
         seen: set[str] = set()
         for index, setup in enumerate(self.setup):
             if setup.name.casefold() in seen:
-                raise TableError(f"setup[{index}].name", f'"{setup.name}" is the name of two set-ups', "give each its own name")
+                raise TableError(f"setup[{index + 1}].name", f'"{setup.name}" is the name of two set-ups', "give each its own name")
             seen.add(setup.name.casefold())
         return self
 

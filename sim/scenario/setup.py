@@ -9,7 +9,7 @@ from sim.keys import Instead, Key
 from sim.linkages.catalogue import KINDS, LINKAGES, all_keys, kind_of
 from sim.linkages.front_end import LEAST_ROD_ANGLE, TOE_IN
 from sim.linkages.kind import Kind
-from sim.scenario.tables import Table, TableError, Text, number
+from sim.scenario.tables import Table, TableError, Text, number, setup_place
 
 if TYPE_CHECKING:
     LinkageName = str
@@ -44,6 +44,11 @@ class _Setup(Table):
     @classmethod
     def instead(cls) -> tuple[Instead, ...]:
         return tuple(dict.fromkeys(one for kind in KINDS.values() for one in kind.instead))
+
+    @property
+    def place(self) -> str:
+        """What messages call it."""
+        return setup_place(self.name, 0)
 
     @property
     def kind(self) -> Kind:

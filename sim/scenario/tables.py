@@ -9,6 +9,7 @@ from sim.keys import MILLIMETRE as MILLIMETRE  # for whoever reads tables in mil
 from sim.keys import Instead, Key
 
 HOUR = 3600.0  # [s]
+LONGEST_SHOWN = 40  # signs of a name in a message
 
 
 def number(
@@ -36,6 +37,17 @@ def millimetres(
 
 
 Text = Annotated[str, StringConstraints(strip_whitespace=True, min_length=1, max_length=80, pattern=r"^[^\x00-\x1f\x7f]*$")]
+
+
+def setup_place(name: Any, index: int) -> str:
+    """What messages call a set-up: by its name, or where it has none by its number from 1, as people count.
+
+    name : as written, of any kind; index : its place in the file from 0 [-]
+    """
+    if isinstance(name, str) and name.strip():
+        shown = "".join(sign if sign.isprintable() else "?" for sign in name.strip())
+        return f'setup "{shown if len(shown) <= LONGEST_SHOWN else shown[: LONGEST_SHOWN - 3] + "..."}"'
+    return f"setup[{index + 1}]"
 
 
 class Table(BaseModel):

@@ -170,8 +170,23 @@ def check_uncertainty(scenario: Any) -> None:
             known = ", ".join(sorted(_COURSE_KEYS))
             raise _fault(path, "the course is the same in every draw", f"of its table only {known} can be unsure")
         else:
-            near = get_close_matches(path, [*numbers, *play], n=1)
-            raise _fault(path, "the scenario gives no such number", f"did you mean {_shown(near[0])}?" if near else _EXAMPLES)
+            raise _no_number(path, scenario, [*numbers, *play])
+
+
+def _no_number(path: str, scenario: Any, known: list[str]) -> TableError:
+    """Why an uncertainty belongs to none of the numbers.  known : their paths."""
+    owner, _, key = path.rpartition(".")
+    if key == "plus_minus":
+        form = owner if owner in known else "car.mass_kg"
+        return _fault(path, "this does not say which number it belongs to", f'write the number\'s path, such as "{_shown(form)}" = "3 %"')
+    tables = {"car": scenario.car} | {f"setup.{setup.name}": setup for setup in scenario.setup}
+    parts = type(tables[owner]).instead() if owner in tables else ()
+    kept = next((one.kept for one in parts if key in [measured.name for measured in one.measured]), ())
+    if kept:
+        instead = " and ".join(f'"{_shown(f"{owner}.{name}")}"' for name in kept)
+        return _fault(path, "what is measured in place of another key carries no uncertainty of its own", f"give that of {instead}")
+    near = get_close_matches(path, known, n=1)
+    return _fault(path, "the scenario gives no such number", f"did you mean {_shown(near[0])}?" if near else _EXAMPLES)
 
 
 def _check_size(path: str, number: Number, plus_minus: float) -> None:

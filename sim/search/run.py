@@ -70,7 +70,7 @@ def search(
     if not mine.kind.rods and ROD_LIMITS & limits.keys():
         raise InputError("--limit", min(ROD_LIMITS & limits.keys()), f'"{mine.name}" has no rods', "leave it out")
     keys = free_keys(mine, free or {}, source)
-    make_entry(mine, scenario, source, f"setup[{chosen}]")
+    make_entry(mine, scenario, source, mine.place)
     course = course_of(scenario, folder, source)
     target = target_of(scenario, course, source)
     # All that a candidate's figures depend on beside its values and the course.

@@ -6,6 +6,7 @@ from sim.judgements import TELL_APART
 from sim.spread.run import FIGURES, PairSpread, Shares, Spread
 from sim.spread.statistics import Estimate, Interval
 
+NO_DIFFERENCE = 1e-6  # of the drive work: what lies within is made by steps and rounding as much as by any steering [-]
 LARGEST_ERROR = 0.25  # of a share, beyond which nobody can say what matters most; a judgement
 
 
@@ -27,6 +28,17 @@ def is_small(spread: Spread, pair: PairSpread) -> bool:
     """
     work = spread.setups[pair.first].figures[FIGURES.index("drive_work_J")]
     return pair.gain is not None and work is not None and abs(pair.gain.middle.value) <= TELL_APART * work.middle.value
+
+
+def no_difference(spread: Spread, pair: PairSpread) -> bool:
+    """Whether two set-ups need the same in 95 of 100 draws, whatever sign the rest of the sums has.
+
+    spread : the study; pair : one of it
+    """
+    work = spread.setups[pair.first].figures[FIGURES.index("drive_work_J")]
+    if pair.gain is None or work is None:
+        return False
+    return max(abs(pair.gain.low.value), abs(pair.gain.high.value)) <= NO_DIFFERENCE * abs(work.middle.value)
 
 
 def leading(shares: Shares) -> list[int]:

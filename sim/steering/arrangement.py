@@ -146,7 +146,7 @@ def build_steering(setup: SetupTable, car: CarTable, source: str, place: str) ->
     """Put a set-up's steering together and find how far it goes.
 
     setup, car : what the user wrote
-    source, place : where, for an error's text, such as "quay.toml" and "setup[1]"
+    source, place : where, for an error's text, such as "quay.toml" and 'setup "kinked arms"'
     Returns Steering.  Raises InputError where it cannot be built or does not steer straight ahead.
     """
     try:

@@ -151,7 +151,7 @@ def sampled(setup: SetupTable, car: CarTable, source: str, place: str) -> Sample
     """A set-up's steering put together and sampled; the last ones are kept, for a study asks for the same ones again and again.
 
     setup, car : what the user wrote
-    source, place : where, for an error's text, such as "quay.toml" and "setup[1]"
+    source, place : where, for an error's text, such as "quay.toml" and 'setup "kinked arms"'
     Returns Sampled.  Raises InputError where it cannot be built or does not steer straight ahead.
     """
     try:

@@ -117,7 +117,7 @@ def compare(
     runs = Runs(car, course, rung, scenario.pace.laps, race_of(scenario))
     seeking = scenario.pace.target_m_per_s == "furthest"
     everyone, done = [ideal, *entries], 0
-    straightened = [straight_entry(setup, scenario, source, f"setup[{index}]") for index, setup in enumerate(scenario.setup)]
+    straightened = [straight_entry(setup, scenario, source, setup.place) for setup in scenario.setup]
     steps = len(everyone) * (2 if seeking else 1) + sum(entry is not None for entry in straightened) + 1
     own: list[tuple[float, float]] = []
     progress(0, steps, ideal.name)  # all input has been checked by now, and nothing that takes long has been begun
@@ -249,7 +249,7 @@ def compare_paces(scenario: Scenario, source: str, comparison: Comparison,
     scenario, source, progress : as for `compare`; comparison : its result
     Returns one PaceResult a policy.
     """
-    entry = make_entry(scenario.setup[0], scenario, source, "setup[0]")
+    entry = make_entry(scenario.setup[0], scenario, source, scenario.setup[0].place)
     runs = Runs(comparison.car, comparison.course, comparison.rung, scenario.pace.laps, race_of(scenario))
     plans = plans_for_time(comparison.course, comparison.car, pace_of(scenario, comparison.target), comparison.plan.time)
     found = []

@@ -127,8 +127,8 @@ def knock_result(scenario: Scenario, source: str, step_mm: float, speed: float) 
     Returns KnockResult.  Raises InputError for a set-up that cannot be built.
     """
     setups = []
-    for index, setup in enumerate(scenario.setup):
-        steering = build_steering(setup, scenario.car, source, f"setup[{index}]")
+    for setup in scenario.setup:
+        steering = build_steering(setup, scenario.car, source, setup.place)
         kicked = _kicked(scenario, steering, setup.pivot, step_mm * MILLIMETRE, speed)
         setups.append(SetupKnock(**vars(kicked), **vars(dangers_of(steering)), tip_margin=tip_rows(scenario, steering)))
     car = car_of(scenario)

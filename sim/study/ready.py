@@ -81,7 +81,7 @@ def entries_of(scenario: Scenario, source: str) -> list[Entry]:
 
     scenario : Scenario; source : its name in messages.  Raises InputError for a set-up that cannot be built.
     """
-    return [make_entry(setup, scenario, source, f"setup[{index}]") for index, setup in enumerate(scenario.setup)]
+    return [make_entry(setup, scenario, source, setup.place) for setup in scenario.setup]
 
 
 def make_entry(setup: SetupTable, scenario: Scenario, source: str, place: str) -> Entry:

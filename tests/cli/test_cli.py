@@ -225,7 +225,10 @@ def test_corner(scrubwise, radius):
     code, out, err = scrubwise("corner", "yard.toml", *radius, "--speed", "3", "--ladder")
     assert (code, err) == (0, "")
     assert out.startswith(f"Steady turn to the {'left' if turn > 0 else 'right'}: radius 8 m at 3 m/s, 1.12 m/s2 sideways.\n")
-    assert "There is no such turn: " in out
+    assert '"short lock": there is no such turn: ' in out
+    out = scrubwise("corner", "yard.toml", *radius, "--speed", "3", "--ladder", "--explain")[1]
+    assert "\nThere is no such turn: " in out
+    assert "front left" in out
 
 
 def test_corner_of_chosen_set_ups(scrubwise, refused):
@@ -275,10 +278,10 @@ def test_a_course_file_is_looked_for_beside_the_scenario(scrubwise, place, writt
 
 USAGE = {
     ("nonsense",): "command line: no such command 'nonsense'; see scrubwise --help",
-    ("run",): "command line: missing argument 'SCENARIO'; see scrubwise --help",
-    ("run", "yard.toml", "more"): "command line: got unexpected extra argument(s) (more); see scrubwise --help",
-    ("corner", "yard.toml", "--speed", "3"): "command line: missing option '--radius'; see scrubwise --help",
-    ("corner", "yard.toml", "--radius", "8"): "command line: missing option '--speed'; see scrubwise --help",
+    ("run",): "command line: missing argument 'SCENARIO'; see scrubwise run --help",
+    ("run", "yard.toml", "more"): "command line: got unexpected extra argument(s) (more); see scrubwise run --help",
+    ("corner", "yard.toml", "--speed", "3"): "command line: missing option '--radius'; see scrubwise corner --help",
+    ("corner", "yard.toml", "--radius", "8"): "command line: missing option '--speed'; see scrubwise corner --help",
     ("run", "yard.toml", "--model", "bicycle"): "--model: 'bicycle' is no rung of the ladder; choose one of rolling-bicycle, "
     "slipping-bicycle, rolling-four-wheels, slipping-four-wheels",
     ("corner", "yard.toml", "--radius", "0.2", "--speed", "3"): "--radius: 0.2 is not between 0.5 and 10000 in size; give the radius in "
@@ -308,7 +311,7 @@ def test_refusal_word_for_word(refused, place, words, line):
 def test_option_that_is_misspelt_or_no_number(refused):
     # how the rest is worded is up to the library that reads the command line
     assert refused("run", "yard.toml", "--modle", "x").startswith("command line: no such option: --modle")
-    assert refused("run", "yard.toml", "--modle", "x").endswith(("; did you mean --model?", "; see scrubwise --help"))
+    assert refused("run", "yard.toml", "--modle", "x").endswith(("; did you mean --model?", "; see scrubwise run --help"))
     number = "write one with a decimal point and without a unit"
     for words in (("--radius", "8 m"), ("--radius=8 m",)):
         assert refused("corner", "yard.toml", *words, "--speed", "3") == f"--radius: '8 m' is not a number; {number}"
@@ -324,9 +327,10 @@ def test_every_command_refuses_what_it_does_not_know(refused, command):
 @pytest.mark.parametrize("words", [["run"], ["angles"], ["corner", "--radius", "8", "--speed", "3"], ["knock"]], ids=lambda words: words[0])
 def test_bad_scenario(refused, written, words):
     name = written(("hand_wheel_limit_deg", "hand_wheel_limmit_deg"))
-    assert refused(*words, name) == "changed.toml: setup[1].hand_wheel_limmit_deg: no such key; did you mean hand_wheel_limit_deg?"
+    wanted = 'changed.toml: setup "short lock".hand_wheel_limmit_deg: no such key; did you mean hand_wheel_limit_deg?'
+    assert refused(*words, name) == wanted
     name = written(('linkage = "parallel"', 'linkage = "cross rod"\narm_length_mm = 600\narm_angle_deg = 90'))
-    assert refused(*words, name).startswith("changed.toml: setup[1].arm_")  # cannot be put together
+    assert refused(*words, name).startswith('changed.toml: setup "short lock".arm_')  # cannot be put together
 
 
 @pytest.mark.parametrize("words", [["corner", "--radius", "8", "--speed", "3"], ["knock"]], ids=lambda words: words[0])
@@ -360,7 +364,8 @@ def test_the_report_questions_lawful_slips_and_names_what_is_assumed(scrubwise, 
 def test_several_mistakes_are_told_together(refused, written):
     name = written(("mass_kg = 145", "mass_kg = 14.5"), ("hand_wheel_limit_deg", "hand_wheel_limmit_deg"), ("wheelbase_mm = 1500", ""))
     assert refused("angles", name) == (
-        "changed.toml: setup[1].hand_wheel_limmit_deg: no such key; did you mean hand_wheel_limit_deg? Also: car.mass_kg: 14.5 is below "
+        'changed.toml: setup "short lock".hand_wheel_limmit_deg: no such key; did you mean hand_wheel_limit_deg? Also: '
+        "car.mass_kg: 14.5 is below "
         "40; give the mass in kg with the driver. Also: car.wheelbase_mm: this key is missing; give the wheelbase in millimetres"
     )
 
@@ -597,7 +602,7 @@ def test_first_use_is_announced_on_standard_error_alone(scrubwise, refused, writ
     assert refused("run", written(("turn_deg = 90}", "turn_deg = 90}, {wobble_m = 3}"))).startswith("changed.toml: course.segments[2]: ")
     impossible = written(('linkage = "parallel"', 'linkage = "cross rod"\narm_length_mm = 600\narm_angle_deg = 90'))
     for words in (["run"], ["angles"], ["corner", "--radius", "8", "--speed", "3"]):
-        assert refused(*words, impossible).startswith("changed.toml: setup[1].arm_")
+        assert refused(*words, impossible).startswith('changed.toml: setup "short lock".arm_')
     assert refused("bench", "quay-loop", "no-readings.csv", "--setup", "more kink, cross rod").startswith("no-readings.csv: ")
     assert refused("run", written(("radius_m = 4", "radius_m = 0.6"))).startswith("changed.toml: course: no set-up's lock can follow ")
     straight = ("coast", "coast-up.csv", "--mass", "145", "--circle-radius", "8", "--scenario", "yard.toml")

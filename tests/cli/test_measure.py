@@ -107,7 +107,7 @@ def test_same_car_same_bytes(tmp_path):
 
 
 REFUSED = {
-    ("measure",): "command line: missing option '--out'; see scrubwise --help",
+    ("measure",): "command line: missing option '--out'; see scrubwise measure --help",
     ("measure", "--out", "m.txt"): "m.txt: the name does not end in .pdf; call it something.pdf",
     ("measure", "--out", "m.pdf", "--paper", "a5"): "--paper: 'a5' is not known here; choose one of a4, letter",
     ("measure", "--out", "m.pdf", "--setup", "1"): "--setup: a set-up is one of a scenario's; add SCENARIO, or choose with --like",

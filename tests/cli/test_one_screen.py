@@ -25,6 +25,8 @@ LINES = [
     *[("angles", name, "--setup", setup) for name in shipped_names() for setup in ("1", "2", "3")],
     *[("bench", "quay-loop", *words, "--setup", "drop arm and two rods") for words in (("bench-readings",), ("floor-readings",))],
     *[("bench", "quay-loop", "--plan", plan, "--setup", setup) for plan in ("quick", "full") for setup in ("4", "6")],
+    *[("corner", name, "--radius", "6", "--speed", "4", *more) for name in shipped_names() for more in ((), ("--ladder",))],
+    ("corner", "quay-loop", "--radius", "-3", "--speed", "4.5", "--map-csv", "map.csv", "--ladder"),
     ("contest", "class-contest"), *COAST, ("search", "car-park", "--objective", "drive-work", "--objective", "error"),
 ]  # fmt: skip
 # What each command said before it fitted one screen: tables by a heading, and its closing notes.
@@ -37,6 +39,10 @@ SAID = {
     ("angles", "car-park"): (
         "hand left right ideal inner error", "(hand wheel limit)", "steering ratio 1.00 to 1", "kingpin washers stick until",
         "wall to wall", "From the middle of one joint", "Danger: with the hand wheel at", "By the tyre's law:", "-35.00 -30.84 -40.24",
+    ),
+    ("corner", "quay-loop", "--radius", "6", "--speed", "6", "--ladder"): (
+        "needs most drive force", "Warning: tyres slip up to 3.3 degrees", "scrub 253.3 W, aligning", "Hand torque: ", "front left",
+        "rung of the ladder deg deg deg W",
     ),
     ("search", "first-bend"): (
         "costs under 1 %", "wheels' lock [deg]", "as one wheel in the middle would stand",
@@ -159,7 +165,7 @@ def test_any_report_fits_one_screen(warnings, rows, below, gap):
     assert shown >= min(len(rows), FEWEST_ROWS) or max(map(len, rows)) > WIDTH // 2
 
 
-@pytest.mark.parametrize("command", ["run", "angles", "knock"])
+@pytest.mark.parametrize("command", ["run", "angles", "knock", "corner"])
 @pytest.mark.parametrize("word", ["a name of many words ", "anameofonewordonly"])
 def test_many_setups_with_long_names_fit_one_screen(command, word, printed, tmp_path):
     yard = (Path(__file__).parents[1] / "scenarios" / "yard.toml").read_text(encoding="utf-8")
@@ -167,11 +173,11 @@ def test_many_setups_with_long_names_fit_one_screen(command, word, printed, tmp_
     kinds = ('linkage = "parallel"', 'linkage = "cross rod"\narm_length_mm = 110\narm_angle_deg = 13.9')
     setups = [f'[[setup]]\nname = "{place} {word * 3}"\npivot = "stub axles"\n{kinds[place % 2]}\n' for place in range(24)]
     (tmp_path / "many.toml").write_text(head + "\n".join(setups), encoding="utf-8")
-    out = printed(command, "many.toml")
+    out = printed(command, "many.toml", *(("--radius", "6", "--speed", "4") if command == "corner" else ()))
     assert len(out.splitlines()) <= MOST_LINES
     assert max(map(len, out.splitlines())) <= WIDTH
     assert re.search(r"^and \d+ more rows: --explain shows all", out, re.M)
-    assert command == "run" or "Danger: " in out
+    assert command in ("run", "corner") or "Danger: " in out
 
 
 @pytest.mark.parametrize("words", [("run",), ("angles",), ("angles", "--setup", "1"), ("angles", "--setup", "1", "--setup", "2")],

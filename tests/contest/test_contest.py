@@ -25,6 +25,7 @@ from sim.errors import InputError
 from sim.scenario.file import load_scenario, shipped_folder
 from sim.study.compare import compare
 from sim.study.ready import course_of
+from viz.contest.words import finding
 from viz.shared.plain import plain
 
 SHIPPED = shipped_folder() / "class-contest"
@@ -164,7 +165,7 @@ def test_ranks_and_tells_why_not(contest):
     assert seen == [(done, 5) for done in range(6)]
     teams = by_team(result)
     assert [(one.team, one.place) for one in result.entries] == [
-        ("Kink", 1), ("Wagon", 1), ("Straight", 3), ("Toe", 4), ("Short", None),
+        ("Wagon", 1), ("Kink", 1), ("Straight", 3), ("Toe", 4), ("Short", None),
     ]  # fmt: skip
     assert teams["Kink"].shared
     assert teams["Kink"].members == 3
@@ -241,7 +242,7 @@ def test_a_fault_of_one_entry_is_its_own(contest, monkeypatch):
 
     monkeypatch.setattr(sim.contest.run, "make_entry", broken)
     result, _ = contest_result(contest(), workers=2)
-    assert [one.team for one in result.entries] == ["Kink", "Wagon", "Straight", "Short"]
+    assert [one.team for one in result.entries] == ["Wagon", "Kink", "Straight", "Short"]
     assert result.refused[0].reason == ("setup: the simulation can't drive this (ZeroDivisionError); choose figures nearer to the usual")
 
 
@@ -629,7 +630,8 @@ def test_command_line(tmp_path, monkeypatch, capsys):
     assert list(tmp_path.iterdir()) == []
     code, out, _ = say("class-contest", "--out", "class", "--workers", "2")
     assert (code, out.splitlines()[-1]) == (0, "Written to class")
-    assert "Refused: fox.toml" in out
+    assert "\nRefused: 2 (badger.toml, fox.toml): --explain says why.\n" in out
+    assert "Refused: fox.toml: setup.arm_length_mm" in " ".join(say("class-contest", "--out", "class", "--explain")[1].split())
     assert (tmp_path / "class" / "pages" / "index.html").is_file()
     (tmp_path / "mine").mkdir()
     (tmp_path / "mine" / "notes.txt").write_text("x", encoding="utf-8")
@@ -686,6 +688,31 @@ def test_demands_are_held(contest):
         r"setup: this car tips over at 12\.\d\d? m/s2, steered by \d+ degrees; the rules demand 12\.8 m/s2 or more; bring the wheels "
         r"further out when steered", one.reason,
     )  # fmt: skip
+
+
+def test_a_car_that_tips_straight_ahead_is_not_told_to_mind_its_steering(contest):
+    """It was told to bring the wheels further out when steered, which changes nothing where it is not steered."""
+    rules = RULES.replace("[score]", "[demanded]\nleast_tip_margin_m_per_s2 = 13.2\n[score]")
+    (one,) = contest_result(contest({"a.toml": ENTRIES["a.toml"]}, rules))[0].refused
+    assert re.fullmatch(
+        r"setup: this car tips over at 13\.\d\d? m/s2, even straight ahead; the rules demand 13\.2 m/s2 or more; widen the track or bring "
+        r"the weight lower", one.reason,
+    )  # fmt: skip
+
+
+def test_within_a_shared_place_the_better_score_stands_first(contest):
+    rules = RULES.replace("tolerance_percent = 1.0", "tolerance_percent = 9.0")
+    for rule, better in (("least drive work", 1), ("least rub of the worst tyre", 1)):
+        entries = {"z.toml": entry("Zebra", ARMS + "arm_angle_deg = 20"), "a.toml": entry("Ant", ARMS + "arm_angle_deg = 17"),
+                   "m.toml": entry("Mole", ARMS + "arm_angle_deg = 18.5")}  # fmt: skip
+        result, _ = contest_result(contest(entries, rules.replace("least drive work", rule), rule))
+        assert [one.place for one in result.entries] == [1, 1, 1]
+        scores = [better * one.score for one in result.entries]
+        assert scores == sorted(scores)
+        assert len(set(scores)) == 3
+        names = [f'"{one.team}"' for one in result.entries]
+        assert names != sorted(names)
+        assert finding(result).startswith(f"{', '.join(names)} share first place")
 
 
 def test_a_demand_that_is_just_met(contest):

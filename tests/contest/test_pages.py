@@ -25,7 +25,7 @@ from viz.contest.excess_plot import excess_figure, excess_parts
 from viz.contest.figures import bar_spans, beyond_ideal, called, score_words
 from viz.contest.report import PAGES, contest_pages, contest_report, isolated, sheet_name, write_contest
 from viz.contest.why import causes, why
-from viz.contest.words import READ_AGAIN, RULE_WORDS, WRITE_AGAIN, finding, question_for, safety_words, sheet_lines
+from viz.contest.words import READ_AGAIN, RULE_WORDS, WRITE_AGAIN, finding, question_for, reasons, safety_words, sheet_lines
 from viz.replay.run_data import read_run
 from viz.shared.brief import MOST_LINES, height
 
@@ -70,6 +70,10 @@ class Page(HTMLParser):
     @property
     def text(self):
         return " ".join(" ".join(self.words).split())
+
+
+def kinked(result):
+    return next(one for one in result.entries if one.team == f"A{WILD}")
 
 
 def make(folder, entries=ENTRIES, rules=SHORT):
@@ -129,7 +133,7 @@ def test_small_differences_are_called_small(held):
 
 def test_of_many_who_share_a_place_a_few_are_named(held):
     result = held[1]
-    one = replace(result.entries[0], place=1, shared=True, score=result.best_score)
+    one = replace(kinked(result), place=1, shared=True, score=result.best_score)
     class_ = replace(result, entries=tuple(replace(one, team=f"T{index}") for index in range(6)))
     assert finding(class_).startswith('"T0", "T1", "T2" and 3 others share first place: ')
     assert sheet_lines(class_.entries[0], class_)[0].startswith('Place 1 of 6, shared with "T1", "T2", "T3" and 2 others: nearer')
@@ -137,7 +141,7 @@ def test_of_many_who_share_a_place_a_few_are_named(held):
 
 def test_scores_that_share_first_place_are_told_from_best_to_last(held):
     result = held[1]
-    one = replace(result.entries[0], place=1, shared=True, score=result.best_score)
+    one = replace(kinked(result), place=1, shared=True, score=result.best_score)
     other = replace(one, team="Other", score=1.04 * result.best_score)
     low, high = (score_words(entry.score, result) for entry in (one, other))
     assert finding(replace(result, entries=(other, one))).endswith(f"share first place: {low} to {high}.")
@@ -147,10 +151,10 @@ def test_scores_that_share_first_place_are_told_from_best_to_last(held):
 
 def test_who_is_not_replayed_is_told(held, capsys):
     result = held[1]
-    one = result.entries[0]
+    one = kinked(result)
     line = "In the replay, beside ideal steering: "
     out = printed(result, capsys)
-    assert f'{line}"A{WILD}" (teaches most), "Wagon" (winner), "Straight" (last).' in out
+    assert f'{line}"Wagon" (winner), "A{WILD}" (teaches most), "Straight" (last).' in out
     assert "--replay TEAM" not in out  # all are there
     other = replace(result, entries=(replace(one, replayed=Role.CHOSEN), replace(one, team="Own car", replayed=None)))
     for told in (printed(other, capsys), Page(contest_pages(other)["index.html"]).text):
@@ -168,6 +172,35 @@ def test_a_slip_of_the_pen_gets_a_question_of_its_own(held):
     assert (WRITE_AGAIN in other, READ_AGAIN in other) == (False, True)
 
 
+def test_a_file_with_several_slips_is_a_slip_of_the_pen(tmp_path):
+    """Its sheet asked for the rule that stopped it, since several slips were told in one error of another kind."""
+    entries = {"a.toml": "team = “One”\n[setup\npivot = \n", "b.toml": f'team = "Two"\n{ARMS}20\n'}
+    result, _ = contest_result(make(tmp_path / "class", entries))
+    assert [type(one) for one in result.refused] == [Misspelt]
+    assert "Also" not in result.refused[0].reason or result.refused[0].team is None
+    assert WRITE_AGAIN in Page(contest_pages(result)["team-002-a-toml.html"]).text
+
+
+@pytest.mark.parametrize(("count", "length"), [(1, 5), (2, 6), (3, 90), (40, 12), (200, 200)])
+def test_refused_entries_are_never_left_out(held, count, length):
+    """They stood among remarks, of which a full screen told only how many there are."""
+    result = held[1]
+    files = [f"{place:03d}".ljust(length, "x") + ".toml" for place in range(count)]
+    drove = [one for one in result.entries if one.team != "Wagon"] * 12
+    best = min(one.score for one in drove)
+    told = replace(result, refused=tuple(Refused(file, None, "why " * 30) for file in files), entries=tuple(drove), best_score=best)
+    brief = contest_brief(told, "class")
+    (line,) = [str(one) for one in brief if str(one).startswith("Refused: ")]
+    assert line.startswith(f"Refused: {count} ({files[0][:20]}")
+    assert line.endswith("): --explain says why.")
+    assert height(line) == 1
+    assert sum(map(height, brief)) <= MOST_LINES
+    assert any(hasattr(one, "row_count") for one in brief[: list(map(str, brief)).index(line)])  # the table stands before it
+    texts = list(map(str, brief))
+    reason = reasons(told)[0]
+    assert texts.index(reason) < texts.index(line)
+
+
 def test_a_broken_rule_that_reads_like_a_slip_of_the_pen_is_none(tmp_path):
     """A key of the name "this is not TOML" was taken for a file that is no TOML, because the reason was searched for these words."""
     entries = {"a.toml": '"this is not TOML" = 1\nteam = "One"\n', "b.toml": 'team = "Two\n'}
@@ -183,7 +216,7 @@ def test_a_broken_rule_that_reads_like_a_slip_of_the_pen_is_none(tmp_path):
 
 def test_a_turntable_that_drove_brings_a_caution_of_its_own(held):
     result = held[1]
-    one = result.entries[0]
+    one = kinked(result)
     turntable = replace(one, setup={"pivot": "turntable"})
     others = tuple(entry for entry in result.entries if entry.setup["pivot"] != "turntable")
     assert "A turntable axle tips earlier" in safety_words(replace(result, entries=(turntable,)))
@@ -194,7 +227,7 @@ def test_a_turntable_that_drove_brings_a_caution_of_its_own(held):
 
 def test_a_team_that_gained_is_told_so(held):
     result = held[1]
-    one = result.entries[0]
+    one = kinked(result)
     better = replace(one, drive_work_J=one.ideal.drive_work_J - 3.0, rub_m=one.ideal.rub_m - 0.5)
     lines = " ".join(sheet_lines(better, result))
     assert "your choice gained 3.0 J" in lines
@@ -215,7 +248,7 @@ def test_race_is_told_in_laps(held):
 
 @pytest.mark.parametrize("kind", Kind)
 def test_every_question_can_be_asked(held, kind):
-    one = held[1].entries[0]
+    one = kinked(held[1])
     shows = replace(one.shows, kind=kind, share_of_ideal=None, at_outer_deg=None, toe_in_deg=1.0, hand_ahead_deg=3.0)
     asked = question_for(replace(one, shows=shows))
     assert asked.rstrip().endswith("?")
@@ -237,7 +270,7 @@ def test_every_rule_has_words():
 def test_pages_are_sound_and_nothing_in_them_comes_from_outside(held):
     pages = contest_pages(held[1])
     assert list(pages) == [
-        "index.html", "team-001-a-script-alert-script.html", "team-002-wagon.html", "team-003-straight.html", "team-004-1.html",
+        "index.html", "team-001-wagon.html", "team-002-a-script-alert-script.html", "team-003-straight.html", "team-004-1.html",
     ]  # fmt: skip
     for text in pages.values():
         page = Page(text)
@@ -256,7 +289,7 @@ def test_pages_are_sound_and_nothing_in_them_comes_from_outside(held):
 
 def test_names_are_shown_as_they_are_written(held):
     pages = contest_pages(held[1])
-    sheet = Page(pages["team-001-a-script-alert-script.html"])
+    sheet = Page(pages["team-002-a-script-alert-script.html"])
     assert f"A{WILD}" in sheet.text
     assert f"{WILD}: stub axles" in sheet.text
     assert f"A{WILD}" in Page(pages["index.html"]).text
@@ -288,7 +321,7 @@ def test_sheet_names_are_harmless(team, name):
 
 def test_folder_can_be_replayed_and_run_again(written):
     replay = read_run(written)
-    assert [one.name for one in replay.drives] == ["ideal steering, no toe", f"A{WILD}", "Wagon", "Straight"]
+    assert [one.name for one in replay.drives] == ["ideal steering, no toe", "Wagon", f"A{WILD}", "Straight"]
     assert len(load_scenario(written / "scenario.toml").setup) == 4
     assert not (written / "laps").exists()
     assert {"course.png", "excess.png", "slip.png", "summary.json", MARKER} <= set(content(written))
@@ -299,7 +332,7 @@ def test_table(written):
     with open(written / PAGES / "results.csv", encoding="utf-8", newline="") as stream:
         rows = list(csv.DictReader(stream))
     assert [(row["status"], row["place"], row["team"]) for row in rows] == [
-        ("placed", "1", f"A{WILD}"), ("placed", "1", "Wagon"), ("placed", "3", "Straight"), ("refused", "", "'-1"),
+        ("placed", "1", "Wagon"), ("placed", "1", f"A{WILD}"), ("placed", "3", "Straight"), ("refused", "", "'-1"),
     ]  # fmt: skip
     assert rows[3]["reason"].startswith("'=1+1")
 
@@ -330,7 +363,7 @@ def test_written_whole_or_not_at_all(held, written, tmp_path, monkeypatch, befor
     monkeypatch.setattr(viz.contest.report, "_write", failing)
     with pytest.raises(ValueError, match="no space left on the drive"):
         write_contest(result, comparison, folder, out)
-    assert "team-002-wagon.html" in told
+    assert "team-001-wagon.html" in told
     assert content(out) == (content(written) if before else {})
     assert [one.name for one in tmp_path.iterdir()] == (["run"] if before else [])
 
@@ -490,9 +523,9 @@ def test_the_table_comes_before_remarks_and_refusals(held):
 
 def test_sheet_tells_where_the_rods_come_in_line(held):
     pages = contest_pages(held[1])
-    assert "Fit a stop before the hand wheel passes" in Page(pages["team-001-a-script-alert-script.html"]).text
-    assert "Your car would tip over at 12." in Page(pages["team-002-wagon.html"]).text
-    assert "Fit a stop" not in Page(pages["team-002-wagon.html"]).text
+    assert "Fit a stop before the hand wheel passes" in Page(pages["team-002-a-script-alert-script.html"]).text
+    assert "Your car would tip over at 12." in Page(pages["team-001-wagon.html"]).text
+    assert "Fit a stop" not in Page(pages["team-001-wagon.html"]).text
 
 
 # --- pictures ---------------------------------------------------------------------------------------------------------
@@ -517,7 +550,7 @@ def test_excess_adds_up_and_is_drawn_from_ideal_steering_on(held):
 
 def test_excess_without_a_lap_or_an_entry(held):
     result = held[1]
-    one = result.entries[0]
+    one = kinked(result)
     unknown = dict.fromkeys(vars(NO_FIGURES))
     out = replace(one, place=None, finished=False, reason="tips over after 2.0 s", score=None, **unknown)
     shown = [text.get_text() for text in excess_figure(replace(result, entries=(one, out))).texts]
@@ -551,7 +584,7 @@ def test_a_name_from_right_to_left_leaves_its_sentence_alone():
 
 
 def test_long_names_are_cut_in_sentences_alone(held):
-    one = replace(held[1].entries[0], team="W" * 80)
+    one = replace(kinked(held[1]), team="W" * 80)
     assert called(one) == f'"{"W" * 31}\u2026"'
     result = replace(held[1], entries=(one,))
     assert "W" * 80 not in finding(result)
@@ -566,7 +599,7 @@ def test_names_are_told_on_the_page(held):
 def test_the_page_scrolls_all_forty(held):
     """All stand in the page's one table, whose head stays while it scrolls; the terminal shows what fits and says where the rest is."""
     result = held[1]
-    one = result.entries[0]
+    one = kinked(result)
     forty = tuple(replace(one, team=f"Team {index}", place=index, shared=False) for index in range(1, 41))
     page = contest_pages(replace(result, entries=forty))["index.html"]
     table = page[page.index('<div class="scroll"') :].partition("</table>")[0]

@@ -221,12 +221,12 @@ def line(told, question):
 
 @pytest.mark.slow
 def test_wrong_keys_are_refused_with_what_to_do(told):
-    assert line(told, "misspelt") == "setup[1].crank_lenght_mm: no such key; did you mean crank_length_mm?"
-    assert line(told, "other") == 'setup[0].crank_length_mm: linkage "early lead" does not use this key; leave it out'
-    assert line(told, "missing") == 'setup[0].early_lead_deg: linkage "early lead" needs this key; add it'
-    assert line(told, "beyond") == "setup[1].crank_length_mm: 5.0 is below 10; give the bell crank from pin to joint in millimetres"
+    assert line(told, "misspelt") == 'setup "crank".crank_lenght_mm: no such key; did you mean crank_length_mm?'
+    assert line(told, "other") == 'setup "lead".crank_length_mm: linkage "early lead" does not use this key; leave it out'
+    assert line(told, "missing") == 'setup "lead".early_lead_deg: linkage "early lead" needs this key; add it'
+    assert line(told, "beyond") == 'setup "crank".crank_length_mm: 5.0 is below 10; give the bell crank from pin to joint in millimetres'
     assert line(told, "unknown") == 'setup[1].linkage: "bell krank" is not known here; did you mean bell crank?'
-    assert line(told, "unbuilt").startswith("setup[1].arm_angle_deg: the arms cross the middle of the car")
+    assert line(told, "unbuilt").startswith('setup "crank".arm_angle_deg: the arms cross the middle of the car')
     assert "did you mean crank_length_mm?" in told["free"][2]
     assert '"lead" has no rods and arms to set; choose one of "crank"' in told["bench"][2]
 

@@ -10,17 +10,19 @@ import numpy as np
 import pytest
 from rich.console import Console
 
-from sim.car.chassis import with_law
+from sim.car.chassis import characteristic_speed, with_law
 from sim.car.tyre import BRUSH, LINEAR
 from sim.lap.ladder import Model
 from sim.scenario.file import check_scenario
 from sim.study.angles import angles_result
 from sim.study.compare import compare
 from sim.study.corner import corner_result
-from sim.study.ready import entries_of
+from sim.study.ready import car_of, entries_of
 from sim.study.summary import summary
 from viz.angles.report import angles_report
+from viz.corner.brief import corner_brief, warnings
 from viz.corner.report import corner_report
+from viz.run.brief import run_brief
 from viz.run.report import finding, law_lines, run_report, sliding_lines
 from viz.shared.torque import LAW_WORDS
 
@@ -302,6 +304,53 @@ def test_corner_report(yard, width, radius):
         "slipping four wheels no such turn",
         f"turntable {figures} {torque} {head} {wheels} {ladder} {rungs}",
     ])  # fmt: skip
+
+
+def test_better_arms_are_offered_where_the_steering_costs_something(yard):
+    """A search was offered on a straight, on which no steering costs anything."""
+    told = {}
+    for key, changes in (("bends", [('linkage = "ideal"', 'linkage = "parallel"')]),
+                         ("straight", [(", {radius_m = 4, turn_deg = 90}", "")])):  # fmt: skip
+        told[key] = " ".join(printed(run_brief(compare(yard(*changes), Path(), "yard.toml"), Path("out")), 80).split())
+    assert "`scrubwise search` finds better arms and rods." in told["bends"]
+    assert "`scrubwise search`" not in told["straight"]
+    assert "watch out`; the steering hardly costs anything here." in told["straight"]
+
+
+def briefly(scenario, radius, speed, ladder=False):
+    text = printed(corner_brief(corner_result(scenario, entries_of(scenario, "yard.toml"), radius, speed, ladder), car_of(scenario)), 80)
+    return " ".join(text.split())
+
+
+def test_a_steady_turn_begins_with_what_it_finds(yard):
+    told = briefly(yard(), 8.0, 3.0)
+    assert "m/s2 sideways. 2 of 3 set-ups can drive this turn. They need the same drive force, " in told
+    assert '"short lock": there is no such turn: ' in told
+    assert "front left" not in told
+    assert "Warning" not in told
+    parallel = briefly(yard(('linkage = "ideal"', 'linkage = "parallel"')), -3.0, 3.0)
+    most, percent, least = re.search(r'"ideal" needs most drive force: ([\d.]+) N, ([\d.]+) % more than "turntable" with ([\d.]+) N\.',
+                                     parallel).groups()  # fmt: skip
+    assert float(percent) == pytest.approx(100 * (float(most) / float(least) - 1), rel=0, abs=0.06 * 100 / float(least) + 0.5)
+
+
+def test_a_steady_turn_warns_as_a_run_does(yard):
+    """Slips beyond what the linear law is meant for stood in the table without a word."""
+    told = briefly(yard(), 8.0, 7.5)
+    slip, limit = re.search(r"Warning: tyres slip up to ([\d.]+) degrees .* Beyond about ([\d.]+) degrees the linear law", told).groups()
+    assert float(slip) > float(limit)
+
+
+def test_a_car_that_spins_by_itself_is_told_in_a_steady_turn(yard):
+    scenario = yard()
+    car = car_of(scenario)
+    soft = car._replace(rear_tyre=car.rear_tyre._replace(cornering_stiffness=4.0))
+    result = corner_result(scenario, entries_of(scenario, "yard.toml"), 8.0, 3.0, False)
+    critical = characteristic_speed(soft)
+    for speed, warned in ((0.99 * critical, False), (1.01 * critical, True)):
+        told = " ".join(warnings(replace(result, speed_m_per_s=speed), soft))
+        assert (f"from {critical:.1f} m/s on such a car spins by itself" in told) == warned
+        assert "spins" not in " ".join(warnings(replace(result, speed_m_per_s=speed), car))
 
 
 def test_no_figure_is_a_negative_zero(yard):

@@ -94,7 +94,7 @@ def test_yaw_inertia_that_is_left_out_is_estimated_and_kept():
 def test_an_arm_by_its_joint_stands_where_it_was_measured(behind, inside):
     data = with_arm({"arm_joint_behind_mm": behind, "arm_joint_inside_mm": inside})
     if hypot(behind, inside) < 10:
-        assert refusal(data).startswith("setup[0].arm_joint_behind_mm: with the others it makes arm_length_mm = ")
+        assert refusal(data).startswith('setup "rod".arm_joint_behind_mm: with the others it makes arm_length_mm = ')
         return
     setup = check_scenario(data, "quay.toml").setup[0]
     angle = radians(setup.arm_angle_deg)
@@ -133,7 +133,7 @@ def test_any_measured_numbers_give_a_car_or_one_line(data):
         line = str(error)
     if made is None:
         assert line.isprintable()
-        assert line.startswith(("quay.toml: car.", "quay.toml: setup[0]."))
+        assert line.startswith(("quay.toml: car.", 'quay.toml: setup "rod".'))
         return
     assert check_scenario(parse_toml(dump_scenario(made), "again", ""), "again") == made
 
@@ -161,12 +161,12 @@ WRONG = [
     (with_car({"three_wheel_turn_mm": 3800.0}, "wheel_radius_mm"),
      "car.three_wheel_turn_mm: no such key; did you mean three_wheel_turns_mm?"),
     (with_arm({"arm_joint_behind_mm": 107.0}),
-     "setup[0].arm_joint_inside_mm: the key is missing, and arm_joint_behind_mm needs it; give how "
+     'setup "rod".arm_joint_inside_mm: the key is missing, and arm_joint_behind_mm needs it; give how '
      "far the arm's ball joint stands inside the kingpin axis, in millimetres"),
-    (with_arm({"arm_joint_behind_mm": 107.0, "arm_joint_inside_mm": 26.0}, without=("arm_angle_deg",)), "setup[0].arm_joint_behind_mm: "
+    (with_arm({"arm_joint_behind_mm": 107.0, "arm_joint_inside_mm": 26.0}, without=("arm_angle_deg",)), 'setup "rod".arm_joint_behind_mm: '
      "arm_length_mm says the same in another way; keep one of them"),
     (with_arm({"arm_joint_behind_mm": 107.0, "arm_joint_inside_mm": 26.0}, linkage="ideal"),
-     'setup[0].arm_joint_behind_mm: linkage "ideal" '
+     'setup "rod".arm_joint_behind_mm: linkage "ideal" '
      "does not use this key; leave it out"),
 ]  # fmt: skip
 
@@ -174,6 +174,34 @@ WRONG = [
 @pytest.mark.parametrize(("data", "words"), WRONG, ids=[words[:50] for _, words in WRONG])
 def test_what_was_measured_wrongly_is_told_by_its_own_key(data, words):
     assert refusal(data) == words
+
+
+@pytest.mark.parametrize(("data", "path", "half", "instead"), [
+    (with_car({"front_axle_load_kg": 60.0, "rear_axle_load_kg": 90.0}, *MASS), "car.rear_axle_load_kg", "3 %",
+     '"car.mass_kg" and "car.mass_centre_behind_front_axle_mm"'),
+    (with_car({"three_wheel_turns_mm": 3825.0}, "wheel_radius_mm"), "car.three_wheel_turns_mm", 9.0, '"car.wheel_radius_mm"'),
+    (with_arm({"arm_joint_behind_mm": 107.0, "arm_joint_inside_mm": 26.0}), "setup.rod.arm_joint_behind_mm", 1.0,
+     '"setup.rod.arm_length_mm" and "setup.rod.arm_angle_deg"'),
+])  # fmt: skip
+def test_the_uncertainty_of_what_was_measured_is_led_to_what_is_kept(data, path, half, instead):
+    """The scenario was said to give no such number, though it stands there."""
+    told = refusal(data | {"uncertainty": {path: half}})
+    assert told == (
+        f'uncertainty."{path}": what is measured in place of another key carries no uncertainty of its own; give that of {instead}'
+    )
+    for one in instead.replace('"', "").split(" and "):
+        assert check_scenario(data | {"uncertainty": {one: "3 %"}}, "quay.toml").uncertainty[one] > 0
+
+
+@pytest.mark.parametrize(("written", "form"), [
+    ({"plus_minus": "3 %"}, "car.mass_kg"), ({"plus_minus": 3.0}, "car.mass_kg"),
+    ({"car.wheelbase_mm": {"plus_minus": "3 %"}}, "car.wheelbase_mm"), ({"car": {"wheelbase_mm": {"plus_minus": 3}}}, "car.wheelbase_mm"),
+])  # fmt: skip
+def test_a_half_width_of_no_number_is_shown_the_form(written, form):
+    told = refusal(BASE | {"uncertainty": written})
+    problem = "this does not say which number it belongs to"
+    assert told.endswith(f'plus_minus": {problem}; write the number\'s path, such as "{form}" = "3 %"')
+    assert check_scenario(BASE | {"uncertainty": {form: "3 %"}}, "quay.toml").uncertainty[form] > 0
 
 
 def test_what_depends_on_a_faulty_key_is_no_second_fault():

@@ -108,6 +108,10 @@ def scenario_with(place, value):
 
 
 def shown(place):
+    """A place as messages have it: a set-up by its name, or where that is what is wrong by its number from 1."""
+    if place[0] == "setup" and len(place) > 1:
+        own = f"setup[{place[1] + 1}]" if len(place) == 2 or place[2] == "name" else f'setup "{BASE["setup"][place[1]]["name"]}"'
+        return ".".join([own, *place[2:]])
     return "".join(f"[{part}]" if isinstance(part, int) else f".{part}" for part in place).lstrip(".")
 
 
@@ -293,11 +297,11 @@ CONTRADICTIONS = [
      "or {clothoid_m, to_radius_m}"),
     ({("course",): {"segments": [{"radius_m": 8.0}]}}, "course.segments[0].turn_deg: this key is missing; give the turn in degrees, "
      "positive to the left"),
-    ({("setup", TURNTABLE, "linkage"): "ideal"}, f"setup[{TURNTABLE}].linkage: a turntable axle has no linkage between its wheels; leave "
+    ({("setup", TURNTABLE, "linkage"): "ideal"}, 'setup "turntable".linkage: a turntable axle has no linkage between its wheels; leave '
      "the key out"),
-    ({("setup", 0): {"name": "a", "pivot": "stub axles"}}, "setup[0].linkage: stub axles need a linkage; choose one of ideal, parallel, "
+    ({("setup", 0): {"name": "a", "pivot": "stub axles"}}, 'setup "a".linkage: stub axles need a linkage; choose one of ideal, parallel, '
      f"{', '.join(LINKAGES[2:])}"),
-    ({("setup", TURNTABLE, "kingpin_inclination_deg"): 5.0}, f"setup[{TURNTABLE}].kingpin_inclination_deg: a turntable axle does not use "
+    ({("setup", TURNTABLE, "kingpin_inclination_deg"): 5.0}, 'setup "turntable".kingpin_inclination_deg: a turntable axle does not use '
      "this key; leave it out"),
 ]  # fmt: skip
 
@@ -319,7 +323,7 @@ def test_contradiction_word_for_word(changes, words):
 def test_set_up_names_with_a_bar_are_compared_too():
     data = deepcopy(BASE)
     data["setup"][0]["name"], data["setup"][1]["name"] = "a|b", "A|B"
-    assert refusal(data) == 'quay.toml: setup[1].name: "A|B" is the name of two set-ups; give each its own name'
+    assert refusal(data) == 'quay.toml: setup[2].name: "A|B" is the name of two set-ups; give each its own name'
 
 
 @pytest.mark.parametrize("setup", SETUPS, ids=lambda setup: setup["name"])
@@ -330,11 +334,11 @@ def test_key_that_a_linkage_does_not_use_is_refused_and_one_that_it_needs_is_ask
         if key not in read:
             data = deepcopy(BASE)
             data["setup"] = [setup | {key: bounds(field)[1]}]
-            assert refusal(data) == f"quay.toml: setup[0].{key}: {owner} does not use this key; leave it out"
+            assert refusal(data) == f'quay.toml: setup "{setup["name"]}".{key}: {owner} does not use this key; leave it out'
     for key in setup.keys() - {"name", "pivot", "linkage"}:
         data = deepcopy(BASE)
         data["setup"] = [{name: value for name, value in setup.items() if name != key}]
-        assert refusal(data) == f"quay.toml: setup[0].{key}: {owner} needs this key; add it"
+        assert refusal(data) == f'quay.toml: setup "{setup["name"]}".{key}: {owner} needs this key; add it'
 
 
 def test_every_set_up_key_is_read_by_some_linkage():

@@ -529,3 +529,21 @@ def test_free_options_that_are_none(text):
 def test_limit_options_that_are_none(text):
     with pytest.raises(InputError, match="NAME=VALUE"):
         parse_limits([text])
+
+
+def test_the_picture_of_a_level_valley_has_plain_numbers(result, tmp_path, monkeypatch):
+    """Ticks such as 1 to 5 beside "1e-9+3.167e2" were drawn where a key changes nothing."""
+    figures = pytest.importorskip("matplotlib.figure")
+    (row,) = result.free
+    level = replace(row, valley=tuple((value, 316.7 + 1e-9 * place) for place, (value, _) in enumerate(row.valley)))
+    kept = []
+    monkeypatch.setattr(figures.Figure, "savefig", lambda figure, *_, **__: (figure.draw_without_rendering(), kept.append(figure)))
+    pairs = [(3.443 + 1e-12, 0.1), (3.443, 0.1 + 1e-10)]
+    for made in (replace(result, free=(level,)), front_of(result, pairs, 1)):
+        write_search_plot(made, tmp_path / "drawn.png")
+        for axes in kept[-1].axes:
+            assert (axes.xaxis.get_offset_text().get_text(), axes.yaxis.get_offset_text().get_text()) == ("", "")
+            low, high = axes.get_ylim()
+            ticks = [tick.get_text() for place, tick in zip(axes.get_yticks(), axes.get_yticklabels(), strict=True) if low <= place <= high]
+            assert len(set(ticks)) == len(ticks) > 1
+            assert all(len(tick) <= 8 for tick in ticks)

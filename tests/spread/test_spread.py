@@ -8,6 +8,8 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from matplotlib.figure import Figure
+from matplotlib.text import Text
 from rich.console import Console
 
 import sim.spread.run
@@ -295,6 +297,31 @@ def test_finding_where_the_interval_holds_zero():
     )
 
 
+def test_what_steps_and_rounding_make_is_no_difference():
+    """A straight was told to have a gain of 0.0000000043 J, in a table of more than 80 columns."""
+    study = study_of(interval(1e-10, 4.3e-9, 6e-9), 1.0)
+    same = '"parallel" needs the same drive work as "ideal" a lap in these draws'
+    assert finding(study)[0] == f"{same}: here the steering makes no difference."
+    told = printed(spread_brief(study, ()))
+    assert "0.000" not in told
+    assert "wins" not in told
+    assert "0.0000000" not in printed(spread_report(study))
+    mixed = three_set_ups(interval(1e-10, 4.3e-9, 6e-9), interval(60, 90, 120), 0)
+    assert "no difference" in printed(spread_brief(mixed, ()))
+    assert sum("here the steering makes no difference" in line for line in finding(mixed)) == 1
+    # The sign is no matter, nor is a figure just above.
+    assert "makes no difference" in finding(study_of(interval(-6e-9, -4.3e-9, 1e-9), 0.4))[0]
+    assert "makes no difference" not in finding(study_of(interval(0.001, 0.002, 0.003), 1.0))[0]
+
+
+@pytest.mark.parametrize(("gain", "advised"), [(interval(12, 31, 55), True), (interval(2, 5, 8), False), (interval(-2, 5, 8), False)])
+def test_nothing_is_to_be_measured_for_what_nobody_can_tell_apart(gain, advised):
+    """A difference that was called tiny came with the advice to measure the mass, to be surer of it."""
+    told = printed(spread_brief(study_of(gain, 0.99), ()))
+    assert ("to be surer, measure" in told) == advised
+    assert ("no measuring makes so small a difference count" in told) != advised
+
+
 def test_finding_says_what_acts_together():
     assert ", and 30 % comes from" not in finding(study_of(interval(12, 31, 55), 0.97))[0]
     study = study_of(interval(12, 31, 55), 0.97)
@@ -507,6 +534,38 @@ def test_picture_of_any_study(small, tmp_path):
         write_spread_plot(made, second)
         assert first.read_bytes().startswith(b"\x89PNG")
         assert first.read_bytes() == second.read_bytes()
+
+
+def drawn_figure(study, tmp_path, monkeypatch):
+    """The figure of a study's picture."""
+    kept = []
+    monkeypatch.setattr(Figure, "savefig", lambda figure, *_, **__: (figure.draw_without_rendering(), kept.append(figure)))
+    write_spread_plot(study, tmp_path / "study.png")
+    return kept[0]
+
+
+def test_no_title_of_the_picture_is_cut(tmp_path, monkeypatch):
+    """That beside long names of numbers ended at the picture's edge."""
+    names = ("ideal with a name of many words that fill all of it", "kinked arms, cross rod, wide brackets and what else is to be told")
+    figure = drawn_figure(replace(study_of(interval(12, 31, 55), 0.97), names=names), tmp_path, monkeypatch)
+    renderer = figure.canvas.get_renderer()
+    titles = [one for one in figure.findobj(Text) if one.get_text().startswith(("What decides", "Drive work compared"))]
+    assert len(titles) == 2
+    middle = figure.subfigs[1].bbox.x0
+    for one in titles:
+        box = one.get_window_extent(renderer)
+        assert box.x1 <= (figure.bbox.x1 if one.get_text().startswith("What") else middle)
+        assert box.x0 >= 0
+
+
+def test_a_sentence_stands_where_there_is_nothing_to_draw(tmp_path, monkeypatch):
+    one = alone(study_of(interval(12, 31, 55), 0.97))
+    alike = study_of(interval(1e-10, 4.3e-9, 6e-9), 1.0)
+    for made, words in ((one, "There is one set-up alone"), (alike, "there is no difference to draw")):
+        figure = drawn_figure(made, tmp_path, monkeypatch)
+        (axes,) = figure.subfigs[0].axes
+        assert not axes.axison
+        assert words in axes.texts[0].get_text().replace("\n", " ")
 
 
 def test_a_lap_hangs_on_its_own_set_up_alone(scenario):

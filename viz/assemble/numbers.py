@@ -27,7 +27,7 @@ def assemble_result(scenario: Scenario, source: str, setup_name: str | None, out
         raise InputError("--paper", "", f"{paper!r} is not known here", f"choose one of {', '.join(PAPERS)}")
     index = _chosen(scenario, setup_name, source)
     setup = scenario.setup[index]
-    steering = build_steering(setup, scenario.car, source, f"setup[{index}]")
+    steering = build_steering(setup, scenario.car, source, setup.place)
     front, view = assembly_of(scenario, index, steering), view_of(scenario, steering)
 
     def write(path: Path) -> None:

@@ -88,7 +88,8 @@ def _plain_slip(text: str) -> str:
             "write one without a decimal point" if whole else "write one with a decimal point and without a unit"
         )
     unknown = re.match(r"(no such (?:option|command):? .*?) ?\((?:possible options: |did you mean )([^),?]+)[^)]*\)", text, re.I)
-    hint = f"did you mean {unknown[2].strip(chr(39))}?" if unknown else "see scrubwise --help"
+    named = sys.argv[1:2] if sys.argv[1:2] and sys.argv[1] in [one.__name__ for one in COMMANDS] else []
+    hint = f"did you mean {unknown[2].strip(chr(39))}?" if unknown else f"see {' '.join(['scrubwise', *named, '--help'])}"
     return f"command line: {unknown[1] if unknown else text}; {hint}"
 
 

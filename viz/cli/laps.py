@@ -2,7 +2,7 @@
 
 from functools import partial
 from pathlib import Path
-from typing import Annotated, Any
+from typing import Annotated
 
 import typer
 
@@ -67,12 +67,13 @@ def corner(
                                                   "one: how much more each set-up needs than the best of all, where it slides or "
                                                   "tips.")] = None,
     map_csv: Annotated[Path | None, typer.Option("--map-csv", metavar="FILE.csv", help="The same map as a table.")] = None,
+    explain: Explain = False,
     as_json: Json = False,
 ) -> None:  # fmt: skip
-    """The steady turn of every set-up, wheel by wheel."""
+    """One steady turn with every set-up; --explain shows it wheel by wheel."""
     from sim.scenario.choice import chosen_setup
     from sim.study.corner import corner_result
-    from sim.study.ready import entries_of
+    from sim.study.ready import car_of, entries_of
 
     loaded, _ = load(scenario)
     check_turn(radius, speed)
@@ -81,22 +82,29 @@ def corner(
     chosen = sorted({chosen_setup(names, one, scenario) for one in setup or ()}) or list(range(len(names)))
     announce_first_use("steady.find_turn")
     result = corner_result(loaded, [entries[place] for place in chosen], radius, speed, ladder)
-    told, lines = plain(result), list[Any]()
+    told, limits, written = plain(result), None, list[str]()
     if map_plot is not None or map_csv is not None:
         from sim.study.maps import make_maps, map_result
-        from viz.corner.map import map_report, write_map_csv, write_map_plot
+        from viz.corner.map import write_map_csv, write_map_plot
 
         made = make_maps(loaded, entries, radius, speed, chosen)
         limits = map_result(made)
         told["map"] = limits
-        lines = ["", *map_report(limits)]
         for path, suffix, write_map in ((map_plot, ".png", write_map_plot), (map_csv, ".csv", write_map_csv)):
             if path is not None:
                 write_file(path, suffix, partial(write_map, made))
-                lines.append(f"Written to {path}")
+                written.append(str(path))
     if as_json:
         print_json(told)
         return
+    from viz.corner.brief import corner_brief, finding, warnings
+
+    car = car_of(loaded)
+    if not explain:
+        print_report(corner_brief(result, car, limits, written))
+        return
+    from viz.corner.map import map_report
     from viz.corner.report import corner_report
 
-    print_report(corner_report(result) + lines)
+    lines = [] if limits is None else ["", *map_report(limits)]
+    print_report([*corner_report(result, [finding(result), *warnings(result, car)]), *lines, *(f"Written to {path}" for path in written)])

@@ -4,7 +4,7 @@ from typing import Any
 
 from sim.contest.results import ContestResult
 from viz.contest.report import PAGES
-from viz.contest.words import RULE_WORDS, finding, place_words, reasons, safety_words, shared_words
+from viz.contest.words import RULE_WORDS, finding, place_words, reasons, refused_words, safety_words, shared_words
 from viz.shared.brief import Rows, brief
 
 
@@ -12,7 +12,6 @@ def contest_brief(result: ContestResult, written: str) -> list[Any]:
     """A contest in one screen.  written : the run folder."""
     remarks = [*reasons(result)[:1], *(f"{one.reason}." for one in result.names)]
     remarks += [f'"{one.team}" does not finish: it {one.reason}.' for one in result.entries if not one.finished]
-    remarks += [f"Refused: {one.file}: {one.reason}." for one in result.refused]
     score = (result.score_key, "score\n" + result.score_unit, 1 if result.score_unit == "J" else 2)
     others = (("drive_work_J", "drive\nwork J", 0), ("scrub_J", "scrub\nJ", 1))
     shown = [score, *(one for one in others if one[0] != score[0])]
@@ -24,7 +23,8 @@ def contest_brief(result: ContestResult, written: str) -> list[Any]:
                    (entry.risks.kick_lever_mm, 0)]  # fmt: skip
         rows.append([place_words(entry), entry.team, *("" if value is None else f"{value:.{digits}f}" for value, digits in figures)])
     page = f"{written}/{PAGES}/index.html"
-    advice = [f"What to do: open {page}; each team has a sheet beside it."]
+    advice = refused_words(result)
+    advice.append(f"What to do: open {page}; each team has a sheet beside it.")
     advice.append(f"Doubt: {shared_words(result)}; the rules' numbers are taken as they stand.")
     told = [finding(result), RULE_WORDS[result.rule]]
     table = Rows(columns, rows, "the page") if rows else None

@@ -7,10 +7,12 @@ from sim.judgements import SMALL_SHARE
 from sim.linkages.catalogue import kind_of
 from viz.contest.figures import called, joules, metres, score_words
 from viz.contest.why import risk_words, turntable_words, why
+from viz.shared.brief import WIDTH
 from viz.shared.dangers import danger_lines
 from viz.shared.words import PRESSURE_FIRST, WHEEL_WORDS
 
 MOST_NAMED = 3  # teams in one sentence
+LONGEST_FILE = 24  # signs of a refused entry's file name in a sentence
 UNITS = {"mm": " mm", "deg": "°", "kg": " kg"}
 SAFETY = (
     "This contest says nothing about a car being safe. A set-up that wins here can still pinch fingers, come loose or tip over. Before "
@@ -184,6 +186,19 @@ def _names(entries: list[ContestEntry]) -> str:
     shown = [called(entry) for entry in entries[:MOST_NAMED]]
     more = len(entries) - len(shown)
     return ", ".join(shown) + (f" and {more} {'other' if more == 1 else 'others'}" if more else "")
+
+
+def refused_words(result: ContestResult) -> list[str]:
+    """How many entries were refused and which, in one line that no screen leaves out; empty where none was."""
+    if not result.refused:
+        return []
+    files = [one.file if len(one.file) <= LONGEST_FILE else f"{one.file[: LONGEST_FILE - 1]}…" for one in result.refused]
+    for shown in range(len(files), 0, -1):
+        more = len(files) - shown
+        line = f"Refused: {len(files)} ({', '.join(files[:shown])}{f' and {more} more' if more else ''}): --explain says why."
+        if len(line) <= WIDTH:
+            break
+    return [line]
 
 
 def _percent(part: float, whole: float) -> str:

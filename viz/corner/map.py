@@ -17,6 +17,7 @@ from sim.judgements import TELL_APART
 from sim.study.maps import STATE_WORDS, MapResult, Maps
 from sim.turn.maps import LIMIT_STEP, State, TurnMap
 from viz.corner.map_areas import best_areas, beyond_end, finer
+from viz.corner.report import CAUTION
 from viz.shared.figures import folded, text_width
 from viz.shared.words import plain_table
 
@@ -38,12 +39,6 @@ HATCHES = {State.NO_GRIP: "\\\\\\", State.SPINS: "///", State.TIPS: "xxx", State
 DASHES = {State.LIFTED: (0, (1, 1.5)), State.SLIDES: (0, (4, 2))}
 # Lightness and hatching tell the areas apart without colour; colours after Okabe and Ito (2008).
 AREAS = (("#F0E442", ""), ("#56B4E9", "///"), ("#E69F00", "..."), ("#009E73", "\\\\\\"), ("#CC79A7", "xxx"), ("#D55E00", "---"))
-
-
-CAUTION = (
-    "These are ends of a model, not speeds to try: near them tyres slip further than the tyre law is meant for, and they rest on the "
-    "scenario's friction. Keep well below, on closed ground, by your event's rules and with a competent adult."
-)
 
 
 def map_report(result: MapResult) -> list[Any]:

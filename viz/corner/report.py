@@ -1,4 +1,4 @@
-"""What `corner` prints."""
+"""What `corner --explain` prints."""
 
 from collections.abc import Sequence
 from typing import Any
@@ -10,14 +10,22 @@ from sim.study.corner import CornerResult, CornerTurn, LadderTurn, RungTurn
 from viz.shared.torque import torque_by_law
 from viz.shared.words import WHEEL_WORDS, plain_table
 
+CAUTION = (
+    "These are ends of a model, not speeds to try: near them tyres slip further than the tyre law is meant for, and they rest on the "
+    "scenario's friction. Keep well below, on closed ground, by your event's rules and with a competent adult."
+)
 
-def corner_report(result: CornerResult) -> list[Any]:
-    """What `corner` prints."""
+
+def title(result: CornerResult) -> str:
+    """Which turn it is."""
     side = "left" if result.radius_m > 0 else "right"
     speed, radius = result.speed_m_per_s, abs(result.radius_m)
-    lines: list[Any] = [Text(
-        f"Steady turn to the {side}: radius {radius:g} m at {speed:g} m/s, {speed * speed / radius:.2f} m/s2 sideways.", style="bold"
-    )]  # fmt: skip
+    return f"Steady turn to the {side}: radius {radius:g} m at {speed:g} m/s, {speed * speed / radius:.2f} m/s2 sideways."
+
+
+def corner_report(result: CornerResult, told: Sequence[str] = ()) -> list[Any]:
+    """What `corner --explain` prints.  told : finding and warnings, below the title."""
+    lines: list[Any] = [Text(title(result), style="bold"), *map(Text, told)]
     for setup in result.setups:
         lines += [Text(""), Text(setup.name, style="bold"), *_turn_lines(setup)]
         if isinstance(setup, LadderTurn):

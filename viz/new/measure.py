@@ -61,7 +61,7 @@ def measure_result(scenario: Scenario | None, path: Path | None, source: str, se
     else:
         text, index = read_text(path, source), _chosen(scenario, setup_name, source)
     setup = scenario.setup[index]
-    steering = build_steering(setup, scenario.car, source, f"setup[{index}]")
+    steering = build_steering(setup, scenario.car, source, setup.place)
     return Plan(scenario, setup, steering, _lines_of(scenario, setup, {one.key.name for one in open_lines(text)}), paper)
 
 

@@ -250,7 +250,7 @@ def _columns(path: Path) -> dict[str, np.ndarray]:
 
 
 def _drive(index: int, told: dict[str, Any], columns: dict[str, np.ndarray], scenario: Scenario, body: Body, single: bool) -> Drive:
-    steering = build_steering(scenario.setup[index], scenario.car, "scenario.toml", f"setup[{index}]")
+    steering = build_steering(scenario.setup[index], scenario.car, "scenario.toml", scenario.setup[index].place)
     hand, speed = np.radians(columns["hand_deg"]), columns["speed_m_per_s"]
     sideslip, yaw_rate = np.radians(columns["sideslip_deg"]), np.radians(columns["yaw_rate_deg_per_s"])
 

@@ -17,7 +17,7 @@ def run_brief(comparison: Comparison, folder: Path | None) -> list[Any]:
     told = [*doubt_lines(run_doubts(comparison.scenario)), finding(comparison), *furthest_lines(comparison)]
     advice = []
     if folder is not None and any(one.finished for one in comparison.results):
-        advice.append(f"What to do: see it with `scrubwise watch {folder}`; `scrubwise search` finds better arms and rods.")
+        advice.append(f"What to do: see it with `scrubwise watch {folder}`{_worth_searching(comparison)}.")
     advice.append(ledger_line(comparison))
     advice.append(
         f"Doubt: trust no difference below {100 * TELL_APART:g} % of the drive work; tyres, wind and the driver's line move more."
@@ -28,6 +28,15 @@ def run_brief(comparison: Comparison, folder: Path | None) -> list[Any]:
         comparison.scenario.title, told, remarks, _rows(comparison.results), advice, rest,
         () if folder is None else (str(folder),),
     )  # fmt: skip
+
+
+def _worth_searching(comparison: Comparison) -> str:
+    """Whether better arms and rods are worth looking for, as the end of a sentence; empty where no cost is known."""
+    costs = [one.geometry_cost for one in comparison.results if one.geometry_cost == one.geometry_cost]
+    if not costs or comparison.reference.ledger is None:
+        return ""
+    dear = max(costs) > TELL_APART * comparison.reference.ledger.drive_work
+    return "; `scrubwise search` finds better arms and rods" if dear else "; the steering hardly costs anything here"
 
 
 def _rows(results: tuple[SetupResult, ...]) -> Rows:

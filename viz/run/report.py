@@ -4,13 +4,10 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
-import numpy as np
 from rich.table import Table
 from rich.text import Text
 
-from sim.car.brush import ALL_SLIDES, slip_of_excess
 from sim.car.chassis import WHEELS, Car
-from sim.car.tyre import LAWS, LINEAR, Tyre
 from sim.judgements import SMALL_SHARE, TELL_APART
 from sim.kernels.compiled import SPEED_NOTES
 from sim.lap.drive import Ended
@@ -23,11 +20,10 @@ from sim.study.doubts import run_doubts
 from sim.study.summary import PaceSummary, costs_by_law
 from viz.shared.dangers import stops_line
 from viz.shared.doubts import doubt_lines
+from viz.shared.slips import large_slips
 from viz.shared.torque import LAW_WORDS
 from viz.shared.words import PRESSURE_FIRST, WHEEL_WORDS, below_told_apart, plain_table
 
-# The linear law is trusted up to the slip at which its side force lies by this share above that of a tyre that gives way; a judgement.
-TRUSTED_EXCESS = 1 / 3
 TRUSTED_ERROR_M = 0.5  # distance from the line beyond which set-ups no longer drive the same lap
 SLIPPING = ("front tyres slipping sideways", "rear tyres slipping sideways", "tyres slipping lengthways", "motor and gear", "battery")
 MOSTLY_TOE = 0.9  # of a geometry's cost, above which toe is what costs
@@ -97,33 +93,12 @@ def verdict(more: float, best: Ledger, toe: float) -> str:
     return f"That is as much as {100 * share:.0f} % more rolling resistance."
 
 
-def trusted_slip(tyre: Tyre) -> float:
-    """Slip up to which a tyre's law is trusted [rad]: the linear one to TRUSTED_EXCESS, the brush until all of its contact slides."""
-    return slip_of_excess(tyre, TRUSTED_EXCESS if tyre.brush is LINEAR else ALL_SLIDES)
-
-
 def sliding_lines(results: tuple[SetupResult, ...], car: Car) -> list[str]:
     """Warnings where tyres slip beyond what the tyre law is meant for, or where the cars leave the line."""
     done = [one for one in results if one.finished]
     if not done:
         return []
-    lines = []
-    trusted = np.array([trusted_slip(tyre) for tyre in (car.front_tyre, car.front_tyre, car.rear_tyre, car.rear_tyre)])
-    excess, slip, limit, name = max(
-        (abs(peak) / most, abs(peak), most, one.name) for one in done for peak, most in zip(one.peak_slips, trusted, strict=True)
-    )
-    if excess > 1:
-        linear = car.front_tyre.brush is LINEAR
-        beyond = (
-            f"its side force is {100 * TRUSTED_EXCESS:.0f} % and more above that of a tyre that gives way" if linear else
-            "the whole contact slides, and how a sliding tyre's grip falls nobody has measured"
-        )  # fmt: skip
-        remedy = 'Compare with car.tyre.law = "brush"' if linear else "Do not trust differences between these set-ups"
-        lines.append(
-            f'Warning: tyres slip up to {np.degrees(np.arctan(slip)):.1f} degrees ("{name}"). Beyond about '
-            f"{np.degrees(np.arctan(limit)):.1f} degrees the {LAWS[0 if linear else 1]} law of the tyre is a guess: {beyond}. "
-            f"{remedy}; less toe, wheels that agree, or a slower pace where the bend asks for the slip, lessen it."
-        )
+    lines = large_slips([(one.name, one.peak_slips) for one in done], car)
     lines += [
         f'Warning: "{one.name}" stands at the end of its usable lock for {one.at_lock:.1f} s of the lap: there a bend asks for more '
         "than it can steer."

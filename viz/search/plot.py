@@ -8,9 +8,10 @@ from sim.search.judge import OBJECTIVES
 from sim.search.result import FreeRow, SearchResult
 from viz.search.report import front_spans
 from viz.search.words import FIGURES, OBJECTIVE_WORDS, RECOMMENDED
-from viz.shared.figures import folded, plain
+from viz.shared.figures import folded, grouped, plain
 
 VALLEY, OWN, FLAT, EDGE = "#0072B2", "#D55E00", "0.85", "0.5"
+LEAST_SPAN = 1e-3  # of the figures, that an axis shows at least: nobody measures less
 ACROSS = 3  # pictures beside each other
 
 
@@ -56,6 +57,18 @@ def _draw_front(axes: Any, result: SearchResult) -> None:
     title = f"Along the line {' and '.join(level)} can't be told apart" if level else "Less of the one costs more of the other"
     axes.set_title(title, loc="left", fontsize=10)
     axes.legend(fontsize=8, frameon=False)
+    _plain_numbers(axes.xaxis)
+    _plain_numbers(axes.yaxis)
+
+
+def _plain_numbers(axis: Any) -> None:
+    """Ticks with whole numbers, none told as a small step beyond a large offset: what differs by less than can be seen is drawn flat."""
+    low, high = axis.get_view_interval()
+    least = LEAST_SPAN * max(abs(low), abs(high))
+    if high - low < least:
+        middle = (low + high) / 2
+        axis.axes.set(**{f"{axis.axis_name}lim": (middle - least / 2, middle + least / 2)})
+    axis.set_major_formatter(lambda value, _: grouped(round(value, 6)))
 
 
 def _label(name: str) -> str:
@@ -78,3 +91,4 @@ def _draw_valley(axes: Any, result: SearchResult, one: FreeRow) -> None:
     axes.set_ylabel(f"{_label(result.objectives[0])},\nsum of steady turns", fontsize=8)
     # Below, on white ground: on the grey of the range its own sign could not be seen, and a frame there would hide the curve.
     axes.legend(fontsize=7, frameon=False, loc="upper center", bbox_to_anchor=(0.45, -0.17), ncols=3)
+    _plain_numbers(axes.yaxis)

@@ -10,7 +10,7 @@ from sim.car.tyre import LAWS
 from sim.judgements import SMALL_SHARE, TELL_APART
 from sim.linkages.catalogue import all_keys
 from sim.scenario.uncertainty import FREE_PLAY
-from sim.spread.findings import LARGEST_ERROR, best_pairs, is_small, lead_of, leading, of_rolling, turned
+from sim.spread.findings import LARGEST_ERROR, best_pairs, is_small, lead_of, leading, no_difference, of_rolling, turned
 from sim.spread.inputs import LAW, NORMAL, PLAY, UNIFORM
 from sim.spread.run import FIGURES, PairSpread, Shares, Spread
 from sim.spread.statistics import Estimate, Interval
@@ -31,6 +31,7 @@ CLIPPED = 0.001  # share of an input's draws set to a bound, from which on it is
 MOST_UNSURE = 3  # gains beside the largest that get a sentence each; the table holds all
 DRAW, TRY = "draw", "try"  # what one time of drawing the unsure numbers is called, with --explain and without
 MANY = {DRAW: "draws", TRY: "tries"}
+MOST_DECIMALS = 4  # of a figure in joules: more would not fit a table, and nobody could measure them
 MOST_TOGETHER = 0.3  # of a variance that no input makes alone, above which the words say so
 
 
@@ -59,21 +60,32 @@ def finding(spread: Spread, once: str = DRAW) -> list[str]:
         return [f'"{spread.names[best]}" gets round in too few {MANY[once]} for anything to be compared with it.']
     if not pairs:
         return [f'"{spread.names[best]}" needs {_span(work)} of drive work {lap}{_most(spread, spread.setups[best].shares, once)}.']
+    alike = [pair for pair in pairs if no_difference(spread, pair)]
+    itself = f'The drive work itself: "{spread.names[best]}" needs {_span(work)} {lap}{_most(spread, spread.setups[best].shares, once)}.'
+    same = f'need{"s" if len(alike) == 1 else ""} the same drive work as "{spread.names[best]}"'
+    level = [f"{_named(spread, alike)} {same} {lap} in these {MANY[once]}: here the steering makes no difference."] if alike else []
+    pairs = [pair for pair in pairs if pair not in alike]
+    if not pairs:
+        return [*level, itself]
     last = lead_of(spread, pairs)
     if spread.against is None:
         lines = [_pair_words(spread, last, lap, once)]
         others = pairs[:-1]
     else:
         lines, others = _against_words(spread, pairs, lap, once)
-    level = [f'"{spread.names[pair.second]}"' for pair in others if not pair.told_apart]
-    if level:
-        lines.append(f'{", ".join(level)} can\'t be told apart from "{spread.names[best]}": the interval of the difference holds zero.')
+    unsure = [pair for pair in others if not pair.told_apart]
+    if unsure:
+        apart = f'can\'t be told apart from "{spread.names[best]}"'
+        lines.append(f"{_named(spread, unsure)} {apart}: the interval of the difference holds zero.")
     if spread.against is None:
         lines += _other_gains(spread, [pair for pair in others if pair.told_apart], once)
-    itself = f'The drive work itself: "{spread.names[best]}" needs {_span(work)} {lap}{_most(spread, spread.setups[best].shares, once)}.'
     if last.gain and work.high.value - work.low.value > last.gain.high.value - last.gain.low.value:
         itself += " It is less sure than the differences, for what all set-ups share falls out of them."
-    return [*lines, itself]
+    return [*lines, *level, itself]
+
+
+def _named(spread: Spread, pairs: list[PairSpread]) -> str:
+    return ", ".join(f'"{spread.names[pair.second]}"' for pair in pairs)
 
 
 def _against_words(spread: Spread, pairs: list[PairSpread], lap: str, once: str) -> tuple[list[str], list[PairSpread]]:
@@ -166,7 +178,7 @@ def _percent(share: Estimate) -> str:
 def _digits(*values: float) -> int:
     """Decimals that show the largest of some figures to two digits."""
     most = max(map(abs, values))
-    return max(0, 1 - floor(log10(most))) if most > 1e-9 else 0
+    return min(max(0, 1 - floor(log10(most))), MOST_DECIMALS) if most > 1e-9 else 0
 
 
 def three(figure: Interval) -> tuple[str, str, str]:
@@ -249,7 +261,7 @@ def wins(spread: Spread, pair: PairSpread) -> str:
 
 
 def _told(spread: Spread, pair: PairSpread) -> str:
-    if not pair.told_apart:
+    if not pair.told_apart or no_difference(spread, pair):
         return "no"
     return "in sign" if is_small(spread, pair) else "yes"
 
@@ -294,7 +306,7 @@ def _grounds(spread: Spread, pairs: list[PairSpread]) -> list[str]:
         lines.append(f"Sampling error of {what}, 95 %: {', '.join(parts)}. More --samples make it smaller.")
     if pairs:
         lines.append("A gain is the middle of the differences, draw by draw, which is not the difference of the middles above.")
-    if any(pair.told_apart and is_small(spread, pair) for pair in pairs):
+    if any(_told(spread, pair) == "in sign" for pair in pairs):
         lines.append(
             f"Told apart in sign: these draws leave no doubt which needs less, but under {100 * TELL_APART:g} % of the drive work no team "
             "can measure, and what the model leaves out may turn it round."

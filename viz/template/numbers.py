@@ -40,7 +40,7 @@ def template_result(
         raise InputError("--paper", "", f"{paper!r} is not known here", f"choose one of {', '.join(PAPERS)}")
     index = _chosen(scenario, setup_name, source)
     setup = scenario.setup[index]
-    steering = build_steering(setup, scenario.car, source, f"setup[{index}]")
+    steering = build_steering(setup, scenario.car, source, setup.place)
     plan = plan_template(scenario.title, steering, scenario.car)
     name = plan_named(reading_plan)
     readings = planned_readings(scenario, index, source, name) if plan.has_rods else None
