@@ -98,7 +98,7 @@ def sliding_lines(results: tuple[SetupResult, ...], car: Car) -> list[str]:
     done = [one for one in results if one.finished]
     if not done:
         return []
-    lines = large_slips([(one.name, one.peak_slips) for one in done], car)
+    lines = large_slips([(one.name, one.peak_slips.tolist()) for one in done], car)
     lines += [
         f'Warning: "{one.name}" stands at the end of its usable lock for {one.at_lock:.1f} s of the lap: there a bend asks for more '
         "than it can steer."
