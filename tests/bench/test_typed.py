@@ -130,6 +130,7 @@ def test_nothing_typed_leaves_no_file(typed, tmp_path, lines):
 SIGNS = [*"0123456789.,;- \t#eE+\"'xé\u2212", "end", "nan", "1e400", "-0", "  "]
 
 
+@pytest.mark.slow
 def test_drawn_lines_are_kept_or_asked_for_again(typed, quay_loop):
     """300 drawn lines in ten files: no exception, and `bench` reads all that was kept."""
     draw, files = np.random.default_rng(7), []

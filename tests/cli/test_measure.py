@@ -142,6 +142,7 @@ def drawn_plan(kind, data):
     return Plan(scenario, scenario.setup[-1], steering, plan.lines, "a4")
 
 
+@pytest.mark.slow
 @settings(max_examples=60, deadline=None, derandomize=True)
 @given(data=st.data(), kind=st.sampled_from(KINDS))
 def test_any_lawful_car_stays_on_the_paper(data, kind):

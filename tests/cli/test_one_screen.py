@@ -18,7 +18,11 @@ from viz.shared.words import below_told_apart
 # What only --explain says.
 EXPLAINED = re.compile(r"Saltelli|\bdraws\b|in sign|equivalent steer|Sampling error|No uncertainty|correlation|chi-square", re.I)
 COAST = [("coast", *words, "--mass", "145") for words in (("coast-down.csv",), ("coast-down.csv", "--back", "coast-up.csv"))]
-SLOW = {"search": ("car-park", "recorded-loop", "race-day"), "spread": tuple(shipped_names())}
+SLOW = {
+    "run": ("race-day", "quay-loop", "recorded-loop"), "knock": ("quay-loop",),
+    "search": ("car-park", "recorded-loop", "race-day", "quay-loop"),
+    "spread": tuple(shipped_names()),
+}  # fmt: skip
 LINES = [
     *[(command, name) for name in shipped_names() for command in ("run", "angles", "search", "knock")],
     *[("spread", name, "--literature") for name in shipped_names()],
@@ -165,7 +169,9 @@ def test_any_report_fits_one_screen(warnings, rows, below, gap):
     assert shown >= min(len(rows), FEWEST_ROWS) or max(map(len, rows)) > WIDTH // 2
 
 
-@pytest.mark.parametrize("command", ["run", "angles", "knock", "corner"])
+@pytest.mark.parametrize(
+    "command", [pytest.param("run", marks=pytest.mark.slow), "angles", pytest.param("knock", marks=pytest.mark.slow), "corner"]
+)
 @pytest.mark.parametrize("word", ["a name of many words ", "anameofonewordonly"])
 def test_many_setups_with_long_names_fit_one_screen(command, word, printed, tmp_path):
     yard = (Path(__file__).parents[1] / "scenarios" / "yard.toml").read_text(encoding="utf-8")
