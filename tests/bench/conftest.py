@@ -56,6 +56,7 @@ def taken(plan, errors, random, items):
     for item, count in items:
         for _ in range(count):
             set_to = (0.0 if item.hand is None else item.hand) - errors[ZERO_HAND] + SETTING * random.normal()
+            set_to = float(np.clip(set_to, steering.lock_right, steering.lock_left))  # what is built may lock before the drawing does
             shown = bench.shown_by(steering, errors, np.array([set_to]))[0] + usual * random.normal(size=len(KINDS))
             for places in [item.places] if KINDS[item.places[0]].turns else [(place,) for place in item.places]:
                 row = np.full(len(KINDS), np.nan)

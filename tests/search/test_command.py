@@ -2,6 +2,7 @@
 
 import json
 import os
+import shutil
 import signal
 import subprocess
 import sys
@@ -104,25 +105,38 @@ def test_a_scenario_without_rods_has_its_toe_searched_and_is_told_so(searched, t
     assert load_scenario(mine).setup[-1].name == "ideal, searched"
 
 
+ATTEMPTS = 6  # to stop a search while it judges candidates, on a machine that is busy
+
+
 @pytest.mark.slow
 @pytest.mark.skipif(sys.platform == "win32", reason="uses what POSIX systems alone have")
 @pytest.mark.parametrize("how", [signal.SIGINT, signal.SIGKILL], ids=["Ctrl-C", "killed"])
 def test_an_interrupted_search_goes_on_where_it_was_stopped(tmp_path, how):
-    words = ["car-park", "--free", "arm_length_mm=60:200", "--free", "arm_angle_deg=0:30", "--free", "toe_in_deg=-1:1", "--json"]
+    free = [
+        "arm_length_mm=60:200",
+        "arm_angle_deg=0:30",
+        "drop_arm_length_mm=40:120",
+        "drop_arm_behind_front_axle_mm=60:160",
+        "toe_in_deg=-1:1",
+    ]
+    words = ["quay-loop", "--setup", "drop", *(word for one in free for word in ("--free", one)), "--json"]
     ways = {"cwd": tmp_path, "env": QUIET, "text": True}
     whole = subprocess.run([*COMMAND, *words], capture_output=True, timeout=300, **ways)
     assert whole.returncode == 0
-    running = subprocess.Popen([*COMMAND, *words, "--resume", "kept"], stdout=subprocess.PIPE, stderr=subprocess.PIPE, **ways)
     kept = tmp_path / "kept"
-    while not list(kept.glob("candidates-*.npy")):
-        assert running.poll() is None
-        time.sleep(0.01)
-    running.send_signal(how)
-    out, _ = running.communicate(timeout=60)
-    assert (running.returncode, out) == (INTERRUPTED if how == signal.SIGINT else -how, "")
+    for _ in range(ATTEMPTS):
+        running = subprocess.Popen([*COMMAND, *words, "--resume", "kept"], stdout=subprocess.PIPE, stderr=subprocess.PIPE, **ways)
+        while not list(kept.glob("candidates-*.npy")):
+            assert running.poll() is None
+            time.sleep(0.01)
+        running.send_signal(how)
+        out, _ = running.communicate(timeout=60)
+        assert (running.returncode, out) == (INTERRUPTED if how == signal.SIGINT else -how, "")
+        if not list(kept.glob("block-*.npy")):
+            break
+        shutil.rmtree(kept)  # it was driving laps before the signal came: all candidates were judged by then
     (file,) = kept.glob("candidates-*.npy")
     before = np.load(file)
-    assert not list(kept.glob("block-*.npy"))
     again = subprocess.run([*COMMAND, *words, "--resume", "kept"], capture_output=True, timeout=300, **ways)
     assert (again.returncode, again.stdout) == (0, whole.stdout)
     after = np.load(file)
