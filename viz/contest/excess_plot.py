@@ -3,46 +3,30 @@
 from __future__ import annotations
 
 from io import BytesIO
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
+from matplotlib.axes import Axes
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
-from matplotlib.patches import Patch
-from matplotlib.ticker import MaxNLocator
 
 from viz.contest.words import place_words
-from viz.shared.figures import (
-    INK,
-    LABEL,
-    LINE,
-    MARGIN,
-    ROUND_STEPS,
-    SMALL,
-    WIDTH,
-    WORDS,
-    axes_at,
-    folded,
-    font_of,
-    joules,
-    new_sheet,
-    plain_ticks,
-    text_width,
-    write_lines,
-)  # fmt: skip
+from viz.shared.bars import FRONT_SCRUB, LENGTHWISE_SCRUB, REAR_SCRUB, Look, rule_joules, stack_bars, write_key, write_sums
+from viz.shared.figures import INK, LINE, MARGIN, SMALL, WIDTH, axes_at, folded, new_sheet, text_width, write_lines
 
 if TYPE_CHECKING:
     from pathlib import Path
 
     from sim.contest.results import ContestEntry, ContestResult
 
-# Colours and hatching as in a run's picture of what takes the energy.  Each: name, fill, ink of the hatching, hatching, figure of a lap.
-PARTS = (
-    ("front tyres slip sideways", "#D55E00", "white", "//", "front_scrub_J"),
-    ("rear tyres slip sideways", "#E69F00", "0.1", "\\\\", "rear_scrub_J"),
-    ("tyres slip lengthwise", "#F0E442", "0.1", "|||", "lengthwise_scrub_J"),
-    ("all else: brakes, rolling, air", "0.7", "0.1", "..", None),
+# Each: its look, and the figure of a lap.
+PARTS: tuple[tuple[Look, str | None], ...] = (
+    (FRONT_SCRUB, "front_scrub_J"),
+    (REAR_SCRUB, "rear_scrub_J"),
+    (LENGTHWISE_SCRUB, "lengthwise_scrub_J"),
+    (("all else: brakes, rolling, air", "0.7", "0.1", ".."), None),
 )
+LOOKS = [look for look, _ in PARTS]
 PLACE_WIDTH, NAMES_WIDTH = 0.85, 2.6  # [in]
 
 
@@ -51,7 +35,7 @@ def excess_parts(entry: ContestEntry) -> np.ndarray | None:
     ideal = entry.ideal
     if entry.drive_work_J is None or ideal.drive_work_J is None:
         return None
-    parts = [getattr(entry, key) - getattr(ideal, key) for *_, key in PARTS if key]
+    parts = [getattr(entry, key) - getattr(ideal, key) for _, key in PARTS if key]
     return np.array([*parts, entry.drive_work_J - ideal.drive_work_J - sum(parts)])
 
 
@@ -90,35 +74,17 @@ def excess_figure(result: ContestResult) -> Figure:
         return figure
     _draw_bars(axes, [centre for centre, _ in known], np.array([part for _, part in known]))
     around = "a lap" if result.course.closed else "from start to finish"
-    axes.set_xlabel(f"Drive work {around} beyond that of the same car with ideal steering and no toe [J]", **LABEL)
-    axes.xaxis.set_major_locator(MaxNLocator(8, steps=ROUND_STEPS))
-    axes.grid(axis="x", color="0.88", linewidth=0.8)
-    axes.set_axisbelow(True)
-    plain_ticks(axes)
-    signs = [Patch(fc=fill, ec=ink, hatch=hatch, linewidth=0.0, label=name) for name, fill, ink, hatch, _ in PARTS]
-    figure.legend(
-        handles=signs, loc="upper left", bbox_to_anchor=(MARGIN / WIDTH, 1.0 - 0.12 / figure.get_figheight()), ncols=len(PARTS),
-        frameon=False, prop=font_of(SMALL), labelcolor=INK, borderpad=0.0, borderaxespad=0.0, handlelength=2.2, handleheight=1.2,
-        columnspacing=1.6,
-    )  # fmt: skip
+    rule_joules(axes, f"Drive work {around} beyond that of the same car with ideal steering and no toe [J]")
+    write_key(figure, LOOKS)
     return figure
 
 
-def _draw_bars(axes: Any, centres: list[float], parts: np.ndarray) -> None:
-    """Bars of (entries, PARTS) joules, each part beyond the ones before it, to its own side of zero."""
-    above, below = np.zeros(len(parts)), np.zeros(len(parts))
-    for (_, fill, ink, hatch, _), values in zip(PARTS, parts.T, strict=True):
-        starts = np.where(values < 0.0, below, above)
-        axes.barh(centres, values, left=starts, height=0.2, color=fill, edgecolor=ink, hatch=hatch, linewidth=0.0, zorder=3)
-        above, below = above + np.maximum(values, 0.0), below + np.minimum(values, 0.0)
-    low, high = float(below.min()), max(float(above.max()), 1e-3)
-    axes.set_xlim(low, high)
+def _draw_bars(axes: Axes, centres: list[float], parts: np.ndarray) -> None:
+    """Bars of (entries, PARTS) joules."""
+    below, above = stack_bars(axes, centres, parts, LOOKS, 0.2)
+    axes.set_xlim(float(below.min()), max(float(above.max()), 1e-3))
     axes.axvline(0.0, color=INK, linewidth=1.2, zorder=4, clip_on=False)
-    for centre, end, total in zip(centres, above, parts.sum(axis=1), strict=True):
-        axes.annotate(
-            joules(total), (float(end), centre), xytext=(5, 0), textcoords="offset points", va="center_baseline",
-            annotation_clip=False, zorder=5, bbox={"facecolor": "white", "edgecolor": "none", "pad": 1.0}, **WORDS,
-        )  # fmt: skip
+    write_sums(axes, centres, above, parts.sum(axis=1), zorder=5)
 
 
 def write_excess_plot(result: ContestResult, path: Path) -> None:

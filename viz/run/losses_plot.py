@@ -3,50 +3,31 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
-from matplotlib.patches import Patch
-from matplotlib.ticker import MaxNLocator
 
-from viz.shared.figures import (
-    INK,
-    LABEL,
-    LINE,
-    MARGIN,
-    ROUND_STEPS,
-    SMALL,
-    WIDTH,
-    WORDS,
-    axes_at,
-    folded,
-    font_of,
-    joules,
-    new_sheet,
-    plain_ticks,
-    text_width,
-    write_lines,
-)  # fmt: skip
+from viz.shared.bars import FRONT_SCRUB, LENGTHWISE_SCRUB, REAR_SCRUB, Look, rule_joules, stack_bars, write_key, write_sums
+from viz.shared.figures import INK, LINE, MARGIN, SMALL, WIDTH, WORDS, axes_at, folded, joules, new_sheet, text_width, write_lines
 
 if TYPE_CHECKING:
     from sim.lap.ledger import Ledger
     from sim.study.compare import Comparison
 
-# Colours after Okabe and Ito (2008); order of the bars and of the legend.  Warm colours are the scrub.
-# Each: name, fill, ink of the hatching, hatching, and how to find it in a ledger.
-Cause = tuple[str, str, str, str, Callable[["Ledger"], float]]
+# Order of the bars and of the legend.  Each: its look, and how to find it in a ledger.
+Cause = tuple[Look, Callable[["Ledger"], float]]
 CAUSES: tuple[Cause, ...] = (
-    ("air drag", "#56B4E9", "0.1", "", lambda one: one.air),
-    ("rolling resistance", "#0072B2", "white", "..", lambda one: one.rolling),
-    ("brakes", "#009E73", "white", "xxx", lambda one: one.brakes),
-    ("tyres resist being turned (aligning)", "#CC79A7", "0.1", "---", lambda one: one.aligning),
-    ("front tyres slip sideways", "#D55E00", "white", "//", lambda one: float(one.lateral[:2].sum())),
-    ("rear tyres slip sideways", "#E69F00", "0.1", "\\\\", lambda one: float(one.lateral[2:].sum())),
-    ("tyres slip lengthwise", "#F0E442", "0.1", "|||", lambda one: float(one.longitudinal.sum())),
+    (("air drag", "#56B4E9", "0.1", ""), lambda one: one.air),
+    (("rolling resistance", "#0072B2", "white", ".."), lambda one: one.rolling),
+    (("brakes", "#009E73", "white", "xxx"), lambda one: one.brakes),
+    (("tyres resist being turned (aligning)", "#CC79A7", "0.1", "---"), lambda one: one.aligning),
+    (FRONT_SCRUB, lambda one: float(one.lateral[:2].sum())),
+    (REAR_SCRUB, lambda one: float(one.lateral[2:].sum())),
+    (LENGTHWISE_SCRUB, lambda one: float(one.longitudinal.sum())),
 )
-CLIMBING: Cause = ("climbing (left of zero: given back)", "#000000", "0.1", "", lambda one: one.height)
+CLIMBING: Cause = (("climbing (left of zero: given back)", "#000000", "0.1", ""), lambda one: one.height)
 
 
 def losses_figure(comparison: Comparison) -> Figure:
@@ -82,32 +63,18 @@ def losses_figure(comparison: Comparison) -> Figure:
         return figure
     _draw_bars(axes, [float(y) for y, one in zip(centres, results, strict=True) if one.ledger], ledgers, causes)
     if comparison.reference.ledger is not None:
-        _draw_reference(axes, sum(part(comparison.reference.ledger) for *_, part in causes))
+        _draw_reference(axes, sum(part(comparison.reference.ledger) for _, part in causes))
     where = "on one lap" if closed else "from start to finish"
-    axes.set_xlabel(f"Energy lost {where} [J]; the drive work is this and what the car gained in speed", **LABEL)
-    axes.xaxis.set_major_locator(MaxNLocator(8, steps=ROUND_STEPS))
-    axes.grid(axis="x", color="0.88", linewidth=0.8)
-    axes.set_axisbelow(True)
-    plain_ticks(axes)
-    _losses_key(figure, causes)
+    rule_joules(axes, f"Energy lost {where} [J]; the drive work is this and what the car gained in speed")
+    write_key(figure, [look for look, _ in causes])
     return figure
 
 
 def _draw_bars(axes: Axes, centres: list[float], ledgers: list[Ledger], causes: Sequence[Cause]) -> None:
-    above, below = np.zeros(len(ledgers)), np.zeros(len(ledgers))
-    for name, fill, ink, hatch, part in causes:
-        values = np.array([part(ledger) for ledger in ledgers])
-        starts = np.where(values < 0.0, below, above)
-        looks: dict[str, Any] = {"color": fill, "edgecolor": ink, "hatch": hatch, "linewidth": 0.0, "zorder": 3}
-        axes.barh(centres, values, left=starts, height=0.27, label=name, **looks)
-        above, below = above + np.maximum(values, 0.0), below + np.minimum(values, 0.0)
+    parts = np.array([[part(ledger) for _, part in causes] for ledger in ledgers])
+    below, above = stack_bars(axes, centres, parts, [look for look, _ in causes], 0.27)
     axes.set_xlim(float(below.min()), max(float(above.max()), 1e-3 * float(-below.min()), 1e-9))
-    box = {"facecolor": "white", "edgecolor": "none", "pad": 1.0}
-    for centre, end, total in zip(centres, above, above + below, strict=True):
-        axes.annotate(
-            joules(total), (float(end), centre), xytext=(5, 0), textcoords="offset points", va="center_baseline",
-            annotation_clip=False, zorder=5, bbox=box, **WORDS,
-        )  # fmt: skip
+    write_sums(axes, centres, above, above + below)
 
 
 def _draw_reference(axes: Axes, total: float) -> None:
@@ -120,15 +87,4 @@ def _draw_reference(axes: Axes, total: float) -> None:
     axes.annotate(
         f"same car with ideal steering: {joules(total)}", (total, 1.0), xycoords=("data", "axes fraction"),
         xytext=(0, 4), textcoords="offset points", ha=side, **WORDS,
-    )  # fmt: skip
-
-
-def _losses_key(figure: Figure, causes: Sequence[Cause]) -> None:
-    columns = 4
-    signs = [Patch(fc=fill, ec=ink, hatch=hatch, linewidth=0.0, label=name) for name, fill, ink, hatch, _ in causes]
-    by_row = [sign for column in range(columns) for sign in signs[column::columns]]  # a legend fills column by column
-    figure.legend(
-        handles=by_row, loc="upper left", bbox_to_anchor=(MARGIN / WIDTH, 1.0 - 0.12 / figure.get_figheight()),
-        ncols=columns, frameon=False, prop=font_of(SMALL), labelcolor=INK, borderpad=0.0, borderaxespad=0.0,
-        handlelength=2.2, handleheight=1.2, columnspacing=1.6,
     )  # fmt: skip
