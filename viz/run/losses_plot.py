@@ -9,25 +9,25 @@ import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
-from viz.shared.bars import FRONT_SCRUB, LENGTHWISE_SCRUB, REAR_SCRUB, Look, rule_joules, stack_bars, write_key, write_sums
+from viz.shared.bars import FRONT_SCRUB, LENGTHWISE_SCRUB, REAR_SCRUB, rule_joules, stack_bars, write_key, write_sums
 from viz.shared.figures import INK, LINE, MARGIN, SMALL, WIDTH, WORDS, axes_at, folded, joules, new_sheet, text_width, write_lines
 
 if TYPE_CHECKING:
     from sim.lap.ledger import Ledger
     from sim.study.compare import Comparison
 
-# Order of the bars and of the legend.  Each: its look, and how to find it in a ledger.
-Cause = tuple[Look, Callable[["Ledger"], float]]
+# Order of the bars and of the legend.  Each: the four of its look, and how to find it in a ledger.
+Cause = tuple[str, str, str, str, Callable[["Ledger"], float]]
 CAUSES: tuple[Cause, ...] = (
-    (("air drag", "#56B4E9", "0.1", ""), lambda one: one.air),
-    (("rolling resistance", "#0072B2", "white", ".."), lambda one: one.rolling),
-    (("brakes", "#009E73", "white", "xxx"), lambda one: one.brakes),
-    (("tyres resist being turned (aligning)", "#CC79A7", "0.1", "---"), lambda one: one.aligning),
-    (FRONT_SCRUB, lambda one: float(one.lateral[:2].sum())),
-    (REAR_SCRUB, lambda one: float(one.lateral[2:].sum())),
-    (LENGTHWISE_SCRUB, lambda one: float(one.longitudinal.sum())),
+    ("air drag", "#56B4E9", "0.1", "", lambda one: one.air),
+    ("rolling resistance", "#0072B2", "white", "..", lambda one: one.rolling),
+    ("brakes", "#009E73", "white", "xxx", lambda one: one.brakes),
+    ("tyres resist being turned (aligning)", "#CC79A7", "0.1", "---", lambda one: one.aligning),
+    (*FRONT_SCRUB, lambda one: float(one.lateral[:2].sum())),
+    (*REAR_SCRUB, lambda one: float(one.lateral[2:].sum())),
+    (*LENGTHWISE_SCRUB, lambda one: float(one.longitudinal.sum())),
 )
-CLIMBING: Cause = (("climbing (left of zero: given back)", "#000000", "0.1", ""), lambda one: one.height)
+CLIMBING: Cause = ("climbing (left of zero: given back)", "#000000", "0.1", "", lambda one: one.height)
 
 
 def losses_figure(comparison: Comparison) -> Figure:
@@ -63,16 +63,16 @@ def losses_figure(comparison: Comparison) -> Figure:
         return figure
     _draw_bars(axes, [float(y) for y, one in zip(centres, results, strict=True) if one.ledger], ledgers, causes)
     if comparison.reference.ledger is not None:
-        _draw_reference(axes, sum(part(comparison.reference.ledger) for _, part in causes))
+        _draw_reference(axes, sum(part(comparison.reference.ledger) for *_, part in causes))
     where = "on one lap" if closed else "from start to finish"
     rule_joules(axes, f"Energy lost {where} [J]; the drive work is this and what the car gained in speed")
-    write_key(figure, [look for look, _ in causes])
+    write_key(figure, [cause[:4] for cause in causes])
     return figure
 
 
 def _draw_bars(axes: Axes, centres: list[float], ledgers: list[Ledger], causes: Sequence[Cause]) -> None:
-    parts = np.array([[part(ledger) for _, part in causes] for ledger in ledgers])
-    below, above = stack_bars(axes, centres, parts, [look for look, _ in causes], 0.27)
+    parts = np.array([[part(ledger) for *_, part in causes] for ledger in ledgers])
+    below, above = stack_bars(axes, centres, parts, [cause[:4] for cause in causes], 0.27)
     axes.set_xlim(float(below.min()), max(float(above.max()), 1e-3 * float(-below.min()), 1e-9))
     write_sums(axes, centres, above, above + below)
 

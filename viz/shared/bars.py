@@ -25,9 +25,11 @@ def stack_bars(axes: Axes, centres: list[float], parts: np.ndarray, looks: Seque
     Returns where each bar ends below zero and above it [J].
     """
     above, below = np.zeros(len(parts)), np.zeros(len(parts))
-    for (_, fill, ink, hatch), values in zip(looks, parts.T, strict=True):
+    for (name, fill, ink, hatch), values in zip(looks, parts.T, strict=True):
         starts = np.where(values < 0.0, below, above)
-        axes.barh(centres, values, left=starts, height=height, color=fill, edgecolor=ink, hatch=hatch, linewidth=0.0, zorder=3)
+        axes.barh(
+            centres, values, left=starts, height=height, color=fill, edgecolor=ink, hatch=hatch, linewidth=0.0, zorder=3, label=name,
+        )  # fmt: skip
         above, below = above + np.maximum(values, 0.0), below + np.minimum(values, 0.0)
     return below, above
 
