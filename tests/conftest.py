@@ -20,6 +20,7 @@ from sim.scenario.file import check_scenario
 from sim.scenario.setup import SetupTable
 from sim.steering.arrangement import build_steering
 from sim.steering.table import steer_table
+from viz.cli.entry import main
 
 # Drawn cases are the same in every run; the first call of a kernel compiles it, so no case has a deadline.
 settings.register_profile("suite", derandomize=True, deadline=None)
@@ -270,3 +271,17 @@ def pytest_sessionstart(session):
             complaint = one.communicate()[1]
             if one.returncode:
                 raise RuntimeError(f"the kernels could not be compiled: {complaint}")
+
+
+@pytest.fixture
+def scrubwise(tmp_path, monkeypatch, capsys):
+    """Run the command in this process in an empty folder: (exit code, standard output, standard error)."""
+    monkeypatch.chdir(tmp_path)
+
+    def run(*words):
+        monkeypatch.setattr(sys, "argv", ["scrubwise", *map(str, words)])
+        with pytest.raises(SystemExit) as ended:
+            main()
+        return ended.value.code, *capsys.readouterr()
+
+    return run

@@ -2,7 +2,6 @@
 
 import json
 import os
-import sys
 
 import pypdfium2
 import pytest
@@ -13,26 +12,11 @@ from matplotlib.backends.backend_agg import FigureCanvasAgg
 from sim.errors import InputError
 from sim.scenario.file import check_scenario, parse_toml
 from sim.steering.arrangement import build_steering
-from viz.cli.entry import main
 from viz.new.measure import PAPERS, Plan, measure_result, value_of
 from viz.new.sheets import INCH, figures_of, write_sheets
 from viz.new.text import car_keys, find_kind, offered_kinds, scenario_text, setup_keys
 
 KINDS = list(offered_kinds())
-
-
-@pytest.fixture
-def scrubwise(tmp_path, monkeypatch, capsys):
-    """Run the command in this process in an empty folder: (exit code, standard output, standard error)."""
-    monkeypatch.chdir(tmp_path)
-
-    def run(*words):
-        monkeypatch.setattr(sys, "argv", ["scrubwise", *map(str, words)])
-        with pytest.raises(SystemExit) as ended:
-            main()
-        return ended.value.code, *capsys.readouterr()
-
-    return run
 
 
 def outside(figure, paper):

@@ -4,7 +4,6 @@ import json
 import os
 import re
 import shutil
-import sys
 from html.parser import HTMLParser
 from io import StringIO
 from pathlib import Path
@@ -17,7 +16,7 @@ from rich.console import Console
 
 from sim.errors import InputError
 from sim.store.run_folder import MARKER
-from viz.cli.entry import app, main
+from viz.cli.entry import app
 from viz.manual.html import FIRST, body_of, file_of, manual_pages, write_manual
 from viz.manual.pages import FOLDER, PAGES, Page, anchors, find_page, headings, read_page
 from viz.manual.terminal import list_report, page_report
@@ -26,20 +25,6 @@ README = Path(__file__).parents[2] / "README.md"
 LINK = re.compile(r"(!?)\[([^\]]*)\]\(([^)]*)\)")
 FENCE = re.compile(r"^```.*?^```$", re.M | re.S)
 COMMANDS = [command.callback.__name__ for command in app.registered_commands]
-
-
-@pytest.fixture
-def scrubwise(tmp_path, monkeypatch, capsys):
-    """Run the command in this process in an empty folder: (exit code, standard output, standard error)."""
-    monkeypatch.chdir(tmp_path)
-
-    def run(*words):
-        monkeypatch.setattr(sys, "argv", ["scrubwise", *map(str, words)])
-        with pytest.raises(SystemExit) as ended:
-            main()
-        return ended.value.code, *capsys.readouterr()
-
-    return run
 
 
 # --- what is written --------------------------------------------------------------------------------------------------
