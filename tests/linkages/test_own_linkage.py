@@ -191,7 +191,8 @@ def test_a_search_takes_the_first_set_up_with_rods_and_frees_its_keys(told):
 def test_a_template_takes_the_first_set_up_with_rods(told):
     result = answer(told, "template")
     assert (result["setup"], result["linkage"]) == ("crank", "bell crank")
-    assert result["worksheet"]["near_straight_ahead"] == 20
+    assert result["worksheet"]["plan"] == "quick"
+    assert [one for one in result["worksheet"]["columns"] if one.startswith("rod_")] == ["rod_left_mm", "rod_right_mm"]
     assert "the first set-up with rods to set" in told["template read"][1]
 
 
@@ -225,7 +226,7 @@ def test_wrong_keys_are_refused_with_what_to_do(told):
     assert line(told, "other") == 'setup "lead".crank_length_mm: linkage "early lead" does not use this key; leave it out'
     assert line(told, "missing") == 'setup "lead".early_lead_deg: linkage "early lead" needs this key; add it'
     assert line(told, "beyond") == 'setup "crank".crank_length_mm: 5.0 is below 10; give the bell crank from pin to joint in millimetres'
-    assert line(told, "unknown") == 'setup[1].linkage: "bell krank" is not known here; did you mean bell crank?'
+    assert line(told, "unknown") == 'setup "crank".linkage: "bell krank" is not known here; did you mean bell crank?'
     assert line(told, "unbuilt").startswith('setup "crank".arm_angle_deg: the arms cross the middle of the car')
     assert "did you mean crank_length_mm?" in told["free"][2]
     assert '"lead" has no rods and arms to set; choose one of "crank"' in told["bench"][2]
