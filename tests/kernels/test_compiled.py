@@ -189,6 +189,7 @@ print(compiled.SPEED_NOTES[0])
 """
 
 
+@pytest.mark.slow
 def test_without_the_option_kernels_compile_and_a_note_says_so(tmp_path):
     # A cache of its own: this process compiles otherwise than the option's users.
     settings = os.environ | {"XDG_CACHE_HOME": str(tmp_path), "LOCALAPPDATA": str(tmp_path), "NUMBA_DISABLE_JIT": "0"}

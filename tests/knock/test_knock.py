@@ -126,6 +126,7 @@ def test_words(result):
     json.dumps(plain(result), allow_nan=False)
 
 
+@pytest.mark.slow
 def test_picture(result, tmp_path):
     write_knock_plot(result, tmp_path / "a.png")
     write_knock_plot(result, tmp_path / "b.png")

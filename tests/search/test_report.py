@@ -489,6 +489,7 @@ def test_the_picture_says_around_what_and_what_can_be_told_apart(result, tmp_pat
     assert legend.get_window_extent().y1 <= valley.get_window_extent().y0  # on white ground, not on the grey that it explains
 
 
+@pytest.mark.slow
 def test_any_answer_fits_one_screen_and_advises_only_what_its_finding_does(result):
     car, random = load_scenario(find_scenario("car-park")).car, Random(3)
     for _ in range(60):
