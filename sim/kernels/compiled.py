@@ -60,7 +60,7 @@ def _texts() -> dict[Path, bytes]:
 def _kernel_texts() -> dict[Path, bytes]:
     """The files whose text decides what a kernel computes: those that hold one, and those whose names these import."""
     texts = _texts()
-    kernels = [file for file, text in texts.items() if re.search(rb"^@(kernel|inlined|no_refcount|inlined_no_refcount)\r?$", text, re.MULTILINE)]
+    kernels = [file for file, text in texts.items() if re.search(rb"^@(kernel|inlined|(inlined_)?no_refcount)\r?$", text, re.MULTILINE)]
     found = set(kernels)
     for file in kernels:
         for module in re.findall(rb"^from sim\.([\w.]+) import", texts[file], re.MULTILINE):
@@ -152,7 +152,7 @@ def no_refcount(function: Callable[..., Any]) -> Any:
 def inlined_no_refcount(function: Callable[..., Any]) -> Any:
     """Compile what `no_refcount` does into its callers.  function : as there.  Strict, as `compiled.kernel`.
 
-    For loops over many cars that run in every step: a call hands each array over as seven or nine numbers through memory, which for all that
-    a step's loops share took a ninth of its time.
+    For the loops over many cars of one right-hand side: a call hands each array over as seven or nine numbers through memory, and all that
+    these loops share took a ninth of a lap.
     """
     return _kept(numba.njit(forceinline=True, **STRICT, **NO_REFCOUNT)(function))
