@@ -15,9 +15,10 @@ from sim.scenario.car import CarTable
 from sim.scenario.file import check_scenario, find_scenario, load_scenario
 from sim.scenario.setup import SetupTable
 from sim.search.around import least_change, one_for_both, same_keys, valleys
+from sim.search.crew import Crew
 from sim.search.gain import tighter_limits
 from sim.search.judge import LIMITS, Figures, Judge, Why
-from sim.search.optimise import Bound, Candidates, Goal, best_point, front_points
+from sim.search.optimise import BLOCK, Bound, Candidates, Goal, best_point, front_points
 from sim.search.run import new_name, nothing_found, search
 from sim.search.setups import FreeKey, free_keys, sketch, with_keys
 from sim.study.ready import course_of
@@ -139,6 +140,17 @@ def test_same_seed_same_answer(found, try_search, threads):
 
 
 @pytest.mark.slow
+@pytest.mark.parametrize("threads", [1, 2, 3, 16])
+@pytest.mark.parametrize("count", [0, 1, 2, 25, 254, 1000])
+def test_every_worker_judges_as_many(threads, count):
+    # 25 candidates went out as 24 and 1, so that a second worker had nothing to do.
+    shares = Crew(Workers(threads=threads), judge=None).shares(count, BLOCK)
+    assert [place for first, end in shares for place in range(first, end)] == list(range(count))
+    sizes = [end - first for first, end in shares]
+    assert not sizes or (max(sizes) <= BLOCK and max(sizes) - min(sizes) <= 1)
+    assert len(shares) % threads == 0 or len(shares) == count
+
+
 def test_another_seed_finds_the_same_optimum(found, try_search):
     # Not the same digits: the optimum is flat.  As good to a thousandth of what the search gains.
     other = try_search(ROD, objectives=("drive_work",), seed=4)
