@@ -36,6 +36,9 @@ class Dangers:
     dead_centre_right_arm: str | None
 
 
+NO_DANGERS = Dangers(*(None,) * 6)
+
+
 def dangers_of(steering: Steering) -> Dangers:
     """The dead centres of a set-up.  steering : Steering.  Returns Dangers [deg]."""
 
