@@ -57,15 +57,14 @@ class Effort:
 
 
 @dataclass(frozen=True)
-class Cure(Effort):
-    """A way to be rid of a cost, and what it saves.
+class Saving:
+    """What a change saves, in the race's terms.
 
     saves_J : drive work of a lap [J]
     saves_Wh : battery energy of a lap, None without a battery [Wh]
     more_charge_laps : on one charge, None without a battery [-]
     more_race_laps : in the race, None without one [-]
     more_in_100_laps : that the drive work of 100 laps then lasts longer [-]
-    verdict : whether it is worth the effort
     """
 
     saves_J: float
@@ -73,6 +72,15 @@ class Cure(Effort):
     more_charge_laps: float | None
     more_race_laps: float | None
     more_in_100_laps: float
+
+
+@dataclass(frozen=True)
+class Cure(Saving, Effort):
+    """A way to be rid of a cost, and what it saves.
+
+    verdict : whether it is worth the effort
+    """
+
     verdict: WorthIt
 
 
@@ -91,18 +99,26 @@ def verdict_of(saves: float, before: Used, effort: Effort) -> WorthIt:
     return WorthIt.PAYS if not effort.parts or saves >= SMALL_SHARE * before.rolling else WorthIt.SMALL
 
 
-def cure_of(effort: Effort, before: Used, after: Used) -> Cure:
-    """A cure with what it saves.
+def saving_of(before: Used, after: Used) -> Saving:
+    """What a change saves.  before, after : what a lap takes without and with it [J], [-].
 
-    effort : that it takes; before, after : what a lap takes without and with it [J], [-]
-    Returns the Cure [units in the names of its fields].  Source: differences; laps in 100 for the same drive work.
+    Returns the Saving [units in the names of its fields].  Source: differences; laps in 100 for the same drive work.
     """
     saves = before.drive_work - after.drive_work
-    return Cure(
-        **vars(effort), saves_J=saves, saves_Wh=_known((before.battery - after.battery) / HOUR),
+    return Saving(
+        saves_J=saves, saves_Wh=_known((before.battery - after.battery) / HOUR),
         more_charge_laps=_known(after.charge_laps - before.charge_laps), more_race_laps=_known(after.race_laps - before.race_laps),
-        more_in_100_laps=EVERY * saves / after.drive_work if after.drive_work > 0 else 0.0, verdict=verdict_of(saves, before, effort),
+        more_in_100_laps=EVERY * saves / after.drive_work if after.drive_work > 0 else 0.0,
     )  # fmt: skip
+
+
+def cure_of(effort: Effort, before: Used, after: Used) -> Cure:
+    """A cure with what it saves.  effort : that it takes; before, after : as for `saving_of` [J], [-].
+
+    Returns the Cure [units in the names of its fields].
+    """
+    saving = saving_of(before, after)
+    return Cure(**vars(effort), **vars(saving), verdict=verdict_of(saving.saves_J, before, effort))
 
 
 def _known(value: float) -> float | None:

@@ -85,10 +85,10 @@ def test_run_report(comparison, width):
     assert text.endswith("\nWritten to yard-run\n")
     in_order(masked(text), [
         'Yard: three ways # of # set-ups get round. "turntable" needs # % more drive work from start to finish than "ideal" (# J against '
-        "# J); most of the difference goes to front tyres slipping sideways. That is small: as much as # % more rolling resistance. To "
-        'steer like "ideal" takes about # days, two stub axles and their beam, their arms, rods and what moves them, and saves # Wh a run at '
-        "the wheels (# more runs in #): less than the model can tell (# % of the drive work), so not worth the work. Look after tyre pressure "
-        "first.",
+        "# J); most of the difference goes to front tyres slipping sideways. That is small: as much as # % more rolling resistance. ",
+        'To steer like "ideal" takes about # days, two stub axles and their beam, their arms, rods and what moves them, and saves # Wh a ',
+        "run at the wheels (# more runs in #): less than the model can tell (# % of the drive work), so for the race alone not worth the ",
+        "work. Look after tyre pressure first.",
         '"short lock" does not finish: it runs # m off the line after # s, # m into the lap: at full lock (# deg) it does not turn enough.',
         "drive scrub geometry scrub lap off line least set-up work J J cost J more J time s most cm load N",
         "ideal # # # # # # #", "short lock did not finish", "turntable # # # # # # #",
@@ -237,11 +237,11 @@ def test_finding_tells_small_from_large(found):
     work = 'To steer like "good" takes about a day, two arms and rods, and saves'
     assert found(9.9).endswith(
         f" That is small: as much as 9.9 % more rolling resistance. {work} 0.0027 Wh a run at the wheels (0.99 more runs in 100): less "
-        "than the model can tell (1 % of the drive work), so not worth the work. Look after tyre pressure first."
+        "than the model can tell (1 % of the drive work), so for the race alone not worth the work. Look after tyre pressure first."
     )
     assert found(10.3, rolling=110.0).endswith(
         f" That is small: as much as 9.4 % more rolling resistance. {work} 0.0029 Wh a run at the wheels (1.0 more runs in 100): less "
-        "than a soft tyre costs, so not worth the work. Look after tyre pressure first."
+        "than a soft tyre costs, so for the race alone not worth the work. Look after tyre pressure first."
     )
     assert found(11.0).endswith(
         f" That is as much as 11 % more rolling resistance. {work} 0.0031 Wh a run at the wheels (1.1 more runs in 100): worth the work."

@@ -111,7 +111,7 @@ def test_a_small_difference_that_needs_arms_is_called_small(compared):
     comparison, _ = compared("first-bend", "ideal", "parallel")
     assert "That is small:" in finding(comparison)
     assert 'To steer like "ideal" takes about a day, two arms and rods, and saves' in finding(comparison)
-    assert finding(comparison).endswith("so not worth the work. Look after tyre pressure first.")
+    assert finding(comparison).endswith("so for the race alone not worth the work. Look after tyre pressure first.")
 
 
 def test_guesses_are_the_textbook_forms(vehicle, circle):

@@ -19,7 +19,7 @@ from sim.bench.result import (
     Verdict,
 )  # fmt: skip
 from sim.steering.threads import COARSE_MM, LEAST_DIAMETERS, LEAST_TURNS, engagement_turns
-from viz.bench.brief import finding_lines, more_lines, part_lines, percent, promise, remark_lines, steps, sure_line
+from viz.bench.brief import finding_lines, more_lines, part_lines, percent, price_lines, promise, remark_lines, steps, sure_line
 from viz.shared.dangers import danger_lines
 from viz.shared.words import plain_table
 
@@ -38,7 +38,8 @@ def bench_report(result: BenchResult) -> list[Any]:
     lines: list[Any] = [Text(f"{result.title}: {result.setup}", style="bold")]
     lines += map(Text, (*finding_lines(result), *part_lines(result), *danger_lines(result.dangers), *remark_lines(result)))
     lines += [Text(""), Text("What to turn", style="bold"), *map(Text, steps(result)), *map(Text, _ways(result))]
-    lines += [Text(""), _outcome_table(advice), Text(f"How sure: {sure_line(advice)}"), *map(Text, more_lines(result))]
+    lines += [Text(""), _outcome_table(advice), *map(Text, price_lines(result))]
+    lines += [Text(f"How sure: {sure_line(advice)}"), *map(Text, more_lines(result))]
     lines += [Text(""), Text("How far each part is off", style="bold"), _parts_table(result)]
     lines.append(Text(
         "Probability: that it is off by more than is worth mending (a rod a quarter turn, an arm 0.5 degrees). A part is blamed above 95 "

@@ -5,13 +5,13 @@ from math import floor, log10
 
 from sim.judgements import TELL_APART
 from sim.scenario.tables import HOUR
-from sim.study.effort import DAY, EVERY, Cure, Effort, WorthIt
+from sim.study.effort import DAY, EVERY, Cure, Effort, Saving, WorthIt
 from viz.shared.words import PRESSURE_FIRST
 
 _DAYS_FROM = 240.0  # [min] from which work is told in days
 _VERDICTS = {
-    WorthIt.UNTOLD: f"less than the model can tell ({100 * TELL_APART:g} % of the drive work), so not worth the work.",
-    WorthIt.SMALL: "less than a soft tyre costs, so not worth the work.",
+    WorthIt.UNTOLD: f"less than the model can tell ({100 * TELL_APART:g} % of the drive work), so for the race alone not worth the work.",
+    WorthIt.SMALL: "less than a soft tyre costs, so for the race alone not worth the work.",
     WorthIt.PAYS: "worth the work.",
 }
 
@@ -32,20 +32,25 @@ def effort_words(effort: Effort) -> str:
     return f"{', '.join(most)} and {last}"
 
 
-def saving_words(cure: Cure, closed: bool) -> str:
-    """What a cure saves in the race's terms.  cure : Cure; closed : whether the course is driven in laps."""
+def saving_words(saving: Saving, closed: bool) -> str:
+    """What a change saves in the race's terms.  saving : Saving; closed : whether the course is driven in laps."""
     lap, laps = ("a lap", "laps") if closed else ("a run", "runs")
-    if cure.saves_Wh is None:
-        return f"{two(cure.saves_J / HOUR)} Wh {lap} at the wheels ({two(cure.more_in_100_laps)} more {laps} in {EVERY})"
-    if cure.more_race_laps is not None:
-        return f"{two(cure.saves_Wh)} Wh {lap} ({two(cure.more_race_laps)} more laps of this race)"
-    return f"{two(cure.saves_Wh)} Wh {lap} ({two(cure.more_charge_laps or 0.0)} more {laps} on a charge)"
+    if saving.saves_Wh is None:
+        return f"{two(saving.saves_J / HOUR)} Wh {lap} at the wheels ({two(saving.more_in_100_laps)} more {laps} in {EVERY})"
+    if saving.more_race_laps is not None:
+        return f"{two(saving.saves_Wh)} Wh {lap} ({two(saving.more_race_laps)} more laps of this race)"
+    return f"{two(saving.saves_Wh)} Wh {lap} ({two(saving.more_charge_laps or 0.0)} more {laps} on a charge)"
 
 
 def cure_words(cure: Cure, closed: bool) -> str:
     """A cure in a sentence: what to do, what it takes, what it saves, and whether that is worth it.  cure, closed : as above."""
+    return f"To {cure.doing} takes {effort_words(cure)}, and saves {saving_words(cure, closed)}: {worth_words(cure)}"
+
+
+def worth_words(cure: Cure) -> str:
+    """Whether a cure is worth its effort, as the end of a sentence, and what to do first where it is not.  cure : Cure."""
     first = f" {PRESSURE_FIRST}" if cure.verdict is not WorthIt.PAYS and cure.parts else ""
-    return f"To {cure.doing} takes {effort_words(cure)}, and saves {saving_words(cure, closed)}: {_VERDICTS[cure.verdict]}{first}"
+    return f"{_VERDICTS[cure.verdict]}{first}"
 
 
 def dearest(cures: Iterable[Cure]) -> Cure | None:
