@@ -91,7 +91,7 @@ def items_of(plan: Built) -> tuple[Item, ...]:
         Item("string at both wheels", f"hand wheel set {at} anew, {anew}", tuple(places[one] for one in strings), 0.0, 1.0, 8, least=2),
         Item("tape between the rims", "front and rear, at hub height", (places["toe_front_mm"],), 0.0, 1.0, 4, least=1),
         Item(which, eyes, tuple(places[one] for one in rods), None, 0.4 * len(rods), 6, least=2),
-        Item("threads", "turns out beyond the plan's, both ends of a rod together", tuple(places[one] for one in threads), None, 0.5, 1),
+        Item("threads", "turns out from fully home, both ends of a rod together", tuple(places[one] for one in threads), None, 0.5, 1),
     ]
     if KINDS[places["drop_arm_deg"]].fits(plan):
         plumb = "degrees beside a plumb line, hand wheel at its mark"

@@ -9,7 +9,7 @@ from pathlib import Path
 import numpy as np
 
 from sim.bench.advice import Advice, Outcome, advise
-from sim.bench.as_built import ARM, DRAWING, ROD, RULE, WORTH, Built, make_plan
+from sim.bench.as_built import ARM, DRAWING, PARTS, ROD, RULE, WORTH, Built, make_plan
 from sim.bench.design import Item, Questions, ReadingPlan, Sureness, design_plan, next_item, options_of, rim_of
 from sim.bench.fit import FEWEST_SPARE, NORMAL_95, BenchFit, fit_readings, read_kinds, repeated_fits
 from sim.bench.kinds import DIAL, KINDS
@@ -470,7 +470,7 @@ def _value(fit: BenchFit, place: int, replicates: np.ndarray | None) -> TurnsVal
     if one.kind == ROD:
         pitch = fit.plan.pitch / MILLIMETRE
         return TurnsValue(one.name, value, error, one.spread, (low, high), value * pitch, error * pitch)
-    if one.kind in (DRAWING, RULE):
+    if one.kind in (DRAWING, PARTS, RULE):
         size = 1 / MILLIMETRE
         return LengthValue(one.name, value * size, error * size, one.spread * size, (low * size, high * size))
     return AngleValue(one.name, value * DEGREE, error * DEGREE, one.spread * DEGREE, (low * DEGREE, high * DEGREE))

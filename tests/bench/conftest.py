@@ -10,6 +10,7 @@ from sim.bench.as_built import (
     ARM_LEFT,
     ARM_RIGHT,
     ERRORS,
+    HOME,
     LINE,
     ROD_LEFT,
     ROD_RIGHT,
@@ -26,7 +27,7 @@ from sim.bench.readings import made_readings, usual_errors
 
 CENTRE_ARM = {
     "linkage": "centre arm", "arm_length_mm": 110.0, "arm_angle_deg": 13.9, "drop_arm_length_mm": 70.0,
-    "drop_arm_behind_front_axle_mm": 107.0,
+    "drop_arm_behind_front_axle_mm": 107.0, "rod_tube_length_mm": 284.0, "rod_end_eye_length_mm": 27.0, "rod_end_thread_length_mm": 25.0,
 }  # fmt: skip
 CROSS_ROD = {"linkage": "cross rod", "arm_length_mm": 110.0, "arm_angle_deg": 13.9}
 SETTING = radians(0.5)  # how exactly a hand wheel is set to its mark [rad]
@@ -43,6 +44,7 @@ def drawn_car(plan, random, rods=None, drawing_mm=0.0):
     lengths = len(errors) - ERRORS
     errors[ERRORS:] = 1e-3 * drawing_mm * random.choice([-1.0, 1.0], lengths) * random.uniform(2 / 3, 4 / 3, lengths)
     errors[[LINE, TAPE]] = 0.0
+    errors[HOME] = plan.spreads[HOME] * random.normal()  # tube and ends as they were measured, or guessed
     errors[plan.spreads == 0] = 0.0
     return errors
 

@@ -116,7 +116,9 @@ def test_strings_and_tape_by_points_on_the_rims(centre):
         place = place_of(column)
         assert shown[place] == pytest.approx(KINDS[place].value(cells, rim), rel=0, abs=1e-12)
     assert shown[place_of("rod_left_mm")] == pytest.approx(centre.rod_lengths[0] + 1.5 * 1.25e-3, rel=0, abs=1e-15)
-    assert shown[place_of("threads_right")] == -0.7
+    # Out from fully home, where the rod is 284 mm of tube and two ends of 27 mm.
+    home = (centre.rod_lengths[1] - (284 + 2 * 27) * 1e-3) / 1.25e-3
+    assert shown[place_of("threads_right")] == pytest.approx(home - 0.7, rel=0, abs=1e-9)
 
 
 # Exact readings
