@@ -13,7 +13,8 @@ SPEED = Key(
     measure="how fast you mean to drive on the straights (5 m/s is 18 km/h)",
 )  # fmt: skip
 Target = Annotated[
-    Annotated[float, Field(ge=SPEED.low, le=SPEED.high, allow_inf_nan=False), Tag("<number>")] | Annotated[Literal["furthest"], Tag("<word>")],
+    Annotated[float, Field(ge=SPEED.low, le=SPEED.high, allow_inf_nan=False), Tag("<number>")]
+    | Annotated[Literal["furthest"], Tag("<word>")],
     Discriminator(lambda value: "<word>" if isinstance(value, str) else "<number>"),
 ]
 

@@ -5,6 +5,7 @@ from typing import Any
 from sim.bench.advice import UNSCREWED
 from sim.bench.fit import NORMAL_95
 from sim.bench.result import AdviceFigures, BenchResult, ItemFigures, PartFigures, PlanResult, RodFigures, SureFigures, Verdict
+from sim.study.dangers import HAND_WHEEL
 from viz.shared.brief import Rows, brief
 from viz.shared.dangers import danger_lines
 from viz.shared.effort import effort_words, saving_words, worth_words
@@ -204,9 +205,10 @@ def promise(sure: SureFigures) -> str:
 def plan_brief(result: PlanResult) -> list[Any]:
     """The plan of readings in one screen."""
     rows = [(f"{item.times} x", item.name, " ".join(item.columns)) for item in result.items]
+    straight = "the hand wheel to its mark" if result.dangers.hand_is == HAND_WHEEL else "both wheels straight ahead by eye"
     told = [f"The {result.plan} plan takes about {result.minutes:.0f} minutes of floor work.", promise(result.sure)]
     advice = [
-        "Before: pump the tyres, feel for play, set the hand wheel to its mark. Afterwards give `bench` a CSV file with these columns, a "
+        f"Before: pump the tyres, feel for play, set {straight}. Afterwards give `bench` a CSV file with these columns, a "
         "line for each reading, other cells empty; rim_mm is the distance between the two places on a rim.",
         "Doubt: this holds where errors are as usual; a fault of the tape or a wheel out of true is not seen.",
     ]

@@ -14,8 +14,8 @@ from viz.new.ask import Interview
 
 # Shipped courses, by the name of the scenario that drives them.
 SHIPPED = {
-    "first-bend": "one bend of 90 degrees, 53 m", "car-park": "two half circles of 3 m radius, for a walk", "quay-loop": "a lap with a hairpin",
-    "recorded-loop": "a lap recorded by satellite",
+    "first-bend": "one bend of 90 degrees, 53 m", "car-park": "two half circles of 3 m radius, for a walk",
+    "quay-loop": "a lap with a hairpin", "recorded-loop": "a lap recorded by satellite",
 }  # fmt: skip
 EXAMPLE, OWN_FILE, PIECES = "the example", "a file of your own", "straights and bends, typed in"
 _TABLE = re.compile(r"^\[course\].*?(?=^\[)", re.M | re.S)
@@ -34,7 +34,7 @@ def ask_title(interview: Interview) -> None:
         answer = interview.hear("title [Enter: My car]: ").strip()
         if not answer:
             return
-        text = _TITLE.sub(lambda _: _line("title", answer), interview.text, count=1)
+        text = _with_title(interview.text, answer)
         problem = _problem(text, interview.file)
         if not problem:
             interview.text = text
@@ -45,7 +45,7 @@ def ask_title(interview: Interview) -> None:
 
 def ask_course(interview: Interview) -> None:
     """Ask where the car drives: a shipped course, a file of one's own, or pieces."""
-    names = {EXAMPLE: "three bends, 110 m, not a lap"} | SHIPPED | {OWN_FILE: "CSV with the columns x_m,y_m, or a .gpx recording", PIECES: ""}
+    names = {EXAMPLE: "two bends, 100 m, not a lap"} | SHIPPED | {OWN_FILE: "CSV with the columns x_m,y_m, or a .gpx recording", PIECES: ""}
     labels = tuple(f"{name}: {words}" if words else name for name, words in names.items())
     while True:
         chosen = list(names)[labels.index(interview.choose("Where does it drive?", labels, labels[0]))]
@@ -59,6 +59,10 @@ def ask_course(interview: Interview) -> None:
 
 def _line(key: str, value: str) -> str:
     return tomli_w.dumps({key: value}).rstrip("\n")
+
+
+def _with_title(text: str, title: str) -> str:
+    return _TITLE.sub(lambda _: _line("title", title), text, count=1)
 
 
 def _with_course(text: str, table: str) -> str:
@@ -104,7 +108,8 @@ def _shipped(interview: Interview, name: str) -> bool:
     source = read_text(shipped_folder() / f"{name}.toml", name)
     found = _TABLE.search(source)
     target = re.search(r"^target_m_per_s = ([\d.]+)", source, re.M)
-    assert found and target  # what is shipped is tested
+    assert found  # what is shipped is tested
+    assert target
     file = _FILE.search(found[0])
     if file is not None:
         beside = interview.file.parent / file[1]
@@ -128,7 +133,10 @@ def _own_file(interview: Interview, _: str) -> bool:
         if not answer:
             return False
         name, folder = Path(answer), interview.file.parent
-        if not name.is_absolute() and not (folder / name).is_file() and name.is_file():
+        if not (folder / name).is_file():
+            if not name.is_file():
+                interview.say("  There is no such file; check its name and its folder.")
+                continue
             name = name.resolve()  # typed as it lies from here, not from the scenario
         if _taken(interview, f"[course]\n{_line('file', name.as_posix())}\nclosed = {_closed(interview)}\n"):
             return True
@@ -139,8 +147,8 @@ def _closed(interview: Interview) -> str:
 
 
 def _pieces(interview: Interview, _: str) -> bool:
-    interview.say('\nOne piece a line, as it is driven: "30" is a straight of 30 m, "8 left 90" a bend of 8 m radius, to the left by 90 degrees. '
-                  "`back` takes the last one out; Enter ends.")  # fmt: skip
+    interview.say('\nOne piece a line, as it is driven: "30" is a straight of 30 m, "8 left 90" a bend of 8 m radius, to the left by 90 '
+                  "degrees. `back` takes the last one out; Enter ends.")  # fmt: skip
     pieces: list[str] = []
     while True:
         answer = interview.hear(f"piece {len(pieces) + 1}: ").strip()

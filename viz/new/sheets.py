@@ -107,7 +107,7 @@ def _tables(plan: Plan) -> Iterator[Figure]:
         while left:
             line = left[0]
             what = folded(f"{line.what[0].upper()}{line.what[1:]}", wide / INCH, CELL)
-            high = (len(what) * CELL + KEY) * 1.32 / 72 * INCH + 1.0
+            high = (len(what) * CELL + KEY) * 1.32 / 72 * INCH + 0.4
             if top - high < MARGIN + 8:
                 break
             axes.plot((MARGIN, width - MARGIN), (top + 0.6, top + 0.6), color="0.7", linewidth=0.5)

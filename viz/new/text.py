@@ -128,7 +128,7 @@ def scenario_text(kind: Kind) -> str:
 
 def open_lines(text: str) -> list[Open]:
     """The numbers of a scenario's text that nobody has measured, in their order."""
-    keys = {key.name: key for key in (*car_keys(), SPEED)} | {key.name: key for kind in offered_kinds().values() for key in setup_keys(kind)}
+    keys = {key.name: key for key in (*car_keys(), SPEED, *(key for kind in offered_kinds().values() for key in setup_keys(kind)))}
     found = []
     for index, line in enumerate(text.splitlines()):
         match = _LINE.match(line)
