@@ -16,5 +16,3 @@ MUCH_LOST = 0.1
 PLAY_MM = 0.5  # of a worn joint, to show what short arms do with it
 # Of the parts as they are made, from which on it is told that they may break a limit or not get round.  [share]
 MANY_BROKEN = 0.05
-# What the sheets and `bench --plan quick` ask for on the floor, as the simulation that chose the plan had it.  [min]
-QUICK_MINUTES = 10.0

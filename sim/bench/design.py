@@ -15,7 +15,6 @@ from sim.bench.kinds import DIAL, KINDS, RIM_SHARE, place_of
 from sim.bench.misfit import Misfit
 from sim.bench.readings import made_readings, usual_errors
 from sim.errors import InputError
-from sim.judgements import QUICK_MINUTES
 
 # Standard errors that the plan aims at: of total toe, of the turns that a rod needs and is off, and of an arm's kink.  With these a
 # half turn is sure and a rod that is a turn off is named.  Judgement. [rad or turns]
@@ -34,7 +33,7 @@ class Budget(NamedTuple):
 
 
 # About ten minutes, as in the simulation that chose the quick plan; half an hour is all the floor work that a team is asked for.
-PLANS = {"quick": Budget(QUICK_MINUTES, False), "full": Budget(30.0, True)}
+PLANS = {"quick": Budget(10.0, False), "full": Budget(30.0, True)}
 
 
 def plan_named(name: str) -> str:

@@ -166,9 +166,9 @@ class RodEnds:
                                      left_out=_NO_TURNS)  # fmt: skip
     eye: float | None = millimetres("rod_end_eye_length_mm", 1, 500, "the rod end from the middle of its eye to the tube, fully home",
                                     common=(10.0, 80.0), left_out=_NO_TURNS,
-                                    measure="its end fully home with lock nut: the eye's middle to the tube")  # fmt: skip
+                                    measure="a rod end fully home, lock nut on: eye's middle to tube")  # fmt: skip
     thread: float | None = millimetres("rod_end_thread_length_mm", 1, 500, "the rod end's thread inside the tube, fully home",
-                                       common=(8.0, 80.0), measure="thread that is then inside the tube",
+                                       common=(8.0, 80.0), measure="thread of such a rod end inside the tube",
                                        left_out=_NO_TURNS)  # fmt: skip
 
     @property

@@ -5,7 +5,7 @@ from enum import StrEnum
 from math import isfinite
 from typing import NamedTuple
 
-from sim.judgements import QUICK_MINUTES, SMALL_SHARE, TELL_APART
+from sim.judgements import SMALL_SHARE, TELL_APART
 from sim.linkages.catalogue import kind_of
 from sim.linkages.front_end import TOE_IN, Arms, RodEnds, Stance, keys_of
 from sim.scenario.setup import SetupTable
@@ -13,7 +13,8 @@ from sim.scenario.tables import HOUR
 
 # Minutes of work.  Judgements, no source: half of a day in a school's workshop goes to making two arms and their holes, the sheets of
 # `assemble` ask two hours for the front end alone, and what moves the rods, or an axle, has to be made beside them.
-TURN_MINUTES = 5.0  # to undo a rod's lock nuts, turn it and lock it again
+TURN_MINUTES = 5.0  # to undo the rods' lock nuts, turn their ends and lock them again
+CHECK_MINUTES = 5.0  # to measure lengths and toe again: two strings, the tape and both rods, in the minutes that `bench --plan` has
 DAY = 480.0
 GROUND = "judgement"
 EVERY = 100  # laps by which a saving is told where there is no battery that could run out
@@ -85,7 +86,7 @@ class Cure(Saving, Effort):
 
 
 # What has no parts is done with the spanners that are there anyway.
-RODS = Effort("re-set the rods", TURN_MINUTES + QUICK_MINUTES, ())
+RODS = Effort("re-set the rods", TURN_MINUTES + CHECK_MINUTES, ())
 
 
 def verdict_of(saves: float, before: Used, effort: Effort) -> WorthIt:

@@ -44,7 +44,8 @@ def drawn_car(plan, random, rods=None, drawing_mm=0.0):
     lengths = len(errors) - ERRORS
     errors[ERRORS:] = 1e-3 * drawing_mm * random.choice([-1.0, 1.0], lengths) * random.uniform(2 / 3, 4 / 3, lengths)
     errors[[LINE, TAPE]] = 0.0
-    errors[HOME] = plan.spreads[HOME] * random.normal()  # tube and ends as they were measured, or guessed
+    # Tube and ends as they were measured, or guessed; of a stream of its own, which leaves all other draws as they were.
+    errors[HOME] = plan.spreads[HOME] * random.spawn(1)[0].normal()
     errors[plan.spreads == 0] = 0.0
     return errors
 

@@ -40,7 +40,7 @@ def test_what_a_cure_saves():
     assert (cure.saves_J, cure.more_charge_laps, cure.more_race_laps, cure.more_in_100_laps) == (600.0, 10.0, 5.0, 20.0)
     assert cure.saves_Wh == pytest.approx(1200 / 3600, rel=1e-12, abs=0)
     assert cure_words(cure, True) == (
-        "To re-set the rods takes about 15 minutes and no parts, and saves 0.33 Wh a lap (5.0 more laps of this race): worth the work."
+        "To re-set the rods takes about 10 minutes and no parts, and saves 0.33 Wh a lap (5.0 more laps of this race): worth the work."
     )
     bare = cure_of(PARTS, used(3600.0, 100), used(3590.0, 100))
     assert (bare.saves_Wh, bare.more_charge_laps, bare.more_race_laps, bare.verdict) == (None, None, None, WorthIt.UNTOLD)

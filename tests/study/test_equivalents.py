@@ -103,7 +103,7 @@ def test_a_spanners_cure_is_never_called_small(compared):
     assert np.isnan(comparison.results[0].toe_cost)
     words = finding(comparison)
     assert "small" not in words
-    assert "To re-set the rods takes about 15 minutes and no parts, and saves" in words
+    assert "To re-set the rods takes about 10 minutes and no parts, and saves" in words
     assert words.endswith("worth the work.")
 
 
