@@ -99,7 +99,7 @@ def exact(plan, errors, items, error=1e-8):
 @pytest.fixture(scope="session")
 def trial():
     """The functions above."""
-    return SimpleNamespace(drawn_car=drawn_car, taken=taken, pairs_read=pairs_read, exact=exact)
+    return SimpleNamespace(centre_arm=CENTRE_ARM, drawn_car=drawn_car, taken=taken, pairs_read=pairs_read, exact=exact)
 
 
 @pytest.fixture

@@ -273,3 +273,15 @@ def test_difference_at_is_left_less_right(planned):
     difference = difference_at(steering.steering, np.radians(angles).mean(axis=1))
     np.testing.assert_allclose(difference, np.radians(angles[:, 0] - angles[:, 1]), rtol=0, atol=1e-12)
     assert np.isnan(difference_at(steering.steering, np.array([1.5])))[0]
+
+
+def test_a_count_of_threads_that_no_rod_has_is_refused(read, plan_of, trial):
+    """From fully home both rods of the drawing stand out by 4.5 turns."""
+    with pytest.raises(InputError) as refusal:
+        check_against_plan(read("threads_left,threads_right\n4.5,40\n"), plan_of(trial.centre_arm))
+    assert str(refusal.value) == (
+        "floor.csv: line 2: threads_right counts 40 turns, where the plan has 4.5 out from fully home; "
+        "count both ends of the rod together, or check rod_tube_length_mm and rod_end_eye_length_mm"
+    )
+    unmeasured = {key: value for key, value in trial.centre_arm.items() if not key.startswith("rod_")}
+    check_against_plan(read("threads_left,threads_right\n14.5,40\n"), plan_of(unmeasured))  # nobody knows the tube
