@@ -149,7 +149,7 @@ BEGUN = ["rack", "1"]
 def test_name_and_shipped_course_are_asked_for(scrubwise, tmp_path):
     code, out, err = scrubwise("new", "mine.toml", "--ask", answers=[*BEGUN, "x" * 81, 'Heron "II"', "quay"])
     assert (code, err) == (0, "")
-    assert "at most 80 characters" in " ".join(out.split())
+    assert "the text is longer than 80 signs; type another name." in " ".join(out.split())
     assert "Its file quay-loop.csv now lies beside the scenario." in out
     assert re.search(r"  48\d m a lap, tightest bend \d\.\d m\.", out)
     made = load_scenario(tmp_path / "mine.toml")
@@ -162,6 +162,7 @@ def test_name_and_shipped_course_are_asked_for(scrubwise, tmp_path):
     assert (tmp_path / "quay-loop.csv").read_text(encoding="utf-8") == "x_m,y_m\n"
 
 
+@pytest.mark.slow
 def test_every_shipped_course_can_be_chosen(scrubwise, tmp_path):
     for name in SHIPPED:
         _, out, _ = scrubwise("new", f"of-{name}.toml", "--ask", answers=[*BEGUN, " ", name])
@@ -282,6 +283,7 @@ COURSES = st.one_of(ANSWERS, st.sampled_from(
 ))  # fmt: skip
 
 
+@pytest.mark.slow
 @settings(max_examples=100, deadline=None)
 @given(answers=st.lists(COURSES, max_size=30), kind=st.sampled_from(KINDS))
 def test_whatever_is_answered_about_name_and_course_can_be_driven(tmp_path_factory, answers, kind):

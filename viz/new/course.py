@@ -40,7 +40,8 @@ def ask_title(interview: Interview) -> None:
             interview.text = text
             interview.write()
             return
-        interview.say(f"  {problem}")
+        # The remedy is for a file, where a text stands in quotes.
+        interview.say(f"  {problem.partition('; ')[0]}; type another name.")
 
 
 def ask_course(interview: Interview) -> None:
