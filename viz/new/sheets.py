@@ -118,8 +118,8 @@ def _tables(plan: Plan) -> Iterator[Figure]:
             axes.plot((MARGIN, width - MARGIN), (top + 0.6, top + 0.6), color="0.7", linewidth=0.5)
             _words(axes, columns[0], top, line.letter, width, 11.0, "bold")
             below = _words(axes, columns[1], top, " ".join(what), wide, CELL)
-            place = (columns[1] + wide, top - 0.3) if beside else (columns[1], below)
-            axes.text(*place, line.key, size=KEY, family="DejaVu Sans Mono", color="0.25", va="top", parse_math=False,
+            across, down = (columns[1] + wide, top - 0.3) if beside else (columns[1], below)
+            axes.text(across, down, line.key, size=KEY, family="DejaVu Sans Mono", color="0.25", va="top", parse_math=False,
                       ha="right" if beside else "left")  # fmt: skip
             if line.usual is not None:
                 _words(axes, columns[2], top, f"{line.usual[0]:g} to {line.usual[1]:g}", width, CELL)
