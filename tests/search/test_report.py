@@ -412,8 +412,8 @@ def test_a_danger_says_of_which_set_up_it_is(result):
     scenario = load_scenario(find_scenario("car-park"))
     told = brief_of(result, scenario.car)
     who = "the best" if result.less_change is None else "the smaller change"
-    assert re.search(rf"Danger: {who} can snap over; stop the hand wheel before 4\d\.\d deg left, 3\d\.\d right\.", told)
-    assert "Danger: the car as it is can snap over; stop the hand wheel before 55.9 deg left, 39.5 right." in told
+    assert re.search(rf"Danger: {who} can snap over; stop the left wheel before 4\d\.\d deg left, 3\d\.\d right\.", told)
+    assert "Danger: the car as it is can snap over; stop the left wheel before 55.9 deg left, 39.5 right." in told
     leave = changed(result, own=400.0, best=401.0, gains=(-1.0, -1.0, -1.0))
     told = brief_of(leave, scenario.car)
     assert told.index("Danger: the car as it is can") < told.index("Danger: the best can")
