@@ -41,8 +41,11 @@ SEEN = 0.4  # share of the planned difference from which a reading counts as agr
 CLEAR = radians(2)  # a planned difference between the wheels beyond which its sign can be seen through usual toe [rad]
 MOST_ROD_TURNS = 20.0  # a rod that is measured further off its drawn length belongs to another car, or the tape was misread
 _NAME_THEM = "name its columns in the first line, such as left_deg,right_deg or string_left_front_mm (`scrubwise manual floor` lists them)"
-_UNIT = {"deg": "give degrees, positive to the left", "mm": "give millimetres",
-         "turns": "count the turns out from fully home, both ends of the rod together"}
+_UNIT = {
+    "deg": "give degrees, positive to the left",
+    "mm": "give millimetres",
+    "turns": "count the turns out from fully home, both ends of the rod together",
+}
 
 
 @dataclass(frozen=True, eq=False)

@@ -158,8 +158,9 @@ def read_number(answer: str, key: Key) -> tuple[str, str]:
 
 def _unit(key: Key) -> str:
     ending = next((ending for ending in _KNOWN_UNITS if key.name.endswith(ending)), "")
-    return {"_mm": "millimetres", "_kg": "kilograms", "_deg": "degrees", "_m2": "square metres",
-            "_m_per_s": "metres per second"}.get(ending, "the unit of its name")
+    return {"_mm": "millimetres", "_kg": "kilograms", "_deg": "degrees", "_m2": "square metres", "_m_per_s": "metres per second"}.get(
+        ending, "the unit of its name"
+    )
 
 
 def _question(key: Key) -> str:
