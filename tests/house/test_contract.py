@@ -18,7 +18,7 @@ SIM = [
 # Any of these may import any room of `sim`.
 VIZ = [
     {"shared", "manual"},
-    {"run", "angles", "corner", "knock", "bench", "coast", "search", "spread", "template", "new"},
+    {"run", "angles", "corner", "knock", "bench", "coast", "search", "spread", "template", "new", "words"},
     {"contest", "replay", "assemble"},
     {"cli"},
 ]
