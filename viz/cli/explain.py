@@ -65,7 +65,7 @@ def lesson(
     if out is None:
         if number is not None:
             raise InputError(
-                "--out", "", "a lesson is written into a folder", f"add --out, such as scrubwise lesson {number} --out lessons"
+                "--out", "", "a lesson is written into a folder", "add --out, such as --out lessons"
             )
         from viz.lesson.report import list_report
 

@@ -70,7 +70,8 @@ def curves(lines: Sequence[tuple[str, Sequence[tuple[float, float]]]], across: s
 
 def _axis(low: float, high: float) -> tuple[float, float, float]:
     """Ends and step of an axis that holds both, on round numbers."""
-    span = (high - low) or 1.0
+    high = high if high > low else low + 1.0
+    span = high - low
     power = 10.0 ** floor(log10(span / 4))
     step = next(power * round_number for round_number in (1, 2, 2.5, 5, 10) if span / (power * round_number) <= 5)
     return step * floor(low / step), step * ceil(high / step - 1e-9), step
@@ -90,7 +91,8 @@ def circles(wheels: Sequence[tuple[str, float, float, float]], label: str) -> Ma
     ahead = max(x for _, x, _, _ in wheels)
     scale = min((WIDE - 190) / reach, 300 / max(ahead + 0.35 * reach, 1e-6))
     base = 40 + scale * (ahead + 0.25 * reach)
-    page = Sketch(WIDE, base + 34, LETTERS)
+    size = max(16.0, 0.4 * scale)
+    page = Sketch(WIDE, base + size + 16, LETTERS)
     centre = (26.0, base)
 
     def place(x: float, y: float) -> tuple[float, float]:
@@ -103,12 +105,11 @@ def circles(wheels: Sequence[tuple[str, float, float, float]], label: str) -> Ma
         page.arc(centre, radius, -3, 52, colour=colour if front else SOFT, width=1.6, dash="" if index % 2 else "7 4")
         at = place(x, y)
         page.line(centre, at, colour=SOFT, dash="3 3")
-        size = max(16.0, 0.4 * scale)
         page.wheel(at, steer, mark=front, long=size, wide=0.28 * size)
         tip = (at[0] - 0.9 * size * sin(radians(steer)), at[1] - 0.9 * size * cos(radians(steer)))
         page.line(at, tip, colour=INK)
         inside = index % 2 == 0
-        beside = (at[0] + (-14 if inside else 14), at[1] + (-size * 0.75 if front else size * 0.95))
+        beside = (at[0] + (-0.5 if inside else 0.5) * size, at[1] + (0.1 if front else 1.0) * size)
         page.text(beside, name, anchor="end" if inside else "start", colour=INK, size=12)
     page.disc(centre, 4, colour=INK, fill="#ffffff")
     page.text((centre[0] - 8, centre[1] + 20), "turning centre", anchor="start", size=12)

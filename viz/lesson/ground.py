@@ -37,5 +37,5 @@ def tightest(scenario: Scenario) -> float:
     return min(part.radius_m for part in scenario.course.segments or () if hasattr(part, "radius_m"))
 
 
-IDEAL = {"name": "ideal", "pivot": "stub axles", "linkage": "ideal"}
-PARALLEL = {"name": "parallel", "pivot": "stub axles", "linkage": "parallel"}
+IDEAL: dict[str, Any] = {"name": "ideal", "pivot": "stub axles", "linkage": "ideal"}
+PARALLEL: dict[str, Any] = {"name": "parallel", "pivot": "stub axles", "linkage": "parallel"}

@@ -33,7 +33,7 @@ def write_lessons(lessons: Sequence[Lesson], folder: Path, begun: Callable[[Less
     made: dict[str, str] = {}
     for one in lessons:
         begun(one)
-        made |= lesson_files(one, one.maker())
+        made |= lesson_files(one, one.maker(), folder)
     with run_folder(folder) as new:
         for kept in others:
             if not any(kept.name.startswith((f"lesson-{one.number}.", f"lesson-{one.number}-")) for one in lessons):
@@ -44,14 +44,20 @@ def write_lessons(lessons: Sequence[Lesson], folder: Path, begun: Callable[[Less
     return list(made)
 
 
-def lesson_files(lesson: Lesson, told: Told) -> dict[str, str]:
-    """A lesson's pages, and the scenarios that its pupils run, by file name.  lesson : Lesson; told : what it found."""
+def lesson_files(lesson: Lesson, told: Told, folder: Path) -> dict[str, str]:
+    """A lesson's pages, and the scenarios that its pupils run, by file name.  lesson : Lesson; told : what it found; folder : their own."""
     room = page_room(ROOM).get_template(f"{lesson.name}.html")
     files = {
         name.format(lesson.number): room.render(
             dict(told.words), lesson=lesson, count=len(LESSONS), answers=name == TEACHER, picture=told.picture, caption=told.caption,
-            files=list(told.files), safety=SAFETY,
+            paths={one: _typed(folder, one) for one in told.files}, safety=SAFETY,
         )
         for name in (PUPILS, TEACHER)
     }  # fmt: skip
     return files | {name: f"# Made by `scrubwise lesson {lesson.number}`.\n{dump_scenario(one)}" for name, one in told.files.items()}
+
+
+def _typed(folder: Path, name: str) -> str:
+    """A file as a command line takes it, from where the lesson was made; a folder written in full is another machine's business."""
+    path = f"{folder.name if folder.is_absolute() else folder.as_posix()}/{name}"
+    return f'"{path}"' if " " in path else path

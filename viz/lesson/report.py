@@ -35,5 +35,7 @@ def written_report(lessons: Sequence[Lesson], files: Sequence[str], folder: Path
     lines = [Text(f"{one.number}. {one.title}: {folder / f'lesson-{one.number}.html'}") for one in lessons]
     runs = [name for name in files if name.endswith(".toml")]
     if runs:
-        lines.append(Text(f"The commands in {'it use' if len(lessons) == 1 else 'them use'} {', '.join(runs)} in that folder."))
+        lines.append(
+            Text(f"The commands in {'it' if len(lessons) == 1 else 'them'} are typed here; they run {', '.join(runs)} of that folder.")
+        )
     return [*lines, Text("Answers for the teacher stand in the pages whose names end in -answers. Print from a browser, A4 or Letter.")]

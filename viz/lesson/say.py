@@ -3,6 +3,7 @@
 from math import isfinite
 
 GAP = "\N{NO-BREAK SPACE}"
+MOST_DECIMALS = 6  # smaller figures are nothing
 MINUS = "\N{MINUS SIGN}"
 
 
@@ -16,9 +17,11 @@ def number(value: float, digits: int) -> str:
 def figure(value: float, least: int = 2) -> str:
     """A number with at least so many digits that count: 134, 57.8, 0.66.  value : finite; least : from 1 on."""
     size = abs(value)
+    if size < 0.5 * 10.0**-MOST_DECIMALS:
+        return "0"
     before = 0 if size == 0 else len(str(int(size))) if size >= 1 else 0
     digits = max(0, least - before) if size >= 1 else least
-    while 0 < size < 1 and digits < 6 and round(size * 10**digits) < 10 ** (least - 1):
+    while 0 < size < 1 and digits < MOST_DECIMALS and round(size * 10**digits) < 10 ** (least - 1):
         digits += 1
     return number(value, digits)
 

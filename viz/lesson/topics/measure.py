@@ -11,7 +11,7 @@ from viz.bench.numbers import bench_result, plan_result
 from viz.lesson.catalogue import Told
 from viz.lesson.charts import curves
 from viz.lesson.ground import shipped
-from viz.lesson.say import degrees, figure, kilometres_per_hour, newtons, number, percent, speed, with_unit
+from viz.lesson.say import degrees, kilometres_per_hour, newtons, number, percent, speed, with_unit
 
 THERE, BACK = "coast-up", "coast-down"
 MASS_KG, WHEELS_KG = 145.0, 4.0
@@ -21,8 +21,8 @@ POINTS = 40  # of the drawn curves
 
 def found() -> Told:
     """What lesson 6 shows, of the shipped logs and readings."""
-    logs = [[file_or_shipped_table(Path(name))] for name in (THERE, BACK)]
-    return found_of(straight_coast(*logs, MASS_KG, WHEELS_KG), shipped(SCENARIO))
+    there, back = ([file_or_shipped_table(Path(name))] for name in (THERE, BACK))
+    return found_of(straight_coast(there, back, MASS_KG, WHEELS_KG), shipped(SCENARIO))
 
 
 def found_of(coast: StraightCoast, scenario: Scenario) -> Told:
@@ -38,20 +38,41 @@ def found_of(coast: StraightCoast, scenario: Scenario) -> Told:
     now, after = advice.now, advice.after
     first = coast.runs[0]
     words = {
-        "there": THERE, "back": BACK, "mass": f"{coast.mass_kg:g}\N{NO-BREAK SPACE}kg", "mass_number": f"{coast.mass_kg:g}", "wheels_number": f"{WHEELS_KG:g}",
-        "rolling": number(rolling.value, 5), "rolling_error": sure(rolling.half_width, 5), "area": f"{number(area.value, 3)}\N{NO-BREAK SPACE}m²",
-        "area_error": sure(area.half_width, 3), "force": newtons(force), "even": "at no speed" if even is None else f"at {speed(round(even, 1))} ({kilometres_per_hour(even)})",
-        "which": which_words(even, fastest), "slope": percent(abs(coast.slope.value)), "slope_words": "rises" if coast.slope.value > 0 else "falls",
-        "slope_force": newtons(abs(coast.slope.value) * weight), "slope_share": percent(abs(coast.slope.value) / rolling.value) if rolling.value > 0 else "all",
-        "seconds": with_unit(first.duration_s, "s"), "start": speed(round(first.start_m_per_s, 1)), "end": speed(round(first.end_m_per_s, 1)),
-        "confidence": f"{100 * coast.confidence:.0f}", "scenario": SCENARIO, "setup": SETUP, "readings": READINGS, "minutes": f"{plan.minutes:.0f}",
-        "items": [item.name.partition(",")[0] for item in plan.items],
-        "toe": degrees(abs(now.total_toe_in_deg), 2), "toe_side": toe_side(now.total_toe_in_deg), "toe_error": degrees(2 * advice.total_toe_error_deg, 2),
-        "toe_drag": newtons(now.toe_drag_N), "toe_share": "" if now.toe_drag_percent_of_rolling is None else percent(now.toe_drag_percent_of_rolling / 100),
-        "after": degrees(abs(after.total_toe_in_deg), 2), "after_side": toe_side(after.total_toe_in_deg),
+        "there": THERE,
+        "back": BACK,
+        "mass": f"{coast.mass_kg:g}\N{NO-BREAK SPACE}kg",
+        "mass_number": f"{coast.mass_kg:g}",
+        "wheels_number": f"{WHEELS_KG:g}",
+        "rolling": number(rolling.value, 5),
+        "rolling_error": sure(rolling.half_width, 5),
+        "area": f"{number(area.value, 3)}\N{NO-BREAK SPACE}m²",
+        "area_error": sure(area.half_width, 3),
+        "force": newtons(force),
+        "even": "at no speed" if even is None else f"at {speed(round(even, 1))} ({kilometres_per_hour(even)})",
+        "which": which_words(even, fastest),
+        "slope": percent(abs(coast.slope.value)),
+        "slope_words": "rises" if coast.slope.value > 0 else "falls",
+        "slope_force": newtons(abs(coast.slope.value) * weight),
+        "slope_share": percent(abs(coast.slope.value) / rolling.value) if rolling.value > 0 else "all",
+        "seconds": with_unit(first.duration_s, "s"),
+        "start": speed(round(first.start_m_per_s, 1)),
+        "end": speed(round(first.end_m_per_s, 1)),
+        "confidence": f"{100 * coast.confidence:.0f}",
+        "scenario": SCENARIO,
+        "setup": SETUP,
+        "readings": READINGS,
+        "minutes": f"{plan.minutes:.0f}",
+        "items": list(dict.fromkeys(item.name.partition(",")[0] for item in plan.items)),
+        "toe": degrees(abs(now.total_toe_in_deg), 2),
+        "toe_side": toe_side(now.total_toe_in_deg),
+        "toe_error": degrees(2 * advice.total_toe_error_deg, 2),
+        "toe_drag": newtons(now.toe_drag_N),
+        "toe_share": "" if now.toe_drag_percent_of_rolling is None else percent(now.toe_drag_percent_of_rolling / 100),
+        "after": degrees(abs(after.total_toe_in_deg), 2),
+        "after_side": toe_side(after.total_toe_in_deg),
         "turns": [turn_words(rod.rod, rod.turns) for rod in advice.rods],
         "toe_words": cured_words(now.toe_drag_N, after.toe_drag_N),
-    }  # fmt: skip
+    }
     label = "Force that holds the car back, over speed: by rolling, by air, and both together."
     speeds = [fastest * n / POINTS for n in range(POINTS + 1)]
     lines = [("together", [(v, force + air * v * v) for v in speeds]), ("air", [(v, air * v * v) for v in speeds]),
@@ -80,7 +101,8 @@ def turn_words(rod: str, turns: float) -> str:
     """What to do with a rod.  rod : its name; turns : that lengthen it."""
     if turns == 0:
         return f"{rod}: leave it"
-    return f"{rod}: {figure(abs(turns), 1)} {'turn' if abs(turns) == 1 else 'turns'} {'out, longer' if turns > 0 else 'in, shorter'}"
+    counted = f"{abs(turns):g} {'turn' if abs(turns) <= 1 else 'turns'}"
+    return f"{rod}: one rod end {counted} {'out, longer' if turns > 0 else 'in, shorter'}"
 
 
 def cured_words(now: float, after: float) -> str:

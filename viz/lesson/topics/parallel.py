@@ -33,10 +33,14 @@ def found_of(walk: Scenario, fast: Scenario) -> Told:
     for name, (scenario, (ideal, parallel, share)) in runs.items():
         target = float(scenario.pace.target_m_per_s)
         words |= {
-            f"{name}_ideal": joules(ideal), f"{name}_parallel": joules(parallel), f"{name}_share": percent(abs(share)),
-            f"{name}_words": cost_words(share), f"{name}_radius": metres(tightest(scenario)), f"{name}_speed": speed(target),
+            f"{name}_ideal": joules(ideal),
+            f"{name}_parallel": joules(parallel),
+            f"{name}_share": percent(abs(share)),
+            f"{name}_words": cost_words(share),
+            f"{name}_radius": metres(tightest(scenario)),
+            f"{name}_speed": speed(target),
             f"{name}_kmh": kilometres_per_hour(target),
-        }  # fmt: skip
+        }
     shares = {name: run[1][2] for name, run in runs.items()}
     extra = {(where, how): extra_force(runs[where][0], tightest(runs[where][0]), float(runs[how][0].pace.target_m_per_s))
              for where in runs for how in runs}  # fmt: skip
@@ -44,13 +48,16 @@ def found_of(walk: Scenario, fast: Scenario) -> Told:
     slow = extra["fast", "walk"]
     told = {key: "no such turn: too fast for this bend" if value is None else newtons(value) for key, value in extra.items()}
     words |= {
-        "tell_apart": percent(TELL_APART), "extra": {f"{where}_{how}": text for (where, how), text in told.items()},
+        "tell_apart": percent(TELL_APART),
+        "extra": {f"{where}_{how}": text for (where, how), text in told.items()},
         "dearer": "in the tight bend at a walk" if shares["walk"] > shares["fast"] else "in the wide bend at speed",
         "worth_it": "worth a day's work" if shares["fast"] >= TELL_APART else "not worth a day's work",
-        "speed_words": change_words(slow, by_speed, "faster"), "radius_words": change_words(slow, by_radius, "tighter"),
-        "bend_errors": degrees(front_error(runs["walk"][0])), "wide_errors": degrees(front_error(runs["fast"][0])),
-    }  # fmt: skip
-    rows = [(f"{set_up}, {where}", value) for where, name in (("walk", "walk"), ("speed", "fast"))
+        "speed_words": change_words(slow, by_speed, "faster"),
+        "radius_words": change_words(slow, by_radius, "tighter"),
+        "bend_errors": degrees(front_error(runs["walk"][0])),
+        "wide_errors": degrees(front_error(runs["fast"][0])),
+    }
+    rows = [(f"{set_up}, {where}", value) for where, name in (("at a walk", "walk"), ("at speed", "fast"))
             for set_up, value in zip(("ideal", "parallel"), runs[name][1], strict=False)]  # fmt: skip
     label = "Drive work of ideal and parallel steering, at a walk in a tight bend and at speed in a wide one."
     return Told(words, bars(rows, "J", label), label, files)
@@ -64,12 +71,10 @@ def figures_of(pair: Scenario) -> tuple[float, float, float]:
 
 
 def cost_words(share: float) -> str:
-    """What a difference in drive work means, in words.  share : of the other's; above 0 costs."""
+    """What a difference in drive work means, as the rest of a sentence.  share : of the other's; above 0 costs."""
     if abs(share) < TELL_APART:
-        return "so little that the model cannot tell the two apart"
-    return ("more" if share > 0 else "less") + (
-        " - far more than anything else that you could change in an afternoon" if share > 0.3 else ""
-    )
+        return f"the two differ by {percent(abs(share))}, so little that the model cannot tell them apart"
+    return f"parallel steering needs {percent(abs(share))} {'more' if share > 0 else 'less'}"
 
 
 def extra_force(pair: Scenario, radius: float, fast: float) -> float | None:
@@ -89,13 +94,15 @@ def change_words(before: float | None, after: float | None, how: str) -> str:
     ratio = after / before
     if ratio <= 0:
         return f"In the {how} turn parallel steering costs nothing more."
+    if 0.9 <= ratio <= 1.1:
+        return f"In the {how} turn the extra force is about as large: that alone changes little."
     if 0.5 <= ratio <= 2:
         return f"In the {how} turn the extra force is {times(ratio)} as large: that changes little."
     return f"In the {how} turn the extra force is {times(ratio)} as large: that changes a lot."
 
 
 def front_error(pair: Scenario) -> float:
-    """By how much ideal steering's inner wheel turns more than its outer one in a scenario's tightest bend [deg].  pair : its first is ideal."""
+    """By how much the inner wheel turns more than the outer one in the tightest bend [deg].  pair : its first set-up is ideal."""
     turn = corner_result(pair, entries_of(pair, "lesson"), tightest(pair), 0.5, False).setups[0]
     wheels = turn.wheels or {}
     return wheels["front_left"].steer_deg - wheels["front_right"].steer_deg if wheels else 0.0

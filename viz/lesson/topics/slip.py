@@ -1,5 +1,7 @@
 """Lesson 5: the tyre slips anyway."""
 
+from typing import Any
+
 from sim.car.chassis import GRAVITY
 from sim.scenario.scenario import Scenario
 from sim.study.corner import CornerTurn, corner_result
@@ -12,6 +14,7 @@ from viz.lesson.say import degrees, kilometres_per_hour, metres, newtons, number
 SCENARIO = "first-bend"
 SPEED_SHARES = (0.2, 0.4, 0.6, 0.8, 1.0)  # of the scenario's target
 FRACTIONS = (-0.5, 0.0, 0.5, 0.75, 1.0, 1.25, 1.5)
+POINTS = 24  # of the drawn curves
 SMALL = 0.01  # of the drive force: less is nothing that anybody could measure
 
 
@@ -22,7 +25,7 @@ def found() -> Told:
 
 def found_of(scenario: Scenario) -> Told:
     """What lesson 5 shows.  scenario : with a car and at least one bend.  Raises ValueError where the car does not get round that bend."""
-    setups = [
+    setups: list[dict[str, Any]] = [
         IDEAL,
         PARALLEL,
         *({"name": f"fraction {p:g}", "pivot": "stub axles", "linkage": "fraction", "fraction": p} for p in FRACTIONS),
@@ -42,22 +45,51 @@ def found_of(scenario: Scenario) -> Told:
     more = (parallel.scrub_W or 0.0) - (ideal.scrub_W or 0.0)
     saves = [saved(turns[0], turns[1]) for turns in (at_walk, at_speed)]
     words = {
-        "file": "lesson-5.toml", "radius": metres(radius), "radius_number": f"{radius:g}", "slow": speed(round(slow, 2)), "fast": speed(round(fast, 2)),
-        "slow_number": f"{slow:g}", "fast_number": f"{fast:g}", "kmh": kilometres_per_hour(fast),
-        "rows": [{"speed": speed(round(v, 2)), "slip": degrees(largest_slip(turns[0])), "ideal": watts(turns[0].scrub_W or 0.0),
-                  "parallel": watts(turns[1].scrub_W or 0.0)} for v, turns in rows],
-        "slow_scrub": watts(at_walk[0].scrub_W or 0.0), "fast_scrub": watts(ideal.scrub_W or 0.0), "fast_slip": degrees(largest_slip(ideal)),
-        "more": watts(abs(more)), "more_words": more_words(more, ideal.scrub_W or 0.0),
+        "file": "lesson-5.toml",
+        "radius": metres(radius),
+        "radius_number": f"{radius:g}",
+        "slow": speed(round(slow, 2)),
+        "fast": speed(round(fast, 2)),
+        "slow_number": f"{slow:g}",
+        "fast_number": f"{fast:g}",
+        "kmh": kilometres_per_hour(fast),
+        "rows": [
+            {
+                "speed": speed(round(v, 2)),
+                "slip": degrees(largest_slip(turns[0])),
+                "ideal": watts(turns[0].scrub_W or 0.0),
+                "parallel": watts(turns[1].scrub_W or 0.0),
+            }
+            for v, turns in rows
+        ],
+        "slow_scrub": watts(at_walk[0].scrub_W or 0.0),
+        "fast_scrub": watts(ideal.scrub_W or 0.0),
+        "fast_slip": degrees(largest_slip(ideal)),
+        "more": watts(abs(more)),
+        "more_words": more_words(more, ideal.scrub_W or 0.0),
         "grows": grows_words(at_walk[0].scrub_W or 0.0, ideal.scrub_W or 0.0, slow, fast),
-        "saves_slow": percent(abs(saves[0])), "saves_fast": percent(abs(saves[1])), "saves_words": saves_words(*saves), "goal": goal_words(best_speed, saves[1]), "best_walk": number(best_walk, 2), "best_speed": number(best_speed, 2),
-        "fractions": [{"p": number(p, 2), "walk": newtons_or(one), "speed": newtons_or(other)}
-                      for p, one, other in zip(FRACTIONS, at_walk[2:], at_speed[2:], strict=True)],
-        "stiffness": f"{made.car.tyre.cornering_stiffness_per_rad:g}", "mass": f"{made.car.mass_kg or 0:g}\N{NO-BREAK SPACE}kg",
-        "formula": newtons(cornering_drag(made, radius, fast)), "drag": newtons((ideal.scrub_W or 0.0) / fast),
+        "saves_slow": percent(abs(saves[0])),
+        "saves_fast": percent(abs(saves[1])),
+        "saves_words": saves_words(*saves),
+        "goal": goal_words(best_speed, saves[1]),
+        "best_walk": number(best_walk, 2),
+        "best_speed": number(best_speed, 2),
+        "fractions": [
+            {"p": number(p, 2), "walk": newtons_or(one), "speed": newtons_or(other)}
+            for p, one, other in zip(FRACTIONS, at_walk[2:], at_speed[2:], strict=True)
+        ],
+        "stiffness": f"{made.car.tyre.cornering_stiffness_per_rad:g}",
+        "mass": f"{made.car.mass_kg or 0:g}\N{NO-BREAK SPACE}kg",
+        "formula": newtons(cornering_drag(made, radius, fast)),
+        "drag": newtons((ideal.scrub_W or 0.0) / fast),
         "side": f"{number(fast**2 / radius, 1)}\N{NO-BREAK SPACE}m/s²",
-    }  # fmt: skip
+    }
     label = f"Power lost by slipping tyres in a bend of {metres(radius)} radius, over speed, for ideal and parallel steering."
-    lines = [(name, [(0.0, 0.0), *((v, turns[at].scrub_W or 0.0) for v, turns in rows)]) for at, name in ((0, "ideal"), (1, "parallel"))]
+    drawn = [(0.0, 0.0, 0.0)]
+    for v in (fast * n / POINTS for n in range(1, POINTS + 1)):
+        one, other = corner_result(made, entries[:2], radius, v, False).setups
+        drawn += [(v, one.scrub_W, other.scrub_W)] if one.scrub_W is not None and other.scrub_W is not None else []
+    lines = [(name, [(row[0], row[at]) for row in drawn]) for at, name in ((1, "ideal"), (2, "parallel"))]
     return Told(words, curves(lines, "speed [m/s]", "lost by slipping [W]", label), label, {"lesson-5.toml": made})
 
 
@@ -74,7 +106,7 @@ def best_fraction(turns: tuple[CornerTurn, ...]) -> float:
 
 def newtons_or(turn: CornerTurn) -> str:
     """Drive force of a turn.  turn : CornerTurn."""
-    return "no such turn" if turn.drive_force_N is None else newtons(turn.drive_force_N)
+    return "no such turn" if turn.drive_force_N is None else f"{number(turn.drive_force_N, 2)}\N{NO-BREAK SPACE}N"
 
 
 def cornering_drag(scenario: Scenario, radius: float, fast: float) -> float:

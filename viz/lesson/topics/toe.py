@@ -1,6 +1,7 @@
 """Lesson 3: what a degree of toe costs."""
 
 from math import log2, radians, sin
+from typing import Any
 
 from sim.bench.kinds import RIM_SHARE
 from sim.car.chassis import GRAVITY
@@ -17,6 +18,7 @@ from viz.lesson.say import degrees, figure, joules, kilometres_per_hour, millime
 
 SCENARIO = "first-bend"
 TOES_DEG = (0.5, 1.0, 2.0)
+DRAWN_DEG = tuple(round(0.1 * n, 1) for n in range(21))  # of the curve
 OUT_DEG = -1.0
 STRAIGHT_M = 10_000.0  # radius of a turn that is as good as straight
 KILOMETRE, WATT_HOUR = 1000.0, 3600.0
@@ -30,7 +32,7 @@ def found() -> Told:
 def found_of(scenario: Scenario) -> Told:
     """What lesson 3 shows.  scenario : with a car and a course of segments."""
     toes = [*TOES_DEG, OUT_DEG]
-    setups = [IDEAL, PARALLEL, *(IDEAL | {"name": toe_name(toe), "toe_in_deg": toe} for toe in toes)]
+    setups: list[dict[str, Any]] = [IDEAL, PARALLEL, *(IDEAL | {"name": toe_name(toe), "toe_in_deg": toe} for toe in toes)]
     made = with_setups(scenario, f"Lesson 3: toe. {scenario.title}", setups)
     runs = summary(compare(made, shipped_folder(), "lesson")).setups
     work = {one.name: one.drive_work_J or 0.0 for one in runs}
@@ -48,29 +50,52 @@ def found_of(scenario: Scenario) -> Told:
     front_load = sum(one.load_N for wheel, one in (ahead[0].wheels or {}).items() if wheel.startswith("front"))
     stiffness = made.car.tyre.cornering_stiffness_per_rad
     words = {
-        "file": "lesson-3.toml", "speed": speed(target), "kmh": kilometres_per_hour(target),
-        "ideal": joules(ideal), "half": degrees(half), "one": degrees(one, 0), "two": degrees(two, 0), "out": degrees(abs(OUT_DEG), 0),
-        "rows": [{"toe": degrees(toe), "work": joules(ideal + extra[toe]), "extra": joules(extra[toe]), "straight": newtons(straight[toe]),
-                  "share": percent(extra[toe] / ideal)} for toe in toes],
-        "ratio": times(extra[two] / extra[one]) if extra[one] > 0 else "", "law": law_words(extra[one], extra[two]),
-        "out_words": out_words(extra[one], extra[OUT_DEG]), "parallel": joules(abs(parallel)),
-        "against": against_words(extra[one], parallel), "rolling": newtons(rolling), "straight_one": newtons(straight[one]),
+        "file": "lesson-3.toml",
+        "speed": speed(target),
+        "kmh": kilometres_per_hour(target),
+        "ideal": joules(ideal),
+        "half": degrees(half),
+        "one": degrees(one, 0),
+        "two": degrees(two, 0),
+        "out": degrees(abs(OUT_DEG), 0),
+        "rows": [
+            {
+                "toe": degrees(toe),
+                "work": joules(ideal + extra[toe]),
+                "extra": joules(extra[toe]),
+                "straight": newtons(straight[toe]),
+                "share": percent(extra[toe] / ideal),
+            }
+            for toe in toes
+        ],
+        "ratio": times(extra[two] / extra[one]) if extra[one] > 0 else "",
+        "law": law_words(extra[one], extra[two]),
+        "out_words": out_words(extra[one], extra[OUT_DEG]),
+        "parallel": joules(abs(parallel)),
+        "against": against_words(extra[one], parallel),
+        "rolling": newtons(rolling),
+        "straight_one": newtons(straight[one]),
         "straight_share": percent(straight[one] / rolling) if rolling > 0 else "all",
-        "kilometre": with_unit(straight[one] * KILOMETRE / WATT_HOUR, "Wh"), "rim": millimetres(rim),
-        "tape_one": millimetres(2 * rim * sin(radians(one))), "tape_half": millimetres(2 * rim * sin(radians(half))),
-        "load": newtons(front_load), "stiffness": figure(stiffness), "radian": number(radians(one), 4),
+        "kilometre": with_unit(straight[one] * KILOMETRE / WATT_HOUR, "Wh"),
+        "rim": millimetres(rim),
+        "tape_one": millimetres(2 * rim * sin(radians(one))),
+        "tape_half": millimetres(2 * rim * sin(radians(half))),
+        "load": newtons(front_load),
+        "stiffness": figure(stiffness),
+        "radian": number(radians(one), 4),
         "formula": newtons(stiffness * front_load * radians(one) ** 2),
-    }  # fmt: skip
-    label = "More drive work than with straight wheels, over the toe-in of each front wheel."
-    picture = curves(
-        [("more drive work", [(0.0, 0.0), *((toe, extra[toe]) for toe in TOES_DEG)])], "toe-in of each wheel [degrees]", "more [J]", label
-    )
+    }
+    label = "More force than with straight wheels, straight on, over the toe-in of each front wheel."
+    drawn = with_setups(made, made.title, [IDEAL | {"name": toe_name(toe), "toe_in_deg": toe} for toe in DRAWN_DEG])
+    turns = corner_result(drawn, entries_of(drawn, "lesson"), STRAIGHT_M, target, False).setups
+    points = [(toe, (turn.drive_force_N or 0.0) - forces[0]) for toe, turn in zip(DRAWN_DEG, turns, strict=True)]
+    picture = curves([("more force", points)], "toe-in of each wheel [degrees]", "more [N]", label)
     return Told(words, picture, label, {"lesson-3.toml": made})
 
 
 def toe_name(toe: float) -> str:
     """What a set-up with that much toe is called.  toe : inwards [deg]."""
-    return f"toe-in {toe:g}" if toe > 0 else f"toe-out {-toe:g}"
+    return f"toe-in {toe:g}" if toe >= 0 else f"toe-out {-toe:g}"
 
 
 def law_words(one: float, two: float) -> str:

@@ -5,7 +5,7 @@ from sim.study.knock import SetupKnock, TipRow, knock_result
 from viz.lesson.catalogue import Told
 from viz.lesson.charts import curves
 from viz.lesson.ground import IDEAL, shipped, with_setups
-from viz.lesson.say import degrees, figure, kilometres_per_hour, metres, millimetres, newtons, number, percent, speed, times
+from viz.lesson.say import degrees, figure, metres, millimetres, newtons, number, percent, speed, times
 
 SCENARIO = "first-bend"
 STEP_MM, SPEED = 20.0, 3.0
@@ -31,20 +31,39 @@ def found_of(scenario: Scenario) -> Told:
     levers = [abs(one.wheels.front_left.hub_arm_mm) for one in (stub, table)]
     ratio = table.hand_torque_N_m / stub.hand_torque_N_m if stub.hand_torque_N_m > 0 else None
     words = {
-        "file": "lesson-4.toml", "step": millimetres(STEP_MM), "step_number": f"{STEP_MM:g}", "speed": speed(SPEED), "speed_number": f"{SPEED:g}",
-        "force": newtons(stub.step_force_N), "stub_lever": millimetres(levers[0]), "table_lever": millimetres(levers[1]),
-        "stub_torque": f"{figure(stub.hand_torque_N_m, 3)}\N{NO-BREAK SPACE}N m", "table_torque": f"{figure(table.hand_torque_N_m, 3)}\N{NO-BREAK SPACE}N m",
-        "ratio_words": lever_words(ratio), "half_track": millimetres(made.car.front_track_mm / 2),
-        "stub_kick": degrees(stub.peak_hand_deg, 0), "table_kick": degrees(table.peak_hand_deg, 0),
-        "stub_off": metres(stub.off_line_after_1_s_m), "table_off": metres(table.off_line_after_1_s_m),
-        "kick_words": kick_words(stub, table), "steer": degrees(table_tip.steer_deg, 0), "tip_words": tip_words(1 - table_tip.tip_m_per_s2 / stub_tip.tip_m_per_s2),
-        "stub_tip": tip_shown(stub_tip), "table_tip": tip_shown(table_tip), "grip": f"{number(result.grip_m_per_s2, 1)}\N{NO-BREAK SPACE}m/s²",
+        "file": "lesson-4.toml",
+        "step": millimetres(STEP_MM),
+        "step_number": f"{STEP_MM:g}",
+        "speed": speed(SPEED),
+        "speed_number": f"{SPEED:g}",
+        "force": newtons(stub.step_force_N),
+        "stub_lever": millimetres(levers[0]),
+        "table_lever": millimetres(levers[1]),
+        "stub_torque": f"{figure(stub.hand_torque_N_m, 3)}\N{NO-BREAK SPACE}N m",
+        "table_torque": f"{figure(table.hand_torque_N_m, 3)}\N{NO-BREAK SPACE}N m",
+        "ratio_words": lever_words(ratio),
+        "half_track": millimetres(made.car.front_track_mm / 2),
+        "stub_kick": degrees(stub.peak_hand_deg, 0),
+        "table_kick": degrees(table.peak_hand_deg, 0),
+        "stub_off": metres(stub.off_line_after_1_s_m),
+        "table_off": metres(table.off_line_after_1_s_m),
+        "kick_words": kick_words(stub, table),
+        "steer": degrees(table_tip.steer_deg, 0),
+        "tip_words": tip_words(1 - table_tip.tip_m_per_s2 / stub_tip.tip_m_per_s2),
+        "stub_tip": tip_shown(stub_tip),
+        "table_tip": tip_shown(table_tip),
+        "grip": f"{number(result.grip_m_per_s2, 1)}\N{NO-BREAK SPACE}m/s²",
         "slides_words": slides_words(result.grip_m_per_s2, min(stub_tip.tip_m_per_s2, table_tip.tip_m_per_s2)),
-        "rows": [{"steer": degrees(one.steer_deg, 0), "stub": number(one.tip_m_per_s2, 1), "table": number(other.tip_m_per_s2, 1)}
-                 for one, other in zip(stub.tip_margin[::2], table.tip_margin[::2], strict=False)],
-        "plank": millimetres(PLANK_SHARE * max(levers)), "pull": newtons(PULL_N), "hold": millimetres(HOLD_MM),
-        "hold_short": newtons(PULL_N * levers[0] / HOLD_MM), "hold_long": newtons(PULL_N * levers[1] / HOLD_MM),
-    }  # fmt: skip
+        "rows": [
+            {"steer": degrees(one.steer_deg, 0), "stub": number(one.tip_m_per_s2, 1), "table": number(other.tip_m_per_s2, 1)}
+            for one, other in zip(stub.tip_margin[::2], table.tip_margin[::2], strict=False)
+        ],
+        "plank": millimetres(PLANK_SHARE * max(levers)),
+        "pull": newtons(PULL_N),
+        "hold": millimetres(HOLD_MM),
+        "hold_short": newtons(PULL_N * levers[0] / HOLD_MM),
+        "hold_long": newtons(PULL_N * levers[1] / HOLD_MM),
+    }
     label = "Sideways acceleration at which the car tips, over the steer, for stub axles and a turntable."
     lines = [(one.name, [(row.steer_deg, row.tip_m_per_s2) for row in one.tip_margin]) for one in (stub, table)]
     return Told(words, curves(lines, "steer [degrees]", "tips at [m/s²]", label), label, {"lesson-4.toml": made})
@@ -55,7 +74,7 @@ def tip_shown(row: TipRow) -> str:
     shown = f"{number(row.tip_m_per_s2, 1)}\N{NO-BREAK SPACE}m/s²"
     if row.tip_speed_m_per_s is None or row.radius_m is None:
         return shown
-    return f"{shown} ({kilometres_per_hour(row.tip_speed_m_per_s)} on {metres(row.radius_m)} radius)"
+    return f"{shown} ({number(row.tip_speed_m_per_s, 1)}\N{NO-BREAK SPACE}m/s on {metres(row.radius_m)} radius)"
 
 
 def lever_words(ratio: float | None) -> str:
