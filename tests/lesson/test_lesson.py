@@ -131,9 +131,8 @@ def test_pages_are_whole(lesson):
         assert files[name].startswith("# ")
 
 
-@pytest.mark.parametrize("lesson", [
-    pytest.param(one, marks=[] if one.name in QUICK else [pytest.mark.slow], id=one.name) for one in LESSONS
-])  # fmt: skip
+@pytest.mark.slow
+@pytest.mark.parametrize("lesson", LESSONS, ids=lambda one: one.name)
 def test_the_commands_of_a_lesson_run(lesson, scrubwise, tmp_path):
     """Typed where the lesson was made, and the folder of lessons can be made anew afterwards."""
     write_lessons([lesson], tmp_path / "lessons")
@@ -310,7 +309,7 @@ CARS = st.fixed_dictionaries({
 
 
 @pytest.mark.slow
-@settings(max_examples=150, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=40, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(keys=CARS)
 def test_lessons_of_drawn_cars(keys):
     """Each is made with finite figures, or says why it is not."""

@@ -176,6 +176,7 @@ NO_ENTRY = {
         "#",
         "fragment",
         "Software",
+        "lesson",
     },
     "a table or list that holds words of their own": {
         "car",
@@ -223,6 +224,7 @@ NO_ENTRY = {
         "ground",
         "its ground",
         "distribution",
+        "made in",
         "time [s]; a cross is a row that was left out",
     },
     "a count or a share of the thing named beside it": {"points", "points_left_out", "points_used", "tolerance_percent", "model N #"},

@@ -14,7 +14,7 @@ TOLD_FROM = 2.0  # seconds that something takes, from which on it is said
 
 def list_report() -> list[Any]:
     """What `lesson` prints."""
-    table = plain_table(("N", "right"), ("lesson", "left"), ("minutes", "right"), ("made in", "right"))
+    table = plain_table(("number", "right"), ("lesson", "left"), ("minutes", "right"), ("made in", "right"))
     for one in LESSONS:
         table.add_row(f"{one.number}", Text(f"{one.title}\n{one.about}"), f"{one.minutes}", making(one))
     return [

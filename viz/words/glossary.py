@@ -83,6 +83,11 @@ def words_for(term: str) -> list[Word]:
 
 
 @cache
+def _names() -> dict[str, Word]:
+    return {name.casefold(): one for one in glossary() for name in (one.name, *one.also)}
+
+
+@cache
 def _stands(one: Word) -> re.Pattern[str]:
     return re.compile("|".join(map(translate, one.stands)))
 
@@ -94,7 +99,7 @@ def find_words(wanted: str) -> list[Word]:
     Raises InputError with the nearest name where there is none.
     """
     key = " ".join(wanted.casefold().split())
-    names = {name.casefold(): one for one in glossary() for name in (one.name, *one.also)}
+    names = _names()
     if key in names:
         return [names[key]]
     for spelling in (wanted.strip(), key, heading_words(" ".join(wanted.split()))):
