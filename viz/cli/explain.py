@@ -64,9 +64,7 @@ def lesson(
     chosen = LESSONS if number is None else (find_lesson(number),)
     if out is None:
         if number is not None:
-            raise InputError(
-                "--out", "", "a lesson is written into a folder", "add --out, such as --out lessons"
-            )
+            raise InputError("--out", "", "a lesson is written into a folder", "add --out, such as --out lessons")
         from viz.lesson.report import list_report
 
         if as_json:

@@ -11,6 +11,7 @@ from viz.words.sketch import INK, MARK, OTHER, SOFT, Sketch
 WIDE = 560.0
 LETTERS = 13.0
 COLOURS = (OTHER, MARK, INK)
+LETTERING = (OTHER, "#9c4300", INK)  # the same, dark enough to be read
 DASHES = ("", "7 4", "2 3")  # a line is told by its dashes too
 
 
@@ -64,7 +65,7 @@ def curves(lines: Sequence[tuple[str, Sequence[tuple[float, float]]]], across: s
         for point in points:
             if len(points) <= 12:
                 page.disc(place(*point), 3, colour=colour, fill="#ffffff")
-        page.text((right + 10, height[index] + 4), name, anchor="start", colour=colour, bold=True)
+        page.text((right + 10, height[index] + 4), name, anchor="start", colour=LETTERING[index % len(LETTERING)], bold=True)
     return page.svg(label, css="chart")
 
 

@@ -77,8 +77,8 @@ def found_of(scenario: Scenario) -> Told:
         "behind": millimetres(behind),
         "rear_middle": metres((radius**2 - (behind / 1e3) ** 2) ** 0.5),
         "strings": [
-            {"name": WHEEL_WORDS[wheel], "string": metres(r), "steer": degrees(steer)}
-            for wheel, r, steer in zip(WHEELS[:2], radii[:2], (left, right), strict=True)
+            {"name": WHEEL_WORDS[wheel], "string": metres(r), "ahead": metres(place[0]), "steer": degrees(steer)}
+            for wheel, r, place, steer in zip(WHEELS[:2], radii[:2], places[:2], (left, right), strict=True)
         ],
         "rear_strings": [{"name": WHEEL_WORDS[wheel], "string": metres(r)} for wheel, r in zip(WHEELS[2:], radii[2:], strict=True)],
         "cot_outer": number(cot_right, 3),
