@@ -57,9 +57,9 @@ LESSONS = (
     Lesson(3, "toe", "What a degree of toe costs",
            "Wheels that point a little inwards, all the way round.", 45, 4.0),
     Lesson(4, "turntable", "The turntable: its lever, its tip and its kick",
-           "Why wagons' front axles went out of use.", 45, 0.5),
+           "Why one kerb tears harder at some hands than at others.", 45, 0.5),
     Lesson(5, "slip", "The tyre slips anyway",
-           "Why ideal steering is not the goal at speed.", 45, 1.0),
+           "What ideal steering can save at speed, and what it cannot.", 45, 1.0),
     Lesson(6, "measure", "Measure your own car",
            "Coast down, and to the floor with string and tape.", 90, 2.0),
 )  # fmt: skip
