@@ -8,7 +8,7 @@ from sim.errors import InputError
 from sim.scenario.file import dump_scenario
 from sim.store.run_folder import check_target, run_folder
 from viz.lesson.catalogue import LESSONS, Lesson, Told
-from viz.words.html import page_room
+from viz.shared.html import page_room
 
 ROOM = Path(__file__).parent / "pages"
 PUPILS, TEACHER = "lesson-{}.html", "lesson-{}-answers.html"
@@ -46,7 +46,7 @@ def write_lessons(lessons: Sequence[Lesson], folder: Path, begun: Callable[[Less
 
 def lesson_files(lesson: Lesson, told: Told, folder: Path) -> dict[str, str]:
     """A lesson's pages, and the scenarios that its pupils run, by file name.  lesson : Lesson; told : what it found; folder : their own."""
-    room = page_room(ROOM).get_template(f"{lesson.name}.html")
+    room = page_room(ROOM, ()).get_template(f"{lesson.name}.html")
     files = {
         name.format(lesson.number): room.render(
             dict(told.words), lesson=lesson, count=len(LESSONS), answers=name == TEACHER, picture=told.picture, caption=told.caption,

@@ -3,32 +3,23 @@
 import re
 from pathlib import Path
 
-from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from markupsafe import Markup, escape
 
+from viz.shared.html import page_room
 from viz.words.drawings import drawing_of
 from viz.words.glossary import GROUPS, ISO_NOTE, Word, glossary
 
 ROOM = Path(__file__).parent / "pages"
-STYLE = Path(__file__).parents[1] / "contest" / "pages"  # base.html: all pages look alike
 SAFETY = (
     "Pages explain; they do not check a car. Have a competent adult check steering, brakes and battery before anybody drives, keep "
     "fingers out of linkages, and never drive on a public road."
 )
 
 
-def page_room(*folders: Path) -> Environment:
-    """Where pages are made: all text is escaped, and a name that is not given is a mistake.  folders : with templates."""
-    return Environment(
-        loader=FileSystemLoader([*folders, STYLE]), autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True,
-        keep_trailing_newline=True,
-    )  # fmt: skip
-
-
 def words_page() -> str:
     """The page, as HTML."""
     groups = [(title, [one for one in glossary() if one.group == group]) for group, title in GROUPS.items()]
-    return page_room(ROOM).get_template("words.html").render(
+    return page_room(ROOM, ()).get_template("words.html").render(
         groups=groups, drawing=lambda one: drawing_of(one.drawing, label_of(one)), inline=inline, iso_note=ISO_NOTE, safety=SAFETY,
     )  # fmt: skip
 
