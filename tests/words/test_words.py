@@ -47,6 +47,7 @@ RESULTS = (
     BenchResult, PlanResult, sim.coast.result.StraightCoast, sim.coast.result.CircleCoast, sim.search.result.SearchResult,
 )  # fmt: skip
 SIDES = ("left", "right")  # a table's heading stands in a pair with one of these
+HEAD = re.compile(r"<th[^>]*>([^<{]*)</th>")  # of a page's table, without what is filled in
 LABELS = {"set_xlabel", "set_ylabel"}
 
 
@@ -106,7 +107,10 @@ def loss_causes() -> set[str]:
 @cache
 def shown_headings() -> set[str]:
     """Headings of tables and labels of plots, as far as they are written out in the texts of viz."""
-    return {words for file in sorted((ROOT / "viz").rglob("*.py")) for words in headings_in(file.read_text(encoding="utf-8"))}
+    python = {words for file in sorted((ROOT / "viz").rglob("*.py")) for words in headings_in(file.read_text(encoding="utf-8"))}
+    # A lesson's page explains its own headings where they stand.
+    pages = (file for file in sorted((ROOT / "viz").rglob("*.html")) if file.parents[1].name != "lesson")
+    return python | {heading_words(one) for file in pages for one in HEAD.findall(file.read_text(encoding="utf-8")) if one.strip()}
 
 
 def headings_in(text: str) -> set[str]:

@@ -18,7 +18,7 @@ GROUPS = {
     "contest": "Contest",
 }  # fmt: skip
 ISO_NOTE = "What ISO 8855 calls things is given from memory; the standard itself was not opened."
-_UNIT = re.compile(r"\s*(?:\[[^\]]*\]|(?<=\s)(?:J|N|N m|W|Wh|A|m|mm|cm|km|s|deg|kg|%|m/s|m/s2|m/s²|m2|degrees))(?=$|,)")
+_UNIT = re.compile(r"\s*(?:\[[^\]]*\]|(?<=\s)(?:J|N|N m|W|Wh|A|m|mm|cm|km|s|deg|kg|%|m/s|m/s2|m/s²|m2|degrees|°))(?=$|,)")
 _LONGEST_SHOWN = 60  # signs of what was asked for; no entry's name is longer
 
 
