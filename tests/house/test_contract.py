@@ -18,8 +18,8 @@ SIM = [
 # Any of these may import any room of `sim`.
 VIZ = [
     {"shared", "manual"},
-    {"run", "angles", "corner", "knock", "bench", "coast", "search", "spread", "template", "new"},
-    {"contest", "replay", "assemble"},
+    {"run", "angles", "corner", "knock", "bench", "coast", "search", "spread", "template", "new", "words"},
+    {"contest", "replay", "assemble", "lesson"},
     {"cli"},
 ]
 LEVEL = {(house, room): level for house, levels in (("sim", SIM), ("viz", VIZ)) for level, rooms in enumerate(levels) for room in rooms}

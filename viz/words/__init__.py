@@ -1,0 +1,1 @@
+"""`words`: the glossary's data, what it prints, and its page with drawings."""
