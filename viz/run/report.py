@@ -32,25 +32,39 @@ SAME_SHARE = 5e-4  # of the drive work: nobody could measure less
 
 
 def finding(comparison: Comparison) -> str:
-    """The run's finding as plain sentences."""
+    """The run's finding as plain sentences: what it is, and whether it is worth its cure."""
+    return " ".join(filter(None, found_and_worth(comparison)))
+
+
+def compared(comparison: Comparison) -> tuple[SetupResult, SetupResult] | None:
+    """The best and the worst of the set-ups that get round, which the finding compares; None of fewer than two."""
+    done = [(one, one.ledger.drive_work) for one in comparison.results if one.ledger is not None]
+    if len(done) < 2:
+        return None
+    least = min(work for _, work in done)
+    # Of those that nobody could tell apart the first stands for all, as the reader's own order has it.
+    best = next(one for one, work in done if work <= least * (1 + SAME_SHARE))
+    return best, max(done, key=lambda pair: pair[1])[0]
+
+
+def found_and_worth(comparison: Comparison) -> tuple[str, str]:
+    """The finding in its two parts: what it is, and whether it is worth its cure, empty where nothing is to be cured."""
     done = [(result.name, result.ledger) for result in comparison.results if result.ledger is not None]
     if not done:
-        return "No set-up gets round this course; the reasons stand below."
-    if len(done) == 1:
+        return "No set-up gets round this course; the reasons stand below.", ""
+    pair = compared(comparison)
+    if pair is None or pair[0].ledger is None or pair[1].ledger is None:
         (name, ledger), several = done[0], len(comparison.results) > 1
         share = 100 * ledger.scrub / ledger.drive_work if ledger.drive_work > 0 else 0.0
-        return f'{"Only " if several else ""}"{name}" gets round; {share:.1f} % of its drive work is dragged off its tyres.'
-    least = min(ledger.drive_work for _, ledger in done)
-    # Of those that nobody could tell apart the first stands for all, as the reader's own order has it.
-    best_name, best = next(one for one in done if one[1].drive_work <= least * (1 + SAME_SHARE))
-    worst_name, worst = max(done, key=lambda one: one[1].drive_work)
+        return f'{"Only " if several else ""}"{name}" gets round; {share:.1f} % of its drive work is dragged off its tyres.', ""
+    (best_name, best), (worst_name, worst) = ((one.name, one.ledger) for one in pair)
     more = worst.drive_work - best.drive_work
     missing = len(comparison.results) - len(done)
     if best.drive_work <= 0 or more < SAME_SHARE * best.drive_work:
         all_who = f"The {len(done)} set-ups that get round" if missing else "All set-ups"
         same = f"{all_who} need the same drive work here to within {100 * SAME_SHARE:g} %"
         rung = "" if comparison.rung == Model.SLIPPING_FOUR_WHEELS else " and on this rung of the ladder"
-        return f"{same}: on this course{rung} the steering makes no difference."
+        return f"{same}: on this course{rung} the steering makes no difference.", ""
     high, low = causes(worst), causes(best)
     cause = max(high, key=lambda name: high[name] - low[name])
     percent = 100 * more / best.drive_work
@@ -62,7 +76,7 @@ def finding(comparison: Comparison) -> str:
         f'"{worst_name}" needs {percent:.{digits}f} % more drive work {drive} than "{best_name}" '
         f"({worst.drive_work:.{apart}f} J against {best.drive_work:.{apart}f} J); most of the difference goes to {cause}."
     )
-    return f"{text} {verdict(more, best, _toe_of(comparison, worst_name))}".rstrip()
+    return text, verdict(more, best, _toe_of(comparison, worst_name))
 
 
 def _toe_of(comparison: Comparison, name: str) -> float:
@@ -156,13 +170,17 @@ def run_report(comparison: Comparison, folder: Path | None) -> list[Any]:
     if wind.wind_m_per_s > 0:
         lines.append(Text(f"Wind: {wind.wind_m_per_s:g} m/s towards {wind.wind_towards_deg:g} degrees (0 is along x, 90 along y)."))
     lines.append(Text(f"Model: {comparison.rung.label}. {ledger_line(comparison)}"))
-    lines.append(Text(
-        f"No uncertainty has been computed: the figures rest on the scenario's numbers as they stand. Differences below "
-        f"{100 * TELL_APART:g} % of the drive work count as not told apart (a judgement: tyres, wind and the driver's line move more)."
-    ))  # fmt: skip
+    lines.append(Text(UNSURE))
     if folder is not None:
         lines.append(Text(f"Written to {folder}"))
     return lines
+
+
+# What a run says of its own uncertainty: that it has none.
+UNSURE = (
+    f"No uncertainty has been computed: the figures rest on the scenario's numbers as they stand. Differences below "
+    f"{100 * TELL_APART:g} % of the drive work count as not told apart (a judgement: tyres, wind and the driver's line move more)."
+)
 
 
 def ledger_line(comparison: Comparison) -> str:

@@ -1,0 +1,41 @@
+"""Pages for a browser: one style for all, every text escaped, names that read from right to left kept to themselves."""
+
+from collections.abc import Sequence
+from functools import partial
+from pathlib import Path
+from typing import TYPE_CHECKING
+from unicodedata import bidirectional
+
+if TYPE_CHECKING:
+    from jinja2 import Environment
+    from markupsafe import Markup
+
+STYLE = Path(__file__).parent / "pages"  # holds base.html, which every page extends
+
+
+def page_room(folder: Path, names: Sequence[str]) -> "Environment":
+    """What renders the templates of a folder.  folder : of the templates; names : that sentences on the pages may hold in quotes.
+
+    Returns the environment; its filter `isolated` keeps the names' direction of writing from what stands beside them.
+    """
+    from jinja2 import Environment, FileSystemLoader, StrictUndefined
+
+    room = Environment(
+        loader=FileSystemLoader([folder, STYLE]), autoescape=True, undefined=StrictUndefined, trim_blocks=True, keep_trailing_newline=True,
+    )  # fmt: skip
+    room.filters["isolated"] = partial(isolated, names=names)
+    return room
+
+
+def isolated(line: str, names: Sequence[str]) -> "Markup":
+    """A sentence in which a name that is written from right to left does not turn what stands beside it.
+
+    line : the sentence; names : that it may hold
+    """
+    from markupsafe import Markup, escape
+
+    text = escape(line)
+    for name in sorted(set(names), key=len, reverse=True):
+        if any(bidirectional(sign) in ("R", "AL") for sign in name):
+            text = text.replace(f"&#34;{escape(name)}&#34;", Markup("&#34;<bdi>{}</bdi>&#34;").format(name))
+    return text
