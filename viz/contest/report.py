@@ -85,10 +85,13 @@ def contest_report(result: ContestResult) -> list[Any]:
 
 
 @interruptible()
-def write_contest(result: ContestResult, comparison: Comparison, folder: Path, out: Path) -> None:
+def write_contest(
+    result: ContestResult, comparison: Comparison, folder: Path, out: Path, add: Callable[[Comparison, Path], object] | None = None
+) -> None:  # fmt: skip
     """Write a contest's run folder with the pages in it, whole or not at all.
 
     result, comparison : of `sim.contest.run.contest_result`; folder : of the contest; out : to write or replace
+    add : writes what other rooms put into a run folder
     Raises InputError where the folder can't be written; what stood there before then still stands.
     """
     with run_folder(out) as made:
@@ -99,6 +102,8 @@ def write_contest(result: ContestResult, comparison: Comparison, folder: Path, o
         _write_results(pages / "results.csv", result)
         for name, text in contest_pages(result).items():
             _write(pages / name, text)
+        if add is not None:
+            add(comparison, made)
 
 
 def _draw(result: ContestResult, comparison: Comparison, made: Path) -> None:

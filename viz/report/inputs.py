@@ -49,7 +49,9 @@ def input_groups(scenario: Scenario) -> list[Group]:
         groups.append(Group(setup.name, True, _rows(read)))
     if unsure:
         # Paths may hold a set-up's name, so the unit is that of what follows its last dot.
-        groups.append(Group("uncertainty, 95 % half width", False, [Row(path, f"{width:g}", unit_of(path)) for path, width in unsure.items()]))
+        groups.append(
+            Group("uncertainty, 95 % half width", False, [Row(path, f"{width:g}", unit_of(path)) for path, width in unsure.items()])
+        )
     return groups
 
 
@@ -60,7 +62,9 @@ def _rows(table: Mapping[str, Any], path: str = "") -> list[Row]:
             rows += _rows(value, f"{path}{key}.")
         elif isinstance(value, list):
             for index, part in enumerate(value):
-                rows += _rows(part, f"{path}{key}[{index + 1}].") if isinstance(part, Mapping) else [_row(f"{path}{key}[{index + 1}]", part)]
+                rows += (
+                    _rows(part, f"{path}{key}[{index + 1}].") if isinstance(part, Mapping) else [_row(f"{path}{key}[{index + 1}]", part)]
+                )
         else:
             rows.append(_row(path + key, value))
     return rows

@@ -48,6 +48,7 @@ REPORT = "report.html"  # in every run folder
 PAGES = Path(__file__).parent / "pages"
 MOST_SHOWN = 12  # set-ups in replay and hand wheel; a page stays below its size with them
 MOST_MAPS = 6
+ANGLE_STRIDE = 2  # of the readable grid of hand angles, every how many of them has a row
 LAP_ROWS = 12  # of the table beside the replay
 # Parts of a bar and of its table, in the order of the bar; the classes are those of report.css.
 PARTS = (
@@ -58,13 +59,7 @@ PARTS = (
 
 def write_report(comparison: Comparison, folder: Path) -> None:
     """Write the page of a run into its folder.  comparison : the run; folder : an existing one.  Raises OSError where it can't."""
-    write_page(folder / REPORT, report_page(comparison))
-
-
-def write_page(path: Path, text: str) -> None:
-    """Write a page.  path : of the file; text : of the page."""
-    with open(path, "w", encoding="utf-8", newline="\n") as stream:
-        stream.write(text)
+    (folder / REPORT).write_text(report_page(comparison), encoding="utf-8", newline="\n")
 
 
 def report_page(comparison: Comparison, notes: Sequence[str] = ()) -> str:
@@ -79,7 +74,11 @@ def report_page(comparison: Comparison, notes: Sequence[str] = ()) -> str:
     drives = [entry for entry in shown if len(entry[0].trace.time)]
     data = None
     if drives:
-        places = [next(place for place, (one, _) in enumerate(drives) if one is side.result) for side in (pair.worse, pair.better)] if pair else [0]
+        places = (
+            [next(place for place, (one, _) in enumerate(drives) if one is side.result) for side in (pair.better, pair.worse)]
+            if pair
+            else [0]
+        )
         data = page_data(comparison, drives, places, pair.station if pair else 0.0)
     return room.get_template("report.html").render(
         title=comparison.scenario.title, notes=notes, finding=finding_line(comparison), to_do=to_do_lines(comparison), safety=SAFETY,
@@ -130,7 +129,10 @@ def _pair_context(pair: Pair | None, comparison: Comparison) -> dict[str, Any] |
     sides = (pair.better, pair.worse)
     rows = []
     for index, wheel in enumerate(WHEELS):
-        cells = [(f"{np.degrees(side.steer[index]):+z.1f}", f"{np.degrees(side.slip[index]):+z.1f}", f"{side.power[index]:.1f}") for side in sides]
+        cells = [
+            (f"{np.degrees(side.steer[index]):+z.1f}", f"{np.degrees(side.slip[index]):+z.1f}", f"{side.power[index]:.1f}")
+            for side in sides
+        ]
         rows.append((WHEEL_WORDS[wheel], [cell for pair_cells in cells for cell in pair_cells]))
     total = ("all wheels", [cell for side in sides for cell in ("", "", f"{side.total:.1f}")])
     pictures = pair_pictures(pair, comparison)
@@ -157,7 +159,11 @@ def _replay_rows(drives: Sequence[tuple[SetupResult, Steering]]) -> list[list[st
 
 
 def _wheel_context(one: SetupResult, steering: Steering, comparison: Comparison) -> dict[str, Any]:
-    rows = angle_rows(steering, comparison.scenario.car, hand_range(steering))
+    hands = hand_range(steering)
+    # Every other one, with straight ahead and both locks.
+    straight = int(np.argmin(np.abs(hands)))
+    kept = np.unique([0, *range(straight % ANGLE_STRIDE, len(hands), ANGLE_STRIDE), len(hands) - 1])
+    rows = angle_rows(steering, comparison.scenario.car, hands[kept])
     table = np.degrees(np.column_stack([rows.hand, rows.left, rows.right, rows.ideal_inner, rows.error]))
     return {
         "name": one.name, "turns": steering.kind.hand.value, "dangers": [] if one.dangers is None else danger_lines(one.dangers),
@@ -202,7 +208,7 @@ def ledger_context(comparison: Comparison) -> dict[str, Any]:
     others = [("height gained", lambda one: one.height), ("gained in speed", lambda one: one.kinetic),
               ("kept in bent tyres", lambda one: one.deflection)]  # fmt: skip
     rows = [[name, *("" if ledger is None else joules(causes(ledger)[name]) for ledger in (*ledgers, ideal))] for name, _ in PARTS]
-    rows += [[name, *("" if ledger is None else f"{of(ledger):.1f}" for ledger in (*ledgers, ideal))] for name, of in others]
+    rows += [[name, *("" if ledger is None else f"{of(ledger):z.1f}" for ledger in (*ledgers, ideal))] for name, of in others]
     rows.append(["drive work", *("" if ledger is None else joules(ledger.drive_work) for ledger in (*ledgers, ideal))])
     rows.append(["beyond ideal steering", *("" if cost is None else f"{cost:+z.1f}" for cost in costs), ""])
     return {

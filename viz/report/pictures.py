@@ -14,13 +14,14 @@ from matplotlib.colors import to_hex
 from matplotlib.figure import Figure
 from matplotlib.patches import Polygon
 
-from viz.run.course_plot import POWER_COLOURS, map_figure, top_power, way_of
+from viz.run.course_plot import POWER_COLOURS, Way, map_figure, top_power, way_of
 from viz.shared.axle_lines import MEETING
 from viz.shared.figures import FONT, INK
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    from sim.course.centreline import Course
     from sim.study.compare import Comparison, SetupResult
     from viz.report.words import Pair, Side
 
@@ -28,7 +29,7 @@ MAP_WIDTH = 3.0  # [in]
 MAP_POINTS = 240  # of a map's line: a page holds several
 CAR_WIDTH, CAR_TALLEST = 3.4, 4.4  # [in]
 FARTHEST = 7.0  # [m] left or right of the car, up to which axle lines are followed
-PAD = 0.45  # [m] around what is drawn
+PAD, LABEL = 0.45, 1.4  # [m] around what is drawn, and beside a wheel for what it loses
 LEAST_GAP = 0.15  # [m] a miss that is marked
 # A font of the same breadth stands in on devices that lack the plotting library's own.
 FONTS = f"'{FONT}', Verdana, sans-serif"
@@ -57,7 +58,7 @@ def pair_pictures(pair: Pair, comparison: Comparison) -> list[str]:
     sides = (pair.better, pair.worse)
     reach = [crossing for side in sides for crossing in side.crossings or ()]
     car = comparison.scenario.car
-    half = 0.5 * max(car.front_track, car.rear_track) + PAD + 0.35
+    half = 0.5 * max(car.front_track, car.rear_track) + LABEL
     left = max([half, *(min(one, FARTHEST) + PAD for one in reach if one > 0)])
     right = max([half, *(min(-one, FARTHEST) + PAD for one in reach if one < 0)])
     top = max(float(np.nan_to_num(side.power).max()) for side in sides) or 1.0
@@ -131,3 +132,9 @@ def svg_of(figure: Figure, prefix: str) -> str:
     head, _, rest = text.partition(">")
     box = re.search(r'viewBox="[^"]*"', head)
     return f'<svg xmlns="http://www.w3.org/2000/svg" {box[0] if box else ""} aria-hidden="true" focusable="false">{rest}'
+
+
+def course_picture(course: Course) -> str:
+    """The course alone, without what any tyre does on it.  course : Course."""
+    nothing = Way(np.zeros((0, 2, 2)), np.zeros(0))
+    return svg_of(map_figure(course, None, nothing, 1.0, MAP_WIDTH, MAP_POINTS), "course")

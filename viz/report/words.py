@@ -43,6 +43,7 @@ SAFETY = (
 LEFT_OUT = "What is left out"  # the section of the manual that a page quotes
 STRAIGHT = 1 / 200  # [1/m] a course that bends less is called a straight
 TURNED = np.radians(1.0)  # a front wheel that stands nearer to straight ahead crosses the rear axle's line too far away to tell
+LEAST_COST = 0.05  # [J] less is not shown by the digits that are told
 SEEN_APART = 0.05  # of the larger one: two powers that differ by less are told as alike; a judgement
 
 
@@ -160,7 +161,7 @@ def pair_lines(pair: Pair) -> list[str]:
             f" Most of the difference is at the {WHEEL_WORDS[WHEELS[wheel]]} wheel: {_watts(float(second.power[wheel]))} against "
             f"{_watts(float(first.power[wheel]))}."
         )
-    told = [error_words(one) for one in (second, first)]
+    told = [toe_words(one) if abs(pair.curvature) < STRAIGHT else error_words(one) for one in (second, first)]
     return lines + [line for line in told if line]
 
 
@@ -186,6 +187,15 @@ def error_words(side: Side) -> str:
     return f"{line}."
 
 
+def toe_words(side: Side) -> str:
+    """How far the front wheels of a set-up are from standing parallel on a straight."""
+    apart = degrees(float(side.steer[1] - side.steer[0]))
+    if abs(apart) < 0.05:
+        return f'"{side.name}": its front wheels stand parallel, as a straight asks for.'
+    way = "towards" if apart > 0 else "away from"
+    return f'"{side.name}": its front wheels point {abs(apart):.1f} degrees {way} each other, so each drags the other sideways.'
+
+
 def _watts(power: float) -> str:
     return f"{power:.0f} W" if power >= 10 else f"{power:.1f} W"
 
@@ -202,8 +212,8 @@ def to_do_lines(comparison: Comparison) -> list[str]:
         return ["Change what the reasons below name, then run it again."]
     lines = [found_and_worth(comparison)[1]]
     kinds = [setup.kind for setup in comparison.scenario.setup]
-    # A turntable axle is never recommended by its joules alone: it tips and kicks.
-    real = [one for one, kind in zip(comparison.results, kinds, strict=True) if one.finished and not kind.yardstick and not kind.axle]
+    # What can be built and set; a turntable axle is not recommended by its joules, for it tips and kicks.
+    real = [one for one, kind in zip(comparison.results, kinds, strict=True) if one.finished and kind.rods]
     if found is not None and _work(found[1]) - _work(found[0]) < SAME_SHARE * _work(found[0]):
         lines.append(f"Take the one that is easiest to build, to set and to keep safe. {PRESSURE_FIRST}")
     elif found is not None and real:
@@ -260,8 +270,10 @@ def excess_words(one: SetupResult, comparison: Comparison) -> str:
     ideal = comparison.reference.ledger
     if one.geometry_cost != one.geometry_cost or ideal is None:
         return ""
+    if abs(one.geometry_cost) < LEAST_COST:
+        return "as much as ideal steering"
     share = f" ({100 * one.geometry_cost / ideal.drive_work:+z.1f} %)" if ideal.drive_work > 0 else ""
-    return f"{one.geometry_cost:+z.1f} J{share}"
+    return f"{one.geometry_cost:+z.1f} J{share} against ideal steering"
 
 
 def work_words(one: SetupResult) -> str:

@@ -130,9 +130,9 @@ def way_of(trace: Trace, most: int = MOST_POINTS) -> Way:
     segments = np.stack([points[:-1], points[1:]], axis=1)
     if len(segments) == 0:
         return Way(segments, np.zeros(0))
-    most = np.maximum.reduceat(power, every[:-1])
-    most[-1] = max(most[-1], power[-1])
-    return Way(segments, most)
+    greatest = np.maximum.reduceat(power, every[:-1])
+    greatest[-1] = max(greatest[-1], power[-1])
+    return Way(segments, greatest)
 
 
 def top_power(shown: Sequence[SetupResult], ways: Sequence[Way]) -> float:
@@ -141,10 +141,11 @@ def top_power(shown: Sequence[SetupResult], ways: Sequence[Way]) -> float:
     return max([peak for peak, one in zip(peaks, shown, strict=True) if one.finished] or peaks) or 1.0
 
 
-def map_figure(course: Course, one: SetupResult, way: Way, top: float, width: float, most: int) -> Figure:
+def map_figure(course: Course, one: SetupResult | None, way: Way, top: float, width: float, most: int) -> Figure:
     """The map of one set-up without words.
 
-    course : that was driven; one, way : a set-up and where it went; top : of the colours' scale [W]; width : of the map [in]
+    course : that was driven; one, way : a set-up and where it went, None and no segments for the course alone
+    top : of the colours' scale [W]; width : of the map [in]
     most : points of the course's line
     """
     wide, high = max(float(np.ptp(course.x)), 1e-3), max(float(np.ptp(course.y)), 1e-3)
@@ -153,7 +154,7 @@ def map_figure(course: Course, one: SetupResult, way: Way, top: float, width: fl
     figure = Figure(figsize=(plan.width, plan.height))
     axes = figure.add_axes((0.0, 0.0, 1.0, 1.0))
     _draw_map(axes, course, way, plan, Normalize(0.0, top, clip=True), most)
-    if not one.finished and len(way.segments):
+    if one is not None and not one.finished and len(way.segments):
         _end_mark(axes, *way.segments[-1, -1])
     return figure
 

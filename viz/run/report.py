@@ -53,11 +53,12 @@ def found_and_worth(comparison: Comparison) -> tuple[str, str]:
     if not done:
         return "No set-up gets round this course; the reasons stand below.", ""
     pair = compared(comparison)
-    if pair is None or pair[0].ledger is None or pair[1].ledger is None:
+    best, worst = (None, None) if pair is None else (one.ledger for one in pair)
+    if pair is None or best is None or worst is None:
         (name, ledger), several = done[0], len(comparison.results) > 1
         share = 100 * ledger.scrub / ledger.drive_work if ledger.drive_work > 0 else 0.0
         return f'{"Only " if several else ""}"{name}" gets round; {share:.1f} % of its drive work is dragged off its tyres.', ""
-    (best_name, best), (worst_name, worst) = ((one.name, one.ledger) for one in pair)
+    best_name, worst_name = (one.name for one in pair)
     more = worst.drive_work - best.drive_work
     missing = len(comparison.results) - len(done)
     if best.drive_work <= 0 or more < SAME_SHARE * best.drive_work:

@@ -1,5 +1,6 @@
 """Pages for a browser: one style for all, every text escaped, names that read from right to left kept to themselves."""
 
+import re
 from collections.abc import Sequence
 from functools import partial
 from pathlib import Path
@@ -10,6 +11,7 @@ if TYPE_CHECKING:
     from jinja2 import Environment
     from markupsafe import Markup
 
+COMMAND = re.compile(r"`(scrubwise [^`]*)`")
 STYLE = Path(__file__).parent / "pages"  # holds base.html, which every page extends
 
 
@@ -28,7 +30,7 @@ def page_room(folder: Path, names: Sequence[str]) -> "Environment":
 
 
 def isolated(line: str, names: Sequence[str]) -> "Markup":
-    """A sentence in which a name that is written from right to left does not turn what stands beside it.
+    """A sentence in which a name that is written from right to left does not turn what stands beside it, and commands look like such.
 
     line : the sentence; names : that it may hold
     """
@@ -38,4 +40,5 @@ def isolated(line: str, names: Sequence[str]) -> "Markup":
     for name in sorted(set(names), key=len, reverse=True):
         if any(bidirectional(sign) in ("R", "AL") for sign in name):
             text = text.replace(f"&#34;{escape(name)}&#34;", Markup("&#34;<bdi>{}</bdi>&#34;").format(name))
-    return text
+    # As plain text: joining pieces of a Markup would escape the tags again.
+    return Markup(COMMAND.sub(r"<code>\1</code>", str(text)))  # every part of it is escaped

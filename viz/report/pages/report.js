@@ -177,11 +177,11 @@ function cells(row, head, texts) {
 
 const place = byId("place"), play = byId("play"), chosen = [byId("first"), byId("second")];
 const rows = chosen.map(() => byId("now").insertRow());
-let playing = false, lastFrame = 0;
+let playing = false, lastFrame = 0, station = data.telling;
 fill(chosen[0], data.pair[0]);
 fill(chosen[1], data.pair[data.pair.length - 1]);
-place.max = data.course.length;
-place.value = data.telling;
+place.max = Math.ceil(data.course.length * 2) / 2;
+place.value = station;
 
 function drawMap(index, now) {
   const { pen, width, high } = penOf(byId("map")), lap = data.setups[index].lap, { x, y } = data.course;
@@ -224,7 +224,6 @@ function drawClose(canvas, index, now) {
 }
 
 function showLap() {
-  const station = Number(place.value);
   byId("where").textContent = `${station.toFixed(0)} m of ${data.course.length.toFixed(0)} m`;
   place.setAttribute("aria-valuetext", `${station.toFixed(0)} metres`);
   chosen.forEach((select, side) => {
@@ -250,12 +249,12 @@ function frame(time) {
   const step = calm.matches ? 500 : 0;  // where motion is unwelcome the picture changes twice a second
   const passed = lastFrame ? time - lastFrame : 0;
   if (!lastFrame || passed >= step) {
-    const now = lapAt(Number(chosen[0].value), Number(place.value)), end = Number(place.max);
-    place.step = "any";
-    place.value = Math.min(Number(place.value) + Math.max(now.speed, 0.5) * Math.min(passed, 1000) / 1000, end);
+    const now = lapAt(Number(chosen[0].value), station);
+    station = Math.min(station + Math.max(now.speed, 0.5) * Math.min(passed, 1000) / 1000, data.course.length);
+    place.value = station;
     lastFrame = time;
     showLap();
-    if (Number(place.value) >= end) { setPlaying(false); return; }
+    if (station >= data.course.length) { setPlaying(false); return; }
   }
   requestAnimationFrame(frame);
 }
@@ -265,13 +264,13 @@ function setPlaying(on) {
   lastFrame = 0;
   play.textContent = on ? "Pause" : "Play";
   play.setAttribute("aria-pressed", String(on));
-  if (!on) place.step = 0.5;
-  else if (Number(place.value) >= Number(place.max)) place.value = 0;
-  if (on) requestAnimationFrame(frame);
+  if (!on) return;
+  if (station >= data.course.length) station = 0;
+  requestAnimationFrame(frame);
 }
 
 play.addEventListener("click", () => setPlaying(!playing));
-place.addEventListener("input", () => { setPlaying(false); showLap(); });
+place.addEventListener("input", () => { setPlaying(false); station = Number(place.value); showLap(); });
 chosen.forEach((select) => select.addEventListener("change", showLap));
 
 // --- the hand wheel --------------------------------------------------------------------------------------------------
@@ -298,7 +297,7 @@ function turnTo(wanted) {
 }
 
 function drawWheel() {
-  const { pen, width, high } = penOf(wheel), radius = Math.min(width, high) / 2 - 16;
+  const { pen, width, high } = penOf(wheel), radius = Math.max(Math.min(width, high) / 2 - 16, 1);
   pen.translate(width / 2, high / 2);
   pen.rotate(-hand * degree);
   pen.strokeStyle = INK;
