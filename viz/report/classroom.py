@@ -24,11 +24,14 @@ from viz.run.drawn import drawn_results
 from viz.run.report import compared, joules
 from viz.shared.words import WHEEL_WORDS
 
-MOST_ASKED = 6  # set-ups on a handout; more do not leave room to write
+MOST_ASKED = 5  # set-ups on a handout; more do not leave room to write
 CLASS_SAFETY = (
     "Nobody tries this out with a car that moves: steering pinches fingers, and a car that looks right can still be unsafe. A competent "
     "adult checks steering, brakes and battery before anybody drives."
 )
+
+RULER = "Lay a ruler along the axle of each front wheel: where do the lines meet that of the rear axle?"
+STRAIGHT_ON = "Do the front wheels of each stand parallel? The table has their angles."
 
 
 class Question(NamedTuple):
@@ -93,19 +96,16 @@ def predict(comparison: Comparison, shown: list[SetupResult]) -> Question:
     if done and done[-1].ledger is not None:
         rub = done[-1].ledger.rub
         order.append(f'Of "{done[-1].name}" the {WHEEL_WORDS[WHEELS[int(np.argmax(rub))]]} wheel is dragged furthest: {rub.max():.2f} m.')
-    return Question("Predict", asked, 3, [*order, "A guess that was wrong is worth most where its owner can say what it left out."])
+    return Question("Predict", asked, 4, [*order, "A guess that was wrong is worth most where its owner can say what it left out."])
 
 
 def _explain(comparison: Comparison, pair: Pair | None) -> Question:
     if pair is None:
         reasons = [f'"{one.name}" {one.reason}.' for one in comparison.results]
-        return Question("Explain", ["No set-up gets round this course. What ends the drive, and what would you change first?"], 6, reasons)
-    asked = [
-        f'{place_words(pair)}, the two cars below stand as drawn. Lay a ruler along the axle of each front wheel: where do the '
-        "lines meet that of the rear axle?",
-        f'Which wheel tells "{pair.worse.name}" and "{pair.better.name}" apart most, and what is that tyre made to do?',
-    ]  # fmt: skip
-    return Question("Explain", asked, 4, pair_lines(pair))
+        return Question("Explain", ["No set-up gets round this course. What ends the drive, and what would you change first?"], 4, reasons)
+    asked = [f"{place_words(pair)}, the two cars above stand as drawn. {RULER if pair.bends else STRAIGHT_ON}"]
+    asked.append(f'Which wheel tells "{pair.worse.name}" and "{pair.better.name}" apart most, and what is that tyre made to do?')
+    return Question("Explain", asked, 3, pair_lines(pair))
 
 
 def _decide(comparison: Comparison) -> Question:
@@ -120,4 +120,4 @@ def _decide(comparison: Comparison) -> Question:
             "Nobody has measured your own tyres. What would you measure to be sure that the answer holds for your car?",
         ]
     measured = "Measure how the car rolls out (`scrubwise coast`) and how its wheels really turn (`scrubwise template`, `scrubwise bench`)."
-    return Question("Decide", asked, 4, [*to_do_lines(comparison), *sure_lines(comparison)[:2], measured])
+    return Question("Decide", asked, 3, [*to_do_lines(comparison), *sure_lines(comparison)[:2], measured])

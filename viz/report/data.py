@@ -7,7 +7,7 @@ import numpy as np
 
 from sim.lap.drive import ROW_TIME
 from sim.lap.trace import Trace
-from sim.linkages.rolling import rolling_steer
+from sim.linkages.rolling import equivalent_steer, rolling_steer
 from sim.scenario.car import CarTable
 from sim.steering.arrangement import Steering
 from sim.study.compare import Comparison, SetupResult
@@ -28,20 +28,23 @@ def stride_of(traces: Sequence[Trace]) -> int:
     return max(USUAL_STRIDE, -(-sum(len(one.time) for one in traces) // MOST_ROWS))
 
 
-def lap_columns(trace: Trace, stride: int) -> dict[str, list[Any]]:
-    """A lap for the replay.  trace : Trace; stride : every how many rows, the last one besides.
+def lap_columns(trace: Trace, stride: int, telling: float) -> dict[str, list[Any]]:
+    """A lap for the replay.
+
+    trace : Trace; stride : every how many rows are kept, and besides the last one and that at the telling station [m]
 
     Returns columns over its rows: time [s], station, x, y [m], heading, hand and steer angles [degrees], speed [m/s], and the power that
     each wheel loses by slipping [W].
     """
     count = len(trace.time)
-    rows = np.unique(np.append(np.arange(0, count, stride), max(count - 1, 0)))[: max(count, 0)]
+    station = trace.station - trace.station[0]
+    rows = np.unique([*range(0, count, stride), int(np.argmin(np.abs(station - telling))), count - 1])
 
     def column(values: np.ndarray, digits: int) -> list[float]:
         return (np.round(np.nan_to_num(values[rows]), digits) + 0.0).tolist()
 
     return {
-        "time": column(trace.time, 2), "station": column(trace.station - (trace.station[0] if count else 0.0), 2),
+        "time": column(trace.time, 2), "station": column(station, 2),
         "x": column(trace.x, 2), "y": column(trace.y, 2), "heading": column(np.degrees(np.unwrap(trace.heading)), 1),
         "speed": column(trace.speed, 2), "hand": column(np.degrees(trace.hand), 2), "left": column(np.degrees(trace.steer[:, 0]), 2),
         "right": column(np.degrees(trace.steer[:, 1]), 2), "power": column(trace.slip_loss, 1),
@@ -51,9 +54,9 @@ def lap_columns(trace: Trace, stride: int) -> dict[str, list[Any]]:
 def steering_columns(steering: Steering, car: CarTable, hands: np.ndarray) -> np.ndarray:
     """What the page shows of a steering.  steering, car : Steering, CarTable; hands : (n,) within its range [degrees].
 
-    Returns (n, 10): both wheels' angles, the inner wheel's angle less ideal if the left and if the right wheel is the inner one [degrees],
-    both contact points ahead of the front axle and left of the middle [m], and the curvatures of the turn that each wheel asks for [1/m]:
-    its axle line crosses the rear axle's line at one over it.
+    Returns (n, 11): both wheels' angles, the inner wheel's angle less ideal if the left and if the right wheel is the inner one, the
+    equivalent steer, whose sign says which of the two is [degrees]; both contact points ahead of the front axle and left of the middle
+    [m]; the curvatures of the turn that each wheel asks for: its axle line crosses the rear axle's line at one over it [1/m].
     """
     wheels = steering.front_wheels(np.radians(hands))
     left, right = wheels.steer.T
@@ -63,11 +66,13 @@ def steering_columns(steering: Steering, car: CarTable, hands: np.ndarray) -> np
     sine, cosine = np.sin(wheels.steer), np.cos(wheels.steer)
     with np.errstate(divide="ignore", invalid="ignore"):
         bends = np.clip(np.nan_to_num(sine / (ahead * cosine + wheels.y * sine)), -MOST_BEND, MOST_BEND)
-    return np.column_stack([*np.degrees([left, right, *errors]), wheels.x, wheels.y, bends])
+    return np.column_stack(
+        [*np.degrees([left, right, *errors, equivalent_steer(wheels.steer, steering.kingpin_y, car.wheelbase)]), wheels.x, wheels.y, bends]
+    )
 
 
-ANGLES = slice(0, 4)  # of the columns: those for which the page promises its degrees
-NAMES = ("left", "right", "errorLeft", "errorRight", "leftX", "rightX", "leftY", "rightY", "leftBend", "rightBend")
+ANGLES = slice(0, 5)  # of the columns: those for which the page promises its degrees
+NAMES = ("left", "right", "errorLeft", "errorRight", "steer", "leftX", "rightX", "leftY", "rightY", "leftBend", "rightBend")
 
 
 def steering_table(steering: Steering, car: CarTable) -> dict[str, list[float]]:
@@ -115,11 +120,11 @@ def page_data(comparison: Comparison, shown: Sequence[tuple[SetupResult, Steerin
             "wheelRadius": car.wheel_radius, "tyreWidth": car.tyre_width, "oneTrack": "bicycle" in comparison.rung.label,
         },
         "course": {"x": np.round(course.x[line], 2).tolist(), "y": np.round(course.y[line], 2).tolist(), "length": round(course.length, 2)},
-        "top": round(max(top, 1e-3), 3), "pair": list(pair), "telling": round(telling, 1),
+        "top": round(max(top, 1e-3), 3), "pair": list(pair), "telling": round(telling, 2),
         "setups": [
             {
                 "name": one.name, "turntable": steering.kind.axle, "steering": steering_table(steering, car),
-                "lap": lap_columns(one.trace, stride),
+                "lap": lap_columns(one.trace, stride, telling),
             }
             for one, steering in shown
         ],

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from sim.car.chassis import WHEELS
-from sim.lap.ledger import causes
+from sim.lap.ledger import Ledger, causes
 from sim.scenario.file import dump_scenario
 from sim.steering.angles import angle_rows, hand_range
 from sim.steering.arrangement import Steering
@@ -205,14 +205,21 @@ def ledger_context(comparison: Comparison) -> dict[str, Any]:
             "name": one.name, "work": work_words(one), "reason": one.reason, "parts": parts, "excess": excess_words(one, comparison),
             "start": f"{start:.1f}", "width": f"{width:.1f}", "saves": cost is not None and cost < 0,
         })  # fmt: skip
-    others = [("height gained", lambda one: one.height), ("gained in speed", lambda one: one.kinetic),
-              ("kept in bent tyres", lambda one: one.deflection)]  # fmt: skip
-    rows = [[name, *("" if ledger is None else joules(causes(ledger)[name]) for ledger in (*ledgers, ideal))] for name, _ in PARTS]
-    rows += [[name, *("" if ledger is None else f"{of(ledger):z.1f}" for ledger in (*ledgers, ideal))] for name, of in others]
-    rows.append(["drive work", *("" if ledger is None else joules(ledger.drive_work) for ledger in (*ledgers, ideal))])
-    rows.append(["beyond ideal steering", *("" if cost is None else f"{cost:+z.1f}" for cost in costs), ""])
+    columns = [name for name, _ in PARTS]
+    columns += ["height gained", "gained in speed", "kept in bent tyres", "drive work", "beyond ideal steering"]
+    rows = [(one.name, True, _ledger_cells(one.ledger, cost)) for one, cost in zip(results, costs, strict=True)]
+    rows.append(("same car with ideal steering", False, _ledger_cells(ideal, None)))
     return {
-        "bars": bars, "parts": PARTS, "rows": rows, "names": [one.name for one in results], "any": any(ledgers), "costs": any(
+        "bars": bars, "parts": PARTS, "rows": rows, "columns": columns, "any": any(ledgers), "costs": any(
             cost is not None for cost in costs
         ), "where": "on one lap" if comparison.course.closed else "from start to finish",
     }  # fmt: skip
+
+
+def _ledger_cells(ledger: Ledger | None, cost: float | None) -> list[str]:
+    """A row of the table of energies [J].  ledger : of a lap, None without one; cost : beyond ideal steering [J]."""
+    if ledger is None:
+        return [""] * (len(PARTS) + 5)
+    gained = (ledger.height, ledger.kinetic, ledger.deflection)
+    return [*(joules(causes(ledger)[name]) for name, _ in PARTS), *(f"{value:z.1f}" for value in gained), joules(ledger.drive_work),
+            "" if cost is None else f"{cost:+z.1f}"]  # fmt: skip

@@ -93,6 +93,11 @@ class Pair:
     better: Side
     worse: Side
 
+    @property
+    def bends(self) -> bool:
+        """Whether the place lies in a bend."""
+        return abs(self.curvature) >= STRAIGHT
+
 
 def pair_of(comparison: Comparison, steerings: Sequence[Steering]) -> Pair | None:
     """The set-ups that the finding compares where they differ most; one that gets round alone stands beside ideal steering.
@@ -141,8 +146,8 @@ def _side(one: SetupResult, steering: Steering, station: float, comparison: Comp
 def place_words(pair: Pair) -> str:
     """Where the telling place is."""
     radius = 1 / abs(pair.curvature) if pair.curvature else float("inf")
-    way = "On a straight" if abs(pair.curvature) < STRAIGHT else f"In the {'left' if pair.curvature > 0 else 'right'} bend"
-    size = "" if abs(pair.curvature) < STRAIGHT else f", where its radius is {radius:.{1 if radius < 20 else 0}f} m"
+    way = "On a straight" if not pair.bends else f"In the {'left' if pair.curvature > 0 else 'right'} bend"
+    size = "" if not pair.bends else f", where its radius is {radius:.{1 if radius < 20 else 0}f} m"
     return f"{way}, {pair.station:.0f} m after the start{size}"
 
 
@@ -161,7 +166,7 @@ def pair_lines(pair: Pair) -> list[str]:
             f" Most of the difference is at the {WHEEL_WORDS[WHEELS[wheel]]} wheel: {_watts(float(second.power[wheel]))} against "
             f"{_watts(float(first.power[wheel]))}."
         )
-    told = [toe_words(one) if abs(pair.curvature) < STRAIGHT else error_words(one) for one in (second, first)]
+    told = [error_words(one) if pair.bends else toe_words(one) for one in (second, first)]
     return lines + [line for line in told if line]
 
 

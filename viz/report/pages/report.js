@@ -33,7 +33,7 @@ function between(column, row) {
 function steeringAt(index, hand) {
   const table = data.setups[index].steering, row = rowAt(table.hand, hand), found = {};
   for (const name of Object.keys(table)) found[name] = between(table[name], row);
-  found.turnsLeft = found.leftBend + found.rightBend >= 0;
+  found.turnsLeft = found.steer >= 0;
   found.error = found.turnsLeft ? found.errorLeft : found.errorRight;
   found.inner = found.turnsLeft ? found.left : found.right;
   found.idealInner = found.inner - found.error;
@@ -342,8 +342,8 @@ function meetWords(stand, crossings) {
 
 function newSteering() {
   const [low, high] = limits();
-  angle.min = Math.ceil(-high * 2) / 2;
-  angle.max = Math.floor(-low * 2) / 2;
+  angle.min = -high;
+  angle.max = -low;
   turnTo(hand);
 }
 
