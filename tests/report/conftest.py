@@ -29,6 +29,12 @@ def compared_of():
 
 
 @pytest.fixture(scope="session")
+def yard():
+    """The text of the small scenario."""
+    return YARD
+
+
+@pytest.fixture(scope="session")
 def markup():
     """A name that looks like HTML."""
     return MARKUP

@@ -13,7 +13,7 @@ UNITS = {
     "_W": "W", "_h": "h", "_turns_left": "turns", "_turns_right": "turns",
 }  # fmt: skip
 NO_UNIT = "no unit"
-COUNTED = {"laps": "laps", "in_series": "batteries"}
+COUNTED = ("laps", "in_series")
 
 
 class Row(NamedTuple):
@@ -33,10 +33,10 @@ class Group(NamedTuple):
 
 
 def unit_of(key: str) -> str:
-    """The unit of a number.  key : of the scenario, or a path to one whose last part it is."""
+    """The unit of a number, empty where it counts something.  key : of the scenario, or a path to one whose last part it is."""
     name = key.rpartition(".")[2]
     ends = [end for end in UNITS if name.endswith(end)]
-    return UNITS[max(ends, key=len)] if ends else COUNTED.get(name, NO_UNIT)
+    return UNITS[max(ends, key=len)] if ends else "" if name in COUNTED else NO_UNIT
 
 
 def input_groups(scenario: Scenario) -> list[Group]:

@@ -11,6 +11,7 @@ import numpy as np
 from sim.car.chassis import WHEELS
 from sim.lap.ledger import Ledger, causes
 from sim.scenario.file import dump_scenario
+from sim.scenario.scenario import Scenario
 from sim.steering.angles import angle_rows, hand_range
 from sim.steering.arrangement import Steering
 from sim.store.run_folder import program_version
@@ -66,6 +67,7 @@ def report_page(comparison: Comparison, notes: Sequence[str] = ()) -> str:
     """The page of a run as HTML.  comparison : the run; notes : what else stands above the finding."""
     from jinja2.utils import htmlsafe_json_dumps
 
+    scenario = kept_scenario(comparison.scenario)
     steerings = steerings_of(comparison)
     pair = pair_of(comparison, steerings)
     shown = _shown(comparison, steerings, pair)
@@ -86,11 +88,19 @@ def report_page(comparison: Comparison, notes: Sequence[str] = ()) -> str:
         hidden=len(comparison.results) - len(shown), wheels=[_wheel_context(one, steering, comparison) for one, steering in drives],
         maps=_maps_context(comparison), ledger=ledger_context(comparison), worth=worth_words(comparison), sure=sure_lines(comparison),
         left_out=left_out(), cautions=caution_lines(comparison), course=course_line(comparison), course_notes=comparison.course.notes,
-        model=comparison.rung.label, groups=input_groups(comparison.scenario), toml=dump_scenario(comparison.scenario),
-        course_file=None if comparison.scenario.course.file is None else Path(comparison.scenario.course.file).name,
+        model=comparison.rung.label, groups=input_groups(scenario), toml=dump_scenario(scenario),
+        course_file=scenario.course.file,
         version=program_version(), script=script, style=style,
         script_hash=b64encode(sha256(script.encode()).digest()).decode(),
     )  # fmt: skip
+
+
+def kept_scenario(scenario: Scenario) -> Scenario:
+    """A scenario as its run folder keeps it: the course's file beside it.  scenario : Scenario."""
+    file = scenario.course.file
+    return (
+        scenario if file is None else scenario.model_copy(update={"course": scenario.course.model_copy(update={"file": Path(file).name})})
+    )
 
 
 def compact(value: Any, **options: Any) -> str:

@@ -9,7 +9,6 @@ import numpy as np
 
 from sim.car.chassis import WHEELS
 from sim.lap.ladder import Model
-from sim.scenario.doubts import assumed
 from sim.steering.angles import angle_rows
 from sim.steering.arrangement import Steering, ideal_setup
 from sim.study.compare import Comparison, SetupResult
@@ -259,7 +258,7 @@ def caution_lines(comparison: Comparison) -> list[str]:
     """Cautions: of this run first, then those for everybody."""
     turntables = any(setup.kind.axle for setup in comparison.scenario.setup)
     doubts = doubt_lines(run_doubts(comparison.scenario), every=True)
-    return [*doubts, *warning_lines(comparison), *assumed(comparison.scenario), *([TURNTABLE] if turntables else []), *CAUTIONS]
+    return [*doubts, *warning_lines(comparison), *([TURNTABLE] if turntables else []), *CAUTIONS]
 
 
 def course_line(comparison: Comparison) -> str:
