@@ -196,9 +196,9 @@ def test_the_keyboard_reaches_and_works_everything(opened, bend_page):
     page.keyboard.press("ArrowRight")
     assert page.evaluate("station") == pytest.approx(stopped, abs=1.0, rel=0)
     page.focus("#steering")
-    page.keyboard.press("p")
+    page.keyboard.press("i")
     page.keyboard.press("Enter")
-    assert page.eval_on_selector("#steering", "one => one.selectedOptions[0].text") == "parallel"
+    assert page.eval_on_selector("#steering", "one => one.selectedOptions[0].text") == "ideal"
     page.focus("#angle")
     page.keyboard.press("Home")  # the slider's left end is the left lock
     assert page.evaluate("hand") == pytest.approx(60.0, abs=1e-3, rel=0)

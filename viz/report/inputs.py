@@ -12,7 +12,7 @@ UNITS = {
     "_ohm": "Ω", "_min": "min", "_mm": "mm", "_deg": "degrees", "_kg": "kg", "_m2": "m²", "_m": "m", "_Ah": "Ah", "_A": "A", "_V": "V",
     "_W": "W", "_h": "h", "_turns_left": "turns", "_turns_right": "turns",
 }  # fmt: skip
-NO_UNIT = "no unit"
+NO_UNIT = "(no unit)"
 COUNTED = ("laps", "in_series")
 
 

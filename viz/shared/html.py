@@ -11,7 +11,7 @@ if TYPE_CHECKING:
     from jinja2 import Environment
     from markupsafe import Markup
 
-COMMAND = re.compile(r"`(scrubwise [^`]*)`")
+COMMAND = re.compile(r"`(scrubwise [^`]*|angles)`")  # as sentences write commands for the terminal
 STYLE = Path(__file__).parent / "pages"  # holds base.html, which every page extends
 
 

@@ -281,7 +281,7 @@ const ANGLES = ["left front wheel", "right front wheel", "inner wheel as ideal s
   cells(row, words, [""]);
   return row.cells[1];
 });
-fill(steering, data.pair[0]);
+fill(steering, data.pair[data.pair.length - 1]);  // the worse one has something to show
 let hand = 0;
 
 function limits() {
