@@ -5,6 +5,8 @@
 TELL_APART = 0.01
 # A gain below this share of the rolling loss is called small: a soft or a cold tyre alone changes rolling by more.
 SMALL_SHARE = 0.1
+# Of the drive work: nobody could measure less.  [share]
+SAME_SHARE = 5e-4
 # What a key's flat range and a smaller change of a search may cost, of an objective: nobody tells less apart.  [share]
 FLAT_SHARE = 0.01
 # ... and at least this much of each objective [J, Wh, J, m, degrees], which is also the least that is worth trading: nobody measures less.

@@ -109,6 +109,7 @@ class Advice:
     lengths, length_errors : of each rod from eye to eye with the turns made, (r,) each [m]
     longer : of these against the drawing [turns]
     parts : how far each part is off
+    changed : (p,) errors of the car with the turns made [turns, rad or m]
     slopes : of toe and turns needed, as `gradients` gives them for the car as fitted [rad or turns, per turn, rad or m]
     """
 
@@ -127,6 +128,7 @@ class Advice:
     length_errors: np.ndarray
     longer: np.ndarray
     parts: tuple[Blame, ...]
+    changed: np.ndarray
     slopes: tuple[np.ndarray, np.ndarray]
 
 
@@ -292,7 +294,7 @@ def advise(fit: BenchFit, car: Car) -> Advice:
         length_errors=fit.sure[rods] * plan.pitch, longer=changed[rods],
         parts=tuple(blame(part, place, plan.unknowns[place].kind, float(fit.errors[place]), float(fit.sure[place]))
                     for part, place in parts_of(plan).items()),
-        slopes=(toe_slopes, slopes),
+        changed=changed, slopes=(toe_slopes, slopes),
     )  # fmt: skip
 
 

@@ -21,10 +21,11 @@ from sim.steering.front_end import front_end
 
 # Places in every vector of errors; those of the drawing follow, as many as the set-up has.  A rod that joins both wheels is ROD_LEFT.
 # Rods in turns, longer than planned positive; arms in rad, more kink positive; the zeros are what a protractor shows when its wheel, or
-# the dial when the hand wheel, stands straight ahead [rad]; LINE turns both strings to the left [rad]; TAPE reads long [m].
-ROD_LEFT, ROD_RIGHT, ARM_LEFT, ARM_RIGHT, ZERO_LEFT, ZERO_RIGHT, ZERO_HAND, LINE, TAPE = range(9)
-ERRORS = 9
-ROD, ARM, ZERO, HAND_ZERO, STRING, RULE, DRAWING = "rod", "arm", "zero", "hand zero", "string", "rule", "drawing"
+# the dial when the hand wheel, stands straight ahead [rad]; LINE turns both strings to the left [rad]; TAPE reads long [m];
+# HOME is how much longer a rod with both ends fully home is than its parts as they were measured [m].
+ROD_LEFT, ROD_RIGHT, ARM_LEFT, ARM_RIGHT, ZERO_LEFT, ZERO_RIGHT, ZERO_HAND, LINE, TAPE, HOME = range(10)
+ERRORS = 10
+ROD, ARM, ZERO, HAND_ZERO, STRING, RULE, PARTS, DRAWING = "rod", "arm", "zero", "hand zero", "string", "rule", "parts", "drawing"
 
 
 @dataclass(frozen=True)
@@ -32,7 +33,7 @@ class Unknown:
     """Something that may be off, of a car or of what it is measured with.
 
     name : in words
-    kind : a word of this file: ROD, ARM, ZERO, HAND_ZERO, STRING, RULE or DRAWING
+    kind : a word of this file: ROD, ARM, ZERO, HAND_ZERO, STRING, RULE, PARTS or DRAWING
     spread : how far off such things usually are, one standard deviation [turns, rad or m]
     """
 
@@ -42,15 +43,18 @@ class Unknown:
 
 
 # Usual spreads.  Those of arms, protractors' zeros and the dial's mark are those of the simulation that chose the plan of readings; all
-# are judgements, no source.  The rods' is wide, so that the readings speak.
+# are judgements, no source.  The rods' is wide, so that the readings speak; that of tube and two ends is callipers' and a steel rule's.
 SPREADS = {
     ROD: 5.0, ARM: radians(1.0), ZERO: radians(0.25), HAND_ZERO: radians(1.0), STRING: radians(0.1), RULE: 0.2 * MILLIMETRE,
-    DRAWING: 1.5 * MILLIMETRE,
+    PARTS: 0.25 * MILLIMETRE, DRAWING: 1.5 * MILLIMETRE,
 }  # fmt: skip
+# Where nobody has measured tube and rod ends: they are alike for both rods, so that the counts still tell these apart.
+UNKNOWN_HOME, UNKNOWN_TURNS = 20 * MILLIMETRE, 8.0
 _COMMON = (
     ("left rod's length", ROD), ("right rod's length", ROD), ("left arm's kink", ARM), ("right arm's kink", ARM),
     ("left protractor's zero", ZERO), ("right protractor's zero", ZERO), ("hand wheel's mark", HAND_ZERO),
     ("strings' direction", STRING), ("tape on the rods", RULE),
+    ("length of the rods fully home", PARTS),
 )  # fmt: skip
 # An end of a rod that is off by more is worth half a turn; an arm that is off by more is worth new holes.  Judgement. [turns or rad]
 WORTH = {ROD: 0.25, ARM: radians(0.5)}
@@ -97,6 +101,19 @@ class Built:
         """Planned length of each rod, left and right or the one [m]."""
         return _lengths(self.steering.mechanism)
 
+    @property
+    def parts_known(self) -> bool:
+        """Whether tube and rod ends were measured, of which the rods are screwed together."""
+        return self.front.ends.tube is not None and self.front.ends.eye is not None
+
+    @cached_property
+    def home_length(self) -> float:
+        """Of a rod with both ends screwed fully home; a guess where its parts were not measured [m]."""
+        ends = self.front.ends
+        if ends.tube is None or ends.eye is None:
+            return float(self.rod_lengths.mean()) - UNKNOWN_TURNS * self.pitch
+        return ends.tube + 2 * ends.eye
+
     @cached_property
     def hand_range(self) -> tuple[float, float]:
         """Hand angles (low, high) between which a wrongly built car is looked at [rad]."""
@@ -120,6 +137,8 @@ class Built:
         if not self.hand_tells:
             absent.add(ZERO_HAND)
         common = [Unknown(name, kind, 0.0 if place in absent else SPREADS[kind]) for place, (name, kind) in enumerate(_COMMON)]
+        if not self.parts_known:
+            common[HOME] = replace(common[HOME], spread=UNKNOWN_HOME)
         if self.one_rod:
             common[ROD_LEFT] = replace(common[ROD_LEFT], name="rod's length")
         drawn = ("left arm's length", "right arm's length", "kingpins' distance", *self.own_lengths.values())

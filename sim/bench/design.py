@@ -81,16 +81,18 @@ def items_of(plan: Built) -> tuple[Item, ...]:
         "threads_right", "threads", "drop_arm_deg", "left_deg", "right_deg",
     )}  # fmt: skip
     rods, threads = (("rod_mm",), ("threads",)) if plan.one_rod else (("rod_left_mm", "rod_right_mm"), ("threads_left", "threads_right"))
-    which, at = ("the rod", "straight ahead") if plan.one_rod else ("both rods", "at its mark")
+    which = "the rod" if plan.one_rod else "both rods"
+    # Where the hand angle is the left wheel's own there is no mark to set anything to.
+    at, there = ("hand wheel set at its mark", "hand wheel") if plan.hand_tells else ("wheels set straight ahead by eye", "left wheel")
     steering = plan.steering
     strings = ("string_left_front_mm", "string_right_front_mm")
     anew = "each wheel turned a quarter, rims read at hub height, front and rear"
     eyes = "middle of one eye to middle of the other, to half a millimetre" + ("" if plan.one_rod else ", in turn")
     found = [
-        Item("string at both wheels", f"hand wheel set {at} anew, {anew}", tuple(places[one] for one in strings), 0.0, 1.0, 8, least=2),
+        Item("string at both wheels", f"{at} anew, {anew}", tuple(places[one] for one in strings), 0.0, 1.0, 8, least=2),
         Item("tape between the rims", "front and rear, at hub height", (places["toe_front_mm"],), 0.0, 1.0, 4, least=1),
         Item(which, eyes, tuple(places[one] for one in rods), None, 0.4 * len(rods), 6, least=2),
-        Item("threads", "turns out beyond the plan's, both ends of a rod together", tuple(places[one] for one in threads), None, 0.5, 1),
+        Item("threads", "turns out from fully home, both ends of a rod together", tuple(places[one] for one in threads), None, 0.5, 1),
     ]
     if KINDS[places["drop_arm_deg"]].fits(plan):
         plumb = "degrees beside a plumb line, hand wheel at its mark"
@@ -101,7 +103,7 @@ def items_of(plan: Built) -> tuple[Item, ...]:
         for turn, lock in (("left", steering.lock_left), ("right", steering.lock_right)) if share else (("", 0.0),):
             hand = share * lock
             where = f"{abs(degrees(hand)):.0f} deg {turn}" if turn else "straight"
-            found.append(Item(f"wheel angles, {where}", "hand wheel there, both wheels on their protractors", (*wheels, *dial), hand, 0.4,
+            found.append(Item(f"wheel angles, {where}", f"{there} there, both wheels on their protractors", (*wheels, *dial), hand, 0.4,
                               most, least=int(share == AT_LOCK)))  # fmt: skip
     return tuple(found)
 

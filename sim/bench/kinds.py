@@ -6,13 +6,14 @@ from math import hypot, radians, sin
 
 import numpy as np
 
-from sim.bench.as_built import LINE, ROD_LEFT, ROD_RIGHT, TAPE, ZERO_HAND, ZERO_LEFT, ZERO_RIGHT, Built
+from sim.bench.as_built import HOME, LINE, ROD_LEFT, ROD_RIGHT, TAPE, ZERO_HAND, ZERO_LEFT, ZERO_RIGHT, Built
 from sim.keys import MILLIMETRE
 from sim.linkages.centre_arm import DropArm
 from sim.linkages.front_end import MOST_HAND_DEG
 from sim.linkages.pivots import LEFT, RIGHT
 
 MOST_ANGLE_DEG = 80.0  # a wheel that stands further across is a slip of the pen
+MOST_TURNS = 200  # of both ends of a rod together; no thread of a rod end is so long
 # Rims are measured at their edges, about so much of the wheel's outer diameter apart; taken where rim_mm is not given.  Judgement. [-]
 RIM_SHARE = 0.8
 # A hand wheel is set to its mark, and a dial or a protractor read, to about so much.  Judgement. [rad]
@@ -125,7 +126,14 @@ def _rod(place: int) -> Callable[[Shown], np.ndarray]:
 
 
 def _threads(place: int) -> Callable[[Shown], np.ndarray]:
-    return lambda car: np.full(len(car.hand), car.errors[place])
+    """Turns of both ends of a rod together, out from fully home."""
+
+    def shown(car: Shown) -> np.ndarray:
+        plan = car.plan
+        planned = plan.rod_lengths[place - ROD_LEFT] - plan.home_length
+        return np.full(len(car.hand), (planned - car.errors[HOME]) / plan.pitch + car.errors[place])
+
+    return shown
 
 
 def _two(plan: Built) -> bool:
@@ -173,9 +181,9 @@ KINDS = (
     Kind("left rod, eye to eye", (_mm("rod_left", 1, 4000),), 0.5 * MILLIMETRE, _EYES, _rod(ROD_LEFT), turns=False, fits=_two),
     Kind("right rod, eye to eye", (_mm("rod_right", 1, 4000),), 0.5 * MILLIMETRE, _EYES, _rod(ROD_RIGHT), turns=False, fits=_two),
     Kind("rod, eye to eye", (_mm("rod", 1, 4000),), 0.5 * MILLIMETRE, _EYES, _rod(ROD_LEFT), turns=False, fits=_one),
-    Kind("left rod's threads", (Column("threads_left", -40, 40),), 0.25, _COUNTED, _threads(ROD_LEFT), turns=False, fits=_two),
-    Kind("right rod's threads", (Column("threads_right", -40, 40),), 0.25, _COUNTED, _threads(ROD_RIGHT), turns=False, fits=_two),
-    Kind("rod's threads", (Column("threads", -40, 40),), 0.25, _COUNTED, _threads(ROD_LEFT), turns=False, fits=_one),
+    Kind("left rod's threads", (Column("threads_left", 0, MOST_TURNS),), 0.25, _COUNTED, _threads(ROD_LEFT), turns=False, fits=_two),
+    Kind("right rod's threads", (Column("threads_right", 0, MOST_TURNS),), 0.25, _COUNTED, _threads(ROD_RIGHT), turns=False, fits=_two),
+    Kind("rod's threads", (Column("threads", 0, MOST_TURNS),), 0.25, _COUNTED, _threads(ROD_LEFT), turns=False, fits=_one),
 )  # fmt: skip
 WHEEL_LEFT, WHEEL_RIGHT, DIAL = 0, 1, 2  # places in KINDS
 # Readings that are only taken together: one without the other is a slip.

@@ -41,7 +41,8 @@ SEEN = 0.4  # share of the planned difference from which a reading counts as agr
 CLEAR = radians(2)  # a planned difference between the wheels beyond which its sign can be seen through usual toe [rad]
 MOST_ROD_TURNS = 20.0  # a rod that is measured further off its drawn length belongs to another car, or the tape was misread
 _NAME_THEM = "name its columns in the first line, such as left_deg,right_deg or string_left_front_mm (`scrubwise manual floor` lists them)"
-_UNIT = {"deg": "give degrees, positive to the left", "mm": "give millimetres", "turns": "give turns, more than drawn positive"}
+_UNIT = {"deg": "give degrees, positive to the left", "mm": "give millimetres",
+         "turns": "count the turns out from fully home, both ends of the rod together"}
 
 
 @dataclass(frozen=True, eq=False)
@@ -307,8 +308,14 @@ def check_against_plan(readings: Readings, plan: Built) -> None:
                 name, other = kind.columns[0].name, ", ".join(_columns_of(plan, kind.unit))
                 problem = f"column {name} belongs to another kind of steering than {plan.setup.kind.a_name}"
                 raise InputError(readings.source_of(index), readings.place(index), problem, f"columns in that unit are {other}")
+            side = 1 if "right" in kind.name else 0
+            if kind.unit == "turns" and plan.parts_known:
+                turns, read = (plan.rod_lengths[side] - plan.home_length) / plan.pitch, readings.value[index, place]
+                if abs(read - turns) > MOST_ROD_TURNS:
+                    problem = f"{kind.columns[0].name} counts {read:g} turns, where the plan has {turns:.1f} out from fully home"
+                    remedy = "count both ends of the rod together, or check rod_tube_length_mm and rod_end_eye_length_mm"
+                    raise InputError(readings.source_of(index), readings.place(index), problem, remedy)
             if kind.unit == "mm" and not kind.turns:
-                side = 1 if "right" in kind.name else 0
                 planned, read = plan.rod_lengths[side], readings.value[index, place]
                 if abs(read - planned) > MOST_ROD_TURNS * plan.pitch:
                     problem = f"the {kind.name.partition(',')[0]} measures {1e3 * read:g} mm, where the plan has {1e3 * planned:.1f} mm"

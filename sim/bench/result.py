@@ -1,7 +1,7 @@
 """What bench readings say of a built front end, as one result: what is off, what to turn, and how well the readings carry that."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import astuple, dataclass
 from enum import StrEnum
 from math import degrees, isfinite
 from pathlib import Path
@@ -9,10 +9,11 @@ from pathlib import Path
 import numpy as np
 
 from sim.bench.advice import Advice, Outcome, advise
-from sim.bench.as_built import ARM, DRAWING, ROD, RULE, WORTH, Built, make_plan
+from sim.bench.as_built import ARM, DRAWING, PARTS, ROD, RULE, WORTH, Built, make_plan
 from sim.bench.design import Item, Questions, ReadingPlan, Sureness, design_plan, next_item, options_of, rim_of
 from sim.bench.fit import FEWEST_SPARE, NORMAL_95, BenchFit, fit_readings, read_kinds, repeated_fits
 from sim.bench.kinds import DIAL, KINDS
+from sim.bench.price import CoursePrice, course_price
 from sim.bench.readings import check_against_plan, joined, read_readings
 from sim.errors import InputError
 from sim.keys import MILLIMETRE
@@ -284,7 +285,7 @@ class BenchResult:
     interval_method : "linear" or "bootstrap"; fitted : all that may be off
     parts : that may be to blame; advice : what to turn
     more : the one reading that would help most; to_tell : the one that would best tell which part is off; None where none would
-    dangers : where the planned steering can snap over or jam
+    price : what is off costs on the course; dangers : where the planned steering can snap over or jam
     """
 
     title: str
@@ -299,6 +300,7 @@ class BenchResult:
     advice: AdviceFigures
     more: MoreFigures | None
     to_tell: ItemFigures | None
+    price: CoursePrice
     dangers: Dangers
 
 
@@ -361,12 +363,13 @@ def plan_lines(plan: PlanResult) -> tuple[ItemFigures, ...]:
 
 
 def examine(
-    scenario: Scenario, index: int, source: str, tables: Sequence[Path | str], bootstrap: bool = False
+    scenario: Scenario, index: int, source: str, tables: Sequence[Path | str], bootstrap: bool = False, folder: Path = Path()
 ) -> BenchResult:  # fmt: skip
-    """Fit bench readings of a set-up and work out what to turn.
+    """Fit bench readings of a set-up, and work out what to turn and what that is worth.
 
     scenario : Scenario; index : of the set-up that was built; source : the scenario's name in messages
     tables : of readings, or names of shipped ones; bootstrap : repeat the fit for the intervals
+    folder : where a relative course file is looked for
     Returns the BenchResult [units in the names of its fields].  Raises InputError for a set-up without rods, for readings that cannot be
     used, and where nothing can be fitted.
     """
@@ -393,7 +396,9 @@ def examine(
         fitted=tuple(_value(fit, place, replicates) for place in np.flatnonzero(plan.spreads).tolist()), parts=_part_figures(plan, advice),
         advice=_advice_figures(plan, advice),
         more=None if more is None else MoreFigures(_item_figures(more[0], 1), _sure_figures(more[1])),
-        to_tell=None if tell is None else _item_figures(tell[0], 1), dangers=dangers_of(plan.steering),
+        to_tell=None if tell is None else _item_figures(tell[0], 1),
+        price=course_price(scenario, folder, source, plan, (fit.errors, advice.changed), any(astuple(advice.turns))),
+        dangers=dangers_of(plan.steering),
     )  # fmt: skip
 
 
@@ -465,7 +470,7 @@ def _value(fit: BenchFit, place: int, replicates: np.ndarray | None) -> TurnsVal
     if one.kind == ROD:
         pitch = fit.plan.pitch / MILLIMETRE
         return TurnsValue(one.name, value, error, one.spread, (low, high), value * pitch, error * pitch)
-    if one.kind in (DRAWING, RULE):
+    if one.kind in (DRAWING, PARTS, RULE):
         size = 1 / MILLIMETRE
         return LengthValue(one.name, value * size, error * size, one.spread * size, (low * size, high * size))
     return AngleValue(one.name, value * DEGREE, error * DEGREE, one.spread * DEGREE, (low * DEGREE, high * DEGREE))

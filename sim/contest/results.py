@@ -150,6 +150,7 @@ class ContestEntry(LapFigures, Standing):
     shows : what is worth asking about
     risks : what its place does not tell
     dangers : where its rods come in line
+    doubts : about its numbers and angles that look like slips, a sentence each
     replayed : why its lap is among those that the folder can replay, None where it is not
     """
 
@@ -160,6 +161,7 @@ class ContestEntry(LapFigures, Standing):
     shows: Shows
     risks: Risks
     dangers: Dangers
+    doubts: tuple[str, ...]
     replayed: Role | None
 
 

@@ -23,12 +23,14 @@ from sim.lap.ladder import Model
 from sim.pace.driver import PacePlan, plan_pace
 from sim.scenario.car import CarTable
 from sim.scenario.choice import chosen_setup
+from sim.scenario.doubts import file_doubts, named
 from sim.scenario.scenario import Scenario
 from sim.scenario.setup import SetupTable
 from sim.scenario.tables import HOUR
 from sim.steering.arrangement import ideal_setup
 from sim.study.compare import Comparison, Runs, SetupResult, costed_against, straight_entry, work_of, yardsticks_of
 from sim.study.dangers import Dangers, dangers_of
+from sim.study.doubts import doubts_of
 from sim.study.ready import Entry, car_of, check_lock, course_of, make_entry, pace_of, race_of
 from sim.study.summary import known
 
@@ -46,6 +48,7 @@ class _Driven:
     shows: Shows
     risks: Risks
     dangers: Dangers
+    doubts: tuple[str, ...]
 
     @property
     def cost(self) -> float:
@@ -76,12 +79,19 @@ class _Conditions:
             result = replace(costed_against(result, ideal), toe_cost=toe if result.finished else nan)
             # Toe and rod turns are what a spanner sets: the angles in the bends are looked at without them.
             errors = bend_errors((straight or made).steering, entry.scenario.car, bends_of(runs.course, runs.car))
-            return _Driven(entry, result, ideal, shows_of(made.steering, entry.scenario, result, errors), risks, dangers_of(made.steering))
+            shows = shows_of(made.steering, entry.scenario, result, errors)
+            return _Driven(entry, result, ideal, shows, risks, dangers_of(made.steering), self.doubts_about(entry, made))
         except InputError as error:
             return refused(entry.file, entry.team, error)
         except Exception as error:  # no fault of one team's, known or not, may end the class's contest
             reason = f"setup: the simulation can't drive this ({type(error).__name__}); choose figures nearer to the usual"
             return Refused(entry.file, entry.team, reason)
+
+    def doubts_about(self, entry: Accepted, made: Entry) -> tuple[str, ...]:
+        """What looks like a slip of the team's, and not of the rules.  entry, made : the entry, and its set-up made ready."""
+        given, whose = file_doubts(self.rules.scenario), named(entry.setup.name)
+        found = [one for one in doubts_of(entry.scenario, [made]) if one not in given]
+        return tuple(one if one.startswith(whose) else f"{whose}: {one}" for one in found)
 
     def runs_of(self, scenario: Scenario) -> Runs:
         """What is the same for every entry, with an entry's own car where it has one.  scenario : the entry's."""
@@ -225,7 +235,7 @@ def _told(
             **vars(figures), ideal=_figures(one.ideal), setup_name=one.entry.setup_name,
             setup={name: getattr(setup, name) for name in SetupTable.model_fields if name in setup.model_fields_set and name != "name"},
             car=_own_car(one.entry.scenario.car, rules.scenario.car), shows=one.shows, risks=one.risks,
-            dangers=one.dangers, replayed=roles.get(id(one)),
+            dangers=one.dangers, doubts=one.doubts, replayed=roles.get(id(one)),
         ))  # fmt: skip
     scored = {entry.score: entry for entry in entries if entry.place is not None and entry.score is not None}
     best = (min if rules.score.least else max)(scored) if scored else None

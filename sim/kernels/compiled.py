@@ -60,7 +60,7 @@ def _texts() -> dict[Path, bytes]:
 def _kernel_texts() -> dict[Path, bytes]:
     """The files whose text decides what a kernel computes: those that hold one, and those whose names these import."""
     texts = _texts()
-    kernels = [file for file, text in texts.items() if re.search(rb"^@(kernel|inlined|no_refcount)\r?$", text, re.MULTILINE)]
+    kernels = [file for file, text in texts.items() if re.search(rb"^@(kernel|inlined|(inlined_)?no_refcount)\r?$", text, re.MULTILINE)]
     found = set(kernels)
     for file in kernels:
         for module in re.findall(rb"^from sim\.([\w.]+) import", texts[file], re.MULTILINE):
@@ -147,3 +147,12 @@ def no_refcount(function: Callable[..., Any]) -> Any:
     For what runs in every step: counting costs a locked memory access for each array and call, in all as much as a fifth of a lap.
     """
     return _kept(numba.njit(**STRICT, **NO_REFCOUNT)(function))
+
+
+def inlined_no_refcount(function: Callable[..., Any]) -> Any:
+    """Compile what `no_refcount` does into its callers.  function : as there.  Strict, as `compiled.kernel`.
+
+    For the loops over many cars of one right-hand side: a call hands each array over as seven or nine numbers through memory, and all that
+    these loops share took a ninth of a lap.
+    """
+    return _kept(numba.njit(forceinline=True, **STRICT, **NO_REFCOUNT)(function))

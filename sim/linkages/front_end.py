@@ -136,6 +136,9 @@ def leaning_doubt(angle: float) -> str:
     return ""
 
 
+_NO_TURNS = "no turns of its ends are told"
+
+
 @dataclass(frozen=True)
 class RodEnds:
     """The ends of the rods.
@@ -158,9 +161,15 @@ class RodEnds:
     pitch: float = millimetres("thread_pitch_mm", 0.2, 6, "the thread's pitch (M8: 1.25)", 1.25, common=(0.7, 2.5),
                           measure="the rod ends' thread: from one ridge to the next (measure ten, divide by ten; M8: 1.25)")  # fmt: skip
     least_angle: float = number(LEAST_ROD_ANGLE, 1, 60, "give the least angle between a rod and its arm, in degrees", 15.0)
-    tube: float | None = millimetres("rod_tube_length_mm", 1, 5000, "the rod's tube from end to end, without its rod ends")
-    eye: float | None = millimetres("rod_end_eye_length_mm", 1, 500, "the rod end from the middle of its eye to the tube, fully home")
-    thread: float | None = millimetres("rod_end_thread_length_mm", 1, 500, "the rod end's thread inside the tube, fully home")
+    tube: float | None = millimetres("rod_tube_length_mm", 1, 5000, "the rod's tube from end to end, without its rod ends",
+                                     common=(50.0, 1200.0), measure="a rod's tube, without its ends",
+                                     left_out=_NO_TURNS)  # fmt: skip
+    eye: float | None = millimetres("rod_end_eye_length_mm", 1, 500, "the rod end from the middle of its eye to the tube, fully home",
+                                    common=(10.0, 80.0), left_out=_NO_TURNS,
+                                    measure="a rod end fully home, lock nut on: eye's middle to tube")  # fmt: skip
+    thread: float | None = millimetres("rod_end_thread_length_mm", 1, 500, "the rod end's thread inside the tube, fully home",
+                                       common=(8.0, 80.0), measure="thread of such a rod end inside the tube",
+                                       left_out=_NO_TURNS)  # fmt: skip
 
     @property
     def turns(self) -> tuple[float, float]:

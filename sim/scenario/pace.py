@@ -4,10 +4,17 @@ from typing import Annotated, Literal, Self
 
 from pydantic import Discriminator, Field, Tag, model_validator
 
+from sim.keys import Key
 from sim.scenario.tables import Table, TableError, number
 
+# The speed on the straights, where a scenario is begun by questions.
+SPEED = Key(
+    "target_m_per_s", 0.3, 20, "give the speed in metres per second (7 m/s is 25 km/h)", 6.0, common=(1.0, 12.0),
+    measure="how fast you mean to drive on the straights (5 m/s is 18 km/h)",
+)  # fmt: skip
 Target = Annotated[
-    Annotated[float, Field(ge=0.3, le=20, allow_inf_nan=False), Tag("<number>")] | Annotated[Literal["furthest"], Tag("<word>")],
+    Annotated[float, Field(ge=SPEED.low, le=SPEED.high, allow_inf_nan=False), Tag("<number>")]
+    | Annotated[Literal["furthest"], Tag("<word>")],
     Discriminator(lambda value: "<word>" if isinstance(value, str) else "<number>"),
 ]
 

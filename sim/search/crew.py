@@ -31,6 +31,16 @@ class Crew:
         self.ends: list[Connection] = []
         self.processes: list[ForkProcess] = []
 
+    def shares(self, count: int, most: int) -> list[tuple[int, int]]:
+        """Things to do in blocks of about one size, of which each of this machine's workers gets as many.
+
+        count : of them; most : of a block [-]
+        Returns (first, end) of each block [-].
+        """
+        hands = self.workers.threads if self.workers.cluster is None else 1
+        blocks = min(hands * -(-count // (most * hands)), count)
+        return [(count * block // blocks, count * (block + 1) // blocks) for block in range(blocks)]
+
     def done(self, work: Callable[..., Block], calls: Sequence[tuple[Any, ...]]) -> Generator[Block, None, None]:
         """Work as it is done, in any order.
 
@@ -44,6 +54,9 @@ class Crew:
         return self._shared(work, calls)
 
     def _begin(self) -> None:
+        # What a local search wants of SciPy, imported once for all processes instead of by each of them.
+        import scipy.optimize  # noqa: F401
+
         context = get_context("fork")
         for _ in range(self.workers.threads):
             mine, theirs = context.Pipe()

@@ -21,7 +21,7 @@ from sim.study.workers import Workers
 
 SCAN = {1: 33, 2: 15, 3: 5}  # values a key in the even scan, by the number of keys; 2, the corners, for more
 DRAWN = {1: 8, 2: 32, 3: 128}  # candidates drawn beside the scan, by the number of keys; 512 for more
-BLOCK = 24  # candidates that one worker judges at a time
+BLOCK = 24  # candidates that one worker judges at a time, at most
 STARTS, APART = 4, 0.12  # local searches at once, and how far apart they start in the unit cube, to be in different hollows
 SLIDES, SIMPLEX = 30, 40  # candidates a key of a local search: of the one that slides along limits, and of the simplex after it
 AROUND = 90  # candidates a key around what is recommended, about
@@ -124,8 +124,7 @@ class Candidates:
         """Figures of several candidates.  points : values one a key, inside the bounds [the key's unit]."""
         places = [tuple(float(value) for value in values) for values in points]
         new = [point for point in dict.fromkeys(places) if point not in self.known]
-        calls = [(start, new[start : start + BLOCK]) for start in range(0, len(new), BLOCK)]
-        self._take(judge_block, calls)
+        self._take(judge_block, [(start, new[start:end]) for start, end in self.crew.shares(len(new), BLOCK)])
         self._ask(places)
         return [self.known[point] for point in places]
 

@@ -124,15 +124,15 @@ def _sample(
     look[0], look[-1] = steering.lock_right, steering.lock_left
     seen, rate = tangents(look)
     smallest, largest = np.arctan(seen[[0, -1]])
-    margin = largest - smallest
-    steer[:] = np.linspace(max(smallest + spares[0] * margin, least), min(largest - spares[1] * margin, most), len(steer))
+    span = largest - smallest
+    steer[:] = np.linspace(max(smallest + spares[0] * span, least), min(largest - spares[1] * span, most), len(steer))
     wanted = np.tan(steer)
     hand, low, high = np.empty((3, len(steer)))
     first_hands(wanted, look, seen, rate, hand, low, high)
     for _ in range(MOST_STEPS):
         if step_to_tangents(wanted, *tangents(hand), low, high, hand) <= NEAR:
             break
-    wheels = steering.front_wheels(np.clip(hand, steering.lock_right, steering.lock_left))
+    wheels = steering.front_wheels(hand)
     values[:, SteerColumn.HAND] = hand
     for place, part in zip((SteerColumn.LEFT_STEER, SteerColumn.LEFT_X, SteerColumn.LEFT_Y, SteerColumn.LEFT_CAMBER),
                            (wheels.steer, wheels.x, wheels.y, wheels.camber), strict=True):  # fmt: skip

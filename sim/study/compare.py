@@ -23,6 +23,7 @@ from sim.scenario.setup import SetupTable
 from sim.steering.arrangement import ideal_setup
 from sim.steering.table import SteerTable, merged_table
 from sim.study.dangers import Dangers, dangers_of
+from sim.study.effort import Used
 from sim.study.equivalents import NO_YARDSTICKS, Yardsticks, drive_yardstick, guesses
 from sim.study.law_doubt import steady_costs
 from sim.study.race import Race, RaceResult, furthest_pace, laps_on_charge, race_result
@@ -69,6 +70,7 @@ class SetupResult:
     geometry_scrub: float = nan  # ... scrub less that [J]
     geometry_battery: float = nan  # ... battery energy less that [J]; NaN without a battery
     toe_cost: float = nan  # drive work less that with toe and rod turns set to nothing [J]; NaN where there is none of either
+    straight: Used | None = None  # what a lap takes with toe and rod turns set to nothing; None where there is none of either
     laps_per_charge: float = nan  # NaN without a battery
     race: RaceResult | None = None
     own_pace: float = nan  # the target speed that gets this set-up furthest [m/s]; NaN where it was not sought
@@ -140,12 +142,13 @@ def compare(
     reference, *rest = results
     costed = []
     for one, entry, straight in zip(rest, entries, straightened, strict=True):
-        toe = nan
+        used = None
         if straight is not None:
             progress(done, steps, f"{one.name}, without toe")
-            toe = work_of(one) - work_of(runs.drive(straight, plan))
+            used = used_by(runs.drive(straight, plan))
             done += 1
-        costed.append(replace(costed_against(one, reference), toe_cost=toe, dangers=dangers_of(entry.steering)))
+        toe = nan if used is None else work_of(one) - used.drive_work
+        costed.append(replace(costed_against(one, reference), toe_cost=toe, straight=used, dangers=dangers_of(entry.steering)))
     if rung == Model.SLIPPING_FOUR_WHEELS:
         by_law = steady_costs(car, course, plan, [entry.table for entry in entries], ideal.table).T
         costed = [replace(one, steady_costs=(float(own), float(other))) for one, (own, other) in zip(costed, by_law, strict=True)]
@@ -157,6 +160,15 @@ def compare(
 def work_of(result: SetupResult) -> float:
     """Drive work of a lap [J]; NaN where it did not finish.  result : of the lap."""
     return result.ledger.drive_work if result.ledger else nan
+
+
+def used_by(result: SetupResult) -> Used:
+    """What a lap took [J], [-]; NaN throughout where it did not finish.  result : of the lap."""
+    ledger, race = result.ledger, result.race
+    if ledger is None:
+        return Used(nan, nan, nan, nan, nan)
+    battery = ledger.electric.battery if ledger.electric else nan
+    return Used(ledger.drive_work, ledger.rolling, battery, result.laps_per_charge, race.laps if race else nan)
 
 
 def costed_against(result: SetupResult, reference: SetupResult) -> SetupResult:

@@ -1,10 +1,13 @@
 """What a set-up tells about its rods: how long they are, and where a dead centre waits beyond the usable lock."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from math import degrees
 
+from sim.linkages.kind import Hand, Kind
 from sim.steering.arrangement import Steering
 from sim.steering.dead_centre import DeadCentre, dead_centres
+
+HAND_WHEEL, LEFT_WHEEL = "hand wheel", "left wheel"
 
 
 @dataclass(frozen=True)
@@ -26,6 +29,7 @@ class Dangers:
     stop_left_deg, stop_right_deg : hand angles at the usable lock, where a stop has to hold the hand wheel, right below 0 [deg]
     dead_centre_left_deg, dead_centre_right_deg : hand angles at which a rod and its arm come in line [deg]
     dead_centre_left_arm, dead_centre_right_arm : whose arm it is, "left" or "right"
+    hand_is : what these angles are measured at: "hand wheel", which is its column too, or "left wheel" where no hand wheel is modelled
     """
 
     stop_left_deg: float | None
@@ -34,6 +38,10 @@ class Dangers:
     stop_right_deg: float | None
     dead_centre_right_deg: float | None
     dead_centre_right_arm: str | None
+    hand_is: str = field(default=HAND_WHEEL, kw_only=True)
+
+
+NO_DANGERS = Dangers(*(None,) * 6)
 
 
 def dangers_of(steering: Steering) -> Dangers:
@@ -43,7 +51,12 @@ def dangers_of(steering: Steering) -> Dangers:
         return (degrees(found.stop), degrees(found.hand), found.side) if found else (None, None, None)
 
     left, right = dead_centres(steering)
-    return Dangers(*told(left), *told(right))
+    return Dangers(*told(left), *told(right), hand_is=hand_words(steering.kind))
+
+
+def hand_words(kind: Kind) -> str:
+    """What turns by the hand angle, as a builder can measure it.  kind : of the linkage."""
+    return LEFT_WHEEL if kind.hand is Hand.LEFT_WHEEL else HAND_WHEEL
 
 
 def rods_of(steering: Steering) -> tuple[RodLength, ...]:

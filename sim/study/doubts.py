@@ -8,6 +8,7 @@ import numpy as np
 from sim.scenario.doubts import file_doubts, named
 from sim.scenario.scenario import Scenario
 from sim.steering.angles import angle_rows, hand_range, steering_ratio
+from sim.study.dangers import hand_words
 from sim.study.ready import Entry, entries_of
 
 # Steering that somebody drew errs by less than this until the outer wheel has turned so far; judgements.  [deg]
@@ -41,5 +42,5 @@ def _steering_doubts(scenario: Scenario, entries: Sequence[Entry]) -> Iterator[s
                    f"{FAR_ENOUGH:g} (less than {MOST_ERROR:g} is usual); look at its arms and rods.")  # fmt: skip
         ratio, (low, high) = steering_ratio(entry.steering, scenario.car), setup.kind.common_ratio
         if not low <= ratio <= high:
-            yield (f"{named(setup.name)}: its hand wheel turns {ratio:.2g} degrees for each degree of the wheels "
+            yield (f"{named(setup.name)}: its {hand_words(setup.kind)} turns {ratio:.2g} degrees for each degree of the wheels "
                    f"({low:g} to {high:g} is usual with {setup.kind.a_name}).")  # fmt: skip

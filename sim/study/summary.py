@@ -9,7 +9,10 @@ from sim.car.tyre import LAWS
 from sim.lap.ledger import Electric, Ledger, causes
 from sim.scenario.tables import HOUR
 from sim.study.compare import Comparison, PaceResult, SetupResult
+from sim.study.cures import cures_of
+from sim.study.dangers import NO_DANGERS, Dangers
 from sim.study.doubts import run_doubts
+from sim.study.effort import Cure
 from sim.study.law_doubt import other_cost
 from sim.study.race import RaceResult
 
@@ -124,7 +127,7 @@ class Worth:
 
 
 @dataclass(frozen=True)
-class SetupSummary:
+class LapFigures:
     """One set-up's last timed lap; figures of a lap are None where it did not finish.
 
     name : of the set-up
@@ -183,6 +186,16 @@ class SetupSummary:
     electric: ElectricFigures | None
     race: RaceFigures | None
     equivalents: Mapping[str, Worth] | None
+
+
+@dataclass(frozen=True)
+class SetupSummary(Dangers, LapFigures):
+    """One set-up: its last timed lap, where its steering can snap over, and what to do about what it costs.
+
+    cures : what would save drive work, with what it takes; none where nothing does
+    """
+
+    cures: tuple[Cure, ...]
 
 
 @dataclass(frozen=True)
@@ -254,8 +267,10 @@ def summary(comparison: Comparison) -> RunSummary:
             notes=tuple(course.notes),
         ),
         target_m_per_s=comparison.target,
-        reference=_setup_summary(comparison.reference, comparison),
-        setups=tuple(_setup_summary(result, comparison) for result in comparison.results),
+        reference=_setup_summary(comparison.reference, (), comparison),
+        setups=tuple(
+            _setup_summary(result, cures, comparison) for result, cures in zip(comparison.results, cures_of(comparison), strict=True)
+        ),
     )  # fmt: skip
 
 
@@ -285,7 +300,7 @@ def _wheels(values: Iterable[float]) -> PerWheel:
     return PerWheel(*map(known, values))
 
 
-def _setup_summary(result: SetupResult, comparison: Comparison) -> SetupSummary:
+def _setup_summary(result: SetupResult, cures: tuple[Cure, ...], comparison: Comparison) -> SetupSummary:
     ledger = result.ledger
     electric = ledger.electric if ledger else None
     losses = None
@@ -295,6 +310,7 @@ def _setup_summary(result: SetupResult, comparison: Comparison) -> SetupSummary:
             longitudinal=_wheels(ledger.longitudinal), aligning=ledger.aligning,
         )  # fmt: skip
     return SetupSummary(
+        **vars(result.dangers or NO_DANGERS),
         name=result.name,
         finished=result.finished,
         reason=result.reason or None,
@@ -323,6 +339,7 @@ def _setup_summary(result: SetupResult, comparison: Comparison) -> SetupSummary:
         electric=_electric_figures(electric, ledger, result.time) if electric and ledger else None,
         race=_race_figures(result, result.race) if result.race else None,
         equivalents=_equivalents(ledger, result, comparison) if ledger else None,
+        cures=cures,
     )
 
 

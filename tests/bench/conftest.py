@@ -10,6 +10,7 @@ from sim.bench.as_built import (
     ARM_LEFT,
     ARM_RIGHT,
     ERRORS,
+    HOME,
     LINE,
     ROD_LEFT,
     ROD_RIGHT,
@@ -26,7 +27,7 @@ from sim.bench.readings import made_readings, usual_errors
 
 CENTRE_ARM = {
     "linkage": "centre arm", "arm_length_mm": 110.0, "arm_angle_deg": 13.9, "drop_arm_length_mm": 70.0,
-    "drop_arm_behind_front_axle_mm": 107.0,
+    "drop_arm_behind_front_axle_mm": 107.0, "rod_tube_length_mm": 284.0, "rod_end_eye_length_mm": 27.0, "rod_end_thread_length_mm": 25.0,
 }  # fmt: skip
 CROSS_ROD = {"linkage": "cross rod", "arm_length_mm": 110.0, "arm_angle_deg": 13.9}
 SETTING = radians(0.5)  # how exactly a hand wheel is set to its mark [rad]
@@ -43,6 +44,8 @@ def drawn_car(plan, random, rods=None, drawing_mm=0.0):
     lengths = len(errors) - ERRORS
     errors[ERRORS:] = 1e-3 * drawing_mm * random.choice([-1.0, 1.0], lengths) * random.uniform(2 / 3, 4 / 3, lengths)
     errors[[LINE, TAPE]] = 0.0
+    # Tube and ends as they were measured, or guessed; of a stream of its own, which leaves all other draws as they were.
+    errors[HOME] = plan.spreads[HOME] * random.spawn(1)[0].normal()
     errors[plan.spreads == 0] = 0.0
     return errors
 
@@ -96,7 +99,7 @@ def exact(plan, errors, items, error=1e-8):
 @pytest.fixture(scope="session")
 def trial():
     """The functions above."""
-    return SimpleNamespace(drawn_car=drawn_car, taken=taken, pairs_read=pairs_read, exact=exact)
+    return SimpleNamespace(centre_arm=CENTRE_ARM, drawn_car=drawn_car, taken=taken, pairs_read=pairs_read, exact=exact)
 
 
 @pytest.fixture

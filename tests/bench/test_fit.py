@@ -116,7 +116,9 @@ def test_strings_and_tape_by_points_on_the_rims(centre):
         place = place_of(column)
         assert shown[place] == pytest.approx(KINDS[place].value(cells, rim), rel=0, abs=1e-12)
     assert shown[place_of("rod_left_mm")] == pytest.approx(centre.rod_lengths[0] + 1.5 * 1.25e-3, rel=0, abs=1e-15)
-    assert shown[place_of("threads_right")] == -0.7
+    # Out from fully home, where the rod is 284 mm of tube and two ends of 27 mm.
+    home = (centre.rod_lengths[1] - (284 + 2 * 27) * 1e-3) / 1.25e-3
+    assert shown[place_of("threads_right")] == pytest.approx(home - 0.7, rel=0, abs=1e-9)
 
 
 # Exact readings
@@ -322,3 +324,16 @@ def test_nothing_to_set(car, keys, what):
     with pytest.raises(InputError) as refusal:
         make_plan(setup, car, "tried.toml", "setup[0]")
     assert str(refusal.value) == f"{what}; choose a set-up with {kinds_with_rods()}"
+
+
+def test_threads_tell_lengths_where_the_parts_were_measured_and_else_how_rods_differ(plan_of, centre, trial):
+    """Counted from fully home: with tube and rod ends known the count is a length, without them a tube is as long as it may be."""
+    unmeasured = plan_of({key: value for key, value in trial.centre_arm.items() if not key.startswith("rod_")})
+    for plan, known in ((centre, True), (unmeasured, False)):
+        errors = plan.whole(np.array([1.5, -0.5]))
+        threads = next(item for item in items_of(plan) if item.name == "threads")
+        fit = fit_readings(plan, trial.exact(plan, errors, [threads], error=1e-3))
+        left, right = fit.errors[[ROD_LEFT, ROD_RIGHT]]
+        assert left - right == pytest.approx(2.0, rel=0, abs=0.01)
+        assert (fit.sure[ROD_LEFT] < 0.25) == known
+        assert not known or left == pytest.approx(1.5, rel=0, abs=0.01)

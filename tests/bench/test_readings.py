@@ -67,7 +67,7 @@ def test_every_kind_of_reading_in_one_table(read):
         "80,84,82,81,,,400,343,344.5,,,,,,,\n"
         "80,83,82,81,,,400,343.5,,,,,,,,0.5\n"
         ",,,,800,803,,,,,,,,,,\n"
-        ",,,,,,,,,0.5,-0.25,,,,,\n"
+        ",,,,,,,,,5.5,4.25,,,,,\n"
         ",,,,,,,,,,,1.5,10,9,20,\n"
     )
     there = readings.read
@@ -76,7 +76,7 @@ def test_every_kind_of_reading_in_one_table(read):
     np.testing.assert_allclose(table["string at the right wheel"], [1 / 400, 1 / 400], rtol=1e-12, atol=0)  # further in front: to the left
     np.testing.assert_allclose(table["tape between the rims"], [3 / (0.8 * 406)], rtol=1e-12, atol=0)  # the car's rim is taken
     np.testing.assert_allclose(table["left rod, eye to eye"], [0.343, 0.3435], rtol=1e-12, atol=0)
-    np.testing.assert_allclose(table["right rod's threads"], [-0.25], rtol=1e-12, atol=0)
+    np.testing.assert_allclose(table["right rod's threads"], [4.25], rtol=1e-12, atol=0)
     np.testing.assert_allclose(table["drop arm beside a plumb line"], np.radians([1.5]), rtol=1e-12, atol=0)
     assert list(readings.line) == [2, 2, 2, 3, 3, 4, 5, 5, 6]
     assert readings.rim_taken == pytest.approx(0.3248, rel=1e-12, abs=0)
@@ -147,7 +147,11 @@ NAME_THEM = "name its columns in the first line, such as left_deg,right_deg or s
             "rod_left_mm,reading_error_mm\n343,50\n",
             "floor.csv: line 2: a reading error of 50 mm is not between 0.01 and 20; half a millimetre to a millimetre is usual",
         ),
-        ("threads_left\n90\n", "floor.csv: line 2: 90 in column threads_left is more than 40 turns; give turns, more than drawn positive"),
+        (
+            "threads_left\n-1\n",
+            "floor.csv: line 2: -1 in column threads_left is not between 0 and 200; "
+            "count the turns out from fully home, both ends of the rod together",
+        ),
         ("toe_rear_mm,toe_front_mm\n8,9\n", "floor.csv: line 2: 8 in column toe_rear_mm is not between 50 and 4000; give millimetres"),
         (
             "left_deg,right_deg,hand_deg\n1,1,1081\n",
@@ -269,3 +273,15 @@ def test_difference_at_is_left_less_right(planned):
     difference = difference_at(steering.steering, np.radians(angles).mean(axis=1))
     np.testing.assert_allclose(difference, np.radians(angles[:, 0] - angles[:, 1]), rtol=0, atol=1e-12)
     assert np.isnan(difference_at(steering.steering, np.array([1.5])))[0]
+
+
+def test_a_count_of_threads_that_no_rod_has_is_refused(read, plan_of, trial):
+    """From fully home both rods of the drawing stand out by 4.5 turns."""
+    with pytest.raises(InputError) as refusal:
+        check_against_plan(read("threads_left,threads_right\n4.5,40\n"), plan_of(trial.centre_arm))
+    assert str(refusal.value) == (
+        "floor.csv: line 2: threads_right counts 40 turns, where the plan has 4.5 out from fully home; "
+        "count both ends of the rod together, or check rod_tube_length_mm and rod_end_eye_length_mm"
+    )
+    unmeasured = {key: value for key, value in trial.centre_arm.items() if not key.startswith("rod_")}
+    check_against_plan(read("threads_left,threads_right\n14.5,40\n"), plan_of(unmeasured))  # nobody knows the tube

@@ -128,7 +128,11 @@ def test_tip_limit_towards_the_turns_own_centre_by_hand(sign, steer_deg):
         assert 1.07 < limit / tip_limit(X, Y, HEIGHT, sign > 0) < 1.12
 
 
-@given(PLACES, WIDTHS, st.floats(-0.6, 0.6), st.booleans())
+# No sideslip of a billionth of a degree: by less than 1e-300 even this check would have to divide.
+SIDESLIP = st.floats(-0.6, 0.6).map(lambda angle: round(angle, 12))
+
+
+@given(PLACES, WIDTHS, SIDESLIP, st.booleans())
 def test_tip_limit_is_where_the_load_point_leaves_the_hull(x, widths, sideslip, turn_left):
     # The hull of the contact points by scipy, as half-planes.
     from scipy.spatial import ConvexHull

@@ -142,7 +142,9 @@ def result_of(scrubwise, *words):
     return json.loads(out, parse_constant=lambda sign: pytest.fail(f"{sign} is no JSON"))
 
 
-@pytest.mark.parametrize("model", ["rolling-bicycle", "slipping-bicycle", "rolling-four-wheels", "slipping-four-wheels"])
+@pytest.mark.parametrize("model", [
+    "rolling-bicycle", "slipping-bicycle", pytest.param("rolling-four-wheels", marks=pytest.mark.slow), "slipping-four-wheels",
+])  # fmt: skip
 def test_run_json(scrubwise, place, model):
     result = result_of(scrubwise, "run", "yard.toml", "--model", model)
     assert os.listdir(place) == ["yard.toml"]  # no folder was asked for

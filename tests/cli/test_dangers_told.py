@@ -105,7 +105,7 @@ def test_no_row_of_a_worksheet_goes_near_the_place(car_park, kinked):
 def test_the_list_of_checks_asks_for_stops(kinked):
     (check,) = (check for check in CHECKS if check.part == STOPS)
     assert "tried by hand, left and right" in check.action
-    assert check_words(check, dangers_of(kinked)).endswith(f"Here: before {LEFT} and {RIGHT}.")
+    assert check_words(check, dangers_of(kinked)).endswith(f"Here: before {LEFT} and {RIGHT}, at the left wheel.")
     assert check_words(check, NONE) == check.action
     assert [check_words(one, dangers_of(kinked)) for one in CHECKS if one is not check] == [
         one.action for one in CHECKS if one is not check
@@ -137,6 +137,23 @@ def test_a_side_without_a_dead_centre_is_left_out():
     assert danger_words(one) == "Danger: stop the hand wheel before 41.0° left"
 
 
+def test_an_angle_is_that_of_what_turns_by_it(car_park):
+    """A cross rod's hand angle is the left wheel's own: a stop at the hand wheel's 55.9 degrees may hold nothing."""
+    one = replace(NONE, stop_left_deg=41.0, dead_centre_left_deg=50.0, dead_centre_left_arm="left", hand_is="left wheel")
+    other = replace(one, hand_is="hand wheel")
+    assert "before the left wheel passes 41.0 deg left" in stop_line(one)
+    assert "stop the left wheel before 41.0 deg left." in short_stop_line(one, "the best")
+    assert danger_words(one) == "Danger: stop the left wheel before 41.0° left"
+    (stop,) = [check for check in CHECKS if check.part == STOPS]
+    assert check_words(stop, one).endswith("Here: before 41.0 deg left, at the left wheel.")
+    assert check_words(stop, other).endswith("Here: before 41.0 deg left.")
+    assert "before the left wheel passes" in stops_line([("a", one), ("b", NONE)])[0]
+    assert "before the hand wheel, or with a cross rod the left wheel, passes" in stops_line([("a", one), ("b", other)])[0]
+    cross = car_park.setup[2]
+    assert dangers_of(build_steering(cross, car_park.car, "", "")).hand_is == "left wheel"
+    assert dangers_of(build_steering(car_park.setup[0], car_park.car, "", "")).hand_is == "hand wheel"
+
+
 def test_many_set_ups_are_told_in_one_sentence():
     one = replace(NONE, stop_left_deg=41.0, dead_centre_left_deg=50.0, dead_centre_left_arm="left")
     (line,) = stops_line([("a", one), ("b", NONE), ("c", one), ("d", one), ("e", one)])
@@ -160,5 +177,5 @@ def test_search_says_it_of_what_is_to_be_built(car_park, monkeypatch):
 
 @pytest.mark.slow
 def test_search_prints_it(run):
-    assert "Danger: the smaller change can snap over; stop the hand wheel before 49.5 deg left, 33.0 right." in run("search", "car-park")
-    assert "Danger: for the smaller change fit a stop before the hand wheel passes" in run("search", "car-park", "--explain")
+    assert "Danger: the smaller change can snap over; stop the left wheel before 49.5 deg left, 33.0 right." in run("search", "car-park")
+    assert "Danger: for the smaller change fit a stop before the left wheel passes" in run("search", "car-park", "--explain")

@@ -3,12 +3,14 @@
 import json
 import os
 import re
+import shutil
 import signal
 import subprocess
 import sys
 import time
 import tomllib
 from contextlib import suppress
+from pathlib import Path
 
 import pytest
 from hypothesis import given, settings
@@ -17,10 +19,12 @@ from hypothesis import strategies as st
 from sim.errors import InputError
 from sim.keys import Key
 from sim.scenario.doubts import file_doubts
-from sim.scenario.file import check_scenario, load_scenario
+from sim.scenario.file import check_scenario, load_scenario, shipped_folder
 from sim.study.doubts import run_doubts
+from sim.study.ready import course_of
 from viz.cli.entry import INTERRUPTED, main
 from viz.new.ask import Interview, read_number
+from viz.new.course import SHIPPED, ask_course, ask_title
 from viz.new.text import MARK, filled, find_kind, offered_kinds, open_lines, scenario_text
 
 COMMAND = [sys.executable, "-m", "viz.cli"]
@@ -120,7 +124,7 @@ def test_what_is_there_is_left_alone(scrubwise, tmp_path):
 
 
 def test_answers_are_checked_at_once_and_kept(scrubwise, tmp_path):
-    answers = ["centre arm", "solid axle", "70 kg", "81,5", "15", "1.52 m", "abc", "900", "860", "back", "850", "72", "720"]
+    answers = ["centre arm", "solid axle", " ", " ", "70 kg", "81,5", "15", "1.52 m", "abc", "900", "860", "back", "850", "72", "720"]
     code, out, err = scrubwise("new", "mine.toml", "--ask", answers=answers)
     assert (code, err) == (0, "")
     told = " ".join(out.split())
@@ -139,15 +143,85 @@ def test_answers_are_checked_at_once_and_kept(scrubwise, tmp_path):
     assert again.kingpin_track_mm == 720
 
 
+BEGUN = ["rack", "1"]
+
+
+def test_name_and_shipped_course_are_asked_for(scrubwise, tmp_path):
+    code, out, err = scrubwise("new", "mine.toml", "--ask", answers=[*BEGUN, "x" * 81, 'Heron "II"', "quay"])
+    assert (code, err) == (0, "")
+    assert "the text is longer than 80 signs; type another name." in " ".join(out.split())
+    assert "Its file quay-loop.csv now lies beside the scenario." in out
+    assert re.search(r"  48\d m a lap, tightest bend \d\.\d m\.", out)
+    made = load_scenario(tmp_path / "mine.toml")
+    assert (made.title, made.course.file, made.course.closed, made.pace.target_m_per_s) == ('Heron "II"', "quay-loop.csv", True, 7.0)
+    assert (tmp_path / "quay-loop.csv").read_bytes() == (shipped_folder() / "quay-loop.csv").read_bytes()
+    # Another file of that name is nobody's to write over.
+    (tmp_path / "quay-loop.csv").write_text("x_m,y_m\n", encoding="utf-8")
+    code, out, _ = scrubwise("new", "other.toml", "--ask", answers=[*BEGUN, " ", "quay", "1"])
+    assert "There is another quay-loop.csv beside the scenario" in out
+    assert (tmp_path / "quay-loop.csv").read_text(encoding="utf-8") == "x_m,y_m\n"
+
+
+@pytest.mark.slow
+def test_every_shipped_course_can_be_chosen(scrubwise, tmp_path):
+    for name in SHIPPED:
+        _, out, _ = scrubwise("new", f"of-{name}.toml", "--ask", answers=[*BEGUN, " ", name])
+        made = load_scenario(tmp_path / f"of-{name}.toml")
+        given = load_scenario(shipped_folder() / f"{name}.toml")
+        assert (made.course, made.pace.target_m_per_s) == (given.course, given.pace.target_m_per_s)
+        assert "tightest bend" in out
+
+
+def test_a_course_of_ones_own_is_looked_at_at_once(scrubwise, tmp_path):
+    (tmp_path / "bad.csv").write_text("x_m,y_m\n0,0\n1,a\n", encoding="utf-8")
+    shutil.copy(shipped_folder() / "quay-loop.csv", tmp_path / "own.csv")
+    answers = [*BEGUN, " ", "a file", "none.csv", "bad.csv", "no", "own.csv", "yes", "66"]
+    _, out, _ = scrubwise("new", "mine.toml", "--ask", answers=answers)
+    told = " ".join(out.split())
+    assert "There is no such file" in told
+    assert "1,a" in told or "a is not a number" in told or "not a number" in told
+    course = load_scenario(tmp_path / "mine.toml").course
+    assert (course.file, course.closed) == ("own.csv", True)
+    (tmp_path / "inner").mkdir()  # typed as it lies from here, kept as the scenario finds it
+    scrubwise("new", "inner/mine.toml", "--ask", answers=[*BEGUN, " ", "a file", "own.csv", "yes"])
+    assert Path(load_scenario(tmp_path / "inner" / "mine.toml").course.file) == (tmp_path / "own.csv").resolve()
+
+
+def test_a_course_is_typed_piece_by_piece(scrubwise, tmp_path):
+    typed = ["30", "8 left 90", "8 across 90", "0.1 r 90", "9", "back", "10,5 r 60", " ", "yes", " ", "no"]
+    _, out, _ = scrubwise("new", "mine.toml", "--ask", answers=[*BEGUN, " ", "straights", *typed])
+    told = " ".join(out.split())
+    assert 'That is neither "30" nor "8 left 90".' in told
+    assert "0.1 is below 0.5; give the bend's radius in metres" in told
+    assert "the course is closed but misses its start" in told
+    course = load_scenario(tmp_path / "mine.toml").course
+    assert [one.model_dump() for one in course.segments] == [
+        {"straight_m": 30}, {"radius_m": 8, "turn_deg": 90}, {"radius_m": 10.5, "turn_deg": -60},
+    ]  # fmt: skip
+    assert not course.closed
+
+
+def test_speed_is_asked_in_words_and_in_any_unit(scrubwise, tmp_path):
+    text = scenario_text(find_kind("rack"))
+    (tmp_path / "mine.toml").write_text("\n".join(
+        line.replace(f"# {MARK} ", "# ") if "target_m_per_s" not in line else line for line in text.splitlines()
+    ), encoding="utf-8")  # fmt: skip
+    _, out, _ = scrubwise("new", "mine.toml", "--ask", answers=["27 m/s", "60 km/h", "60 km/h"])
+    assert "How fast you mean to drive on the straights (5 m/s is 18 km/h), in metres per second. Usual: 1 to 12." in " ".join(out.split())
+    assert "27 is above 20" in out
+    assert "target_m_per_s = 16.6667 is unusual" in out
+    assert load_scenario(tmp_path / "mine.toml").pace.target_m_per_s == pytest.approx(60 / 3.6, rel=1e-9, abs=0)
+
+
 def test_a_doubted_number_that_is_typed_again_is_kept(scrubwise, tmp_path):
-    answers = ["rack", "1", "66", "79", "1500", "900", "860", "299", "299"]
+    answers = ["rack", "1", " ", " ", "66", "79", "1500", "900", "860", "299", "299"]
     scrubwise("new", "mine.toml", "--ask", answers=answers)
     assert load_scenario(tmp_path / "mine.toml").car.kingpin_track_mm == 299
 
 
 def test_numbers_that_do_not_go_together_are_told_and_can_be_mended(scrubwise, tmp_path):
     """The wheels may be asked for before the kingpins that then lie outside of them; the file is gone on with all the same."""
-    code, out, _ = scrubwise("new", "mine.toml", "--ask", answers=["cross rod", "1", "66", "79", "1500", "500", "500"])
+    code, out, _ = scrubwise("new", "mine.toml", "--ask", answers=["cross rod", "1", " ", " ", "66", "79", "1500", "500", "500"])
     assert code == 0
     assert "Not yet right: car.kingpin_track_mm: the kingpin track (740 mm) is wider than the front track (500 mm)" in out
     code, out, _ = scrubwise("new", "mine.toml", "--ask", answers=["640", "420"])
@@ -156,7 +230,7 @@ def test_numbers_that_do_not_go_together_are_told_and_can_be_mended(scrubwise, t
 
 
 def test_json_is_alone_on_standard_output(tmp_path):
-    done = process("new", "mine.toml", "--ask", "--like", "turntable", "--json", cwd=tmp_path, answers=["1", "70", "80"])
+    done = process("new", "mine.toml", "--ask", "--like", "turntable", "--json", cwd=tmp_path, answers=["1", "", "", "70", "80"])
     assert done.returncode == 0
     told = json.loads(done.stdout)
     assert (told["written"], told["answered"]) == ("mine.toml", 2)
@@ -170,7 +244,7 @@ def test_nothing_that_was_answered_is_lost(tmp_path, how):
     env = os.environ | {"PYTHONUNBUFFERED": "1"}
     asked = subprocess.Popen([*COMMAND, "new", "mine.toml", "--ask"], cwd=tmp_path, env=env, stdin=subprocess.PIPE, stdout=subprocess.PIPE,
                              stderr=subprocess.PIPE, text=True)  # fmt: skip
-    asked.stdin.write("rack\n1\n61\n83\n1490\n")
+    asked.stdin.write("rack\n1\n\n\n61\n83\n1490\n")
     asked.stdin.flush()
     seen = ""
     while "front_track_mm [" not in seen:
@@ -202,6 +276,30 @@ def test_numbers_as_people_type_them(answer, value):
 
 
 ANSWERS = st.one_of(st.text(max_size=12), st.floats().map(str), st.sampled_from(["", "back", "1", "500", "1.5 m", "nan"]))
+
+
+COURSES = st.one_of(ANSWERS, st.sampled_from(
+    ["7", "30", "8 left 90", "8 r 1e9", "first", "car-park", "no", "yes", "6", "\ud800", "\x7f", "3 l 180"]
+))  # fmt: skip
+
+
+@pytest.mark.slow
+@settings(max_examples=100, deadline=None)
+@given(answers=st.lists(COURSES, max_size=30), kind=st.sampled_from(KINDS))
+def test_whatever_is_answered_about_name_and_course_can_be_driven(tmp_path_factory, answers, kind):
+    folder, lines = tmp_path_factory.getbasetemp(), iter(answers)
+
+    def hear(prompt):
+        answer = next(lines, None)
+        if answer is None:
+            raise EOFError
+        return answer
+
+    interview = Interview(folder / "drawn.toml", scenario_text(find_kind(kind)), lambda text: None, hear)
+    with suppress(EOFError):
+        ask_title(interview)
+        ask_course(interview)
+    course_of(check_scenario(tomllib.loads(interview.text), "drawn.toml"), folder, "drawn.toml")
 
 
 @settings(max_examples=400, deadline=None)

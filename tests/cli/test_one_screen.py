@@ -147,6 +147,7 @@ def test_a_difference_is_never_shown_as_large_as_what_it_lies_below(share, words
 sentences = st.lists(st.integers(1, 40), min_size=0, max_size=25).map(lambda counts: ["word " * count for count in counts])
 
 
+@pytest.mark.slow
 @settings(max_examples=150, deadline=None)
 @given(
     warnings=sentences, rows=st.lists(st.text("abc d", min_size=1, max_size=80), max_size=60), below=st.booleans(), gap=st.integers(1, 2)

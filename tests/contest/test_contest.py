@@ -25,6 +25,8 @@ from sim.errors import InputError
 from sim.scenario.file import load_scenario, shipped_folder
 from sim.study.compare import compare
 from sim.study.ready import course_of
+from viz.contest.brief import contest_brief
+from viz.contest.report import contest_pages, contest_report
 from viz.contest.words import finding
 from viz.shared.plain import plain
 
@@ -809,3 +811,19 @@ def test_a_winner_with_a_car_of_its_own_is_replayed_on_it(contest):
     assert {one.name for one in other.results} >= {"Wide too"}
     with pytest.raises(InputError, match='"Wide" and "Straight" have different cars, and a replay draws one; choose one of them'):
         contest_result(folder, chosen=["Wide", "Straight"])
+
+
+def test_doubts_about_an_entry_are_told_to_whoever_leads_the_class(contest):
+    """Arms that lean the wrong way pass the rules; `run` asked whether that is meant, and a contest did not."""
+    odd = entry("Outwards", ARMS + "arm_angle_deg = -14")
+    result, _ = contest_result(contest({"a.toml": ENTRIES["a.toml"], "o.toml": odd}), 1)
+    told = by_team(result)
+    assert told["Kink"].doubts == ()
+    assert any(one.startswith('"Outwards": arm_angle_deg = -14 leans the wrong way') for one in told["Outwards"].doubts)
+    assert all(one.startswith('"Outwards": ') for one in told["Outwards"].doubts)
+    for lines in (contest_brief(result, "out"), contest_report(result)):
+        assert any('Is this right? "Outwards": arm_angle_deg = -14' in str(line) for line in lines)
+    pages = contest_pages(result)
+    assert "<h2>Is this right?</h2>" in pages["index.html"]
+    assert "leans the wrong way" in pages["index.html"]
+    assert "Is this right?" not in "".join(text for name, text in pages.items() if name != "index.html")  # the teacher asks

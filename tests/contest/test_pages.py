@@ -525,7 +525,7 @@ def test_the_table_comes_before_remarks_and_refusals(held):
 
 def test_sheet_tells_where_the_rods_come_in_line(held):
     pages = contest_pages(held[1])
-    assert "Fit a stop before the hand wheel passes" in Page(pages["team-002-a-script-alert-script.html"]).text
+    assert "Fit a stop before the left wheel passes" in Page(pages["team-002-a-script-alert-script.html"]).text
     assert "Your car would tip over at 12." in Page(pages["team-001-wagon.html"]).text
     assert "Fit a stop" not in Page(pages["team-001-wagon.html"]).text
 

@@ -282,6 +282,7 @@ def test_too_many_points_are_refused(write_csv):
     assert "more than 50000 points" in refusal(path)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("scale", [0.2, 0.25, 0.5])
 def test_scaled_recording_is_the_same_lap(real_course, scale):
     """A lap is cut at the size at which it was recorded: a shrunk course once kept the manoeuvring in a yard."""

@@ -37,7 +37,7 @@ RESULTS = (
     BenchResult, PlanResult,
 )  # fmt: skip
 ENTRY = re.compile(r"(?:^|; )((?:\w+, )*\w+) : ", re.M)  # "left_deg, right_deg : angles of both wheels [deg]"
-KERNEL_MARKS = {"kernel", "inlined", "no_refcount"}
+KERNEL_MARKS = {"kernel", "inlined", "no_refcount", "inlined_no_refcount"}
 
 
 def parts_of(hint):

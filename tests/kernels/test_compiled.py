@@ -16,7 +16,7 @@ import sim
 from sim.kernels import compiled
 
 SIM = Path(sim.__file__).parent
-FREE = {"no_refcount"}  # decorators of what does not count
+FREE = {"no_refcount", "inlined_no_refcount"}  # decorators of what does not count
 
 
 def decorators(node):
@@ -109,7 +109,7 @@ def returned_arrays(texts):
 
 def test_what_does_not_count_returns_no_array():
     texts = [file.read_text(encoding="utf-8") for file in sorted(SIM.rglob("*.py"))]
-    assert sum(len(re.findall(r"^@no_refcount$", text, re.MULTILINE)) for text in texts) > 15
+    assert sum(len(re.findall(r"^@(?:inlined_)?no_refcount$", text, re.MULTILINE)) for text in texts) > 15
     assert returned_arrays(texts) == []
 
 
@@ -119,6 +119,7 @@ CELLS = "class Cells(NamedTuple):\n    cells: np.ndarray\n    row: int\n\n\nclas
 @pytest.mark.parametrize(("body", "line"), [
     ("@no_refcount\ndef part(a, b):\n    return a[1:b]\n", "part returns an array"),
     ("@no_refcount\ndef made(n):\n    return np.empty(n)\n", "made returns an array"),
+    ("@inlined_no_refcount\ndef within(a, b):\n    return a[1:b]\n", "within returns an array"),
     ("@no_refcount\ndef cells_of(c, row):\n    return Cells(c, row)\n", "cells_of returns an array"),
     ("@no_refcount\ndef held_of(cells):\n    return 1.0, Held(cells)\n", "held_of returns an array"),
     ("@no_refcount\ndef field(one):\n    return one.cells\n", "field returns an array"),
@@ -189,6 +190,7 @@ print(compiled.SPEED_NOTES[0])
 """
 
 
+@pytest.mark.slow
 def test_without_the_option_kernels_compile_and_a_note_says_so(tmp_path):
     # A cache of its own: this process compiles otherwise than the option's users.
     settings = os.environ | {"XDG_CACHE_HOME": str(tmp_path), "LOCALAPPDATA": str(tmp_path), "NUMBA_DISABLE_JIT": "0"}

@@ -110,7 +110,7 @@ def test_rods_that_come_in_line_are_told(scenario, result):
     text = " ".join(printed(knock_report(knock_result(changed, "yard.toml", 20.0, 3.0))).split())
     assert "at 69.1 deg left (left arm) and 41.6 deg right (right arm) a rod and its arm come in line" in text
     # 55.98 and 39.60 degrees, rounded towards straight ahead
-    assert "Fit a stop before the hand wheel passes 55.9 deg left and 39.5 deg right." in text
+    assert "Fit a stop before the left wheel passes 55.9 deg left and 39.5 deg right." in text
     setup = angles_result(changed, entries_of(changed, "yard.toml"), None, 8.0, 3.0).setups[0]
     assert setup.rods == (RodLength("cross rod", pytest.approx(740 - 220 * np.sin(np.radians(13.9)), rel=1e-12, abs=0)),)
     assert (setup.stop_left_deg, setup.stop_right_deg) == (setup.lock_left_deg, setup.lock_right_deg)
@@ -126,6 +126,7 @@ def test_words(result):
     json.dumps(plain(result), allow_nan=False)
 
 
+@pytest.mark.slow
 def test_picture(result, tmp_path):
     write_knock_plot(result, tmp_path / "a.png")
     write_knock_plot(result, tmp_path / "b.png")

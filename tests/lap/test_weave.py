@@ -150,6 +150,7 @@ def test_the_linearised_lap_is_the_single_track_car(jacobian):
                 assert np.abs(ours - root).min() <= 0.03 * max(abs(root), 1.0), (speed, root, ours)
 
 
+@pytest.mark.slow
 def test_no_usual_car_weaves(jacobian):
     rng = np.random.default_rng(11)
     least = min(margin for _ in range(500) for _, _, margin in margins(jacobian, drawn_car(rng, wide=False)))

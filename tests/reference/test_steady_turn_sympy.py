@@ -138,6 +138,7 @@ def agree(mechanics, car, table, steering, radius, speeds):
     return ours
 
 
+@pytest.mark.slow
 @pytest.mark.outside(
     "", what="Steady turns of four set-ups and four drives", source="Kane's equations by SymPy, root by SciPy", how="second",
     within="1e-8 relative in each slip, load and force",

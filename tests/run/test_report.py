@@ -85,9 +85,10 @@ def test_run_report(comparison, width):
     assert text.endswith("\nWritten to yard-run\n")
     in_order(masked(text), [
         'Yard: three ways # of # set-ups get round. "turntable" needs # % more drive work from start to finish than "ideal" (# J against '
-        "# J); most of the difference goes to front tyres slipping sideways. That is small: as much as # % more rolling resistance. Of the "
-        "drive work it is # %, and the model cannot tell apart what differs by less than # %. Other "
-        "arms would be a day's work. Look after tyre pressure first.",
+        "# J); most of the difference goes to front tyres slipping sideways. That is small: as much as # % more rolling resistance. ",
+        'To steer like "ideal" takes about # days, two stub axles and their beam, their arms, rods and what moves them, and saves # Wh a ',
+        "run at the wheels (# more runs in #): less than the model can tell (# % of the drive work), so for the race alone not worth the ",
+        "work. Look after tyre pressure first.",
         '"short lock" does not finish: it runs # m off the line after # s, # m into the lap: at full lock (# deg) it does not turn enough.',
         "drive scrub geometry scrub lap off line least set-up work J J cost J more J time s most cm load N",
         "ideal # # # # # # #", "short lock did not finish", "turntable # # # # # # #",
@@ -210,7 +211,10 @@ def found(comparison):
         one = replace(comparison.results[0], name="good", ledger=ledger)
         other = replace(comparison.results[0], name="bad", ledger=worse)
         course = replace(comparison.course, closed=closed)
-        return finding(replace(comparison, results=(other, one), course=course))
+        ideal, short, _ = comparison.scenario.setup
+        named = (short.model_copy(update={"name": "bad"}), ideal.model_copy(update={"name": "good"}))
+        scenario = comparison.scenario.model_copy(update={"setup": named})
+        return finding(replace(comparison, scenario=scenario, results=(other, one), course=course))
 
     return say
 
@@ -230,12 +234,18 @@ def test_finding_names_the_cause(found, cause, wheel, words):
 
 
 def test_finding_tells_small_from_large(found):
+    work = 'To steer like "good" takes about a day, two arms and rods, and saves'
     assert found(9.9).endswith(
-        " That is small: as much as 9.9 % more rolling resistance. Of the drive work it is 0.99 %, and the model cannot tell apart what "
-        "differs by less than 1 %. "
-        "Other arms would be a day's work. Look after tyre pressure first."
+        f" That is small: as much as 9.9 % more rolling resistance. {work} 0.0027 Wh a run at the wheels (0.99 more runs in 100): less "
+        "than the model can tell (1 % of the drive work), so for the race alone not worth the work. Look after tyre pressure first."
     )
-    assert found(10.1).endswith(" That is as much as 10 % more rolling resistance.")
+    assert found(10.3, rolling=110.0).endswith(
+        f" That is small: as much as 9.4 % more rolling resistance. {work} 0.0029 Wh a run at the wheels (1.0 more runs in 100): less "
+        "than a soft tyre costs, so for the race alone not worth the work. Look after tyre pressure first."
+    )
+    assert found(11.0).endswith(
+        f" That is as much as 11 % more rolling resistance. {work} 0.0031 Wh a run at the wheels (1.1 more runs in 100): worth the work."
+    )
     assert found(250.0, closed=True).startswith('"bad" needs 25 % more drive work a lap than "good" (1250 J against 1000 J); ')
 
 
@@ -246,7 +256,7 @@ def test_finding_shows_two_figures_apart(found):
 
 
 def test_finding_without_rolling_resistance_compares_with_nothing(found):
-    assert found(50.0, rolling=0.0).endswith("most of the difference goes to front tyres slipping sideways.")
+    assert "most of the difference goes to front tyres slipping sideways. To steer like" in found(50.0, rolling=0.0)
 
 
 @pytest.mark.parametrize("more", [0.0, 1e-4])

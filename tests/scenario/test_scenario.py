@@ -488,6 +488,7 @@ def test_round_trip_of_many(data):
     round_trip(data)
 
 
+@pytest.mark.slow
 @settings(max_examples=150, deadline=None, derandomize=True)
 @given(scenarios())
 def test_any_lawful_scenario_is_doubted_in_whole_sentences(data):

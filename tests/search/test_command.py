@@ -92,6 +92,7 @@ def test_a_fragment_of_every_linkage_is_a_block_of_its_own(tmp_path, keys):
     assert ("can't be built" in fragment) == (keys.get("linkage") in ("ideal", "fraction"))
 
 
+@pytest.mark.slow
 def test_a_scenario_without_rods_has_its_toe_searched_and_is_told_so(searched, tmp_path):
     code, out, err = searched("first-bend", "--fragment", "found.toml")
     assert (code, err) == (0, "")

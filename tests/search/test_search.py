@@ -15,9 +15,10 @@ from sim.scenario.car import CarTable
 from sim.scenario.file import check_scenario, find_scenario, load_scenario
 from sim.scenario.setup import SetupTable
 from sim.search.around import least_change, one_for_both, same_keys, valleys
+from sim.search.crew import Crew
 from sim.search.gain import tighter_limits
 from sim.search.judge import LIMITS, Figures, Judge, Why
-from sim.search.optimise import Bound, Candidates, Goal, best_point, front_points
+from sim.search.optimise import BLOCK, Bound, Candidates, Goal, best_point, front_points
 from sim.search.run import new_name, nothing_found, search
 from sim.search.setups import FreeKey, free_keys, sketch, with_keys
 from sim.study.ready import course_of
@@ -139,6 +140,17 @@ def test_same_seed_same_answer(found, try_search, threads):
 
 
 @pytest.mark.slow
+@pytest.mark.parametrize("threads", [1, 2, 3, 16])
+@pytest.mark.parametrize("count", [0, 1, 2, 25, 254, 1000])
+def test_every_worker_judges_as_many(threads, count):
+    # 25 candidates went out as 24 and 1, so that a second worker had nothing to do.
+    shares = Crew(Workers(threads=threads), judge=None).shares(count, BLOCK)
+    assert [place for first, end in shares for place in range(first, end)] == list(range(count))
+    sizes = [end - first for first, end in shares]
+    assert not sizes or (max(sizes) <= BLOCK and max(sizes) - min(sizes) <= 1)
+    assert len(shares) % threads == 0 or len(shares) == count
+
+
 def test_another_seed_finds_the_same_optimum(found, try_search):
     # Not the same digits: the optimum is flat.  As good to a thousandth of what the search gains.
     other = try_search(ROD, objectives=("drive_work",), seed=4)
@@ -280,6 +292,7 @@ def test_kept_candidates_serve_no_other_question(try_search, tmp_path, judged):
     assert len(list(tmp_path.glob("candidates-*.npy"))) == 3
 
 
+@pytest.mark.slow
 def test_candidates_are_written_while_a_search_runs(try_search, tmp_path, monkeypatch):
     # A kill at any moment costs the time since the last writing: here every candidate is written, and the laps are never driven.
     monkeypatch.setattr("sim.search.kept.EVERY", 0.0)
@@ -300,7 +313,9 @@ def test_candidates_are_written_while_a_search_runs(try_search, tmp_path, monkey
     assert not list(tmp_path.glob("*.part"))
 
 
-@pytest.mark.parametrize(("setup", "name"), [("2", "two"), ("3", "3"), ("1", "one"), (" TWO ", "two"), (None, "one")])
+@pytest.mark.parametrize(("setup", "name"), [
+    ("3", "3"), *(pytest.param(*one, marks=pytest.mark.slow) for one in (("2", "two"), ("1", "one"), (" TWO ", "two"), (None, "one"))),
+])  # fmt: skip
 def test_a_set_up_is_chosen_by_name_or_number_and_a_name_wins(try_search, tmp_path, setup, name):
     scenario = try_search(ROD, as_scenario=True)
     tables = tuple(scenario.setup[0].model_copy(update={"name": one}) for one in ("one", "two", "four", "3"))
@@ -464,6 +479,7 @@ def test_keys_that_only_count_together():
     assert one_for_both(problem, (0.3, 0.3, 0.5), pairs, ONE) == pytest.approx((0.9, 0.1, 0.5), rel=1e-9, abs=0)
 
 
+@pytest.mark.slow
 def test_two_rod_ends_of_one_rod_count_by_their_sum_and_one_is_turned(try_search):
     free = {"rod_turns_left": (-4.0, 4.0), "rod_turns_right": (-4.0, 4.0)}
     result = try_search(ROD | {"toe_in_deg": 0.8}, speed=0.3, objectives=("scrub",), free=free)
@@ -494,6 +510,7 @@ def test_what_is_flat_is_so_around_what_is_recommended(found):
         assert max(inside) <= most
 
 
+@pytest.mark.slow
 def test_a_trade_off_is_ranked_by_driven_laps(try_search):
     result = try_search(ROD | {"toe_in_deg": 0.5}, objectives=("drive_work", "error"), free={"arm_angle_deg": (0.0, 30.0)})
     pairs = [(one.lap.drive_work_J, one.sum.error_deg) for one in result.front]

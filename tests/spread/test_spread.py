@@ -522,6 +522,7 @@ def test_best_is_the_set_up_that_gets_round_most_often_then_needs_least():
     assert finding(replace(study, setups=failing))[0].startswith('"ideal" beats "parallel" in 97 %')
 
 
+@pytest.mark.slow
 def test_picture_of_any_study(small, tmp_path):
     study = study_of(interval(12, 31, 55), 0.97)
     odd = replace(study, names=("costs $5_a^b$ {x}", "轮胎 " + "very long name " * 5))

@@ -103,13 +103,15 @@ def test_a_spanners_cure_is_never_called_small(compared):
     assert np.isnan(comparison.results[0].toe_cost)
     words = finding(comparison)
     assert "small" not in words
-    assert "That is toe: a turn of the rod ends cures it, in minutes and without parts, so set the toe first." in words
+    assert "To re-set the rods takes about 10 minutes and no parts, and saves" in words
+    assert words.endswith("worth the work.")
 
 
 def test_a_small_difference_that_needs_arms_is_called_small(compared):
     comparison, _ = compared("first-bend", "ideal", "parallel")
     assert "That is small:" in finding(comparison)
-    assert "Other arms would be a day's work. Look after tyre pressure first." in finding(comparison)
+    assert 'To steer like "ideal" takes about a day, two arms and rods, and saves' in finding(comparison)
+    assert finding(comparison).endswith("so for the race alone not worth the work. Look after tyre pressure first.")
 
 
 def test_guesses_are_the_textbook_forms(vehicle, circle):

@@ -274,7 +274,7 @@ def test_nothing_is_drawn_in_the_margins(printed, car, name, paper):
         assert page.picture.astype(int).sum() - inner.astype(int).sum() == 255 * (page.picture.size - inner.size)
 
 
-@pytest.mark.parametrize(("car", "name", "paper"), CASES)
+@pytest.mark.parametrize(("car", "name", "paper"), [CASES[2], *(pytest.param(*case, marks=SLOW) for case in CASES[:2]), *CASES[3:]])
 def test_letters_are_large_enough_and_do_not_lie_on_each_other(printed, car, name, paper):
     _, pages, _ = printed(car, name, paper)
     for page in pages:
@@ -763,6 +763,7 @@ def test_without_rods_the_worksheet_asks_for_no_file(printed, name):
     assert "`bench` has no rods to fit here" in " ".join(text_of(printed("", name, "a4")[0]).split())
 
 
+@pytest.mark.slow
 def test_checks_and_cautions_are_printed_whole(printed):
     _, pages, _ = printed("", "cross rod", "letter")
     words = flat_words(pages[-1])

@@ -6,6 +6,7 @@ from typing import Any
 from rich.text import Text
 
 from sim.study.angles import AngleRow, AnglesResult, SetupAngles
+from sim.study.dangers import HAND_WHEEL
 from viz.angles.report import ANGLES_WORDS, lock_line
 from viz.shared.brief import MOST_LINES, Rows, brief, height
 from viz.shared.dangers import danger_lines, rod_lines, stop_words
@@ -62,11 +63,19 @@ def _side_by_side(result: AnglesResult) -> list[Any]:
     ] if any(stops) else [])]  # fmt: skip
     advice = [
         "Degrees, positive to the left. Error: the inner wheel's angle less the ideal one. Hands: what holds a steady turn of "
-        f"{result.radius_m:g} m at {result.speed_m_per_s:g} m/s.",
+        f"{result.radius_m:g} m at {result.speed_m_per_s:g} m/s.{_hand_words(result)}",
         "What to do: `--setup NAME` shows one set-up's angles and its rods' lengths.",
         "Doubt: these are the drawn car's angles; `bench` finds those of the built one.",
     ]
     return brief(result.title, told, result.assumed, Rows(columns, rows), advice, REST)
+
+
+def _hand_words(result: AnglesResult) -> str:
+    """What is meant by hand where it is not everywhere the hand wheel's angle; empty where it is."""
+    named = [f'"{one.name}"' for one in result.setups if one.hand_is != HAND_WHEEL]
+    if not named:
+        return ""
+    return f" Hand is the left wheel's own angle for {named[0] if len(named) == 1 else 'a cross rod'}: no hand wheel is modelled there."
 
 
 def _cells(row: AngleRow) -> list[str]:

@@ -7,6 +7,7 @@ from rich.table import Table
 from rich.text import Text
 
 from sim.study.angles import AngleRow, AnglesResult, SetupAngles
+from sim.study.dangers import HAND_WHEEL
 from sim.study.hand_torque import HeldTurn
 from viz.shared.dangers import danger_lines, rod_lines
 from viz.shared.doubts import doubt_lines
@@ -53,11 +54,12 @@ ANGLES_WORDS = "Angles in degrees, positive to the left. The error is the inner 
 
 def lock_line(setup: SetupAngles) -> str:
     """How far a set-up steers and what ends it, its turning circles, kingpin offset and ratio."""
+    hand = "" if setup.hand_is == HAND_WHEEL else f"; hand is the {setup.hand_is}'s own angle, for no hand wheel is modelled"
     return (
         f"lock {setup.lock_left_deg:.1f} deg left ({setup.lock_left_cause}), {-setup.lock_right_deg:.1f} deg right "
         f"({setup.lock_right_cause}); turning circle {setup.turning_circle_kerb_m:.2f} m kerb to kerb, "
         f"{setup.turning_circle_wall_m:.2f} m wall to wall; kingpin offset {setup.kingpin_offset_mm:.0f} mm; "
-        f"steering ratio {setup.steering_ratio:.2f} to 1"
+        f"steering ratio {setup.steering_ratio:.2f} to 1{hand}"
     )
 
 

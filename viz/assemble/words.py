@@ -252,7 +252,7 @@ def _behind(front: Assembly) -> str:
 
 def _turned(front: Assembly) -> str:
     """What turns by the hand angle, for whoever measures it."""
-    return "left wheel" if KINDS[front.linkage].hand is Hand.LEFT_WHEEL else "hand wheel"
+    return front.hand_is
 
 
 def _without_rods(front: Assembly) -> Iterator[Step]:

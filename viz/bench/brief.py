@@ -5,8 +5,10 @@ from typing import Any
 from sim.bench.advice import UNSCREWED
 from sim.bench.fit import NORMAL_95
 from sim.bench.result import AdviceFigures, BenchResult, ItemFigures, PartFigures, PlanResult, RodFigures, SureFigures, Verdict
+from sim.study.dangers import HAND_WHEEL
 from viz.shared.brief import Rows, brief
 from viz.shared.dangers import danger_lines
+from viz.shared.effort import effort_words, saving_words, worth_words
 
 NO_TOE = 0.005  # deg; a smaller toe is shown as none
 KNOWN_TURNS = 0.5  # standard error of a rod's length beyond which no length is told [turns]
@@ -22,7 +24,8 @@ def bench_brief(result: BenchResult) -> list[Any]:
     what = [*(f"{number}. {line}" for number, line in enumerate(steps(result), start=1))]
     doubt = [f"Doubt: {sure_line(advice)}"]
     warnings = [*danger_lines(result.dangers), *remark_lines(result)]
-    return brief(f"{result.title}: {result.setup}", told, warnings, None, [*what, *more_lines(result), *doubt], REST)
+    advice_lines = [*what, *price_lines(result), *more_lines(result), *doubt]
+    return brief(f"{result.title}: {result.setup}", told, warnings, None, advice_lines, REST)
 
 
 def toe_words(degrees: float) -> str:
@@ -131,6 +134,19 @@ def steps(result: BenchResult) -> list[str]:
     return lines
 
 
+def price_lines(result: BenchResult) -> list[str]:
+    """What the turns are worth in the race's terms, or what is off costs where nothing is to be turned."""
+    price = result.price
+    if price.to_plan is None:
+        return [f"What it costs on the course is not known: {price.missing}."]
+    if price.cure is not None:
+        cure = price.cure
+        return [f"The turns take {effort_words(cure)}. On this course they save {saving_words(cure, price.closed)}: {worth_words(cure)}"]
+    if price.to_plan.saves_J <= 0:
+        return ["On this course the car is as good as planned."]
+    return [f"On this course the car as planned would save {saving_words(price.to_plan, price.closed)}."]
+
+
 def sure_line(advice: AdviceFigures) -> str:
     """How sure the turns are."""
     if not advice.apart_told:
@@ -189,9 +205,10 @@ def promise(sure: SureFigures) -> str:
 def plan_brief(result: PlanResult) -> list[Any]:
     """The plan of readings in one screen."""
     rows = [(f"{item.times} x", item.name, " ".join(item.columns)) for item in result.items]
+    straight = "the hand wheel to its mark" if result.dangers.hand_is == HAND_WHEEL else "both wheels straight ahead by eye"
     told = [f"The {result.plan} plan takes about {result.minutes:.0f} minutes of floor work.", promise(result.sure)]
     advice = [
-        "Before: pump the tyres, feel for play, set the hand wheel to its mark. Afterwards give `bench` a CSV file with these columns, a "
+        f"Before: pump the tyres, feel for play, set {straight}. Afterwards give `bench` a CSV file with these columns, a "
         "line for each reading, other cells empty; rim_mm is the distance between the two places on a rim.",
         "Doubt: this holds where errors are as usual; a fault of the tape or a wheel out of true is not seen.",
     ]

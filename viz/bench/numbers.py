@@ -12,15 +12,17 @@ from sim.scenario.scenario import Scenario
 
 
 def bench_result(
-    scenario: Scenario, source: str, tables: Sequence[Path | str], setup_name: str | None = None, bootstrap: bool = False
+    scenario: Scenario, source: str, tables: Sequence[Path | str], setup_name: str | None = None, bootstrap: bool = False,
+    folder: Path = Path(),
 ) -> BenchResult:  # fmt: skip
     """Fit bench readings and work out the advice.
 
     source : the scenario's name in messages; tables : of readings, or names of shipped ones
     setup_name : None where the scenario has only one set-up with rods; bootstrap : repeat the fit for the intervals
+    folder : where a relative course file is looked for
     Returns the BenchResult.  Raises InputError.
     """
-    return examine(scenario, _chosen(scenario, source, setup_name), source, tables, bootstrap)
+    return examine(scenario, _chosen(scenario, source, setup_name), source, tables, bootstrap, folder)
 
 
 def plan_result(scenario: Scenario, source: str, plan: str, setup_name: str | None = None) -> PlanResult:

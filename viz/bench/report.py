@@ -19,7 +19,7 @@ from sim.bench.result import (
     Verdict,
 )  # fmt: skip
 from sim.steering.threads import COARSE_MM, LEAST_DIAMETERS, LEAST_TURNS, engagement_turns
-from viz.bench.brief import finding_lines, more_lines, part_lines, percent, promise, remark_lines, steps, sure_line
+from viz.bench.brief import finding_lines, more_lines, part_lines, percent, price_lines, promise, remark_lines, steps, sure_line
 from viz.shared.dangers import danger_lines
 from viz.shared.words import plain_table
 
@@ -38,7 +38,8 @@ def bench_report(result: BenchResult) -> list[Any]:
     lines: list[Any] = [Text(f"{result.title}: {result.setup}", style="bold")]
     lines += map(Text, (*finding_lines(result), *part_lines(result), *danger_lines(result.dangers), *remark_lines(result)))
     lines += [Text(""), Text("What to turn", style="bold"), *map(Text, steps(result)), *map(Text, _ways(result))]
-    lines += [Text(""), _outcome_table(advice), Text(f"How sure: {sure_line(advice)}"), *map(Text, more_lines(result))]
+    lines += [Text(""), _outcome_table(advice, result.dangers.hand_is), *map(Text, price_lines(result))]
+    lines += [Text(f"How sure: {sure_line(advice)}"), *map(Text, more_lines(result))]
     lines += [Text(""), Text("How far each part is off", style="bold"), _parts_table(result)]
     lines.append(Text(
         "Probability: that it is off by more than is worth mending (a rod a quarter turn, an arm 0.5 degrees). A part is blamed above 95 "
@@ -67,7 +68,7 @@ def _ways(result: BenchResult) -> list[str]:
     return lines
 
 
-def _outcome_table(advice: AdviceFigures) -> Table:
+def _outcome_table(advice: AdviceFigures, hand: str) -> Table:
     states = (advice.now, advice.after, advice.planned)
     table = plain_table(("running straight", "left"), ("as it is", "right"), ("after the turns", "right"), ("as planned", "right"))
     table.add_row("toe-in, both wheels together deg", *(f"{state.total_toe_in_deg:z.2f}" for state in states))
@@ -75,7 +76,7 @@ def _outcome_table(advice: AdviceFigures) -> Table:
     shares = [state.toe_drag_percent_of_rolling for state in states]
     if None not in shares:
         table.add_row("... in % of rolling resistance", *(f"{share:z.1f}" for share in shares))
-    table.add_row("hand wheel stands at deg", *(f"{state.straight_hand_deg:z.1f}" for state in states))
+    table.add_row(f"{hand} stands at deg", *(f"{state.straight_hand_deg:z.1f}" for state in states))
     table.add_row("largest miss of the wheels' difference, lock to lock deg", *(f"{state.largest_miss_deg:z.2f}" for state in states))
     return table
 
@@ -145,10 +146,11 @@ def plan_report(result: PlanResult) -> list[Any]:
     lines: list[Any] = [Text(f"{result.title}: {result.setup}", style="bold")]
     lines += [Text(f"The {result.plan} plan takes about {result.minutes:.0f} minutes."), Text(promise(result.sure))]
     lines += map(Text, danger_lines(result.dangers))
-    table = plain_table(("times", "right"), ("measure", "left"), ("how", "left"), ("hand wheel deg", "right"), ("minutes", "right"))
+    hand = f"{result.dangers.hand_is} deg"
+    table = plain_table(("times", "right"), ("measure", "left"), ("how", "left"), (hand, "right"), ("minutes", "right"))
     for item in result.items:
-        hand = "" if item.hand_deg is None else f"{item.hand_deg:z.0f}"
-        table.add_row(f"{item.times} x", item.name, item.doing, hand, f"{item.minutes:.1f}")
+        at = "" if item.hand_deg is None else f"{item.hand_deg:z.0f}"
+        table.add_row(f"{item.times} x", item.name, item.doing, at, f"{item.minutes:.1f}")
     lines += [Text(""), table, Text(""), Text("Columns of the file", style="bold"), _columns_table(result)]
     lines.append(Text(
         "One line for each setting of the hand wheel; what the hand wheel does not move may stand in any line. A line's own errors can be "

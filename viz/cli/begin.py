@@ -48,8 +48,9 @@ def new(
 
 
 def _ask(file: Path, kind: "Kind | None", as_json: bool) -> None:
-    """Ask for the numbers of a new scenario, or for those that are still to measure in one that was begun."""
+    """Ask for the numbers of a new scenario, its name and its course, or for those that are still to measure in one that was begun."""
     from viz.new.ask import Interview, choose_kind
+    from viz.new.course import ask_course, ask_title
     from viz.new.text import find_kind, open_lines, scenario_text
     from viz.shared.files import interruptible
 
@@ -64,6 +65,8 @@ def _ask(file: Path, kind: "Kind | None", as_json: bool) -> None:
                 interview.text = scenario_text(kind or find_kind(choose_kind(interview)))
                 interview.write()
                 interview.drive()
+                ask_title(interview)
+                ask_course(interview)
             interview.numbers()
     except (EOFError, KeyboardInterrupt) as stopped:
         code = INTERRUPTED if isinstance(stopped, KeyboardInterrupt) else 0

@@ -142,7 +142,7 @@ def bench(
     from viz.bench.numbers import bench_result, plan_result
     from viz.bench.report import bench_report, plan_report
 
-    loaded, _ = load(scenario)
+    loaded, path = load(scenario)
     if typed is not None:
         from viz.bench.typed import type_readings
 
@@ -160,7 +160,7 @@ def bench(
     if not readings:
         remedy = "name one, ask with --plan quick which readings to take, or type them in with --type"
         raise InputError("READINGS.csv", "", "no table of readings is named", remedy)
-    result = bench_result(loaded, scenario, readings, setup, bootstrap)
+    result = bench_result(loaded, scenario, readings, setup, bootstrap, path.parent)
     if as_json:
         print_json(result)
     else:

@@ -4,8 +4,9 @@ from typing import Any
 
 from sim.contest.results import ContestResult
 from viz.contest.report import PAGES
-from viz.contest.words import RULE_WORDS, finding, place_words, reasons, refused_words, safety_words, shared_words
+from viz.contest.words import RULE_WORDS, entry_doubts, finding, place_words, reasons, refused_words, safety_words, shared_words
 from viz.shared.brief import Rows, brief
+from viz.shared.doubts import doubt_lines
 
 
 def contest_brief(result: ContestResult, written: str) -> list[Any]:
@@ -26,7 +27,7 @@ def contest_brief(result: ContestResult, written: str) -> list[Any]:
     advice = refused_words(result)
     advice.append(f"What to do: open {page}; each team has a sheet beside it.")
     advice.append(f"Doubt: {shared_words(result)}; the rules' numbers are taken as they stand.")
-    told = [finding(result), RULE_WORDS[result.rule]]
+    told = [finding(result), RULE_WORDS[result.rule], *doubt_lines(entry_doubts(result))]
     table = Rows(columns, rows, "the page") if rows else None
     rest = "course, pace, every figure"
     return brief(result.title, told, remarks, table, [*advice, safety_words(result)], rest, (written,), below=True)

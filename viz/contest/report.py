@@ -20,6 +20,7 @@ from viz.contest.words import (
     best_entry,
     certain,
     chosen_words,
+    entry_doubts,
     finding,
     ground_and_gaps,
     place_words,
@@ -30,6 +31,7 @@ from viz.contest.words import (
     sheet_lines,
 )  # fmt: skip
 from viz.run.folder import fill_run
+from viz.shared.doubts import doubt_lines
 from viz.shared.files import interruptible
 from viz.shared.html import page_room
 from viz.shared.plain import plain
@@ -78,6 +80,7 @@ def contest_report(result: ContestResult) -> list[Any]:
             cells = ["" if value is None else f"{value:.{digits}f}" for value, digits in figures]
             table.add_row(place_words(entry), Text(entry.team), *cells)
         lines += [Text(""), table, Text("")]
+    lines += [Text(line) for line in doubt_lines(entry_doubts(result), every=True)]
     lines += [Text(f"{one.reason}.") for one in result.names]
     lines += [Text(f'"{one.team}" does not finish: it {one.reason}.') for one in result.entries if not one.finished]
     lines += [Text(f"Refused: {one.file}: {one.reason}.") for one in result.refused]
@@ -154,7 +157,7 @@ def _class_page(result: ContestResult, sheets: list[str], refusal_sheets: list[s
         })  # fmt: skip
     return {
         "result": result, "rule": f"Rule: {result.rule}. {RULE_WORDS[result.rule]}", "lines": [finding(result), *reasons(result)],
-        "rows": rows, "names": [one.reason for one in result.names],
+        "rows": rows, "names": [one.reason for one in result.names], "doubts": entry_doubts(result),
         "headings": [
             "place", "team", *(figure.label for figure in figures), "behind the best", "inner wheel off ideal in the bends",
             "toe-in, each wheel", "tips at m/s²", "kick-back lever mm",
@@ -197,7 +200,7 @@ def _write_results(path: Path, result: ContestResult) -> None:
     told = plain(result)
     flat = [
         {key: value for key, value in entry.items() if not isinstance(value, dict)} | entry["risks"]
-        | {key: entry["shows"][key] for key in ("toe_in_deg", "bend_error_deg", "bend_bias_deg")}
+        | {"doubts": " ".join(entry["doubts"])} | {key: entry["shows"][key] for key in ("toe_in_deg", "bend_error_deg", "bend_bias_deg")}
         for entry in told["entries"]
     ]  # fmt: skip
     rows = [{"status": "placed" if row["place"] is not None else "no place", **row} for row in flat]

@@ -145,6 +145,11 @@ def best_entry(result: ContestResult) -> ContestEntry | None:
     return next((entry for entry in placed(result) if entry.score == result.best_score), None)
 
 
+def entry_doubts(result: ContestResult) -> list[str]:
+    """What looks like a slip in the entries, for whoever leads the class; each sentence begins with the team's name."""
+    return [one for entry in result.entries for one in entry.doubts]
+
+
 def finding(result: ContestResult) -> str:
     """Who is first, and how much lies between first and last."""
     ranked, best = placed(result), best_entry(result)

@@ -16,7 +16,8 @@ from viz.shared.files import write_file
 
 BACK = ("back", "b")
 _UNITS = {"mm": 1.0, "millimetres": 1.0, "cm": 10.0, "m": 1000.0}  # of a length, in millimetres
-_KNOWN_UNITS = {"_mm": _UNITS, "_kg": {"kg": 1.0}, "_deg": {"deg": 1.0, "degrees": 1.0, "°": 1.0}, "_m2": {"m2": 1.0}}
+_KNOWN_UNITS = {"_mm": _UNITS, "_kg": {"kg": 1.0}, "_deg": {"deg": 1.0, "degrees": 1.0, "°": 1.0}, "_m2": {"m2": 1.0},
+                "_m_per_s": {"m/s": 1.0, "km/h": 1 / 3.6}}  # fmt: skip
 _NUMBER = re.compile(r"([-+]?\d*[.,]?\d+(?:e[-+]?\d+)?)\s*([^\s\d]*\d?)", re.I)
 Say = Callable[[str], None]
 
@@ -157,7 +158,9 @@ def read_number(answer: str, key: Key) -> tuple[str, str]:
 
 def _unit(key: Key) -> str:
     ending = next((ending for ending in _KNOWN_UNITS if key.name.endswith(ending)), "")
-    return {"_mm": "millimetres", "_kg": "kilograms", "_deg": "degrees", "_m2": "square metres"}.get(ending, "the unit of its name")
+    return {"_mm": "millimetres", "_kg": "kilograms", "_deg": "degrees", "_m2": "square metres", "_m_per_s": "metres per second"}.get(
+        ending, "the unit of its name"
+    )
 
 
 def _question(key: Key) -> str:

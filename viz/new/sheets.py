@@ -16,6 +16,8 @@ from viz.shared.figures import FONT, INK, folded, plain
 
 INCH, MARGIN = 25.4, 11.0  # [mm]
 HEAD, BODY, CELL, KEY = 13.0, 9.0, 8.0, 7.0  # [pt]
+MONO = 0.602  # width of a letter of DejaVu Sans Mono over its size [-]
+WRITABLE = 6.4  # height of a row that a pencil can fill [mm]
 BLANKS = f"Team: {'_' * 20}   Measured by: {'_' * 20}   Date: {'_' * 14}"
 NEEDED = (
     "You need: a tape, chalk, two bathroom scales and boards as high as they are, a straight rod, a square, a phone that shows angles, "
@@ -92,7 +94,7 @@ def _drawings(plan: Plan) -> Figure:
 def _tables(plan: Plan) -> Iterator[Figure]:
     """The second sheet, and more where the numbers do not fit: letter, what to measure, value that is known, blank."""
     width, _ = PAPERS[plan.paper]
-    columns = MARGIN, MARGIN + 8, width - MARGIN - 66, width - MARGIN - 42, width - MARGIN - 26  # letter, what, usual, known, blank
+    columns = MARGIN, MARGIN + 8, width - MARGIN - 60, width - MARGIN - 38, width - MARGIN - 24  # letter, what, usual, known, blank
     wide = columns[2] - columns[1] - 3
     known = any(line.value is not None for line in plan.lines)
     of = f'Scenario "{plan.scenario.title}", set-up "{plan.setup.name}".' if known else ""
@@ -107,13 +109,18 @@ def _tables(plan: Plan) -> Iterator[Figure]:
         while left:
             line = left[0]
             what = folded(f"{line.what[0].upper()}{line.what[1:]}", wide / INCH, CELL)
-            high = (len(what) * CELL + KEY) * 1.32 / 72 * INCH + 1.0
+            # A key stands beside a short line and below a long one.
+            key_wide = len(line.key) * MONO * KEY / 72 * INCH + 3
+            beside = len(folded(" ".join(what), (wide - key_wide) / INCH, CELL)) == 1
+            high = max((len(what) * CELL + (0.0 if beside else KEY)) * 1.32 / 72 * INCH + 0.4, WRITABLE)
             if top - high < MARGIN + 8:
                 break
             axes.plot((MARGIN, width - MARGIN), (top + 0.6, top + 0.6), color="0.7", linewidth=0.5)
             _words(axes, columns[0], top, line.letter, width, 11.0, "bold")
             below = _words(axes, columns[1], top, " ".join(what), wide, CELL)
-            axes.text(columns[1], below, line.key, size=KEY, family="DejaVu Sans Mono", color="0.25", va="top", parse_math=False)
+            across, down = (columns[1] + wide, top - 0.3) if beside else (columns[1], below)
+            axes.text(across, down, line.key, size=KEY, family="DejaVu Sans Mono", color="0.25", va="top", parse_math=False,
+                      ha="right" if beside else "left")  # fmt: skip
             if line.usual is not None:
                 _words(axes, columns[2], top, f"{line.usual[0]:g} to {line.usual[1]:g}", width, CELL)
             if line.value is not None:

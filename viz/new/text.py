@@ -11,6 +11,7 @@ from sim.linkages.front_end import ARM_JOINT
 from sim.linkages.kind import Kind
 from sim.scenario.car import AXLES, ROLL_OUT, CarTable
 from sim.scenario.file import shipped_folder
+from sim.scenario.pace import SPEED
 from sim.scenario.tables import measured_keys
 
 MARK = "MEASURE:"  # before what to measure, as long as nobody has
@@ -120,12 +121,14 @@ def scenario_text(kind: Kind) -> str:
           if kind.rods else []), "",
     ]  # fmt: skip
     ideal = tables[next(index for index, table in enumerate(tables) if table.startswith("[[setup]]"))].rstrip("\n")
-    return "\n".join([*head, kept["[car.tyre]"] + kept["[course]"] + kept["[pace]"] + ideal, "", *own])
+    speed = number_line(SPEED, _begin(SPEED), open_=True)
+    pace = re.sub(rf"^{SPEED.name} = .*$", lambda _: speed, kept["[pace]"], count=1, flags=re.M)
+    return "\n".join([*head, kept["[car.tyre]"] + kept["[course]"] + pace + ideal, "", *own])
 
 
 def open_lines(text: str) -> list[Open]:
     """The numbers of a scenario's text that nobody has measured, in their order."""
-    keys = {key.name: key for key in car_keys()} | {key.name: key for kind in offered_kinds().values() for key in setup_keys(kind)}
+    keys = {key.name: key for key in (*car_keys(), SPEED, *(key for kind in offered_kinds().values() for key in setup_keys(kind)))}
     found = []
     for index, line in enumerate(text.splitlines()):
         match = _LINE.match(line)

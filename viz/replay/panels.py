@@ -94,7 +94,7 @@ def draw_card(
     if danger:
         ink = Ink(BAD, size=14.0, fill=CARD)
         if text_width(danger, ink, point) > rect.width - 20:  # where there is no room for all of it
-            danger = danger.replace("Danger: stop the hand wheel", "Stop")
+            danger = danger.replace(f"Danger: stop the {drive.dangers.hand_is}", "Stop")
         page.text((rect.x + 12, rect.y + CARD_HEAD + 12), shortened(danger, ink, rect.width - 20, point), ink)
     foot = Ink(colour, size=15.0, bold=True)
     for mark in (":", " ("):  # where there is no room for all of it

@@ -100,7 +100,7 @@ def miss_words(miss: float) -> str:
 def danger_words(setup: Dangers) -> str:
     """Where a stop belongs, empty where no rod comes in line with its arm.  setup : whose dead centres."""
     ends = ", ".join(f"{stop}° {side}" for side, stop, _ in stop_ends(setup))
-    return f"Danger: stop the hand wheel before {ends}" if ends else ""
+    return f"Danger: stop the {setup.hand_is} before {ends}" if ends else ""
 
 
 def trail_rows(drive: Drive, row: float, length: float = TRAIL) -> np.ndarray:

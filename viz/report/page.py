@@ -36,7 +36,7 @@ from viz.report.words import (
     worth_words,
 )  # fmt: skip
 from viz.run.drawn import drawn_results
-from viz.run.report import joules
+from viz.run.report import CURE_GROUND, cure_rows, joules
 from viz.shared.dangers import danger_lines
 from viz.shared.html import page_room
 from viz.shared.spans import bar_spans
@@ -86,7 +86,8 @@ def report_page(comparison: Comparison, notes: Sequence[str] = ()) -> str:
         title=comparison.scenario.title, notes=notes, finding=finding_line(comparison), to_do=to_do_lines(comparison), safety=SAFETY,
         pair=_pair_context(pair, comparison), data=data and htmlsafe_json_dumps(data, dumps=compact), replayed=_replay_rows(drives),
         hidden=len(comparison.results) - len(shown), wheels=[_wheel_context(one, steering, comparison) for one, steering in drives],
-        maps=_maps_context(comparison), ledger=ledger_context(comparison), worth=worth_words(comparison), sure=sure_lines(comparison),
+        maps=_maps_context(comparison), ledger=ledger_context(comparison), worth=worth_words(comparison), cures=cure_rows(comparison),
+        cure_ground=CURE_GROUND, sure=sure_lines(comparison),
         left_out=left_out(), cautions=caution_lines(comparison), course=course_line(comparison), course_notes=comparison.course.notes,
         model=comparison.rung.label, groups=input_groups(scenario), toml=dump_scenario(scenario),
         course_file=scenario.course.file,

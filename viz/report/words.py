@@ -8,6 +8,7 @@ from math import degrees, isfinite
 import numpy as np
 
 from sim.car.chassis import WHEELS
+from sim.judgements import SAME_SHARE
 from sim.lap.ladder import Model
 from sim.steering.angles import angle_rows
 from sim.steering.arrangement import Steering, ideal_setup
@@ -17,7 +18,6 @@ from sim.study.ready import make_entry
 from viz.manual.pages import read_page
 from viz.run.brief import worth_searching
 from viz.run.report import (
-    SAME_SHARE,
     UNSURE,
     compared,
     found_and_worth,

@@ -71,9 +71,11 @@ def rows_of(setups: list[dict[str, Any]]) -> list[dict[str, Any]]:
 
 
 def flat(figures: dict[str, Any]) -> dict[str, Any]:
-    """Nested figures as one row: the key of an inner table goes before its unit, as in lateral_front_left_J."""
+    """Nested figures as one row: the key of an inner table goes before its unit, as in lateral_front_left_J; lists are left out."""
     row: dict[str, Any] = {}
     for key, value in figures.items():
+        if isinstance(value, list):  # of no fixed length
+            continue
         if isinstance(value, dict):
             stem, _, unit = key.rpartition("_")
             inner = flat(value)

@@ -8,7 +8,7 @@ from rich.table import Table
 from rich.text import Text
 
 from sim.car.chassis import WHEELS, Car
-from sim.judgements import SMALL_SHARE, TELL_APART
+from sim.judgements import SAME_SHARE, SMALL_SHARE, TELL_APART
 from sim.kernels.compiled import SPEED_NOTES
 from sim.lap.drive import Ended
 from sim.lap.ladder import Model
@@ -16,19 +16,21 @@ from sim.lap.ledger import WORST_RESIDUAL, Ledger, causes
 from sim.pace.policies import POLICIES
 from sim.scenario.doubts import assumed
 from sim.study.compare import Comparison, SetupResult
+from sim.study.cures import cures_of
 from sim.study.doubts import run_doubts
+from sim.study.effort import Cure, WorthIt
 from sim.study.summary import PaceSummary, costs_by_law
 from viz.shared.dangers import stops_line
 from viz.shared.doubts import doubt_lines
+from viz.shared.effort import cure_words, dearest, effort_words, saving_words
 from viz.shared.slips import large_slips
 from viz.shared.torque import LAW_WORDS
-from viz.shared.words import PRESSURE_FIRST, WHEEL_WORDS, below_told_apart, plain_table
+from viz.shared.words import WHEEL_WORDS, plain_table
 
 TRUSTED_ERROR_M = 0.5  # distance from the line beyond which set-ups no longer drive the same lap
 SLIPPING = ("front tyres slipping sideways", "rear tyres slipping sideways", "tyres slipping lengthways", "motor and gear", "battery")
 MOSTLY_TOE = 0.9  # of a geometry's cost, above which toe is what costs
 CAME_ROUND = (Ended.WEAVED, Ended.LEAKED)  # laps that ended at the line, but have no figures
-SAME_SHARE = 5e-4  # of the drive work: nobody could measure less
 
 
 def finding(comparison: Comparison) -> str:
@@ -77,35 +79,22 @@ def found_and_worth(comparison: Comparison) -> tuple[str, str]:
         f'"{worst_name}" needs {percent:.{digits}f} % more drive work {drive} than "{best_name}" '
         f"({worst.drive_work:.{apart}f} J against {best.drive_work:.{apart}f} J); most of the difference goes to {cause}."
     )
-    return text, verdict(more, best, _toe_of(comparison, worst_name))
+    cures = next(cures for one, cures in zip(comparison.results, cures_of(comparison), strict=True) if one is pair[1])
+    return text, verdict(more, best, dearest(cures), comparison.course.closed)
 
 
-def _toe_of(comparison: Comparison, name: str) -> float:
-    """What a set-up's toe and rod turns cost [J]; 0 where they cost nothing or there are none."""
-    cost = next(one.toe_cost for one in comparison.results if one.name == name)
-    return cost if cost > 0 else 0.0
+def verdict(more: float, best: Ledger, cure: Cure | None, closed: bool) -> str:
+    """What a difference is worth, and what it takes to be rid of it.
 
-
-def verdict(more: float, best: Ledger, toe: float) -> str:
-    """Whether a difference is worth its cure: a turn of a rod end takes minutes, other arms a day.
-
-    more : drive work beyond the best set-up's [J]; best : its ledger; toe : what of it toe and rod turns cost [J]
+    more : drive work beyond the best set-up's [J]; best : its ledger; cure : that saves most of it, None where none does
+    closed : whether the course is driven in laps
     """
-    told_apart = TELL_APART * best.drive_work
-    spanner = ""
-    if toe > told_apart:
-        part = "That" if toe > more - told_apart else f"{joules(toe)} J of that"
-        spanner = f"{part} is toe: a turn of the rod ends cures it, in minutes and without parts, so set the toe first."
-    if best.rolling <= 0:
-        return spanner
-    share = more / best.rolling
-    if spanner:
-        return f"It is as much as {100 * share:.{0 if share >= 0.1 else 1}f} % more rolling resistance. {spanner}"
-    if share < SMALL_SHARE:
-        unsure = f" {below_told_apart(more / best.drive_work)}" if more < told_apart else ""
-        small = f"That is small: as much as {100 * share:.1f} % more rolling resistance."
-        return f"{small}{unsure} Other arms would be a day's work. {PRESSURE_FIRST}"
-    return f"That is as much as {100 * share:.0f} % more rolling resistance."
+    told = []
+    if best.rolling > 0:
+        share = more / best.rolling
+        small = "small: " if share < SMALL_SHARE and not (cure and cure.verdict is WorthIt.PAYS) else ""
+        told.append(f"That is {small}as much as {100 * share:.{0 if share >= 0.1 else 1}f} % more rolling resistance.")
+    return " ".join([*told, *([] if cure is None else [cure_words(cure, closed)])])
 
 
 def sliding_lines(results: tuple[SetupResult, ...], car: Car) -> list[str]:
@@ -159,6 +148,7 @@ def run_report(comparison: Comparison, folder: Path | None) -> list[Any]:
         lines += [Text(""), _wheel_table(results)]
     if any(one.ledger and one.ledger.electric for one in results):
         lines += [Text(""), _battery_table(results), *(Text(line) for line in race_lines(comparison))]
+    lines += _cure_lines(comparison)
     worth = worth_lines(comparison)
     worth += law_lines(comparison)
     lines += [Text(""), *(Text(line) for line in worth)] if worth else []
@@ -182,6 +172,32 @@ UNSURE = (
     f"No uncertainty has been computed: the figures rest on the scenario's numbers as they stand. Differences below "
     f"{100 * TELL_APART:g} % of the drive work count as not told apart (a judgement: tyres, wind and the driver's line move more)."
 )
+
+
+def cure_rows(comparison: Comparison) -> list[tuple[str, str, str, str, str]]:
+    """What rids each set-up of its cost beyond the best that can be built: its name, a cure, what that takes and saves, the verdict."""
+    closed = comparison.course.closed
+    return [
+        (one.name, cure.doing, effort_words(cure), saving_words(cure, closed), cure.verdict.value)
+        for one, cures in zip(comparison.results, cures_of(comparison), strict=True) for cure in cures
+    ]  # fmt: skip
+
+
+CURE_GROUND = (
+    "Minutes and days are judgements. Worth the work is what the model can tell and, where parts are needed, what is more than a soft tyre "
+    "costs."
+)
+
+
+def _cure_lines(comparison: Comparison) -> list[Any]:
+    """What each set-up costs beyond the best of them that can be built, and what it takes to cure that."""
+    rows = cure_rows(comparison)
+    if not rows:
+        return []
+    table = plain_table(("set-up", "left"), ("cure", "left"), ("it takes", "left"), ("saves", "left"), ("", "left"))
+    for row in rows:
+        table.add_row(*map(Text, row))
+    return [Text(""), Text("What a cure takes and saves:"), table, Text(CURE_GROUND)]
 
 
 def ledger_line(comparison: Comparison) -> str:

@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 from math import floor
 
-from sim.study.dangers import Dangers, RodLength
+from sim.study.dangers import HAND_WHEEL, Dangers, RodLength
 from viz.shared.checks import STOPS, Check
 
 STOP_GROUND = "the least angle of rod and arm, least_rod_angle_deg, is a judgement"
@@ -34,8 +34,8 @@ def danger_lines(setup: Dangers) -> list[str]:
     where = " and ".join(f"{hand:.1f} deg {side} ({arm} arm)" for side, hand, arm, _ in places)
     stops = " and ".join(f"{_before(stop)} deg {side}" for side, _, _, stop in places)
     return [
-        f"Danger: with the hand wheel at {where} a rod and its arm come in line; the steering can snap over or jam there. "
-        f"Fit a stop before the hand wheel passes {stops}."
+        f"Danger: with the {setup.hand_is} at {where} a rod and its arm come in line; the steering can snap over or jam there. "
+        f"Fit a stop before the {setup.hand_is} passes {stops}."
     ]
 
 
@@ -55,25 +55,29 @@ def stop_line(setup: Dangers, who: str = "") -> str:
     """
     ends = " and ".join(f"{stop} deg {side}" for side, stop, _ in stop_ends(setup))
     where = f" for {who}" if who else ""
-    return f"Danger:{where} fit a stop before the hand wheel passes {ends}; beyond it the steering can snap over or jam." if ends else ""
+    if not ends:
+        return ""
+    return f"Danger:{where} fit a stop before the {setup.hand_is} passes {ends}; beyond it the steering can snap over or jam."
 
 
 def short_stop_line(setup: Dangers, who: str) -> str:
     """The same for a screen that is full already; empty where no rod comes in line.  setup, who : as for `stop_line`."""
     ends = [f"{stop} {side}" for side, stop, _ in stop_ends(setup)]
-    return f"Danger: {who} can snap over; stop the hand wheel before {', '.join(ends).replace(' ', ' deg ', 1)}." if ends else ""
+    return f"Danger: {who} can snap over; stop the {setup.hand_is} before {', '.join(ends).replace(' ', ' deg ', 1)}." if ends else ""
 
 
 def stops_line(setups: Sequence[tuple[str, Dangers]]) -> list[str]:
     """Where stops belong in several set-ups, in one sentence; empty where no rod comes in line.  setups : name and dead centres of each."""
-    told = [(name, stop_ends(one)) for name, one in setups]
-    found = [(name, " and ".join(f"{stop} deg {side}" for side, stop, _ in ends)) for name, ends in told if ends]
+    told = [(name, one.hand_is, stop_ends(one)) for name, one in setups]
+    found = [(name, " and ".join(f"{stop} deg {side}" for side, stop, _ in ends)) for name, _, ends in told if ends]
     if not found:
         return []
+    turned = sorted({hand for _, hand, ends in told if ends})
+    which = f"the {turned[0]}" if len(turned) == 1 else "the hand wheel, or with a cross rod the left wheel,"
     shown = ", ".join(f'{where} ("{name}")' for name, where in found[:MOST_NAMED])
     rest = f" and in {len(found) - MOST_NAMED} more set-ups as `angles` tells" if len(found) > MOST_NAMED else ""
     return [
-        f"Danger: fit a stop before the hand wheel passes {shown}{rest}; beyond it a rod and its arm come in line, and the steering can "
+        f"Danger: fit a stop before {which} passes {shown}{rest}; beyond it a rod and its arm come in line, and the steering can "
         "snap over or jam."
     ]
 
@@ -81,7 +85,8 @@ def stops_line(setups: Sequence[tuple[str, Dangers]]) -> list[str]:
 def check_words(check: Check, setup: Dangers) -> str:
     """What to do, with the figures of a set-up where it has some.  check : one of CHECKS; setup : whose dead centres."""
     ends = stop_ends(setup) if check.part == STOPS else []
-    return f"{check.action} Here: before {' and '.join(f'{stop} deg {side}' for side, stop, _ in ends)}." if ends else check.action
+    where = "" if setup.hand_is == HAND_WHEEL else f", at the {setup.hand_is}"
+    return f"{check.action} Here: before {' and '.join(f'{stop} deg {side}' for side, stop, _ in ends)}{where}." if ends else check.action
 
 
 def stop_words(setup: Dangers) -> str:

@@ -13,7 +13,7 @@ from sim.car.drivetrain import electric_flow, motor_limit
 from sim.car.motion import Velocity, motion
 from sim.car.traction import COMMON, PLAIN, SLIDING
 from sim.car.tyre import LINEAR
-from sim.kernels.compiled import inlined, no_refcount
+from sim.kernels.compiled import inlined, inlined_no_refcount, no_refcount
 from sim.lap.equations import driver_demand, lap_motion, stage_sum, state_motion, write_flow, write_four, write_rates
 from sim.lap.lockstep.lanes import (
     LANES,
@@ -39,7 +39,7 @@ from sim.pace.road import ROADS, Road, RoadColumn, look, road_cell, wind_in_car
 from sim.steering.cells import POSES, SteerCells, front_wheels, steer_cell
 
 
-@no_refcount
+@inlined_no_refcount
 def place_lanes(lanes, state, work):
     """In which cells of its tables every lane stands.
 
@@ -63,7 +63,7 @@ def place_lanes(lanes, state, work):
         rows[Place.STEER * LANES + lane] = counts[Count.STEER_ROW * LANES + lane] + index
 
 
-@no_refcount
+@inlined_no_refcount
 def hold_lanes(lanes, work):
     """Fetch the cells that lanes have come into: a lane stays in a cell for some steps.
 
@@ -97,7 +97,7 @@ def hold_lanes(lanes, work):
                 held_rows[Place.STEER * LANES + lane] = row
 
 
-@no_refcount
+@inlined_no_refcount
 def look_lanes(lanes, work):
     """What every lane reads from its cells.  lanes : Lanes [SI]; work : LaneWork, its inputs written [SI]."""
     figures, held, places, inputs = lanes.figures, work.held, work.places, work.inputs
@@ -119,7 +119,7 @@ def look_lanes(lanes, work):
         inputs[Input.LEFT_CAMBER * LANES + lane], inputs[Input.RIGHT_CAMBER * LANES + lane] = front.cambers
 
 
-@no_refcount
+@inlined_no_refcount
 def wind_lanes(lanes, state, work):
     """The wind in every car's axes.  lanes : Lanes; state : flat [SI]; work : LaneWork, its inputs written."""
     figures, places, inputs = lanes.figures, work.places, work.inputs
@@ -130,7 +130,7 @@ def wind_lanes(lanes, state, work):
         )  # fmt: skip
 
 
-@no_refcount
+@inlined_no_refcount
 def motor_lanes(lanes, state, work):
     """Most drive force of every motor.  lanes : Lanes; state : flat [SI]; work : LaneWork, its inputs written."""
     for lane in range(LANES):
@@ -175,14 +175,14 @@ def move_lane(lanes, state, rate, work, lane, cases):
     outputs[Output.RARE * LANES + lane] = 1.0 if found.rare else 0.0
 
 
-@no_refcount
+@inlined_no_refcount
 def move_plain_lanes(lanes, state, rate, work):
     """The arithmetic of all lanes where no wheel slides and no axle is solid.  lanes, state, rate, work : as for `move_lane` [SI]."""
     for lane in range(LANES):
         move_lane(lanes, state, rate, work, lane, PLAIN)
 
 
-@no_refcount
+@inlined_no_refcount
 def move_lanes(lanes, state, rate, work):
     """The arithmetic of all lanes where no wheel slides.  lanes, state, rate, work : as for `move_lane` [SI]."""
     for lane in range(LANES):
@@ -213,7 +213,7 @@ def move_alone(lanes, state, rate, work, lane):
     write_outputs(work.outputs, lane, found.motion)
 
 
-@no_refcount
+@inlined_no_refcount
 def lanes_flow(figures, outputs, rate):
     """Motor and battery of all lanes.  figures, outputs : flat [SI]; rate : flat, written."""
     for lane in range(LANES):
@@ -228,7 +228,7 @@ def lanes_flow(figures, outputs, rate):
         rate[State.USED_CHARGE * LANES + lane] = charge_rate(car.battery, rate[State.CHARGE * LANES + lane])
 
 
-@no_refcount
+@inlined_no_refcount
 def any_rare(outputs, live):
     """Whether something was left out in a lane that counts.  outputs : flat; live : (LANES,) [-]."""
     found = 0
@@ -246,7 +246,7 @@ def move_rare(lanes, state, rate, work):
             move_alone(lanes, state, rate, work, lane)
 
 
-@no_refcount
+@inlined_no_refcount
 def read_tables(lanes, state, work):
     """All that the lanes read before the arithmetic.  lanes, state, work : as for `lanes_rate` [SI]."""
     place_lanes(lanes, state, work)
