@@ -227,6 +227,12 @@ def law_keys(request):
     return dict(request.param)
 
 
+@pytest.fixture(scope="session")
+def all_setups():
+    """The keys of each arrangement by name."""
+    return ALL
+
+
 @pytest.fixture(params=ALL.values(), ids=list(ALL))
 def any_keys(request):
     """The keys of each arrangement."""

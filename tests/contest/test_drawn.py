@@ -17,11 +17,12 @@ from sim.scenario.tables import bounds_of
 from viz.cli.shell import print_report
 from viz.contest.brief import contest_brief
 from viz.contest.excess_plot import excess_figure
-from viz.contest.figures import bar_spans, beyond_ideal
+from viz.contest.figures import beyond_ideal
 from viz.contest.report import contest_pages, contest_report, write_contest
 from viz.replay.run_data import read_run
 from viz.shared.brief import MOST_LINES, WIDTH, height
 from viz.shared.plain import plain
+from viz.shared.spans import bar_spans
 
 CAR = """
 [car]

@@ -19,7 +19,7 @@ SIM = [
 VIZ = [
     {"shared", "manual"},
     {"run", "angles", "corner", "knock", "bench", "coast", "search", "spread", "template", "new", "words"},
-    {"contest", "replay", "assemble", "lesson"},
+    {"contest", "replay", "assemble", "lesson", "report"},
     {"cli"},
 ]
 LEVEL = {(house, room): level for house, levels in (("sim", SIM), ("viz", VIZ)) for level, rooms in enumerate(levels) for room in rooms}

@@ -9,8 +9,9 @@ from sim.errors import InputError
 from sim.scenario.file import find_scenario, load_scenario
 from sim.study.compare import compare
 from sim.study.summary import summary
-from viz.replay.run_data import read_run, separate_peaks
+from viz.replay.run_data import read_run
 from viz.run.folder import write_run
+from viz.shared.telling import separate_peaks
 
 RADIUS = 4.0
 

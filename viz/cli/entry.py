@@ -21,7 +21,7 @@ app = typer.Typer(
 EPILOGS = {laps.run: laps.RUN_EPILOG, manual.manual: manual.EPILOG}
 COMMANDS = (
     laps.run, floor.angles, laps.corner, floor.assemble, floor.template, floor.bench, floor.knock, floor.coast, studies.search,
-    studies.spread, studies.contest, studies.watch, begin.new, begin.measure, explain.lesson, explain.words, manual.manual,
+    studies.spread, studies.contest, studies.watch, studies.report, begin.new, begin.measure, explain.lesson, explain.words, manual.manual,
 )  # fmt: skip
 for command in COMMANDS:
     # The whole sentence stands in the list of commands; without a short text of its own typer would cut it to one line.

@@ -11,7 +11,10 @@ from viz.cli.shell import Explain, Json, ScenarioName, announce_first_use, check
 from viz.shared.files import write_file
 from viz.shared.plain import plain
 
-RUN_EPILOG = "The run folder holds the tables, a 50 Hz trace of each set-up for spreadsheets, the plots and the scenario."
+RUN_EPILOG = (
+    "The run folder holds the tables, a 50 Hz trace of each set-up for spreadsheets, the plots, the scenario and report.html, a page for "
+    "any browser."
+)
 
 
 def run(
@@ -41,9 +44,10 @@ def run(
         comparison = compare(loaded, path.parent, scenario, labels[model], tell)
         ways = compare_paces(loaded, scenario, comparison, tell) if paces else []
     if folder is not None:
+        from viz.report.page import write_report
         from viz.run.folder import write_run
 
-        write_run(comparison, path.parent, folder)
+        write_run(comparison, path.parent, folder, write_report)
     if as_json:
         told = plain(summary(comparison))
         print_json(told | {"paces": pace_summary(ways, comparison.course.length)} if paces else told)

@@ -1,6 +1,7 @@
 """Commands that look again and further: `watch`, and `search`, `spread` and `contest`, which drive many laps."""
 
 import os
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -8,7 +9,7 @@ import typer
 
 from sim.errors import InputError
 from viz.cli.shell import LOCK_STEP, Explain, Json, ScenarioName, load, print_json, print_report, progress
-from viz.shared.files import write_file
+from viz.shared.files import check_suffix, write_file
 
 if TYPE_CHECKING:
     from sim.study.workers import Workers
@@ -146,11 +147,51 @@ def contest(
     with progress("driving", as_json) as tell:
         result, comparison = contest_result(path, threads, lambda done, of: tell(done, of, "entries"), replay or ())
     if target is not None:
-        write_contest(result, comparison, path, target)
+        from viz.report.page import write_report
+
+        write_contest(result, comparison, path, target, write_report)
     if as_json:
         print_json(result)
         return
     print_report([*contest_report(result), f"Written to {target}"] if explain else contest_brief(result, str(target)))
+
+
+def report(
+    run: Annotated[Path, typer.Argument(metavar="RUN", help="A run folder.")],
+    out: Annotated[Path, typer.Option("--out", metavar="FILE.html", help="The page to write or replace.")],
+    classroom: Annotated[bool, typer.Option("--class", help="Write a handout of two printed sides with three questions instead, and "
+                                            "its answers into FILE-answers.html.")] = False,
+    as_json: Json = False,
+) -> None:  # fmt: skip
+    """The page of a run: one offline file for any browser; with --class a handout and its answers."""
+    from viz.report.again import driven_again
+    from viz.report.words import finding_line, to_do_lines
+
+    if out.resolve().is_relative_to(run.resolve()):
+        raise InputError("--out", "", f"{out} lies in the run folder, which holds what a run wrote and nothing else", "write it beside it")
+    check_suffix(out, ".html")
+    with progress("driving", as_json) as tell:
+        comparison, notes = driven_again(run, tell)
+    if classroom:
+        from viz.report.classroom import class_pages
+
+        pages = dict(zip((out, out.with_name(f"{out.stem}-answers{out.suffix}")), class_pages(comparison), strict=True))
+    else:
+        from viz.report.page import report_page
+
+        pages = {out: report_page(comparison, notes)}
+    for path, text in pages.items():
+        write_file(path, ".html", partial(write_text, text))
+    found, todo = finding_line(comparison), to_do_lines(comparison)
+    if as_json:
+        print_json({"written": [str(path) for path in pages], "finding": found, "what_to_do": todo, "notes": notes})
+        return
+    print_report([found, *notes, *(f"Written to {path}" for path in pages), f"What to do: open {out} in a browser, or print it."])
+
+
+def write_text(text: str, path: Path) -> None:
+    """Write a text that is a page.  text : the page; path : to write."""
+    path.write_text(text, encoding="utf-8", newline="\n")
 
 
 def crew(threads: int | None, cluster: str | None) -> "Workers":

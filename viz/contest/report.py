@@ -3,18 +3,16 @@
 import csv
 import json
 import re
-from collections.abc import Callable, Sequence
-from functools import partial
+from collections.abc import Callable
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, NamedTuple
-from unicodedata import bidirectional
+from typing import Any, NamedTuple
 
 from rich.text import Text
 
 from sim.contest.results import ContestEntry, ContestResult, LapFigures, Misspelt, Refused
 from sim.store.run_folder import run_folder
 from sim.study.compare import Comparison
-from viz.contest.figures import bar_spans, beyond_ideal, called, degrees, joules, metres, score_words
+from viz.contest.figures import beyond_ideal, called, degrees, joules, metres, score_words
 from viz.contest.words import (
     READ_AGAIN,
     RULE_WORDS,
@@ -35,11 +33,10 @@ from viz.contest.words import (
 from viz.run.folder import fill_run
 from viz.shared.doubts import doubt_lines
 from viz.shared.files import interruptible
+from viz.shared.html import page_room
 from viz.shared.plain import plain
+from viz.shared.spans import bar_spans
 from viz.shared.words import plain_table
-
-if TYPE_CHECKING:
-    from markupsafe import Markup
 
 PAGES = "pages"  # folder within the run folder, so that no page can take the name of a course file
 
@@ -91,10 +88,13 @@ def contest_report(result: ContestResult) -> list[Any]:
 
 
 @interruptible()
-def write_contest(result: ContestResult, comparison: Comparison, folder: Path, out: Path) -> None:
+def write_contest(
+    result: ContestResult, comparison: Comparison, folder: Path, out: Path, add: Callable[[Comparison, Path], object] | None = None
+) -> None:  # fmt: skip
     """Write a contest's run folder with the pages in it, whole or not at all.
 
     result, comparison : of `sim.contest.run.contest_result`; folder : of the contest; out : to write or replace
+    add : writes what other rooms put into a run folder
     Raises InputError where the folder can't be written; what stood there before then still stands.
     """
     with run_folder(out) as made:
@@ -105,6 +105,8 @@ def write_contest(result: ContestResult, comparison: Comparison, folder: Path, o
         _write_results(pages / "results.csv", result)
         for name, text in contest_pages(result).items():
             _write(pages / name, text)
+        if add is not None:
+            add(comparison, made)
 
 
 def _draw(result: ContestResult, comparison: Comparison, made: Path) -> None:
@@ -118,36 +120,16 @@ def _draw(result: ContestResult, comparison: Comparison, made: Path) -> None:
 
 def contest_pages(result: ContestResult) -> dict[str, str]:
     """The class's page and every team's sheet: file name to HTML."""
-    from jinja2 import Environment, FileSystemLoader, StrictUndefined
-
-    room = Environment(
-        loader=FileSystemLoader(Path(__file__).parent / "pages"), autoescape=True, undefined=StrictUndefined, trim_blocks=True,
-        keep_trailing_newline=True,
-    )  # fmt: skip
+    room = page_room(Path(__file__).parent / "pages", [called(one)[1:-1] for one in result.entries])
     everyone: list[ContestEntry | Refused] = [*result.entries, *result.refused]
     names = [sheet_name(index + 1, one) for index, one in enumerate(everyone)]
     sheets = names[: len(result.entries)], names[len(result.entries) :]
-    room.filters["isolated"] = partial(isolated, names=[called(one)[1:-1] for one in result.entries])
     pages = {"index.html": room.get_template("contest.html").render(_class_page(result, *sheets))}
     sheet = room.get_template("sheet.html")
     for name, one in zip(names, everyone, strict=True):
         words = _refusal_sheet(one) if isinstance(one, Refused) else _sheet(one, result)
         pages[name] = sheet.render(words | {"result": result, "safety": safety_words(result)})
     return pages
-
-
-def isolated(line: str, names: Sequence[str]) -> "Markup":
-    """A sentence in which a name that is written from right to left does not turn what stands beside it.
-
-    line : the sentence; names : that it may hold
-    """
-    from markupsafe import Markup, escape
-
-    text = escape(line)
-    for name in sorted(set(names), key=len, reverse=True):
-        if any(bidirectional(sign) in ("R", "AL") for sign in name):
-            text = text.replace(f"&#34;{escape(name)}&#34;", Markup("&#34;<bdi>{}</bdi>&#34;").format(name))
-    return text
 
 
 def sheet_name(index: int, one: ContestEntry | Refused) -> str:

@@ -8,7 +8,7 @@ from sim.linkages.catalogue import kind_of
 from viz.contest.figures import called, joules, metres, score_words
 from viz.contest.why import risk_words, turntable_words, why
 from viz.shared.brief import WIDTH
-from viz.shared.dangers import danger_lines
+from viz.shared.dangers import TURNTABLE, danger_lines
 from viz.shared.words import PRESSURE_FIRST, WHEEL_WORDS
 
 MOST_NAMED = 3  # teams in one sentence
@@ -17,10 +17,6 @@ UNITS = {"mm": " mm", "deg": "°", "kg": " kg"}
 SAFETY = (
     "This contest says nothing about a car being safe. A set-up that wins here can still pinch fingers, come loose or tip over. Before "
     "anybody drives, a competent adult checks steering, brakes and battery, and your event's rules are kept."
-)
-TURNTABLE = (
-    " A turntable axle tips earlier the further it is steered, and a step under one wheel tears at the hands: whatever its place here, it "
-    "is for walking speed. See what `scrubwise knock` says of it."
 )
 _ARMS = "the arms on the kingpins"
 T = TypeVar("T")
@@ -117,7 +113,7 @@ DEMAND_WORDS = {
 def safety_words(result: ContestResult) -> str:
     """The caution for all, with more where a turntable axle drove."""
     turntables = any(entry.finished and entry.setup.get("pivot") == "turntable" for entry in result.entries)
-    return SAFETY + (TURNTABLE if turntables else "")
+    return SAFETY + (f" {TURNTABLE}" if turntables else "")
 
 
 def certain(value: T | None) -> T:

@@ -20,13 +20,12 @@ from sim.steering.arrangement import build_steering
 from sim.store.run_folder import open_run
 from sim.study.dangers import Dangers, dangers_of
 from sim.study.ready import course_of
+from viz.shared.telling import telling_stations
 
 MARK = 0.5  # [m] length of the dashes of the course's line, and of the gaps between
 CAR_COLUMNS = ("time_s", "station_m", "x_m", "y_m", "heading_deg", "speed_m_per_s", "sideslip_deg", "yaw_rate_deg_per_s", "hand_deg")
 WHEEL_COLUMNS = ("steer_deg", "slip_deg", "load_N", "slip_loss_W", "rub_speed_m_per_s")
 COLUMNS = (*CAR_COLUMNS, *(f"{column}_{wheel}" for column in WHEEL_COLUMNS for wheel in WHEELS))
-OWN_PLACE = 0.5  # on the way from one telling place to the next the difference falls below this share of the smaller one
-LEAST_TELLING = 0.1  # of the largest difference; smaller ones tell nothing
 AGAIN = "run the scenario again with this version"
 
 
@@ -160,30 +159,7 @@ class Replay:
         chosen : indices of the set-ups
         Each is a place of its own: between it and a more telling one the difference falls below half of its own.
         """
-        ends = min(float(self.drives[i].station[-1]) for i in chosen)
-        stations = self.drives[chosen[0]].station
-        stations = stations[stations <= ends]
-        powers = np.array([np.interp(stations, self.drives[i].station, self.drives[i].total) for i in chosen])
-        spread = np.ptp(powers, axis=0) if len(chosen) > 1 else powers[0]
-        # A bend may lie across the line of a closed course: it is one place.
-        first = int(np.argmin(spread)) if self.course.closed else 0
-        return [float(stations[(first + index) % len(stations)]) for index in separate_peaks(np.roll(spread, -first))]
-
-
-def separate_peaks(values: np.ndarray) -> list[int]:
-    """Indices of the peaks, the highest first; the valley between two is lower than OWN_PLACE of the lower one.
-
-    values : (n,) from 0 on; peaks below LEAST_TELLING of the highest are left out, but never the highest
-    """
-    left, peaks = values.astype(float), list[int]()
-    while not peaks or left.max() > LEAST_TELLING * values.max():
-        peaks.append(int(np.argmax(left)))
-        for side in (slice(peaks[-1], None), slice(peaks[-1], None, -1)):
-            # The hill goes on until the values have risen again to what is a peak of its own.
-            hill = values[side]
-            risen = hill > np.minimum.accumulate(hill) / OWN_PLACE
-            left[side][: int(np.argmax(risen)) if risen.any() else len(hill)] = 0.0
-    return peaks
+        return telling_stations([(self.drives[i].station, self.drives[i].total) for i in chosen], self.course.closed)
 
 
 def read_run(folder: Path) -> Replay:

@@ -3,7 +3,7 @@
 Everything here is geometry of stored arrays; no force and no motion is computed.
 """
 
-from math import ceil, cos, degrees, isfinite, sin, tan
+from math import ceil, cos, degrees, isfinite, sin
 from typing import NamedTuple
 
 import numpy as np
@@ -13,6 +13,7 @@ from sim.study.dangers import Dangers
 from viz.replay.looks import BAD, BLUE, CARD, FAINT, GOOD, GRID, INK, POWER_COLOURS, SHARE_OF_TYRE, SKY, SOFT, level
 from viz.replay.pens import Ink, Pen, Place
 from viz.replay.run_data import Body, Drive, Instant
+from viz.shared.axle_lines import MEETING, length_words, rear_crossing
 from viz.shared.dangers import stop_ends
 
 TRAIL = 14.0  # [m] of rubbed ground behind the car
@@ -20,14 +21,12 @@ TRAIL_PIECES = 70  # at most, for each wheel
 LEAST_TURN = 1 / 200  # [1/m] a path straighter than this has no turning centre worth drawing
 FAR = 60.0  # [m] how far an axle line is drawn
 TURNING = np.radians(2.5)  # a mean steer below this is "straight ahead": lines cross too far away to look at
-MEETING = 0.03  # [m] lines that pass this near to each other meet
 ARROW = 0.62  # length of the arrows at a wheel, in wheel diameters beyond its edge
 WIDEST = np.radians(50)  # to which an angle is drawn larger
 BARB = 0.13  # [m] of an arrow's head
 LEAST_TYRE = 0.085  # [m] a tyre is drawn at least so broad, or it would not be seen from across a room
 POINTS, MOVES = Ink(INK, 1.5), Ink(BAD, 2.5)
 LEAST_DRIFT = np.radians(0.6)  # a wheel that drifts less gets no arrow: it rolls
-NARROW = "\N{NO-BREAK SPACE}"  # between a number and its unit
 LABEL = Ink(INK, fill=CARD, size=14.0, anchor="middle")
 
 
@@ -83,14 +82,6 @@ def crossing(now: Instant) -> Crossing | None:
     return Crossing(*(rear_crossing(now.wheel_y[i], behind[i], now.steer[i]) for i in (0, 1)))
 
 
-def rear_crossing(left: float, ahead: float, steer: float) -> float:
-    """Where a wheel's axle line crosses the rear axle's line, left of the car's middle [m].
-
-    left : of the middle; ahead : of the rear axle [m]; steer : not 0 [rad]
-    """
-    return float(left + ahead / tan(steer))
-
-
 def verdict(now: Instant) -> tuple[str, str]:
     """What the axle lines say, in words, and the colour to say it in.  now : Instant."""
     found = crossing(now)
@@ -110,11 +101,6 @@ def danger_words(setup: Dangers) -> str:
     """Where a stop belongs, empty where no rod comes in line with its arm.  setup : whose dead centres."""
     ends = ", ".join(f"{stop}° {side}" for side, stop, _ in stop_ends(setup))
     return f"Danger: stop the {setup.hand_is} before {ends}" if ends else ""
-
-
-def length_words(length: float) -> str:
-    """A length in centimetres, or in metres from one on.  length : [m]."""
-    return f"{100 * length:.0f}{NARROW}cm" if length < 0.995 else f"{length:.1f}{NARROW}m"
 
 
 def trail_rows(drive: Drive, row: float, length: float = TRAIL) -> np.ndarray:

@@ -17,7 +17,7 @@ def run_brief(comparison: Comparison, folder: Path | None) -> list[Any]:
     told = [*doubt_lines(run_doubts(comparison.scenario)), finding(comparison), *furthest_lines(comparison)]
     advice = []
     if folder is not None and any(one.finished for one in comparison.results):
-        advice.append(f"What to do: see it with `scrubwise watch {folder}`{_worth_searching(comparison)}.")
+        advice.append(f"What to do: see it with `scrubwise watch {folder}`{worth_searching(comparison)}.")
     advice.append(ledger_line(comparison))
     advice.append(
         f"Doubt: trust no difference below {100 * TELL_APART:g} % of the drive work; tyres, wind and the driver's line move more."
@@ -30,7 +30,7 @@ def run_brief(comparison: Comparison, folder: Path | None) -> list[Any]:
     )  # fmt: skip
 
 
-def _worth_searching(comparison: Comparison) -> str:
+def worth_searching(comparison: Comparison) -> str:
     """Whether better arms and rods are worth looking for, as the end of a sentence; empty where no cost is known."""
     costs = [one.geometry_cost for one in comparison.results if one.geometry_cost == one.geometry_cost]
     if not costs or comparison.reference.ledger is None:

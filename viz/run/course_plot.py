@@ -47,7 +47,7 @@ ROAD, KERB = 4.6, 6.2  # [pt] breadth of the coloured line, and with its outline
 MAP_PAD, TALLEST_MAPS, GAP = 0.28, 8.0, 0.25  # [in]
 
 
-class _Way(NamedTuple):
+class Way(NamedTuple):
     """Where a car went."""
 
     segments: np.ndarray  # (n, 2, 2) [m]
@@ -89,9 +89,8 @@ def course_figure(comparison: Comparison) -> Figure:
     """
     course, shown = comparison.course, drawn_results(comparison)
     plan = _arrange_maps(shown, float(np.ptp(course.x)), float(np.ptp(course.y)))
-    ways = [_way(one.trace) for one in shown]
-    peaks = [float(way.power.max(initial=0.0)) for way in ways]
-    top = max([peak for peak, one in zip(peaks, shown, strict=True) if one.finished] or peaks) or 1.0
+    ways = [way_of(one.trace) for one in shown]
+    top = top_power(shown, ways)
     header, key, note = 0.85, 0.55, note_height(comparison)
     figure = new_sheet(header + sum(plan.rows()) + GAP * (len(plan.rows()) - 1) + key + note)
     norm = Normalize(0.0, top, clip=True)
@@ -112,7 +111,7 @@ def course_figure(comparison: Comparison) -> Figure:
     write_lines(figure, MARGIN, 0.2, ["Power that the tyres lose by slipping,", "all wheels together [W]"])
     scale = figure.colorbar(
         roads, cax=axes_at(figure, 3.6, 0.22, WIDTH - MARGIN - 3.8, 0.2), orientation="horizontal",
-        extend="max" if max(peaks) > top else "neither",
+        extend="max" if max(float(way.power.max(initial=0.0)) for way in ways) > top else "neither",
     )  # fmt: skip
     scale.ax.xaxis.set_major_locator(MaxNLocator(8, steps=ROUND_STEPS))
     plain_ticks(scale.ax)
@@ -121,24 +120,48 @@ def course_figure(comparison: Comparison) -> Figure:
     return figure
 
 
-def _way(trace: Trace) -> _Way:
-    """Where a trace went; every segment keeps the greatest power of the rows that it spans."""
+def way_of(trace: Trace, most: int = MOST_POINTS) -> Way:
+    """Where a trace went; every segment keeps the greatest power of the rows that it spans.  trace : Trace; most : points of the line."""
     power = trace.slip_loss.sum(axis=1)
     known = np.isfinite(trace.x) & np.isfinite(trace.y) & np.isfinite(power)
     x, y, power = trace.x[known], trace.y[known], power[known]
-    every = _strided(len(x))
+    every = _strided(len(x), most)
     points = np.column_stack([x[every], y[every]])
     segments = np.stack([points[:-1], points[1:]], axis=1)
     if len(segments) == 0:
-        return _Way(segments, np.zeros(0))
-    most = np.maximum.reduceat(power, every[:-1])
-    most[-1] = max(most[-1], power[-1])
-    return _Way(segments, most)
+        return Way(segments, np.zeros(0))
+    greatest = np.maximum.reduceat(power, every[:-1])
+    greatest[-1] = max(greatest[-1], power[-1])
+    return Way(segments, greatest)
 
 
-def _strided(rows: int) -> np.ndarray:
-    """At most MOST_POINTS indices of so many rows, evenly, with the first and the last."""
-    return np.unique(np.linspace(0, rows - 1, min(rows, MOST_POINTS)).astype(int))
+def top_power(shown: Sequence[SetupResult], ways: Sequence[Way]) -> float:
+    """Top of the colours' scale: the most power of those that finished, of all where none did [W].  shown : set-ups; ways : theirs."""
+    peaks = [float(way.power.max(initial=0.0)) for way in ways]
+    return max([peak for peak, one in zip(peaks, shown, strict=True) if one.finished] or peaks) or 1.0
+
+
+def map_figure(course: Course, one: SetupResult | None, way: Way, top: float, width: float, most: int) -> Figure:
+    """The map of one set-up without words.
+
+    course : that was driven; one, way : a set-up and where it went, None and no segments for the course alone
+    top : of the colours' scale [W]; width : of the map [in]
+    most : points of the course's line
+    """
+    wide, high = max(float(np.ptp(course.x)), 1e-3), max(float(np.ptp(course.y)), 1e-3)
+    scale = min((width - 2 * MAP_PAD) / wide, (width - 2 * MAP_PAD) / high)
+    plan = _MapPlan(1, width, high * scale + 2 * MAP_PAD, scale, [])
+    figure = Figure(figsize=(plan.width, plan.height))
+    axes = figure.add_axes((0.0, 0.0, 1.0, 1.0))
+    _draw_map(axes, course, way, plan, Normalize(0.0, top, clip=True), most)
+    if one is not None and not one.finished and len(way.segments):
+        _end_mark(axes, *way.segments[-1, -1])
+    return figure
+
+
+def _strided(rows: int, most: int = MOST_POINTS) -> np.ndarray:
+    """At most so many indices of so many rows, evenly, with the first and the last."""
+    return np.unique(np.linspace(0, rows - 1, min(rows, most)).astype(int))
 
 
 def _arrange_maps(shown: Sequence[SetupResult], wide: float, high: float) -> _MapPlan:
@@ -159,14 +182,16 @@ def _caption_of(one: SetupResult, width: float) -> _Caption:
     return _Caption(folded(one.name, width, NAME, "bold", most=2), folded(words, width, SMALL, most=3))
 
 
-def _draw_map(axes: Axes, course: Course, way: _Way, plan: _MapPlan, norm: Normalize) -> LineCollection:
+def _draw_map(
+    axes: Axes, course: Course, way: Way, plan: _MapPlan, norm: Normalize, most: int = MOST_POINTS
+) -> LineCollection:  # fmt: skip
     inch = 1.0 / plan.scale  # [m] of ground
     x, y = 0.5 * (course.x.min() + course.x.max()), 0.5 * (course.y.min() + course.y.max())
     axes.set_xlim(x - 0.5 * plan.width * inch, x + 0.5 * plan.width * inch)
     axes.set_ylim(y - 0.5 * plan.height * inch, y + 0.5 * plan.height * inch)
     axes.set_aspect("equal", adjustable="datalim")
     axes.set_axis_off()
-    every = _strided(len(course.x))
+    every = _strided(len(course.x), most)
     for breadth, colour in ((KERB, "0.45"), (ROAD, "white")):
         axes.plot(course.x[every], course.y[every], color=colour, linewidth=breadth, solid_capstyle="round")
     roads = LineCollection(list(way.segments), array=way.power, cmap=POWER_COLOURS, norm=norm, capstyle="round", linewidths=ROAD, zorder=3)

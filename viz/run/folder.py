@@ -19,14 +19,19 @@ from viz.shared.plain import plain
 
 
 @interruptible()
-def write_run(comparison: Comparison, course_folder: Path, folder: Path) -> None:
+def write_run(
+    comparison: Comparison, course_folder: Path, folder: Path, add: Callable[[Comparison, Path], object] | None = None
+) -> None:  # fmt: skip
     """Write a run folder, whole or not at all.
 
     comparison : the run; course_folder : where its course file was found; folder : to write or replace
+    add : writes what other rooms put into the folder
     Raises InputError where the folder can't be written; what stood there before then still stands.
     """
     with run_folder(folder) as made:
         fill_run(comparison, course_folder, made)
+        if add is not None:
+            add(comparison, made)
 
 
 def fill_run(comparison: Comparison, course_folder: Path, made: Path, draw: Callable[[Comparison, Path], object] | None = None) -> None:

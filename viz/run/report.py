@@ -34,25 +34,40 @@ CAME_ROUND = (Ended.WEAVED, Ended.LEAKED)  # laps that ended at the line, but ha
 
 
 def finding(comparison: Comparison) -> str:
-    """The run's finding as plain sentences."""
+    """The run's finding as plain sentences: what it is, and whether it is worth its cure."""
+    return " ".join(filter(None, found_and_worth(comparison)))
+
+
+def compared(comparison: Comparison) -> tuple[SetupResult, SetupResult] | None:
+    """The best and the worst of the set-ups that get round, which the finding compares; None of fewer than two."""
+    done = [(one, one.ledger.drive_work) for one in comparison.results if one.ledger is not None]
+    if len(done) < 2:
+        return None
+    least = min(work for _, work in done)
+    # Of those that nobody could tell apart the first stands for all, as the reader's own order has it.
+    best = next(one for one, work in done if work <= least * (1 + SAME_SHARE))
+    return best, max(done, key=lambda pair: pair[1])[0]
+
+
+def found_and_worth(comparison: Comparison) -> tuple[str, str]:
+    """The finding in its two parts: what it is, and whether it is worth its cure, empty where nothing is to be cured."""
     done = [(result.name, result.ledger) for result in comparison.results if result.ledger is not None]
     if not done:
-        return "No set-up gets round this course; the reasons stand below."
-    if len(done) == 1:
+        return "No set-up gets round this course; the reasons stand below.", ""
+    pair = compared(comparison)
+    best, worst = (None, None) if pair is None else (one.ledger for one in pair)
+    if pair is None or best is None or worst is None:
         (name, ledger), several = done[0], len(comparison.results) > 1
         share = 100 * ledger.scrub / ledger.drive_work if ledger.drive_work > 0 else 0.0
-        return f'{"Only " if several else ""}"{name}" gets round; {share:.1f} % of its drive work is dragged off its tyres.'
-    least = min(ledger.drive_work for _, ledger in done)
-    # Of those that nobody could tell apart the first stands for all, as the reader's own order has it.
-    best_name, best = next(one for one in done if one[1].drive_work <= least * (1 + SAME_SHARE))
-    worst_name, worst = max(done, key=lambda one: one[1].drive_work)
+        return f'{"Only " if several else ""}"{name}" gets round; {share:.1f} % of its drive work is dragged off its tyres.', ""
+    best_name, worst_name = (one.name for one in pair)
     more = worst.drive_work - best.drive_work
     missing = len(comparison.results) - len(done)
     if best.drive_work <= 0 or more < SAME_SHARE * best.drive_work:
         all_who = f"The {len(done)} set-ups that get round" if missing else "All set-ups"
         same = f"{all_who} need the same drive work here to within {100 * SAME_SHARE:g} %"
         rung = "" if comparison.rung == Model.SLIPPING_FOUR_WHEELS else " and on this rung of the ladder"
-        return f"{same}: on this course{rung} the steering makes no difference."
+        return f"{same}: on this course{rung} the steering makes no difference.", ""
     high, low = causes(worst), causes(best)
     cause = max(high, key=lambda name: high[name] - low[name])
     percent = 100 * more / best.drive_work
@@ -64,8 +79,8 @@ def finding(comparison: Comparison) -> str:
         f'"{worst_name}" needs {percent:.{digits}f} % more drive work {drive} than "{best_name}" '
         f"({worst.drive_work:.{apart}f} J against {best.drive_work:.{apart}f} J); most of the difference goes to {cause}."
     )
-    cures = next(cures for one, cures in zip(comparison.results, cures_of(comparison), strict=True) if one.name == worst_name)
-    return f"{text} {verdict(more, best, dearest(cures), comparison.course.closed)}".rstrip()
+    cures = next(cures for one, cures in zip(comparison.results, cures_of(comparison), strict=True) if one is pair[1])
+    return text, verdict(more, best, dearest(cures), comparison.course.closed)
 
 
 def verdict(more: float, best: Ledger, cure: Cure | None, closed: bool) -> str:
@@ -146,28 +161,43 @@ def run_report(comparison: Comparison, folder: Path | None) -> list[Any]:
     if wind.wind_m_per_s > 0:
         lines.append(Text(f"Wind: {wind.wind_m_per_s:g} m/s towards {wind.wind_towards_deg:g} degrees (0 is along x, 90 along y)."))
     lines.append(Text(f"Model: {comparison.rung.label}. {ledger_line(comparison)}"))
-    lines.append(Text(
-        f"No uncertainty has been computed: the figures rest on the scenario's numbers as they stand. Differences below "
-        f"{100 * TELL_APART:g} % of the drive work count as not told apart (a judgement: tyres, wind and the driver's line move more)."
-    ))  # fmt: skip
+    lines.append(Text(UNSURE))
     if folder is not None:
         lines.append(Text(f"Written to {folder}"))
     return lines
 
 
+# What a run says of its own uncertainty: that it has none.
+UNSURE = (
+    f"No uncertainty has been computed: the figures rest on the scenario's numbers as they stand. Differences below "
+    f"{100 * TELL_APART:g} % of the drive work count as not told apart (a judgement: tyres, wind and the driver's line move more)."
+)
+
+
+def cure_rows(comparison: Comparison) -> list[tuple[str, str, str, str, str]]:
+    """What rids each set-up of its cost beyond the best that can be built: its name, a cure, what that takes and saves, the verdict."""
+    closed = comparison.course.closed
+    return [
+        (one.name, cure.doing, effort_words(cure), saving_words(cure, closed), cure.verdict.value)
+        for one, cures in zip(comparison.results, cures_of(comparison), strict=True) for cure in cures
+    ]  # fmt: skip
+
+
+CURE_GROUND = (
+    "Minutes and days are judgements. Worth the work is what the model can tell and, where parts are needed, what is more than a soft tyre "
+    "costs."
+)
+
+
 def _cure_lines(comparison: Comparison) -> list[Any]:
     """What each set-up costs beyond the best of them that can be built, and what it takes to cure that."""
-    rows = [(one.name, cure) for one, cures in zip(comparison.results, cures_of(comparison), strict=True) for cure in cures]
+    rows = cure_rows(comparison)
     if not rows:
         return []
     table = plain_table(("set-up", "left"), ("cure", "left"), ("it takes", "left"), ("saves", "left"), ("", "left"))
-    for name, cure in rows:
-        table.add_row(Text(name), Text(cure.doing), effort_words(cure), saving_words(cure, comparison.course.closed), cure.verdict.value)
-    ground = (
-        "Minutes and days are judgements. Worth the work is what the model can tell and, where parts are needed, what is more than a soft "
-        "tyre costs."
-    )
-    return [Text(""), Text("What a cure takes and saves:"), table, Text(ground)]
+    for row in rows:
+        table.add_row(*map(Text, row))
+    return [Text(""), Text("What a cure takes and saves:"), table, Text(CURE_GROUND)]
 
 
 def ledger_line(comparison: Comparison) -> str:

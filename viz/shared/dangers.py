@@ -7,6 +7,10 @@ from sim.study.dangers import HAND_WHEEL, Dangers, RodLength
 from viz.shared.checks import STOPS, Check
 
 STOP_GROUND = "the least angle of rod and arm, least_rod_angle_deg, is a judgement"
+TURNTABLE = (
+    "A turntable axle tips earlier the further it is steered, and a step under one wheel tears at the hands: whatever its place here, it "
+    "is for walking speed. See what `scrubwise knock` says of it."
+)
 MOST_NAMED = 2  # set-ups in one sentence; `angles` shows all
 
 

@@ -20,6 +20,12 @@ def interruptible() -> Iterator[None]:
         signal.signal(signal.SIGINT, before)
 
 
+def check_suffix(path: Path, suffix: str) -> None:
+    """Refuse a file whose name ends otherwise than its kind's.  path : to write; suffix : that its name must have.  Raises InputError."""
+    if path.suffix.lower() != suffix:
+        raise InputError(str(path), "", f"the name does not end in {suffix}", f"call it something{suffix}")
+
+
 @interruptible()
 def write_file(path: Path, suffix: str, write: Callable[[Path], object]) -> None:
     """Write one file through a temporary one beside it, so that what stood there stays until the new one is whole.
@@ -27,8 +33,7 @@ def write_file(path: Path, suffix: str, write: Callable[[Path], object]) -> None
     path : to write or replace; suffix : that its name must have; write : writes the content to the path that it is given
     Raises InputError where it can't be written.
     """
-    if path.suffix.lower() != suffix:
-        raise InputError(str(path), "", f"the name does not end in {suffix}", f"call it something{suffix}")
+    check_suffix(path, suffix)
     if path.is_dir():
         raise InputError(str(path), "", "this is a folder", "choose another name")
     made = None

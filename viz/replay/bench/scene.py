@@ -10,7 +10,8 @@ from viz.replay.bench.model import Built, Pose
 from viz.replay.looks import BAD, BLUE, CARD, FAINT, GOOD, GREEN, INK, ORANGE, PURPLE, SKY, SOFT
 from viz.replay.pens import Ink, Pen
 from viz.replay.run_data import Body
-from viz.replay.scene import FAR, MEETING, NARROW, rear_crossing
+from viz.replay.scene import FAR
+from viz.shared.axle_lines import MEETING, NARROW, rear_crossing
 
 TURNING = np.radians(1.5)  # steer below which the lines meet too far away to be drawn
 CAUTION_BEFORE = np.radians(5)  # between rod and arm, before the usable lock ends: early enough to stop the hand.  A judgement.

@@ -27,8 +27,9 @@ from viz.replay.panels import BODY, SMALL, Hit, box
 from viz.replay.pens import Ink, PygamePen, shortened, text_width, wrapped
 from viz.replay.quiet import pygame
 from viz.replay.run_data import Replay
-from viz.replay.scene import MEETING, danger_words, miss_words
+from viz.replay.scene import danger_words, miss_words
 from viz.replay.view import Rect, View
+from viz.shared.axle_lines import MEETING
 
 LINE = 26.0  # [points] of a dial
 PLAN_SPAN = (1.35, 0.92)  # [m] breadth and depth of ground in the plan

@@ -1,0 +1,236 @@
+"""The page of a run: one file that opens anywhere, prints, and asks no network for anything."""
+
+from base64 import b64encode
+from collections.abc import Sequence
+from hashlib import sha256
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from sim.car.chassis import WHEELS
+from sim.lap.ledger import Ledger, causes
+from sim.scenario.file import dump_scenario
+from sim.scenario.scenario import Scenario
+from sim.steering.angles import angle_rows, hand_range
+from sim.steering.arrangement import Steering
+from sim.store.run_folder import program_version
+from sim.study.compare import Comparison, SetupResult
+from sim.study.ready import entries_of
+from viz.report.data import page_data
+from viz.report.inputs import input_groups
+from viz.report.words import (
+    SAFETY,
+    Pair,
+    caution_lines,
+    course_line,
+    excess_words,
+    finding_line,
+    left_out,
+    pair_lines,
+    pair_of,
+    place_words,
+    sure_lines,
+    to_do_lines,
+    work_words,
+    worth_words,
+)  # fmt: skip
+from viz.run.drawn import drawn_results
+from viz.run.report import CURE_GROUND, cure_rows, joules
+from viz.shared.dangers import danger_lines
+from viz.shared.html import page_room
+from viz.shared.spans import bar_spans
+from viz.shared.words import WHEEL_WORDS
+
+if TYPE_CHECKING:
+    from jinja2 import Environment
+
+REPORT = "report.html"  # in every run folder
+PAGES = Path(__file__).parent / "pages"
+MOST_SHOWN = 12  # set-ups in replay and hand wheel; a page stays below its size with them
+MOST_MAPS = 6
+ANGLE_STRIDE = 2  # of the readable grid of hand angles, every how many of them has a row
+LAP_ROWS = 12  # of the table beside the replay
+# Parts of a bar and of its table, in the order of the bar; the classes are those of report.css.
+PARTS = (
+    ("air drag", "air"), ("rolling resistance", "rolling"), ("brakes", "brakes"), ("tyres twisting on the road", "twist"),
+    ("front tyres slipping sideways", "front"), ("rear tyres slipping sideways", "rear"), ("tyres slipping lengthways", "along"),
+)  # fmt: skip
+
+
+def write_report(comparison: Comparison, folder: Path) -> None:
+    """Write the page of a run into its folder.  comparison : the run; folder : an existing one.  Raises OSError where it can't."""
+    (folder / REPORT).write_text(report_page(comparison), encoding="utf-8", newline="\n")
+
+
+def report_page(comparison: Comparison, notes: Sequence[str] = ()) -> str:
+    """The page of a run as HTML.  comparison : the run; notes : what else stands above the finding."""
+    from jinja2.utils import htmlsafe_json_dumps
+
+    scenario = kept_scenario(comparison.scenario)
+    steerings = steerings_of(comparison)
+    pair = pair_of(comparison, steerings)
+    shown = _shown(comparison, steerings, pair)
+    room = room_of(comparison)
+    script, style = ((PAGES / name).read_text(encoding="utf-8") for name in ("report.js", "report.css"))
+    drives = [entry for entry in shown if len(entry[0].trace.time)]
+    data = None
+    if drives:
+        places = (
+            [next(place for place, (one, _) in enumerate(drives) if one is side.result) for side in (pair.better, pair.worse)]
+            if pair
+            else [0]
+        )
+        data = page_data(comparison, drives, places, pair.station if pair else 0.0)
+    return room.get_template("report.html").render(
+        title=comparison.scenario.title, notes=notes, finding=finding_line(comparison), to_do=to_do_lines(comparison), safety=SAFETY,
+        pair=_pair_context(pair, comparison), data=data and htmlsafe_json_dumps(data, dumps=compact), replayed=_replay_rows(drives),
+        hidden=len(comparison.results) - len(shown), wheels=[_wheel_context(one, steering, comparison) for one, steering in drives],
+        maps=_maps_context(comparison), ledger=ledger_context(comparison), worth=worth_words(comparison), cures=cure_rows(comparison),
+        cure_ground=CURE_GROUND, sure=sure_lines(comparison),
+        left_out=left_out(), cautions=caution_lines(comparison), course=course_line(comparison), course_notes=comparison.course.notes,
+        model=comparison.rung.label, groups=input_groups(scenario), toml=dump_scenario(scenario),
+        course_file=scenario.course.file,
+        version=program_version(), script=script, style=style,
+        script_hash=b64encode(sha256(script.encode()).digest()).decode(),
+    )  # fmt: skip
+
+
+def kept_scenario(scenario: Scenario) -> Scenario:
+    """A scenario as its run folder keeps it: the course's file beside it.  scenario : Scenario."""
+    file = scenario.course.file
+    return (
+        scenario if file is None else scenario.model_copy(update={"course": scenario.course.model_copy(update={"file": Path(file).name})})
+    )
+
+
+def compact(value: Any, **options: Any) -> str:
+    """JSON without blanks and without what is no number.  value : plain; options : of the writer, left aside."""
+    import json
+
+    return json.dumps(value, separators=(",", ":"), allow_nan=False)
+
+
+def room_of(comparison: Comparison) -> "Environment":
+    """What renders this room's pages.  comparison : whose set-ups' names stand on them."""
+    return page_room(PAGES, [one.name for one in comparison.results])
+
+
+def steerings_of(comparison: Comparison) -> list[Steering]:
+    """The steering of each set-up.  comparison : the run."""
+    return [entry.steering for entry in entries_of(comparison.scenario, "scenario.toml")]
+
+
+def _shown(comparison: Comparison, steerings: Sequence[Steering], pair: Pair | None) -> list[tuple[SetupResult, Steering]]:
+    """Set-ups that can be chosen on the page, those of the pair among them; ideal steering too where it is one of the pair."""
+    drawn = drawn_results(comparison, MOST_SHOWN)
+    told = [side.result for side in (pair.better, pair.worse)] if pair else []
+    shown = [
+        (one, steering) for one, steering in zip(comparison.results, steerings, strict=True)
+        if any(one is other for other in (*drawn, *told))
+    ]  # fmt: skip
+    return shown + [(side.result, side.steering) for side in ((pair.better,) if pair else ()) if side.result is comparison.reference]
+
+
+def _pair_context(pair: Pair | None, comparison: Comparison) -> dict[str, Any] | None:
+    if pair is None:
+        return None
+    from viz.report.pictures import pair_pictures
+
+    sides = (pair.better, pair.worse)
+    rows = []
+    for index, wheel in enumerate(WHEELS):
+        cells = [
+            (f"{np.degrees(side.steer[index]):+z.1f}", f"{np.degrees(side.slip[index]):+z.1f}", f"{side.power[index]:.1f}")
+            for side in sides
+        ]
+        rows.append((WHEEL_WORDS[wheel], [cell for pair_cells in cells for cell in pair_cells]))
+    total = ("all wheels", [cell for side in sides for cell in ("", "", f"{side.total:.1f}")])
+    pictures = pair_pictures(pair, comparison)
+    return {
+        "place": place_words(pair), "lines": pair_lines(pair), "names": [side.name for side in sides], "rows": [*rows, total],
+        "cars": list(zip([side.name for side in sides], pictures, strict=True)),
+    }  # fmt: skip
+
+
+def _replay_rows(drives: Sequence[tuple[SetupResult, Steering]]) -> list[list[str]]:
+    """What the tyres of each set-up lose at even places of the course [W]; empty where it did not get so far."""
+    if not drives:
+        return []
+    ends = max(float(one.trace.station[-1] - one.trace.station[0]) for one, _ in drives)
+    rows = []
+    for place in np.linspace(0.0, ends, LAP_ROWS + 1):
+        cells = []
+        for one, _ in drives:
+            station = one.trace.station - one.trace.station[0]
+            power = float(np.interp(place, station, np.nan_to_num(one.trace.slip_loss.sum(axis=1))))
+            cells.append(f"{power:.1f}" if place <= station[-1] + 1.0 else "")
+        rows.append([f"{place:.0f}", *cells])
+    return rows
+
+
+def _wheel_context(one: SetupResult, steering: Steering, comparison: Comparison) -> dict[str, Any]:
+    hands = hand_range(steering)
+    # Every other one, with straight ahead and both locks.
+    straight = int(np.argmin(np.abs(hands)))
+    kept = np.unique([0, *range(straight % ANGLE_STRIDE, len(hands), ANGLE_STRIDE), len(hands) - 1])
+    rows = angle_rows(steering, comparison.scenario.car, hands[kept])
+    table = np.degrees(np.column_stack([rows.hand, rows.left, rows.right, rows.ideal_inner, rows.error]))
+    return {
+        "name": one.name, "turns": steering.kind.hand.value, "dangers": [] if one.dangers is None else danger_lines(one.dangers),
+        "rows": [[f"{hand:+z.1f}", *(f"{value:+z.2f}" for value in values)] for hand, *values in table],
+    }  # fmt: skip
+
+
+def _maps_context(comparison: Comparison) -> dict[str, Any] | None:
+    shown = [one for one in drawn_results(comparison, MOST_MAPS) if len(one.trace.time) > 1]
+    if not shown:
+        return None
+    from viz.report.pictures import map_pictures, power_stops
+
+    pictures, top = map_pictures(comparison, shown)
+    rows = []
+    for one in comparison.results:
+        rub = [""] * 5 if one.ledger is None else [*(f"{value:.2f}" for value in one.ledger.rub), f"{one.ledger.rub.sum():.2f}"]
+        lost = "" if one.ledger is None else joules(one.ledger.scrub)
+        rows.append((one.name, lost, rub))
+    words = [work_words(one) if one.ledger is None else f"{joules(one.ledger.scrub)} J lost by slipping" for one in shown]
+    return {
+        "maps": list(zip([one.name for one in shown], words, pictures, strict=True)), "top": f"{top:.0f}" if top >= 10 else f"{top:.1f}",
+        "stops": ", ".join(power_stops()), "rows": rows, "wheels": [WHEEL_WORDS[wheel] for wheel in WHEELS],
+    }  # fmt: skip
+
+
+def ledger_context(comparison: Comparison) -> dict[str, Any]:
+    """Bars and table of where the drive work went.  comparison : the run."""
+    results, ideal = comparison.results, comparison.reference.ledger
+    ledgers = [one.ledger for one in results]
+    longest = max([sum(max(causes(ledger)[name], 0.0) for name, _ in PARTS) for ledger in ledgers if ledger] or [1.0]) or 1.0
+    costs = [None if one.geometry_cost != one.geometry_cost else one.geometry_cost for one in results]
+    bars = []
+    for one, (start, width), cost in zip(results, bar_spans(costs), costs, strict=True):
+        parts = [] if one.ledger is None else [
+            (kind, f"{100 * max(causes(one.ledger)[name], 0.0) / longest:.2f}") for name, kind in PARTS
+        ]  # fmt: skip
+        bars.append({
+            "name": one.name, "work": work_words(one), "reason": one.reason, "parts": parts, "excess": excess_words(one, comparison),
+            "start": f"{start:.1f}", "width": f"{width:.1f}", "saves": cost is not None and cost < 0,
+        })  # fmt: skip
+    columns = [name for name, _ in PARTS]
+    columns += ["height gained", "gained in speed", "kept in bent tyres", "drive work", "beyond ideal steering"]
+    rows = [(one.name, True, _ledger_cells(one.ledger, cost)) for one, cost in zip(results, costs, strict=True)]
+    rows.append(("same car with ideal steering", False, _ledger_cells(ideal, None)))
+    return {
+        "bars": bars, "parts": PARTS, "rows": rows, "columns": columns, "any": any(ledgers), "costs": any(
+            cost is not None for cost in costs
+        ), "where": "on one lap" if comparison.course.closed else "from start to finish",
+    }  # fmt: skip
+
+
+def _ledger_cells(ledger: Ledger | None, cost: float | None) -> list[str]:
+    """A row of the table of energies [J].  ledger : of a lap, None without one; cost : beyond ideal steering [J]."""
+    if ledger is None:
+        return [""] * (len(PARTS) + 5)
+    gained = (ledger.height, ledger.kinetic, ledger.deflection)
+    return [*(joules(causes(ledger)[name]) for name, _ in PARTS), *(f"{value:z.1f}" for value in gained), joules(ledger.drive_work),
+            "" if cost is None else f"{cost:+z.1f}"]  # fmt: skip
