@@ -111,9 +111,9 @@ def _linkage(page: Sketch, part: str) -> None:
         page.line(left, (left[0] + 14, left[1] + 34), dash="2 2")
         page.line((left[0] + 14, left[1] + 34), (left[0] + 34, left[1] + 83), mark=True)
         page.text((112, 100), "in one line")
-    elif part in ("centre arm", "rack"):
+    elif part in ("hanging arm", "bar"):
         middle = 62.0
-        if part == "rack":
+        if part == "bar":
             page.line((70, middle), (100, middle), mark=True, width=5)
             ends = ((70.0, middle), (100.0, middle))
         else:
@@ -124,7 +124,7 @@ def _linkage(page: Sketch, part: str) -> None:
         for joint, end in zip(joints, ends, strict=True):
             page.line(joint, end, colour=INK)
     else:
-        page.line(joints[0], joints[1], mark=part == "cross rod", colour=None if part == "cross rod" else INK)
+        page.line(joints[0], joints[1], mark=part == "one rod", colour=None if part == "one rod" else INK)
     if part == "arm angle":
         page.line(left, (left[0], left[1] + 52), dash="2 2")
         page.arc(left, 44, -90, -77, mark=True)
@@ -142,7 +142,7 @@ def _bend(page: Sketch, part: str) -> None:
     front = rear - base
     ideal = {x: degrees(atan2(base, x - centre[0])) for x in (left, right)}
     middle = degrees(atan2(base, (left + right) / 2 - centre[0]))
-    parallel = part in ("parallel", "error")
+    parallel = part in ("alike", "error")
     turns = {left: middle if parallel else ideal[left], right: middle if parallel else ideal[right]}
     page.path(
         [((left + right) / 2 + dx, y) for dx, y in ((-8, rear + 8), (-8, front - 14), (8, front - 14), (8, rear + 8))],
@@ -151,12 +151,12 @@ def _bend(page: Sketch, part: str) -> None:
     )
     page.line((left, rear), (right, rear))
     page.line((left, front), (right, front))
-    if part in ("ideal", "parallel", "error"):
+    if part in ("meet", "alike", "error"):
         page.line((right, rear), centre, dash="3 2")
         for x, turn in turns.items():
-            reach = (x - centre[0]) / cos(radians(turn)) if part == "ideal" else 96.0
-            page.line((x, front), (x - reach * cos(radians(turn)), front + reach * sin(radians(turn))), mark=part in ("ideal", "parallel"))
-        if part == "ideal":
+            reach = (x - centre[0]) / cos(radians(turn)) if part == "meet" else 96.0
+            page.line((x, front), (x - reach * cos(radians(turn)), front + reach * sin(radians(turn))), mark=part in ("meet", "alike"))
+        if part == "meet":
             page.disc(centre, 3, mark=True, fill="#ffffff")
     if part == "error":
         page.line((left, front), (centre[0], centre[1]), mark=True)

@@ -67,7 +67,7 @@ def found_of(walk: Scenario, fast: Scenario) -> Told:
         "wide_errors": degrees(front_error(runs["fast"][0])),
     }
     rows = [(f"{set_up}, {where}", value) for where, name in (("at a walk", "walk"), ("at speed", "fast"))
-            for set_up, value in zip(("ideal", "parallel"), runs[name][1][:2], strict=True)]  # fmt: skip
+            for set_up, value in zip((IDEAL["name"], PARALLEL["name"]), runs[name][1][:2], strict=True)]  # fmt: skip
     label = "Drive work of ideal and parallel steering, at a walk in a tight bend and at speed in a wide one."
     return Told(words, bars(rows, "J", label), label, files)
 

@@ -57,8 +57,8 @@ def found_of(scenario: Scenario) -> Told:
             {
                 "speed": speed(round(v, 2)),
                 "slip": degrees(largest_slip(turns[0])),
-                "ideal": watts(turns[0].scrub_W or 0.0),
-                "parallel": watts(turns[1].scrub_W or 0.0),
+                "best": watts(turns[0].scrub_W or 0.0),
+                "alike": watts(turns[1].scrub_W or 0.0),
             }
             for v, turns in rows
         ],
@@ -89,7 +89,7 @@ def found_of(scenario: Scenario) -> Told:
     for v in (fast * n / POINTS for n in range(1, POINTS + 1)):
         one, other = corner_result(made, entries[:2], radius, v, False).setups
         drawn += [(v, one.scrub_W, other.scrub_W)] if one.scrub_W is not None and other.scrub_W is not None else []
-    lines = [(name, [(row[0], row[at]) for row in drawn]) for at, name in ((1, "ideal"), (2, "parallel"))]
+    lines = [(name, [(row[0], row[at]) for row in drawn]) for at, name in ((1, IDEAL["name"]), (2, PARALLEL["name"]))]
     return Told(words, curves(lines, "speed [m/s]", "lost by slipping [W]", label), label, {"lesson-5.toml": made})
 
 

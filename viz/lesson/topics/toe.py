@@ -36,7 +36,7 @@ def found_of(scenario: Scenario) -> Told:
     made = with_setups(scenario, f"Lesson 3: toe. {scenario.title}", setups)
     runs = summary(compare(made, shipped_folder(), "lesson")).setups
     work = {one.name: one.drive_work_J or 0.0 for one in runs}
-    ideal = work["ideal"]
+    ideal = work[IDEAL["name"]]
     extra = {toe: work[toe_name(toe)] - ideal for toe in toes}
     target = float(made.pace.target_m_per_s)
     ahead = corner_result(made, entries_of(made, "lesson"), STRAIGHT_M, target, False).setups
@@ -45,7 +45,7 @@ def found_of(scenario: Scenario) -> Told:
     half, one, two = TOES_DEG
     car = car_of(made)
     rolling = made.car.tyre.rolling_resistance * car.mass * GRAVITY
-    parallel = work["parallel"] - ideal
+    parallel = work[PARALLEL["name"]] - ideal
     rim = RIM_SHARE * 2 * made.car.wheel_radius_mm
     front_load = sum(one.load_N for wheel, one in (ahead[0].wheels or {}).items() if wheel.startswith("front"))
     stiffness = made.car.tyre.cornering_stiffness_per_rad
@@ -53,7 +53,7 @@ def found_of(scenario: Scenario) -> Told:
         "file": "lesson-3.toml",
         "speed": speed(target),
         "kmh": kilometres_per_hour(target),
-        "ideal": joules(ideal),
+        "without": joules(ideal),
         "half": degrees(half),
         "one": degrees(one, 0),
         "two": degrees(two, 0),
