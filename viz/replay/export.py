@@ -9,7 +9,7 @@ import numpy as np
 
 from sim.errors import InputError
 from sim.scenario.choice import chosen_setup
-from viz.replay.looks import BAD, CARD, FAINT, GOOD, GRID, INK, LOOKS, MOST_SHOWN, PAPER, POWER_COLOURS, SOFT
+from viz.replay.looks import CARD, FAINT, GRID, INK, LOOKS, MOST_NAMED, PAPER, POWER_COLOURS, SOFT
 from viz.replay.player import Player
 from viz.replay.quiet import pygame
 from viz.replay.run_data import Replay, read_run
@@ -26,7 +26,7 @@ BEFORE, AFTER = 3.0, 5.0  # [s] around the most telling place, where no stretch 
 LONGEST = 600.0  # [s] of film; a longer one is a slip of the stretch
 SUFFIXES = (".png", ".gif", ".mp4")
 GIF_COLOURS = 200
-FIXED_COLOURS = (*POWER_COLOURS, *(look.colour for look in LOOKS), PAPER, CARD, INK, SOFT, FAINT, GRID, GOOD, BAD)  # of any palette
+FIXED_COLOURS = (*POWER_COLOURS, *(look.colour for look in LOOKS), PAPER, CARD, INK, SOFT, FAINT, GRID)  # of any palette
 
 
 def export(
@@ -84,8 +84,8 @@ def chosen_setups(replay: Replay, setups: list[str] | None) -> list[int] | None:
         return None
     names = [one.name for one in replay.drives]
     found = {chosen_setup(names, wanted, str(replay.folder)) for wanted in setups}
-    if len(found) > MOST_SHOWN:
-        raise InputError(str(replay.folder), "", f"{len(found)} set-ups are too many for one picture", f"choose up to {MOST_SHOWN}")
+    if len(found) > MOST_NAMED:
+        raise InputError(str(replay.folder), "", f"{len(found)} set-ups are too many for one picture", f"choose up to {MOST_NAMED}")
     return sorted(found)
 
 
