@@ -19,7 +19,7 @@ TICK, CROSS, PLAIN = "tick", "cross", ""
 LIFTED = 1.0  # [N] below which a wheel carries nothing
 LIGHTER = 0.03  # share by which the lightest wheel of a turntable carries less than the reference's, from which it is told
 SOFT = 10.0  # [1/rad] stiffness of a tyre that is called soft: low in the range of small tyres (8.6 to 20).  A judgement.
-MOST_OF_IT = 0.5  # share of what is paid, from which one wheel pays it
+LITTLE = 10.0  # times what tells nothing: what tyres take below it, with whatever steering, is hardly anything.  A judgement.
 
 
 class Caption(NamedTuple):
@@ -77,42 +77,42 @@ def caption(replay: Replay, index: int, row: float) -> Caption:
         return Caption(f"{wheel} wheel is off the ground, three carry the car: {cost if costs else watts(own)}", CROSS)
     found, toe = crossing(now), replay.scenario.setup[index].toe_in
     if found is None:
-        return _straight(now, own, extra, cost, least, toe)
+        return _straight(now, own, extra, cost, least, toe, reference_name(replay))
     if extra > least:
-        return _paid(replay, index, now, other, cost, toe)
+        return _paid(replay, index, now, cost, toe)
     if drive.turntable and isfinite(now.load.min()) and now.load.min() < (1 - LIGHTER) * other.load.min():
         share = 100 * (1 - now.load.min() / other.load.min())
         words = f"turntable: no watt more, but its support shrinks: the lightest wheel carries {share:.0f}{NARROW}% less"
         return Caption(words, TICK)
     if found.miss >= MEETING:
         return Caption(f"wheels disagree, yet {cost}" if costs else "wheels disagree, but it costs nothing here", TICK)
-    if own > least:
+    if own > LITTLE * least:
         soft = "soft tyres" if replay.scenario.car.tyre.cornering_stiffness_per_rad < SOFT else "tyres"
         slip = degrees(float(np.abs(now.slip).max()))
         return Caption(f"wheels agree; {soft} give way {slip:.1f}° to hold the bend: {watts(own)}", TICK)
     return Caption(f"wheels agree: hardly anything rubs, {watts(own)}", TICK)
 
 
-def _straight(now: Instant, own: float, extra: float, cost: str, least: float, toe: float) -> Caption:
+def _straight(now: Instant, own: float, extra: float, cost: str, least: float, toe: float, than: str) -> Caption:
     """While the wheels stand nearly straight."""
     left, right = now.slip[:2].tolist()
     if extra > least and toe != 0 and left * right < 0:  # the trace's own slips: each front tyre pushes against the other
-        return Caption(f"toe: both front wheels scrub even straight ahead, {cost}", CROSS)
+        return Caption(f"toe: both front wheels scrub even straight ahead, {watts(extra)} more", CROSS)
     if extra > least:
         return Caption(f"wheels nearly straight, and already {cost}", CROSS)
-    return Caption(f"straight ahead: {'nothing to pay' if own <= least else 'no more than any'}, {watts(own)}", PLAIN)
+    if own <= LITTLE * least:
+        return Caption(f"straight ahead: hardly anything rubs, {watts(own)}", PLAIN)
+    return Caption(f"straight ahead: {watts(own)}, and no more than {than}", PLAIN)
 
 
-def _paid(replay: Replay, index: int, now: Instant, other: Instant, cost: str, toe: float) -> Caption:
+def _paid(replay: Replay, index: int, now: Instant, cost: str, toe: float) -> Caption:
     """Why a turning car pays more than the reference."""
     found, drive = crossing(now), replay.drives[index]
-    wheel, more = payer(now, other), now.power - other.power
-    where = f", most of it {WHEEL_WORDS[WHEELS[wheel]]}" if more[wheel] > MOST_OF_IT * more.sum() else ""
-    if toe != 0 and _without_toe(now, toe) < found.miss / 2:
-        return Caption(f"toe turns the front wheels against each other: {cost}{where}", CROSS)
-    if found.miss >= MEETING:
-        return Caption(f"wheels disagree: {cost}{where}", CROSS)
-    return Caption(f"{'turntable: ' if drive.turntable else ''}wheels agree, yet {cost}{where}", CROSS)
+    if found is not None and toe != 0 and _without_toe(now, toe) < found.miss / 2:
+        return Caption(f"toe: the front wheels fight, {cost}", CROSS)
+    if found is not None and found.miss >= MEETING:
+        return Caption(f"wheels disagree: {cost}", CROSS)
+    return Caption(f"{'turntable: ' if drive.turntable else ''}wheels agree, yet {cost}", CROSS)
 
 
 def _without_toe(now: Instant, toe: float) -> float:

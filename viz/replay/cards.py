@@ -7,9 +7,9 @@ import numpy as np
 from sim.car.chassis import GRAVITY
 from viz.replay import scene
 from viz.replay.captions import CROSS, TICK, beside, caption, payer, watts
+from viz.replay.labels import MarkPen
 from viz.replay.layout import LINE, Type
 from viz.replay.looks import CARD, INK
-from viz.replay.labels import MarkPen
 from viz.replay.panels import SHADE, box, sign
 from viz.replay.pens import Ink, Pen, PygamePen, text_width, wrapped
 from viz.replay.player import Player
@@ -41,34 +41,45 @@ def close_up_view(rect: Rect, now: scene.Instant, reach: tuple[float, float], zo
     return View.ground(at, tuple(middle), scale, point, now.heading)
 
 
+def frame_of(rect: Rect, player: Player, rows: list[float], point: float, kind: Type) -> tuple[float, float]:
+    """Heights of the head and of the foot of all pictures, so that they are alike [points].
+
+    rect : of one of them [points]; rows : at which the set-ups stand; point : [px]; kind : sizes of letters
+    """
+    heads = [_head_height(rect, player.replay.drives[index], point, kind) for index in player.chosen]
+    lines = [_told(rect, player, index, row, point, kind)[1].count("\n") + 1 for index, row in zip(player.chosen, rows, strict=True)]
+    return max(heads), max(*lines, FOOT_LINES) * LINE * kind.caption + 12
+
+
+def _told(rect: Rect, player: Player, index: int, row: float, point: float, kind: Type) -> tuple[str, str, float]:
+    """The caption's mark, its words wrapped, and how far they stand from the left edge [points]."""
+    told = caption(player.replay, index, row)
+    left = PAD + (kind.caption * 1.3 if told.mark else 0.0)
+    return told.mark, wrapped(told.words, Ink(size=kind.caption, bold=True), rect.width - left - PAD, point), left
+
+
 def draw_card(
-    surface: pygame.Surface, rect: Rect, player: Player, place: int, row: float, reach: tuple[float, float], point: float, kind: Type
+    surface: pygame.Surface, rect: Rect, player: Player, place: int, row: float, reach: tuple[float, float], frame: tuple[float, float],
+    point: float, kind: Type,
 ) -> Rect:  # fmt: skip
     """One set-up's close-up.
 
-    place : among those shown large; row : at which it stands; reach : as for `close_up_view`; point : [px]; kind : sizes of letters
+    place : among those shown large; row : at which it stands; reach : as for `close_up_view`; frame : of `frame_of`
+    point : [px]; kind : sizes of letters
     Returns the part of it that shows the ground [points].
     """
-    replay, index = player.replay, player.chosen[place]
-    drive, look = replay.drives[index], player.looks[index]
-    now, page = drive.at(row), PygamePen(surface, View.page(point))
-    box(page, rect, CARD)
-    told = caption(replay, index, row)
-    ink = Ink(INK, size=kind.caption, bold=True)
-    mark = kind.caption * 1.3 if told.mark else 0.0
-    words = wrapped(told.words, ink, rect.width - 2 * PAD - mark, point)
-    foot = max(words.count("\n") + 1, FOOT_LINES) * LINE * kind.caption + 12
-    head = _head(rect, player, index, now, point, kind)
+    index, (head, foot) = player.chosen[place], frame
+    drive, page = player.replay.drives[index], PygamePen(surface, View.page(point))
+    box(page, rect, SHADE)
     picture = Rect(rect.x + 6, rect.y + head, rect.width - 6, max(rect.height - head - foot, 40.0))
+    box(page, picture, CARD)
     _picture(surface, picture, player, place, row, reach, point, kind)
-    box(page, Rect(rect.x, rect.y, rect.width, head), SHADE)
-    _draw_head(page, rect, player, index, now, point, kind)
-    box(page, Rect(rect.x, picture.y + picture.height, rect.width, foot), SHADE)
-    box(page, Rect(rect.x, rect.y, 6, rect.height), look.colour)
+    _draw_head(page, rect, player, index, drive.at(row), head, point, kind)
+    box(page, Rect(rect.x, rect.y, 6, rect.height), player.looks[index].colour)
+    mark, words, left = _told(rect, player, index, row, point, kind)
     middle = picture.y + picture.height + foot / 2
-    if told.mark:
-        verdict_sign(page, told.mark, rect.x + PAD + 0.45 * kind.caption, middle, 0.36 * kind.caption)
-    page.text((rect.x + PAD + mark, middle), words, ink)
+    verdict_sign(page, mark, rect.x + PAD + 0.45 * kind.caption, middle, 0.36 * kind.caption)
+    page.text((rect.x + left, middle), words, Ink(INK, size=kind.caption, bold=True))
     return picture
 
 
@@ -97,28 +108,26 @@ def _danger(rect: Rect, drive: Drive, point: float, kind: Type) -> str:
     return wrapped(danger, Ink(size=kind.label), rect.width - 2 * PAD, point) if danger else ""
 
 
-def _head(rect: Rect, player: Player, index: int, now: scene.Instant, point: float, kind: Type) -> float:
-    """Height of a card's head [points]."""
-    drive = player.replay.drives[index]
+def _head_height(rect: Rect, drive: Drive, point: float, kind: Type) -> float:
+    """Height that a card's head needs [points]."""
     name, danger = _name(rect, drive, point, kind), _danger(rect, drive, point, kind)
     high = max((name.count("\n") + 1) * LINE * kind.label, LINE * (kind.watts + kind.label)) + 8
-    return high + ((danger.count("\n") + 1) * LINE * kind.label + 2 if danger else 0.0)
+    return high + ((danger.count("\n") + 1) * LINE * kind.label + 4 if danger else 0.0)
 
 
-def _draw_head(page: Pen, rect: Rect, player: Player, index: int, now: scene.Instant, point: float, kind: Type) -> None:
+def _draw_head(page: Pen, rect: Rect, player: Player, index: int, now: scene.Instant, head: float, point: float, kind: Type) -> None:
+    """Sign, name, watts, and where a stop belongs.  head : its height [points]."""
     drive, look = player.replay.drives[index], player.looks[index]
     name, danger = _name(rect, drive, point, kind), _danger(rect, drive, point, kind)
-    lines = name.count("\n") + 1
-    watts_high = LINE * (kind.watts + kind.label)
-    high = max(lines * LINE * kind.label, watts_high) + 8
-    sign(page, look, rect.x + PAD + 8, rect.y + high / 2, 9.0)
-    page.text((rect.x + PAD + 26, rect.y + high / 2), name, Ink(INK, size=kind.label, bold=True))
-    right, top = rect.x + rect.width - PAD, rect.y + (high - watts_high) / 2
-    page.text((right, top + LINE * kind.watts / 2), watts(float(now.power.sum())), Ink(INK, size=kind.watts, bold=True, anchor="right"))
-    page.text((right, top + LINE * (kind.watts + kind.label / 2)), "rubbing", Ink(INK, size=kind.label, anchor="right"))
+    told = (danger.count("\n") + 1) * LINE * kind.label + 4 if danger else 0.0
+    right, middle = rect.x + rect.width - PAD, rect.y + (head - told) / 2
+    sign(page, look, rect.x + PAD + 8, middle, 9.0)
+    page.text((rect.x + PAD + 26, middle), name, Ink(INK, size=kind.label, bold=True))
+    power = watts(float(now.power.sum()))
+    page.text((right, middle - LINE * kind.label / 2), power, Ink(INK, size=kind.watts, bold=True, anchor="right"))
+    page.text((right, middle + LINE * kind.watts / 2), "rubbing", Ink(INK, size=kind.label, anchor="right"))
     if danger:
-        count = danger.count("\n") + 1
-        page.text((rect.x + PAD, rect.y + high + count * LINE * kind.label / 2), danger, Ink(INK, size=kind.label))
+        page.text((rect.x + PAD, rect.y + head - 2 - told / 2), danger, Ink(INK, size=kind.label))
 
 
 def _picture(

@@ -1,6 +1,7 @@
 """What set-ups cost each other on this lap: the reference, the order, the bends and the joules in each, from the stored powers."""
 
 import json
+from itertools import pairwise
 from math import isfinite
 from typing import NamedTuple
 
@@ -77,19 +78,21 @@ def bends_of(replay: Replay) -> list[Bend]:
     side = np.sign(course.curvature) * (np.abs(course.curvature) > BENDY)
     starts = np.flatnonzero(np.diff(side, prepend=0.0) != 0)
     stretches: list[list[int]] = []
-    for start, end in zip(starts, [*starts[1:], len(side)], strict=True):
+    for start, stop in pairwise([*starts.tolist(), len(side)]):
         if side[start] == 0:
             continue
         before = stretches[-1] if stretches else None
         if before and side[before[0]] == side[start] and course.station[start] - course.station[before[1] - 1] < SAME_BEND:
-            before[1] = end
+            before[1] = stop
         else:
-            stretches.append([start, end])
-    bends = [
-        Bend(number, float(course.station[a]), float(course.station[min(b, len(side) - 1)]), bool(side[a] > 0),
-             1 / float(np.abs(course.curvature[a:b]).max()))
-        for number, (a, b) in enumerate(stretches, 1)
-    ]  # fmt: skip
+            stretches.append([start, stop])
+    # One that lies across the line has the number of the piece at the lap's end.
+    across = course.closed and len(stretches) > 1 and stretches[0][0] == 0 and stretches[-1][1] == len(side) and side[0] == side[-1]
+    bends = []
+    for place, (a, b) in enumerate(stretches, 1):
+        begin, end = float(course.station[a]), float(course.station[min(b, len(side) - 1)])
+        radius = 1 / float(np.abs(course.curvature[a:b]).max())
+        bends.append(Bend(place - across or len(stretches) - across, begin, end, bool(side[a] > 0), radius))
     if bends:
         return bends
     middle = replay.telling(list(range(len(replay.drives))))[0]

@@ -47,7 +47,7 @@ def looks_of(count: int, pair: list[int]) -> list[Look]:
 
 
 # Greys of even steps; the lightest stands out 3 : 1 from the page.
-POWER_COLOURS = ("#848484", "#747474", "#646464", "#535353", "#424242", "#303030", "#1C1C1C", "#000000")
+POWER_COLOURS = ("#848484", "#747474", "#646464", "#535353", "#424242", "#303030", "#202020", "#000000")
 LEVELS = len(POWER_COLOURS)
 SHARE_OF_TYRE = np.linspace(0.3, 2.0, LEVELS)  # breadth of a trail, in tyre widths: the more power, the broader, as the key says
 

@@ -143,7 +143,7 @@ class Strip:
         low = low if low < -0.05 * top else 0.0
         length, line = replay.course.length, LINE * kind.label
         label = Ink(INK, size=kind.label)
-        left = max(text_width(f"{value:g}", label, point) for value in (*_ticks(top, 2), *_ticks(-low or 1.0, 2), 0.0)) + 18
+        left = max(text_width(f"{value:g}", label, point) for value in (*_ticks(top, 3), *_ticks(-low or 1.0, 2), 0.0)) + 18
         plot = Rect(left, line + 4, rect.width - left - 12, rect.height - 2 * line - 8)
         view = View.plot(plot, (0.0, length), (low, top), point)
         layer = pygame.Surface((round(rect.width * point), round(rect.height * point)))
@@ -154,7 +154,7 @@ class Strip:
             if bend.number:
                 a, b = bend.begin, bend.end
                 pen.path(np.array([(a, low), (b, low), (b, top), (a, top)]), Ink(width=0.0, colour=SHADE, fill=SHADE))
-        for value in (0.0, *_ticks(top, 2), *(-one for one in _ticks(-low, 1) if low)):
+        for value in (0.0, *_ticks(top, 3), *(-one for one in _ticks(-low, 1) if low)):
             pen.line((0.0, value), (length, value), Ink(SOFT if value == 0 else GRID, 1.0))
             across, down = view.screen((0.0, value))
             page.text((across / point - 8, down / point), f"{value:g}", label._replace(anchor="right"))

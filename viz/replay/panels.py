@@ -71,12 +71,12 @@ def draw_head(page: Pen, rect: Rect, player: Player, point: float, kind: Type) -
 
 def board_rows(player: Player, width: float, point: float, kind: Type) -> list[tuple[int, str, float]]:
     """The rows of the score board, the costliest first: index of the set-up, its name wrapped, the row's height [points]."""
-    rows = []
+    rows = list[tuple[int, str, float]]()
     for index in by_cost(player.replay, [*player.within, *(i for i in player.chosen if i not in player.within)]):
         small = index not in player.chosen
         room = width - (SMALL_PICTURE[0] + 10 if small else 30)
         name = wrapped(player.replay.drives[index].name, Ink(size=kind.label), room, point)
-        high = (name.count("\n") + 2) * LINE * kind.label + 20
+        high = (name.count("\n") + 2) * LINE * kind.label + 24
         rows.append((index, name, max(high, SMALL_PICTURE[1] + 8) if small else high))
     return rows
 
@@ -110,7 +110,9 @@ def draw_board(page: Pen, rect: Rect, player: Player, point: float, kind: Type) 
         lines = name.count("\n") + 1
         page.text((left, y + 4 + lines * line / 2), name, label)
         page.text((left, y + 4 + (lines + 0.5) * line), _figures(player, index, now.rub, now.work), label._replace(bold=True))
-        bar = Rect(left, y + 6 + (lines + 1) * line, rect.x + rect.width - left - 6, 6.0)
+        if index < 9:
+            page.text((rect.x + rect.width - 6, y + 4 + (lines + 0.5) * line), f"key {index + 1}", label._replace(anchor="right"))
+        bar = Rect(left, y + 9 + (lines + 1) * line, rect.x + rect.width - left - 6, 6.0)
         box(page, bar, TRACK)
         box(page, Rect(bar.x, bar.y, bar.width * min(now.work / most, 1.0), bar.height), look.colour)
         end = bar.x + bar.width * float(drive.work[-1]) / most
@@ -140,7 +142,7 @@ def _seen_rows(every: list[tuple[int, str, float]], player: Player, room: float)
     while last > 1 and sum(high for _, _, high in every[last - 1 :]) <= room:
         last -= 1
     player.scroll = min(max(player.scroll, 0), last)
-    rows, used = [], 0.0
+    rows, used = list[tuple[int, str, float]](), 0.0
     for one in every[player.scroll :]:
         if rows and used + one[2] > room:
             break

@@ -53,7 +53,7 @@ ACTIONS = {
     "numbers": Action("N", "Figures", "figures at the wheels"),
     "rubber": Action("M", "", "metres of rubber on the board"),
     "board": Action("O", "", "hide or show the board"),
-    "zoom in": Action("+", "", "closer"),
+    "zoom in": Action("+ =", "", "closer"),
     "zoom out": Action("−", "", "further away"),
     "zoom auto": Action("0", "", "let the picture choose"),
     "text": Action("T", "", "size of the text"),
@@ -61,10 +61,10 @@ ACTIONS = {
     "pointer": Action("P", "", "ring round the pointer"),
     "write": Action("W", "", "write with the mouse; again: clear"),
     "keep": Action("K", "", "keep this picture as a file"),
-    "full screen": Action("F", "", "full screen and back"),
+    "full screen": Action("F F11", "", "full screen and back"),
     "second screen": Action("V", "", "full on the second screen"),
     "bench": Action("B", "Bench", "steering bench: try arms"),
-    "help": Action("H", "Help", "this help"),
+    "help": Action("H F1", "Help", "this help"),
     "quit": Action("Q", "", "close the window"),
 }
 SHOWS = ("lines", "trails", "slip", "loads", "numbers")
@@ -80,7 +80,7 @@ class Player:
     clock : time of the lead, the first that is shown [s]
     story, told : the story that is told, and for how long it has been [s]; held : the scene that is told again and again, -1 for none
     loop : clock at A and at B, NaN where not yet set, None without a loop [s]
-    text : index into TEXT_SIZES
+    text : how much larger than usual the letters are [-]
     scroll : first row of the board that is seen
     """
 
@@ -101,7 +101,7 @@ class Player:
     told: float = 0.0
     held: int = -1
     loop: tuple[float, float] | None = None
-    text: int = 0
+    text: float = 1.0
     board: bool = True
     rubber: bool = False
     scroll: int = 0
@@ -267,7 +267,7 @@ class Player:
         elif action == "zoom auto":
             self.zoom = 1.0
         elif action == "text":
-            self.text = (self.text + 1) % len(TEXT_SIZES)
+            self.text = next((one for one in TEXT_SIZES if one > self.text + 1e-9), TEXT_SIZES[0])
         elif action in ("rubber", "board", "help"):
             setattr(self, action, not getattr(self, action))
 
@@ -307,7 +307,13 @@ class Player:
         kept = self.chosen[:1] if len(self.chosen) > 1 else []
         row = [index for index in self.within if index not in kept]
         if len(row) > 1:
-            self.choose(row[(row.index(self.chosen[-1]) + step) % len(row)])
+            index = row[(row.index(self.chosen[-1]) + step) % len(row)]
+            if kept:
+                self.choose(index)
+            else:
+                self.chosen = [index]
+                self.jump(self.station)
+            self.scroll = max(self.within.index(index) - 1, 0)
 
     def _set_loop(self) -> None:
         """A, then B, then no loop."""

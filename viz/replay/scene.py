@@ -18,6 +18,7 @@ from viz.shared.dangers import stop_ends
 TRAIL = 14.0  # [m] of rubbed ground behind the car
 TRAIL_PIECES = 70  # at most, for each wheel
 LEAST_TURN = 1 / 200  # [1/m] a path straighter than this has no turning centre worth drawing
+SEEN_TURN = 1 / 40  # [1/m] of the course, from which the wheels stand turned to the eye
 FAR = 60.0  # [m] how far an axle line is drawn
 TURNING = np.radians(2.5)  # a mean steer below this is "straight ahead": lines cross too far away to look at
 MEETING = 0.03  # [m] lines that pass this near to each other meet
@@ -161,8 +162,8 @@ def draw_axle_lines(pen: Pen, now: Instant, share: float = 1.0, size: float = LA
     at = wheel_places(now)
     for index, (a, b) in enumerate(axle_lines(now)):
         if index != 3:  # the rear wheels share one line
-            ends = (at[index] + share**4 * (end - at[index]) for end in (a, b))  # near the wheels it is seen to grow
-            pen.line(*(tuple(end) for end in ends), Ink(INK, 1.75) if index < 2 else Ink(SOFT, 1.75, dash=8.0))
+            left, right = (tuple(at[index] + share**4 * (end - at[index])) for end in (a, b))  # near the wheels it is seen to grow
+            pen.line(left, right, Ink(INK, 1.75) if index < 2 else Ink(SOFT, 1.75, dash=8.0))
     if share < 1.0:
         return
     found, rear = crossing(now), float(now.wheel_x[2])
@@ -270,11 +271,12 @@ def draw_numbers(pen: Pen, now: Instant, loads: bool, size: float = LABEL) -> No
         pen.text(tuple(at), words, label_ink(size, bold=True, anchor="right" if outside > 0 else "left"))
 
 
-def camera(course_curvature: np.ndarray, station: np.ndarray, half_car: float, farthest: float = 9.0) -> np.ndarray:
+def camera(course_curvature: np.ndarray, station: np.ndarray, half_car: float, farthest: float = 9.0, room: float = 0.0) -> np.ndarray:
     """How far the close-up should reach to the left and to the right of the car along the course, smoothly, (n, 2) [m].
 
     course_curvature : (n,) [1/m]; station : (n,), even [m]; half_car : half the car's breadth and some room [m]
     farthest : away a turning centre belongs in the picture; from there to a third more it is let go [m]
+    room : for a window on the meeting point, beside the car while that lies outside [m]
     """
     radius, gone = 1 / np.maximum(np.abs(course_curvature), 1e-6), farthest * 4 / 3
     wanted = np.where(radius < gone, np.minimum(radius, farthest) * np.clip((gone - radius) / (gone - farthest), 0.0, 1.0), 0.0) + 0.8
@@ -282,7 +284,8 @@ def camera(course_curvature: np.ndarray, station: np.ndarray, half_car: float, f
     width = max(3, round(3.0 / spacing) | 1)
     sides = []
     for sign in (1.0, -1.0):
-        reach = np.maximum(np.where(sign * course_curvature > 0, wanted, 0.0), half_car)
+        beside = np.where(sign * course_curvature > SEEN_TURN, half_car + room, half_car)
+        reach = np.maximum(np.where(sign * course_curvature > 0, wanted, 0.0), beside)
         padded = np.pad(reach, width, mode="edge")
         widest = np.lib.stride_tricks.sliding_window_view(padded, 2 * width + 1).max(axis=1)
         smooth = np.convolve(np.pad(widest, width // 2, mode="edge"), np.ones(width) / width, mode="valid")

@@ -2,9 +2,9 @@
 
 import numpy as np
 
-from viz.replay.cards import draw_card, draw_small
+from viz.replay.cards import draw_card, draw_small, frame_of
 from viz.replay.layout import GAP, SIDE, Layout, Type, lay_out, page_point
-from viz.replay.looks import PAPER, TEXT_SIZES
+from viz.replay.looks import PAPER
 from viz.replay.maps import CourseMap, Strip
 from viz.replay.panels import (
     Hit,
@@ -28,6 +28,7 @@ from viz.replay.scene import camera
 from viz.replay.view import Rect, View
 
 HALF_CAR = 1.5  # [m] seen to either side of the car at least
+BESIDE = 1.4  # [m] more to the side on which a window shows a meeting point that lies far away
 SCALE = 75.0  # [points] for a metre, below which a picture is not made for the sake of a distant turning centre
 LONGEST_HEAD = 5  # lines
 ASK = "Close the window?  Enter or Q closes it, any other key goes back."
@@ -61,11 +62,11 @@ class Stage:
             for rect, index in small:
                 draw_small(surface, rect, player, index, player.row(index), p)
         self.map.draw(surface, player, rows)
-        self.pictures = []
+        self.pictures, frame = [], frame_of(layout.cards[0], player, rows, p, kind)
         for place, (rect, row) in enumerate(zip(layout.cards, rows, strict=True)):
             station = self.replay.drives[player.chosen[place]].at(row).station
             left, right = (float(np.interp(station, self.replay.course.station, side)) for side in self.reach.T)
-            self.pictures.append(draw_card(surface, rect, player, place, row, (left, right), p, kind))
+            self.pictures.append(draw_card(surface, rect, player, place, row, (left, right), frame, p, kind))
         if player.words:
             draw_banner(page, layout.banner, player, p, kind)
         self.strip.draw(surface, player)
@@ -81,7 +82,7 @@ class Stage:
 
     def _keep(self, size: tuple[int, int], player: Player) -> None:
         """Make the places and the layers anew where the size, the choice, the type or what is said has changed."""
-        times = TEXT_SIZES[player.text]
+        times = player.text
         wanted = (size, tuple(player.chosen), times, player.board, player.story)
         if wanted == self.kept:
             return
@@ -97,7 +98,7 @@ class Stage:
         head = min(title.count("\n") + 1, LONGEST_HEAD - 2) + 3
         self.layout = lay_out(size, len(player.chosen), times, player.board, said, head, rows)
         farthest = max(self.layout.cards[0].width / SCALE - HALF_CAR - 0.8, HALF_CAR)
-        self.reach = camera(self.replay.course.curvature, self.replay.course.station, HALF_CAR, min(farthest, 9.0))
+        self.reach = camera(self.replay.course.curvature, self.replay.course.station, HALF_CAR, min(farthest, 9.0), BESIDE)
         self.map = CourseMap.made(self.layout.course, player, self.layout.point)
         self.strip = Strip.made(self.layout.strip, player, self.layout.point, kind)
         self.kept = wanted
@@ -113,6 +114,10 @@ class Stage:
         if self.layout.strip.holds(x, y):
             return "jump", self.strip.station_at(x, self.replay.course.length)
         return "", 0.0
+
+    def on_picture(self, x: float, y: float) -> bool:
+        """Whether a place is on one of the large pictures.  x, y : on the surface [px]."""
+        return any(rect.holds(x / self.layout.point, y / self.layout.point) for rect in self.pictures)
 
     def on_board(self, x: float, y: float) -> bool:
         """Whether a place is on the board.  x, y : on the surface [px]."""

@@ -8,7 +8,7 @@ import numpy as np
 
 from sim.judgements import TELL_APART
 from viz.replay.captions import joule_words, reference_name
-from viz.replay.costs import Bend, joules, reference_of, telling_bend
+from viz.replay.costs import Bend, bends_of, joules, reference_of, telling_bend
 from viz.replay.run_data import Drive, Replay
 from viz.replay.scene import NARROW
 
@@ -53,7 +53,10 @@ class Story:
         return sum(one.seconds for one in self.scenes)
 
     def scene_at(self, told: float) -> tuple[int, float]:
-        """The scene at a moment, and the share of it that has passed; after the last one (len(scenes), 0).  told : since the beginning [s]."""
+        """The scene at a moment, and the share of it that has passed; after the last one (len(scenes), 0).
+
+        told : since the beginning [s]
+        """
         for index, one in enumerate(self.scenes):
             if told < one.seconds:
                 return index, max(told, 0.0) / one.seconds
@@ -94,9 +97,9 @@ def story_of(replay: Replay, pair: list[int], lead: Drive) -> Story:
         Scene("approach", approach, begin, middle, _where(replay, pair, bend), lines=False),
         Scene("lines appear", APPEAR, middle, middle, "A car rolls freely only if the lines of all its axles meet in one point."),
         Scene("meet or miss", MEET, middle, middle, _meeting(pair)),
-        Scene("dragged", DRAG, first, last, "At a fifth of the speed: the ringed tyre pays most. Dark and broad: it rubs.", pays=True),
-        Scene("cost so far", COST, end, end, _cost(replay, pair, bend)),
-        Scene("finding", FINDING, end, end, finding),
+        Scene("dragged", DRAG, first, last, "At a fifth of the speed: the ringed tyre pays most.", pays=True),
+        Scene("cost so far", COST, out, out, _cost(replay, pair, bend)),
+        Scene("finding", FINDING, middle, middle, finding),
     ), (begin, end), finding)  # fmt: skip
 
 
@@ -124,7 +127,7 @@ def _where(replay: Replay, pair: list[int], bend: Bend) -> str:
 def _meeting(pair: list[int]) -> str:
     if len(pair) == 1:
         return "Do the lines of the front wheels meet on that of the rear axle? If not, the wheels disagree."
-    return "Tick: the front wheels agree. Cross: they disagree. What that costs is in the watts."
+    return "Tick: agreed. Cross: not agreed. What it costs is in the watts."
 
 
 def _cost(replay: Replay, pair: list[int], bend: Bend) -> str:
@@ -152,9 +155,12 @@ def finding_of(replay: Replay, pair: list[int]) -> str:
     name = f'"{other.name}"' if len(pair) > 1 else reference_name(replay)
     share = (one.drive_work - other.drive_work) / other.drive_work if other.drive_work else float("nan")
     words = f'In a lap "{one.name}" rubs away {joule_words(abs(more))} {"more" if more >= 0 else "less"} than {name}'
+    bends = sum(joules(one, bend.begin, bend.end) - joules(other, bend.begin, bend.end) for bend in bends_of(replay) if bend.number)
+    if more > 0 and bends < more / 2:
+        words += ", most of it outside the bends"
     if not isfinite(share):
         return f"{words}."
-    percent = f"{100 * abs(share):.2g}{NARROW}%"
+    percent = f"{100 * abs(share):.{0 if abs(share) >= 0.1 else 1 if abs(share) >= TELL_APART else 2}f}{NARROW}%"
     if abs(share) < TELL_APART:
         return f"{words}. Here it hardly matters: {percent} of the drive work."
-    return f"{words}, and needs {percent} {'more' if share > 0 else 'less'} drive work."
+    return f"{words}. It needs {percent} {'more' if share > 0 else 'less'} drive work."
