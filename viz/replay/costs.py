@@ -33,7 +33,8 @@ def reference_of(replay: Replay) -> int:
     for index, setup in enumerate(replay.scenario.setup):
         if setup.linkage == IDEAL and setup.toe_in == 0.0 and not replay.drives[index].reason:
             return index
-    return by_cost(replay)[-1]
+    done = [index for index in by_cost(replay) if not replay.drives[index].reason]
+    return done[-1] if done else 0
 
 
 def by_cost(replay: Replay, of: list[int] | None = None) -> list[int]:
