@@ -285,6 +285,7 @@ def text_width(words: str, ink: Ink, point: float = 1.0) -> float:
     return _font(max(round(ink.size * point), 1), ink.bold).size(words)[0] / point
 
 
+@lru_cache(maxsize=1024)
 def wrapped(words: str, ink: Ink, width: float, point: float = 1.0) -> str:
     """Words with line ends put in so that no line is wider.  words, ink, point : as for `text_width`; width : [points]."""
     lines = [""]
