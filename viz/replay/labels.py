@@ -12,12 +12,16 @@ from viz.replay.view import Rect, View
 
 CELL = 4.0  # [px] of the page for one cell of the map of marks
 FAR_FROM_IT = 12.0  # [points] between a mark and its words, from which a thin line joins them
+BESIDE_IT = 48.0  # [points] within which words are sought at their own size before they yield
 LETTERS = 1.05  # height of a line of letters with the rim that is seen, in sizes
 LEADER = Ink("#1A1A1A", 1.0)
 
 
 class MarkPen(PygamePen):
-    """Draws marks at once and words at the end: each as near to its place as no mark and no other word is under it."""
+    """Draws marks at once and words at the end: each as near to its place as no mark and no other word is under it.
+
+    Words that find room nowhere, however small, are left out.
+    """
 
     def __init__(self, surface: pygame.Surface, view: View, inside: Rect) -> None:
         super().__init__(surface, view, inside)
@@ -87,20 +91,21 @@ class MarkPen(PygamePen):
 
     def _put(self, page: PygamePen, at: tuple[float, float], words: str, ink: Ink) -> None:
         p = self.view.point
-        # Where there is no room: on one line; then no larger than usual; then both.
+        # Where there is no room near by: on one line; then no larger than usual; then both.
         shapes = [(one, size) for size in (ink.size, min(ink.size, LABEL)) for one in (words, words.replace("\n", " "))]
-        best: tuple[int, pygame.Rect, str, float] | None = None
+        tried = list[tuple[int, float, pygame.Rect, str, float]]()
         for one, size in dict.fromkeys(shapes):
             lines = one.split("\n")
             wide = max(text_width(line, ink._replace(size=size), p) for line in lines) * p + 4 * p
             high = (LETTERS + LINE_STEP * (len(lines) - 1)) * size * p
             covered, box = self._free(at, wide, high, ink.anchor)
-            if best is None or covered < best[0]:
-                best = covered, box, one, size
-            if not covered:
+            near = min(max(at[0], box.left), box.right), min(max(at[1], box.top), box.bottom)
+            tried.append((covered, hypot(near[0] - at[0], near[1] - at[1]), box, one, size))
+            if not covered and tried[-1][1] < BESIDE_IT * p:
                 break
-        assert best is not None
-        _, box, words, size = best
+        covered, _, box, words, size = min(tried, key=lambda one: one[:2])
+        if covered:
+            return  # in a small window with the largest letters and all figures; a word on a mark would spoil both
         self.boxes.append(box)
         self.keep_free(box)
         near = min(max(at[0], box.left), box.right), min(max(at[1], box.top), box.bottom)
