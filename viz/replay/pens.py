@@ -212,7 +212,8 @@ def wheel_outline(centre: Place, heading: float, length: float, breadth: float) 
     corners = np.array([(half, side - cut), (half, cut - side), (half - cut, -side), (cut - half, -side),
                         (-half, cut - side), (-half, side - cut), (cut - half, side), (half - cut, side)])  # fmt: skip
     c, s = cos(heading), sin(heading)
-    return corners @ np.array([[c, s], [-s, c]]) + np.asarray(centre)
+    along, across = corners.T
+    return np.stack([centre[0] + c * along - s * across, centre[1] + s * along + c * across], axis=1)
 
 
 def ribbon(places: np.ndarray, breadth: float) -> np.ndarray:
