@@ -164,7 +164,7 @@ class PygamePen:
                 for c, d in dashes(list(ends), ink.dash * self.view.point, hypot(ends[0][0] - a[0], ends[0][1] - a[1])):
                     pygame.draw.aaline(self.surface, ink.colour, c, d, thick)
             return
-        if not ink.dash and thick <= 1:
+        if not ink.dash and thick <= 1 and len(places) > 2:  # of two places alone the library draws the ends now so, now so
             pygame.draw.aalines(self.surface, ink.colour, False, places)
             return
         if not ink.dash and len(places) > 2:

@@ -158,8 +158,7 @@ class Replay:
         """The course's line as dashes, (n, 2, 2): dash, end, place [m]."""
         x, y, station = self.course.x, self.course.y, self.course.station
         starts = np.arange(0.0, station[-1] - MARK, 2 * MARK)
-        ends = [np.column_stack([np.interp(at, station, one) for one in (x, y)]) for at in (starts, starts + MARK)]
-        return np.stack(ends, axis=1).round(6)  # a course's last bits change from reading to reading, and would change a pixel
+        return np.stack([np.column_stack([np.interp(at, station, one) for one in (x, y)]) for at in (starts, starts + MARK)], axis=1)
 
     def telling(self, chosen: list[int]) -> list[float]:
         """Stations where set-ups differ most in power, the largest difference first; of one alone, where its power is greatest [m].

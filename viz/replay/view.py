@@ -74,7 +74,6 @@ class View:
 
     def screens(self, places: np.ndarray) -> np.ndarray:
         """Many places on the screen, (n, 2) [px].  places : (n, 2) [world]."""
-        # Written out: a matrix product's last bit depends on where in memory it stands, and with it a pixel of the picture.
         dx, dy = (np.asarray(places) - self.centre).T
         (a, b), (c, d) = self.matrix
         return np.stack([self.origin[0] + a * dx + b * dy, self.origin[1] + c * dx + d * dy], axis=1)
