@@ -258,3 +258,32 @@ def test_a_set_up_that_did_not_finish_says_why(replay):
         player.told = float(told)
         player.clock = player.story.clock_at(player.told)
         stage.draw(surface, player)
+
+
+def test_forty_set_ups_are_all_reached_and_none_is_cut(replay, noted):
+    """By Tab; names of any length wrap or are broken, and whole rows alone are seen."""
+    from dataclasses import replace
+
+    setups, drives = [], []
+    for number in range(40):
+        name = f"team {number} " + ("with a long name of many words " * (number % 3)).strip()
+        setups.append(replay.scenario.setup[number % 5].model_copy(update={"name": name}))
+        one = replay.drives[number % 5]
+        drives.append(replace(one, name=name, power=one.power + number, work=one.work + number * one.time))
+    many = replace(replay, scenario=replay.scenario.model_copy(update={"setup": setups}), drives=tuple(drives))
+    player, stage, surface = Player.opened(many), Stage(many), noted(SIZE)
+    assert player.chosen[0] == 0
+    seen, shown = set(), set()
+    for _ in range(39):
+        player.do("next set-up")
+        shown.add(player.chosen[-1])
+        player.scroll = len(shown) - 1
+        surface.lines = []
+        stage.draw(surface, player)
+        board = stage.layout.board
+        rows = [rect for rect, name in stage.hits if name.startswith("choose ")]
+        assert all(board.y <= rect.y and rect.y + rect.height <= board.y + board.height for rect in rows)
+        seen |= {name for _, name in stage.hits if name.startswith("choose ")}
+        assert [words for words, rect, clip in surface.lines if not clip.contains(rect)] == []
+    assert shown == set(range(1, 40))
+    assert seen == {f"choose {number}" for number in range(40)}
