@@ -43,7 +43,7 @@ def joule_words(work: float) -> str:
 def reference_name(replay: Replay) -> str:
     """How the reference is called in a sentence."""
     index = reference_of(replay)
-    return "ideal" if replay.scenario.setup[index].linkage == IDEAL else "the best one"
+    return IDEAL if replay.scenario.setup[index].linkage == IDEAL else "the best one"
 
 
 def beside(replay: Replay, now: Instant) -> Instant:

@@ -9,13 +9,14 @@ import numpy as np
 
 from sim.car.chassis import GRAVITY
 from sim.judgements import TELL_APART
+from sim.linkages import ideal
 from viz.replay.run_data import Drive, Replay
 
 BENDY = 1 / 25  # [1/m] from which the course is called a bend
 SAME_BEND = 3.0  # [m] two stretches that bend the same way and lie this near to each other are one bend
 NO_BEND = 30.0  # [m] length of the stretch that is looked at where the course has no bend
 RESULTS = "pages/results.json"  # of a contest's run folder
-IDEAL = "ideal"  # the linkage whose wheels always agree
+IDEAL = ideal.KIND.name  # the linkage whose wheels always agree
 
 
 class Bend(NamedTuple):

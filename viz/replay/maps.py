@@ -4,7 +4,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from viz.replay.costs import bends_of, reference_of
+from viz.replay.costs import IDEAL, bends_of, reference_of
 from viz.replay.layout import LINE, Type
 from viz.replay.looks import CARD, GRID, INK, PAPER, POWER_COLOURS, SOFT, level
 from viz.replay.panels import SHADE, box, sign
@@ -162,7 +162,7 @@ class Strip:
             words, at = f"{value:g} m", plot.x + plot.width * value / length
             if at + text_width(words, label, point) / 2 < rect.width:
                 page.text((at, rect.height - line / 2), words, label._replace(anchor="middle"))
-        name = "ideal" if replay.scenario.setup[reference].linkage == "ideal" else replay.drives[reference].name
+        name = IDEAL if replay.scenario.setup[reference].linkage == IDEAL else replay.drives[reference].name
         words = "Rubbing power of all wheels, W" if own else f"Rubbing power above {name}, W"
         if text_width(words, label, point) > plot.width / 2:
             words = "Rubbing power, W" if own else "Power above the reference, W"
