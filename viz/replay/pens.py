@@ -164,7 +164,7 @@ class PygamePen:
                 for c, d in dashes(list(ends), ink.dash * self.view.point, hypot(ends[0][0] - a[0], ends[0][1] - a[1])):
                     pygame.draw.aaline(self.surface, ink.colour, c, d, thick)
             return
-        if not ink.dash and thick <= 1:
+        if not ink.dash and thick <= 1 and len(places) > 2:  # of two places alone the library draws the ends now so, now so
             pygame.draw.aalines(self.surface, ink.colour, False, places)
             return
         if not ink.dash and len(places) > 2:
@@ -212,7 +212,8 @@ def wheel_outline(centre: Place, heading: float, length: float, breadth: float) 
     corners = np.array([(half, side - cut), (half, cut - side), (half - cut, -side), (cut - half, -side),
                         (-half, cut - side), (-half, side - cut), (cut - half, side), (half - cut, side)])  # fmt: skip
     c, s = cos(heading), sin(heading)
-    return corners @ np.array([[c, s], [-s, c]]) + np.asarray(centre)
+    along, across = corners.T
+    return np.stack([centre[0] + c * along - s * across, centre[1] + s * along + c * across], axis=1)
 
 
 def ribbon(places: np.ndarray, breadth: float) -> np.ndarray:
@@ -285,6 +286,7 @@ def text_width(words: str, ink: Ink, point: float = 1.0) -> float:
     return _font(max(round(ink.size * point), 1), ink.bold).size(words)[0] / point
 
 
+@lru_cache(maxsize=1024)
 def wrapped(words: str, ink: Ink, width: float, point: float = 1.0) -> str:
     """Words with line ends put in so that no line is wider.  words, ink, point : as for `text_width`; width : [points]."""
     lines = [""]

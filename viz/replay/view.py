@@ -74,9 +74,13 @@ class View:
 
     def screens(self, places: np.ndarray) -> np.ndarray:
         """Many places on the screen, (n, 2) [px].  places : (n, 2) [world]."""
-        return (np.asarray(places) - self.centre) @ np.array(self.matrix).T + self.origin
+        dx, dy = (np.asarray(places) - self.centre).T
+        (a, b), (c, d) = self.matrix
+        return np.stack([self.origin[0] + a * dx + b * dy, self.origin[1] + c * dx + d * dy], axis=1)
 
     def world(self, x: float, y: float) -> tuple[float, float]:
         """The place in the world of one on the screen.  x, y : [px]."""
-        place = np.linalg.solve(np.array(self.matrix), [x - self.origin[0], y - self.origin[1]])
-        return self.centre[0] + float(place[0]), self.centre[1] + float(place[1])
+        dx, dy = x - self.origin[0], y - self.origin[1]
+        (a, b), (c, d) = self.matrix
+        whole = a * d - b * c
+        return self.centre[0] + (d * dx - b * dy) / whole, self.centre[1] + (a * dy - c * dx) / whole
