@@ -72,7 +72,8 @@ class Window:
         self.window = pygame.Window(f"Scrubwise: {replay.title}", size, resizable=True, allow_high_dpi=True)
         self.window.minimum_size = SMALLEST
         self.player, self.stage = Player.opened(replay, setups), Stage(replay)
-        self.bench: Bench | None = Bench(replay, first=self.player.chosen[0]) if bench else None
+        self.first = setups[0] if setups else None  # of the bench, which else chooses one that can be dragged
+        self.bench: Bench | None = Bench(replay, first=self.first) if bench else None
         self.replay, self.on_bench, self.full, self.open = replay, bench, False, True
         self.dragging, self.held = "", set[int]()
         pygame.key.set_repeat(350, 40)
@@ -100,7 +101,9 @@ class Window:
     @property
     def moving(self) -> bool:
         """Whether the picture changes by itself."""
-        return self.player.playing and not self.on_bench
+        if self.on_bench and self.bench is not None:
+            return self.bench.moving
+        return self.player.playing
 
     def _changes(self, event: pygame.event.Event) -> bool:
         """Whether an event can have changed the picture: a mouse that only passes over it has not."""
@@ -112,6 +115,7 @@ class Window:
         """Move on and draw one picture.  seconds : since the last one."""
         surface = self.window.get_surface()
         if self.on_bench and self.bench is not None:
+            self.bench.advance(seconds)
             self.bench.draw(surface)
         else:
             self.player.advance(seconds)
@@ -143,7 +147,7 @@ class Window:
             else:
                 self.window.set_windowed()
         elif action == "bench":
-            self.bench = self.bench or Bench(self.replay, first=self.player.chosen[0])
+            self.bench = self.bench or Bench(self.replay, first=self.first)
             self.on_bench = not self.on_bench
         elif action.startswith("choose "):
             self.player.choose(int(action.removeprefix("choose ")))
