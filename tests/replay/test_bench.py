@@ -247,7 +247,7 @@ def test_what_is_before_stays_with_its_curve(bench, noted):
         surface = noted()
         bench.draw(surface)
         words = {words: rect for words, rect, _ in surface.lines}
-        assert f"(was 13.9) {angle:.1f} °" in words
+        assert f"13.9 → {angle:.1f} °" in words
         near = words["before"].inflate(40, 44)
         blue = pygame.Color(BLUE)
         found = [(x, y) for x in range(near.left, near.right) for y in range(near.top, near.bottom) if surface.get_at((x, y)) == blue]

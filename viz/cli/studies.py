@@ -177,7 +177,8 @@ def watch(
     end: Annotated[float | None, typer.Option("--to", metavar="M", help="Where a film ends, in metres.")] = None,
     setup: Annotated[list[str] | None, typer.Option("--setup", metavar="NAME", help="A set-up to show, by name, number or the name's "
                                                     "beginning; may be repeated up to four times.")] = None,
-    bench: Annotated[bool, typer.Option("--bench", help="Begin with the steering bench: turn, drag and see.")] = False,
+    bench: Annotated[bool, typer.Option("--bench", help="Begin with the steering bench: turn, drag and see. With --export "
+                                                "a picture of it, or a film in which the hand wheel turns.")] = False,
     as_json: Json = False,
 ) -> None:  # fmt: skip
     """Replay window; with --export a picture or a film without a screen."""
@@ -192,10 +193,16 @@ def watch(
         open_window(run, bench, setup)
         return
     if bench:
-        raise InputError("--bench", "", "the steering bench is a window and makes no picture file", "leave --bench or --export out")
-    from viz.replay.export import export as write_pictures
+        for name, place in (("--at", at), ("--from", begin), ("--to", end)):
+            if place is not None:
+                raise InputError(name, "", "the steering bench stands still", f"leave {name} or --bench out")
+        from viz.replay.bench.export import export_bench
 
-    write_pictures(run, export, at, begin, end, setup)
+        export_bench(run, export, setup)
+    else:
+        from viz.replay.export import export as write_pictures
+
+        write_pictures(run, export, at, begin, end, setup)
     if as_json:
         print_json({"written": str(export)})
     else:

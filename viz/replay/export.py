@@ -1,6 +1,6 @@
 """Stills and animations without a screen, through the same drawing as the window."""
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from fractions import Fraction
 from pathlib import Path
 from typing import TYPE_CHECKING, cast
@@ -42,18 +42,14 @@ def export(
     The same run gives the same pictures.  Raises InputError where the run can't be read, something is out of range, or the file can't be
     written.
     """
+    check_picture(file, size)
     suffix = file.suffix.lower()
-    if suffix not in SUFFIXES:
-        raise InputError(str(file), "", "the name does not say which kind of picture", "end it in .png, .gif or .mp4")
     if suffix == ".png" and (from_m is not None or to_m is not None):
         problem = "a stretch makes an animation, but .png is a still"
         raise InputError(str(file), "", problem, "give one place, or end the name in .gif or .mp4")
     if suffix != ".png" and at_m is not None:
         problem = "one place makes a still, but this name is an animation's"
         raise InputError(str(file), "", problem, "give a stretch, or end the name in .png")
-    if size[0] < LEAST_SIZE[0] or size[1] < LEAST_SIZE[1] or size[0] % 2 or size[1] % 2:
-        problem = f"a picture of {size[0]} x {size[1]} pixels is too small, or not even"
-        raise InputError("size", "", problem, f"at least {LEAST_SIZE[0]} x {LEAST_SIZE[1]}")
     if not 0.1 <= speed <= 20:
         raise InputError("speed", "", f"{speed:g} is not between 0.1 and 20", "1 is as fast as it was driven")
     replay = read_run(run_folder)
@@ -65,13 +61,35 @@ def export(
             raise InputError(str(file), "", f"the {name} {place:g} m is not on the course", f"it goes from 0 to {length:.1f} m")
     if suffix == ".png":
         player.jump(replay.telling(player.chosen)[0] if at_m is None else at_m)
-        write_file(file, suffix, lambda made: _picture(_drawn(replay, player, size)).save(made, "PNG"))
+        write_frames(file, size, lambda rate: iter([_drawn(replay, player, size)]))
         return
     begin, end = _stretch(player, from_m, to_m, file)
-    if suffix == ".gif":
-        write_file(file, suffix, lambda made: _write_gif(made, _frames(replay, player, begin, end, size, GIF_RATE)))
+    write_frames(file, size, lambda rate: _frames(replay, player, begin, end, size, rate))
+
+
+def check_picture(file: Path, size: tuple[int, int]) -> None:
+    """Raise InputError where a name does not say which kind of picture it is, or a size is out of bounds.  file : to write; size : [px]."""
+    if file.suffix.lower() not in SUFFIXES:
+        raise InputError(str(file), "", "the name does not say which kind of picture", "end it in .png, .gif or .mp4")
+    if size[0] < LEAST_SIZE[0] or size[1] < LEAST_SIZE[1] or size[0] % 2 or size[1] % 2:
+        problem = f"a picture of {size[0]} x {size[1]} pixels is too small, or not even"
+        raise InputError("size", "", problem, f"at least {LEAST_SIZE[0]} x {LEAST_SIZE[1]}")
+
+
+def write_frames(file: Path, size: tuple[int, int], frames: Callable[[float], Iterator[pygame.Surface]]) -> None:
+    """Write pictures as a still (.png) or an animation (.gif, .mp4).
+
+    file : to write or replace, as `check_picture` allows it; size : of the pictures [px]
+    frames : from pictures a second, 0 for a still, to the pictures
+    Raises InputError where the file can't be written.
+    """
+    suffix = file.suffix.lower()
+    if suffix == ".png":
+        write_file(file, suffix, lambda made: _picture(next(frames(0.0))).save(made, "PNG"))
+    elif suffix == ".gif":
+        write_file(file, suffix, lambda made: _write_gif(made, frames(GIF_RATE)))
     else:
-        write_file(file, suffix, lambda made: _write_film(made, _frames(replay, player, begin, end, size, FILM_RATE), size))
+        write_file(file, suffix, lambda made: _write_film(made, frames(FILM_RATE), size))
 
 
 def chosen_setups(replay: Replay, setups: list[str] | None) -> list[int] | None:

@@ -38,25 +38,26 @@ def draw_curve(surface: pygame.Surface, page: PygamePen, rect: Rect, model: Benc
         y = plot.y + plot.height * (1 - (value + top) / (2 * top))
         page.text((plot.x - 6, y), f"{value:+.0f}°" if value else "ideal", LABEL._replace(anchor="right"))
     for value in range(-60, 61, 20 if wide < 50 else 30):
-        if abs(value) < 0.85 * wide:
-            side = " right" if value < 0 else " left" if value > 0 else ""
-            x = plot.x + plot.width * (value + wide) / (2 * wide)
-            page.text((x, plot.y + plot.height + 15), f"{abs(value)}°{side}", Ink(SOFT, size=TEXT, anchor="middle"))
+        words = f"{abs(value)}°{' right' if value < 0 else ' left' if value > 0 else ''}"
+        x, half = plot.x + plot.width * (value + wide) / (2 * wide), text_width(words, LABEL, point) / 2
+        if plot.x <= x - half and x + half <= plot.x + plot.width:
+            page.text((x, plot.y + plot.height + 15), words, LABEL._replace(colour=SOFT, anchor="middle"))
     pose, steering = model.pose(), model.built.steering
     outer = degrees(float(pose.steer[1 if pose.turns_left else 0]))
     pen.line((outer, -top), (outer, top), Ink(GREY, 2.0))
     if model.changed:
         old = curve_of(model.start)
         pen.path(old, BEFORE)
-        _name_old(pen, old, curve)
+        if not _name_old(pen, old, curve):
+            page.text((rect.x + rect.width - 12, rect.y + 15), "dashed: before", LABEL._replace(anchor="right"))
     pen.path(curve, NOW)
     error = float(np.interp(model.hand, np.linspace(steering.lock_right, steering.lock_left, len(curve)), curve[:, 1]))
     x, y = view.screen((outer, min(max(error, -top), top)))
     page.disc((x / point, y / point), 6.0, Ink(INK, 2.0, fill=BLUE))
 
 
-def _name_old(pen: PygamePen, old: np.ndarray, curve: np.ndarray) -> None:
-    """Says beside the old curve that it is the one from before, where the two lie far apart and the word covers neither."""
+def _name_old(pen: PygamePen, old: np.ndarray, curve: np.ndarray) -> bool:
+    """Says beside the old curve that it is the one from before, where the two lie far apart and the word covers neither; if it can."""
     fine = np.linspace(0, len(old) - 1, FINE * len(old))
     lines = [np.column_stack([np.interp(fine, np.arange(len(one)), side) for side in one.T]) for one in (old, curve)]
     point, places = pen.view.point, pen.view.screens(old)
@@ -71,7 +72,8 @@ def _name_old(pen: PygamePen, old: np.ndarray, curve: np.ndarray) -> None:
             if inside and not (np.abs(covered - middle) < half).all(axis=1).any():
                 x, y = pen.view.world(*middle.tolist())
                 pen.text((x, y), "before", LABEL._replace(fill=CARD, anchor="middle"))
-                return
+                return True
+    return False
 
 
 def draw_slips(page: PygamePen, rect: Rect, model: BenchModel) -> None:

@@ -40,7 +40,7 @@ from viz.replay.view import Rect, View
 from viz.shared.dangers import stop_ends
 
 LINE, HEAD = 26.0, 34.0  # [points] of a dial, and of the button of the next linkage
-COLUMN, NARROW_COLUMN, ROOMY = 470.0, 420.0, 1200.0  # breadth of the dials, where the page is narrower than ROOMY, and where not [points]
+COLUMN, NARROW_COLUMN, ROOMY = 470.0, 445.0, 1200.0  # breadth of the dials, where the page is narrower than ROOMY, and where not [points]
 PLAN_SPAN = (1.35, 0.86)  # [m] breadth and depth of ground in the plan
 CURVE_SHARE = 0.47  # of the room for the two plots
 HAND_RADIUS = 58.0  # [points]
@@ -60,8 +60,11 @@ def bench_point(width: int, height: int) -> float:
 class Bench:
     """The bench with what the mouse holds."""
 
-    def __init__(self, replay: Replay, folder: Path | None = None, first: int | None = None) -> None:
-        """replay : Replay; folder : to save in; first : set-up to begin with, None for the first that has rods."""
+    def __init__(self, replay: Replay, folder: Path | None = None, first: int | None = None, buttons: bool = True) -> None:
+        """replay : Replay; folder : to save in; first : set-up to begin with, None for the first that has rods; buttons : whether there is
+        somebody to press them.
+        """
+        self.buttons = buttons
         self.replay, self.model, self.body = replay, BenchModel(replay.scenario, tightest_bend(replay), first), replay.body
         self.folder = folder if folder is not None else Path.cwd()
         self.row, self.message, self.failed, self.help = 0, "", False, False
@@ -75,7 +78,7 @@ class Bench:
     @property
     def moving(self) -> bool:
         """Whether the picture changes by itself: the joints pulse until one is dragged, or for a while."""
-        return self.seen < PULSES and self.model.built.setup.kind.rods and not self.help
+        return self.buttons and self.seen < PULSES and self.model.built.setup.kind.rods and not self.help
 
     def advance(self, seconds: float) -> None:
         """Let the joints pulse on.  seconds : that have passed in front of the screen."""
@@ -210,7 +213,10 @@ class Bench:
         draw_curve(surface, page, Rect(column.x, below, right, CURVE_SHARE * room), self.model)
         draw_slips(page, Rect(column.x, below + CURVE_SHARE * room + GAP, right, (1 - CURVE_SHARE) * room), self.model)
         bar = Rect(0.0, whole.height - BAR, whole.width, BAR)
-        self._bar(page, bar)
+        if self.buttons:
+            self._bar(page, bar)
+        else:
+            self._key(page, bar)
         self._notice(page, Rect(GAP, GAP, left, bar.y - 2 * GAP))
         if self.help:
             draw_bench_help(page, whole, p)
@@ -246,7 +252,7 @@ class Bench:
         within = PygamePen(surface, View.page(self.point), rect)
         beside = (self.hand_centre[0] + HAND_RADIUS + 14, low - 16)
         within.text(beside, f"hand wheel {abs(degrees(pose.hand)):.0f}° {side}", LABEL)
-        hint = HINT if pose.joints is not None else STEADY_HINT
+        hint = "" if not self.buttons else HINT if pose.joints is not None else STEADY_HINT
         ink = Ink(SOFT, size=TEXT)
         hint = wrapped(hint, ink, rect.width / 2 - HAND_RADIUS - 28, self.point)
         page.text((rect.x + 14, low - 16 - 0.58 * TEXT * hint.count("\n")), hint, ink)
@@ -307,8 +313,8 @@ class Bench:
         """Returns where the next panel begins [points]."""
         model, p = self.model, self.point
         half = rect.width / 2 - 16
-        name = wrapped(model.built.setup.name, LABEL, half, p)
-        following = wrapped(f"N: {model.next_setup.name}", LABEL, half - 12, p)
+        name = fitted(model.built.setup.name, half, p)
+        following = fitted(f"N: {model.next_setup.name}", half - 12, p)
         deep = max(28.0, 21.0 * (1 + max(name.count("\n"), following.count("\n"))) + 6)
         high = HEAD + deep + 10 + LINE * len(model.dials) + 4
         box(page, rect._replace(height=high), CARD)
@@ -323,14 +329,13 @@ class Bench:
             chosen = index == self.row
             if chosen:
                 box(page, Rect(rect.x + 4, y, rect.width - 8, LINE), "#E3E9F0")
-            ink = LABEL._replace(bold=chosen)
-            page.text((rect.x + 12, y + LINE / 2), ("▸ " if chosen else "   ") + dial.label, ink)
+            page.text((rect.x + 12, y + LINE / 2), ("▸ " if chosen else "   ") + dial.label, LABEL)
             words = dial_words(dial, model.value(dial))
             if dial not in (RADIUS, SPEED):
                 was = float(model.start.setup.value_of(dial.key) or 0.0)
                 if dial_words(dial, was) != words:
-                    words = f"(was {was:.{decimals(dial)}f}) {words}"
-            page.text((rect.x + rect.width - 80, y + LINE / 2), words, ink._replace(anchor="right"))
+                    words = f"{was:.{decimals(dial)}f} → {words}"
+            page.text((rect.x + rect.width - 80, y + LINE / 2), words, LABEL._replace(anchor="right"))
             for label, place, action in (("−", rect.width - 70, "less"), ("+", rect.width - 38, "more")):
                 knob = Rect(rect.x + place, y + 2, 28, LINE - 4)
                 self._button(page, knob, label, f"{action}:{index}")
@@ -348,6 +353,11 @@ class Bench:
             self._button(page, Rect(x, rect.y + 6, wide, rect.height - 12), label, action)
             x += wide + GAP
 
+    def _key(self, page: PygamePen, rect: Rect) -> None:
+        """What a picture shows, where there is nobody to ask."""
+        words = f"{self.replay.title}: the turn that the hand wheel sets"
+        page.text((rect.x + 14, rect.y + rect.height / 2), shortened(words, LABEL, rect.width - 28, self.point), LABEL)
+
     def _notice(self, page: PygamePen, rect: Rect) -> None:
         """What cannot be done, and what was saved, at the foot of the left column until the next key.  rect : [points]."""
         problem = self.model.problem
@@ -361,6 +371,11 @@ class Bench:
         place = Rect(rect.x, rect.y + rect.height - high, rect.width, high)
         box(page, place, CARD, colour, 3.0)
         page.text((place.x + 20, place.y + high / 2), words, ink)
+
+
+def fitted(name: str, width: float, point: float) -> str:
+    """A name in as many lines as it needs; a word that fills more than a line is cut.  width : [points]; point : [px]."""
+    return "\n".join(shortened(line, LABEL, width, point) for line in wrapped(name, LABEL, width, point).split("\n"))
 
 
 def decimals(dial: Dial) -> int:
