@@ -129,7 +129,11 @@ class Drive:
 
     def row_at(self, measure: np.ndarray, value: float) -> float:
         """The row, with a fraction, at which a rising column has a value.  measure : (n,) `time` or `station`; value : in its unit."""
-        return float(np.interp(value, measure, np.arange(len(measure))))
+        after = int(np.searchsorted(measure, value, side="right"))
+        if not 0 < after < len(measure):
+            return 0.0 if after == 0 else len(measure) - 1.0
+        before = float(measure[after - 1])
+        return after - 1 + (value - before) / (float(measure[after]) - before)
 
 
 @dataclass(frozen=True, eq=False)

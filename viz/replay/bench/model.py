@@ -113,6 +113,7 @@ class BenchModel:
         self.problem, self.hand, self.speed = "", 0.0, min(max(bend.speed, SPEEDS[0]), SPEEDS[1])
         self.ideal_table = sampled(ideal_setup(), scenario.car, "bench", "ideal").table
         self._turn: tuple[tuple[Any, ...], Turn] | None = None
+        self._pose: tuple[Built, Pose] | None = None
         if first is None:
             first = next((index for index, setup in enumerate(scenario.setup) if setup.kind.rods), None)
         self.index = first if first is not None else -1  # of the run's set-up that was chosen last
@@ -255,7 +256,12 @@ class BenchModel:
         return (self.built.steering.lock_left - self.built.steering.lock_right) / 60
 
     def pose(self) -> Pose:
-        """Everything in plan at the present hand angle."""
+        """Everything in plan at the present hand angle; worked out once, for every part of the page asks for it."""
+        if self._pose is None or self._pose[0] is not self.built or self._pose[1].hand != self.hand:
+            self._pose = self.built, self._stand()
+        return self._pose[1]
+
+    def _stand(self) -> Pose:
         steering, hand = self.built.steering, np.array([self.hand])
         wheels = steering.front_wheels(hand)
         row = angle_rows(steering, self.scenario.car, hand)

@@ -17,7 +17,7 @@ WHEEL_NAMES = ("front left", "front right", "rear left", "rear right")
 LABEL, TITLE = Ink(INK, size=TEXT), Ink(INK, size=TEXT, bold=True)
 NOW, BEFORE, IDEAL = Ink(BLUE, 3.0), Ink(BLUE, 2.0, dash=6.0), Ink(INK, 2.0)
 ASIDE = 20.0  # [points] from a curve to the middle of its word
-FINE = 6  # places of a curve between two of its samples, that a word beside it may not cover
+FINE = 3  # places of a curve between two of its samples, that a word beside it may not cover
 
 
 def draw_curve(surface: pygame.Surface, page: PygamePen, rect: Rect, model: BenchModel) -> None:
@@ -65,15 +65,13 @@ def _name_old(pen: PygamePen, old: np.ndarray, curve: np.ndarray) -> bool:
     half = np.array([text_width("before", LABEL, point) / 2 + 4, 0.6 * TEXT]) * point
     clip = np.array([[pen.clip.left, pen.clip.top], [pen.clip.right, pen.clip.bottom]])
     apart = np.abs(old[:, 1] - np.interp(old[:, 0], curve[:, 0], curve[:, 1]))
-    for at in np.argsort(-apart):
-        for aside in (ASIDE, -ASIDE):
-            middle = places[at] + (0.0, aside * point)
-            inside = (middle - half >= clip[0]).all() and (middle + half <= clip[1]).all()
-            if inside and not (np.abs(covered - middle) < half).all(axis=1).any():
-                x, y = pen.view.world(*middle.tolist())
-                pen.text((x, y), "before", LABEL._replace(fill=CARD, anchor="middle"))
-                return True
-    return False
+    middles = (places[np.argsort(-apart), None] + np.array([(0.0, ASIDE * point), (0.0, -ASIDE * point)])).reshape(-1, 2)
+    middles = middles[((middles - half >= clip[0]) & (middles + half <= clip[1])).all(axis=1)]
+    free = ~(np.abs(covered - middles[:, None]) < half).all(axis=2).any(axis=1)
+    if not free.any():
+        return False
+    pen.text(pen.view.world(*middles[int(np.argmax(free))].tolist()), "before", LABEL._replace(fill=CARD, anchor="middle"))
+    return True
 
 
 def draw_slips(page: PygamePen, rect: Rect, model: BenchModel) -> None:
