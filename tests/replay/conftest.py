@@ -96,10 +96,10 @@ def write_trace(path, columns):
 
 @pytest.fixture(scope="session")
 def circle_run(tmp_path_factory, scenario_of):
-    """The folder of the run."""
+    """The folder of the run; its drive works are made too, 10 J apart."""
     scenario = scenario_of(SCENARIO)
     car, folder = car_of(scenario), tmp_path_factory.mktemp("replay") / "circle"
-    setups = [{"finished": True, "reason": ""} for _ in scenario.setup]
+    setups = [{"finished": True, "reason": "", "drive_work_J": 1000.0 + 10.0 * index} for index, _ in enumerate(scenario.setup)]
     with run_folder(folder) as made:
         (made / "scenario.toml").write_text(dump_scenario(scenario), encoding="utf-8")
         (made / "summary.json").write_text(json.dumps({"model": "slipping four wheels", "setups": setups}), encoding="utf-8")

@@ -1,8 +1,10 @@
 """Stills and films without a screen."""
 
 import os
+import re
 import subprocess
 import sys
+from pathlib import Path
 
 import av
 import numpy as np
@@ -10,10 +12,11 @@ import pytest
 from PIL import Image
 
 from sim.errors import InputError
+from viz.cli.studies import watch
 from viz.replay import export as export_module
 from viz.replay.bench import export as bench_export
 from viz.replay.bench.export import export_bench
-from viz.replay.export import GIF_RATE, export
+from viz.replay.export import GIF_RATE, export, export_story, size_from
 
 SMALL = (1080, 640)
 
@@ -75,7 +78,8 @@ def words_of(monkeypatch, noted, make):
 def test_a_picture_says_what_its_marks_and_figures_mean(circle_run, tmp_path, monkeypatch, noted):
     for size in ((1280, 720), (960, 600)):
         words = words_of(monkeypatch, noted, lambda size=size: export(circle_run, tmp_path / "a.png", at_m=9.0, size=size))
-        for part in ("Degrees: slip", "black line", "orange arrow, angle drawn 5 times larger", "rubber dragged", "energy lost to rubbing"):
+        words = words.replace("\n", " ")
+        for part in ("Degrees: slip", "dashed", "arrow, angle drawn 5 times larger", "dark and broad where power rubs", "at the lap's end"):
             assert part in words
         assert "Film" not in words
 
@@ -109,6 +113,19 @@ def test_what_does_not_go_together_is_refused_in_one_line(circle_run, tmp_path, 
     assert not list(tmp_path.iterdir())
 
 
+@pytest.mark.parametrize(
+    ("options", "problem"),
+    [
+        ({"speed": 2.0}, "--speed: a window has keys for its speed"), ({"story": Path("a.mp4"), "at": 3.0}, "--at: a story chooses its own"),
+        ({"story": Path("a.mp4"), "export": Path("b.png")}, "--export: a story chooses its own"), ({"size": "big"}, '"big" is no size'),
+        ({"text": 3.0}, "text: 3 is not between 1 and 1.5"), ({"bench": True, "story": Path("a.mp4")}, "--bench: a story chooses its own"),
+    ],
+)  # fmt: skip
+def test_options_that_mean_nothing_together(circle_run, options, problem):
+    with pytest.raises(InputError, match=re.escape(problem)):
+        watch(circle_run, **options)
+
+
 REFUSED = {
     "no kind": ("a.bmp", {}, "does not say which kind"),
     "stretch of a still": ("a.png", {"from_m": 1.0}, "a stretch makes an animation"),
@@ -118,6 +135,9 @@ REFUSED = {
     "tiny": ("a.png", {"size": (640, 360)}, "is too small"),
     "speed": ("a.gif", {"speed": 50.0}, "50 is not between 0.1 and 20"),
     "unknown set-up": ("a.png", {"setups": ["what"]}, 'there is no set-up "what"'),
+    "speck": ("a.png", {"size": (1281, 720)}, "or not even"),
+    "wall": ("a.png", {"size": (9000, 720)}, "too large"),
+    "small letters": ("a.png", {"text": 0.5}, "0.5 is not between 1 and 1.5"),
     "five": ("a.png", {"setups": ["1", "2", "3", "4", "5"]}, "5 set-ups are too many"),
     "no folder": ("nowhere/a.png", {"at_m": 1.0}, "the file can't be written"),
 }  # fmt: skip
@@ -131,6 +151,38 @@ def test_what_cannot_be_is_refused_in_one_line(circle_run, tmp_path, case):
     assert problem in str(refusal.value)
     assert "\n" not in str(refusal.value)
     assert not list(tmp_path.iterdir())
+
+
+@pytest.mark.parametrize("words", ["1920x1080", "1920 X 1080", " 1920×1080 "])
+def test_a_size_as_a_person_writes_it(words):
+    assert size_from(words) == (1920, 1080)
+
+
+@pytest.mark.parametrize("words", ["", "1920", "1920x", "-5x7", "1920x1080x3", "1e3x700", "999999x4"])
+def test_what_is_no_size_is_refused(words):
+    with pytest.raises(InputError, match="write width and height in pixels"):
+        size_from(words)
+
+
+@pytest.mark.slow
+def test_the_story_as_a_film(circle_run, tmp_path):
+    """All scenes and the stretch once, ten times as fast: a second for every ten, at 30 pictures."""
+    export_story(circle_run, tmp_path / "story.mp4", speed=10.0, size=SMALL, text=1.25)
+    replay = export_module.read_run(circle_run)
+    player = export_module.Player.opened(replay)
+    player.tell()
+    begin, end = player.story.stretch
+    with av.open(str(tmp_path / "story.mp4")) as film:
+        frames = [frame.to_ndarray(format="rgb24") for frame in film.decode(video=0)]
+    assert len(frames) == round((player.story.seconds + end - begin) / 10.0 * 30)
+    assert frames[0].shape == (640, 1080, 3)
+    assert np.abs(frames[0].astype(int) - frames[-1]).max() > 100
+
+
+@pytest.mark.parametrize("name", ["story.png", "story"])
+def test_a_story_is_no_still(circle_run, tmp_path, name):
+    with pytest.raises(InputError, match="a story is a film"):
+        export_story(circle_run, tmp_path / name)
 
 
 def test_no_screen_is_needed_and_nothing_is_printed(circle_run, tmp_path):

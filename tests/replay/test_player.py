@@ -3,8 +3,9 @@
 import numpy as np
 import pytest
 
+from viz.replay.looks import TEXT_SIZES
 from viz.replay.player import ACTIONS, LARGER, SPEEDS, TIME, Player
-from viz.replay.window import KEYS
+from viz.replay.window import KEYS, SHIFTED
 
 
 @pytest.fixture
@@ -14,10 +15,13 @@ def player(replay):
     return made
 
 
-def test_it_opens_playing_with_four_set_ups(replay):
+def test_it_opens_playing_with_the_reference_and_the_costliest(replay):
     player = Player.opened(replay)
-    assert player.chosen == [0, 1, 2, 3]
+    assert player.chosen == [0, 1]
     assert player.playing
+    assert sorted([*player.chosen, *player.others]) == [0, 1, 2, 3, 4]
+    costs = [float(replay.drives[i].work[-1]) for i in player.within]
+    assert costs == sorted(costs, reverse=True)
 
 
 def test_it_goes_as_fast_as_it_was_driven(player):
@@ -53,7 +57,7 @@ def test_one_stored_sample_at_a_time(player):
     player.do("step")
     player.do("step")
     assert not player.playing
-    assert player.rows == pytest.approx([2.0] * 4, rel=0, abs=1e-9)
+    assert player.rows == pytest.approx([2.0] * 2, rel=0, abs=1e-9)
     player.clock += 0.007
     player.do("step back")
     assert player.rows[0] == pytest.approx(2.0, rel=0, abs=1e-9)
@@ -89,19 +93,140 @@ def test_in_step_by_distance_or_by_time(replay):
     assert player.last == pytest.approx(float(slow.time[-1]), rel=1e-12, abs=0)
 
 
-def test_set_ups_come_and_go_but_never_more_than_four_or_none(player):
+def test_any_set_up_takes_a_large_place(player):
     player.jump(7.0)
     player.choose(4)
-    assert player.chosen == [0, 1, 2, 3]
-    assert "4 at once" in player.message
-    player.choose(0)
-    player.choose(4)
-    assert player.chosen == [1, 2, 3, 4]
-    assert player.message == ""
-    for index in (1, 2, 3, 4, 99):
-        player.choose(index)
-    assert player.chosen == [4]
+    assert player.chosen == [0, 4]
+    player.choose(3, 0)
+    assert player.chosen == [3, 4]
+    player.choose(3)  # it is large already: they change places
+    assert player.chosen == [4, 3]
+    player.choose(99)
+    assert player.chosen == [4, 3]
     assert player.station == pytest.approx(7.0, rel=0, abs=1e-6)
+    assert sorted(player.others) == [0, 1, 2]
+
+
+def test_tab_goes_through_all_others_and_back(player):
+    seen = []
+    for _ in range(4):
+        player.do("next set-up")
+        seen.append(player.chosen[-1])
+    assert sorted(seen) == [1, 2, 3, 4]
+    assert player.chosen == [0, 1]
+    player.do("set-up before")
+    assert player.chosen[-1] == seen[-2]
+
+
+def test_tab_shows_one_alone_after_the_other(replay):
+    player = Player.opened(replay, [2])
+    assert player.chosen == [2]
+    player.within = [1, 2]
+    player.do("next set-up")
+    assert player.chosen == [1]
+
+
+def test_the_story_goes_from_scene_to_scene_and_then_round_its_bend(car_park):
+    player = Player.opened(car_park)
+    player.tell()
+    names, clocks = [], []
+    for _ in range(int(player.story.seconds * 10) + 200):
+        if player.scene is not None and player.scene.name not in names:
+            names.append(player.scene.name)
+        if player.scene is None:
+            clocks.append(player.clock)
+            assert player.words == player.story.finding
+        player.advance(0.1)
+    assert len(names) == 6
+    begin, end = player.story.stretch
+    assert min(clocks) == pytest.approx(begin, rel=0, abs=0.1)
+    assert max(clocks) == pytest.approx(end, rel=0, abs=0.1)
+    assert player.playing
+    player.do("play")  # the stretch is driven until a key is pressed
+    assert player.story is None
+    assert not player.playing
+
+
+@pytest.mark.parametrize("action", ["back", "end", "telling", "leave story", "in step"])
+def test_who_takes_over_leaves_the_story(car_park, action):
+    player = Player.opened(car_park)
+    player.tell()
+    player.do(action)
+    assert player.story is None
+
+
+def test_pages_turn_the_story_and_hold_its_scene(car_park):
+    player = Player.opened(car_park)
+    player.do("next scene")
+    assert player.scene.name == "approach"
+    for name in ("lines appear", "meet or miss"):
+        player.do("next scene")
+        assert player.scene.name == name
+        player.advance(20.0)
+        assert player.scene.name == name
+    player.do("last scene")
+    assert player.scene.name == "lines appear"
+    for _ in range(9):
+        player.do("next scene")
+    assert player.scene is None
+    assert player.story is not None
+    player.do("play")
+    player.do("last scene")
+    assert player.scene is None  # a remote that goes back finds the bend that is driven round
+
+
+def test_a_pause_stops_the_story(car_park):
+    player = Player.opened(car_park)
+    player.tell()
+    player.advance(1.0)
+    player.do("play")
+    told = player.told
+    player.advance(1.0)
+    assert player.told == told
+    assert player.story is not None
+
+
+def test_another_set_up_gets_a_story_of_its_own(car_park):
+    player = Player.opened(car_park)
+    player.tell()
+    first = player.story
+    player.choose(2)
+    assert player.story is not first
+    assert "kinked arms" in player.story.finding
+
+
+def test_a_loop_from_a_to_b(player):
+    player.jump(3.0)
+    player.do("loop")
+    assert "press G" in player.message
+    player.jump(6.0)
+    player.do("loop")
+    begin, end = player.loop
+    assert (begin, end) == pytest.approx((2.0, 4.0), rel=0, abs=1e-6)
+    for _ in range(100):
+        player.advance(0.05)
+        assert begin - 1e-9 <= player.clock < end
+    player.do("loop")
+    assert player.loop is None
+
+
+def test_a_loop_with_b_before_a(player):
+    player.jump(6.0)
+    player.do("loop")
+    player.do("loop")
+    assert player.loop is None  # nothing lies between
+    player.do("loop")
+    player.jump(3.0)
+    player.do("loop")
+    assert player.loop == pytest.approx((2.0, 4.0), rel=0, abs=1e-6)
+
+
+def test_text_has_three_sizes(player):
+    seen = []
+    for _ in TEXT_SIZES:
+        player.do("text")
+        seen.append(player.text)
+    assert seen == [*TEXT_SIZES[1:], TEXT_SIZES[0]]
 
 
 def test_shows_and_angles(player):
@@ -151,6 +276,5 @@ def test_j_goes_to_the_largest_difference_and_then_to_the_next(car_park):
 
 
 def test_every_action_has_a_key_and_words():
-    assert set(KEYS.values()) <= set(ACTIONS)
-    assert set(ACTIONS) == set(KEYS.values())
-    assert all(one.words for one in ACTIONS.values())
+    assert set(ACTIONS) == set(KEYS.values()) | set(SHIFTED.values())
+    assert all(one.words or "Shift" in one.key for one in ACTIONS.values())

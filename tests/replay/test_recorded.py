@@ -8,7 +8,9 @@ from pathlib import Path
 
 import pytest
 
-from viz.replay.panels import draw_close_up
+from viz.replay import scene
+from viz.replay.cards import draw_close_up
+from viz.replay.layout import Type
 from viz.replay.pens import NotePen
 from viz.replay.player import Player
 
@@ -38,7 +40,8 @@ def recorded(replay):
         player.shows |= {"loads"}
         pen = NotePen()
         now = replay.drives[index].at(row)
-        draw_close_up(pen, player, replay.drives[index], row, (now.x, now.y), 3.0)
+        scene.draw_ground(pen, (now.x, now.y), 3.0, replay.marks)
+        draw_close_up(pen, player, index, row, Type.enlarged(1.0))
         calls[name] = plain(pen.calls)
     return calls
 

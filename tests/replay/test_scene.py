@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from viz.replay import scene
-from viz.replay.looks import BAD, GOOD, LEVELS, POWER_COLOURS
+from viz.replay.looks import LEVELS, POWER_COLOURS
 from viz.replay.pens import NotePen, wheel_outline
 from viz.replay.run_data import Instant
 
@@ -18,7 +18,7 @@ def standing(heading=0.0, steer=(0.0, 0.0), curve=(0.0, 0.0)):
     """A car at (10, 20) whose front axle is 0.82 m ahead of the mass centre."""
     return Instant(
         0.0, 0.0, 10.0, 20.0, heading, 2.0, np.array([*steer, 0.0, 0.0]), np.zeros(4), np.full(4, 355.0), np.zeros(4),
-        np.array([0.82, 0.82, -0.68, -0.68]), np.array([0.45, -0.45, 0.43, -0.43]), np.array(curve), 0.0, 0.0,
+        np.array([0.82, 0.82, -0.68, -0.68]), np.array([0.45, -0.45, 0.43, -0.43]), np.array(curve), 0.0, 0.0, np.zeros(4),
     )  # fmt: skip
 
 
@@ -80,7 +80,7 @@ def test_the_miss_of_parallel_wheels_is_geometry_and_tells_no_power(car_park):
     turned = [row for row in range(0, len(drive.time), 5) if scene.crossing(drive.at(row)) is not None]
     assert [scene.crossing(drive.at(row)).miss for row in turned] == pytest.approx([KINGPIN_TRACK] * len(turned), rel=0, abs=1e-6)
     assert drive.total[turned].max() > 10 * drive.total[turned].min()
-    assert "geometry, not power" in scene.verdict(drive.at(turned[-1]))[0]
+    assert "geometry, not power" in scene.miss_words(KINGPIN_TRACK)
 
 
 def test_other_linkages_lie_between(replay):
@@ -99,13 +99,40 @@ def test_crossing_is_mirrored_in_a_right_turn():
 @pytest.mark.parametrize("steer", [(0.0, 0.0), (0.02, 0.018), (0.05, -0.05)])
 def test_no_crossing_nearly_straight_ahead(steer):
     assert scene.crossing(standing(steer=steer)) is None
-    assert scene.verdict(standing(steer=steer))[0] == "Nearly straight ahead"
 
 
-def test_verdicts(replay):
-    assert scene.verdict(replay.drives[IDEAL].at(9)) == ("Axle lines meet in one point: the front wheels agree", GOOD)
-    words = "Axle lines miss by 74\u00a0cm (geometry, not power): the front wheels fight"
-    assert scene.verdict(replay.drives[PARALLEL].at(9)) == (words, BAD)
+def test_the_meeting_place_has_a_ring_and_the_miss_a_bar_with_crosses(replay):
+    """The bar is the kingpin track long and lies to the left of the car, where it turns to; each says what it is."""
+    pens = {}
+    for index in (IDEAL, PARALLEL):
+        pens[index] = NotePen()
+        scene.draw_axle_lines(pens[index], replay.drives[index].at(9))
+    ring = [call for call in pens[IDEAL].calls if call[0] == "disc" and call[2] == 0.16]
+    assert len(ring) == 1
+    assert ring[0][1] == pytest.approx((0.0, RADIUS), rel=0, abs=1e-3)
+    (bar,) = [call for call in pens[PARALLEL].calls if call[0] == "line" and call[3].width == 5.0]
+    assert np.hypot(*(np.array(bar[1]) - bar[2])) == pytest.approx(KINGPIN_TRACK, rel=0, abs=1e-3)
+    assert [call[2] for call in pens[PARALLEL].calls if call[0] == "text"] == ["miss by 74\u00a0cm", "turning centre"]
+    assert [call[2] for call in pens[IDEAL].calls if call[0] == "text"] == ["lines meet", "turning centre"]
+    assert not any(call[0] == "disc" and call[2] == 0.16 for call in pens[PARALLEL].calls)
+
+
+def test_axle_lines_grow_from_their_wheels(replay):
+    now = replay.drives[IDEAL].at(9)
+    for share in (0.2, 0.7):
+        pen = NotePen()
+        scene.draw_axle_lines(pen, now, share)
+        assert {call[0] for call in pen.calls} == {"line"}
+        for call, place in zip(pen.calls, scene.wheel_places(now), strict=False):
+            reach = np.hypot(*(np.array(call[1]) - place))
+            assert reach == pytest.approx(scene.FAR * share**4, rel=0, abs=1e-3)
+
+
+def test_the_tyre_is_as_broad_as_it_is(replay):
+    """It was drawn 85 mm broad, and is 50 mm."""
+    pen = NotePen()
+    scene.draw_car(pen, replay.drives[IDEAL], replay.drives[IDEAL].at(0), replay.body)
+    assert [call[4] for call in pen.calls if call[0] == "wheel"] == [0.05] * 4
 
 
 def test_trail_lies_behind_each_wheel(replay):

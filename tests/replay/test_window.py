@@ -14,7 +14,7 @@ from sim.errors import InputError
 from viz.replay import window as window_module
 from viz.replay.bench.help import KEYS as KEYS_OF_BENCH
 from viz.replay.player import ACTIONS
-from viz.replay.window import KEYS, Window, open_display, watch
+from viz.replay.window import KEYS, SHIFTED, Window, open_display, watch
 
 HERE = {key: value for key, value in os.environ.items() if key not in ("DISPLAY", "WAYLAND_DISPLAY", "SDL_VIDEODRIVER")}
 
@@ -48,16 +48,26 @@ def click(window, x, y, kind=pygame.MOUSEBUTTONDOWN, button=1):
     window.frame(0.0)
 
 
+def press(window, key, mod=0):
+    """One key with what is held down beside it."""
+    window.answer(pygame.event.Event(pygame.KEYDOWN, key=key, mod=mod))
+    window.answer(pygame.event.Event(pygame.KEYUP, key=key, mod=mod))
+    window.frame(0.0)
+
+
 def test_a_session(window):
     tap(window, pygame.K_SPACE, pygame.K_UP)
     window.frame(0.5)
     assert window.player.clock == pytest.approx(1.0, rel=1e-12, abs=0)
-    tap(window, pygame.K_SPACE, pygame.K_PERIOD, pygame.K_DOWN)
+    tap(window, pygame.K_SPACE, pygame.K_DOWN)
+    press(window, pygame.K_RIGHT, pygame.KMOD_LSHIFT)
     assert not window.player.playing
     assert window.player.speed == 1.0
-    tap(window, pygame.K_a, pygame.K_2, pygame.K_d, pygame.K_x, pygame.K_EQUALS)
+    assert window.player.clock == pytest.approx(1.02, rel=0, abs=1e-9)
+    tap(window, pygame.K_a, pygame.K_3, pygame.K_d, pygame.K_x, pygame.K_EQUALS)
+    press(window, pygame.K_5, pygame.KMOD_RSHIFT)
     assert "lines" not in window.player.shows
-    assert window.player.chosen == [0, 2, 3]
+    assert window.player.chosen == [4, 2]
     assert window.player.in_step == "time"
     assert window.player.zoom > 1
     tap(window, pygame.K_h)
@@ -75,21 +85,122 @@ def test_a_session(window):
     assert not window.open
 
 
+def test_it_opens_with_the_story_and_escape_asks(replay, monkeypatch):
+    monkeypatch.setenv("SDL_VIDEODRIVER", "dummy")
+    open_display()
+    made = Window(replay)
+    made.frame(0.0)
+    assert made.player.scene.name == "approach"
+    tap(made, pygame.K_PAGEDOWN, pygame.K_PAGEDOWN, pygame.K_PAGEUP)
+    assert made.player.scene.name == "lines appear"
+    tap(made, pygame.K_ESCAPE)
+    assert made.player.story is None
+    tap(made, pygame.K_ESCAPE)
+    assert made.player.asking
+    tap(made, pygame.K_UP)  # any other key goes back, and does nothing else
+    assert not made.player.asking
+    assert made.open
+    assert made.player.speed == 1.0
+    tap(made, pygame.K_ESCAPE, pygame.K_RETURN)
+    assert not made.open
+    made.window.destroy()
+    pygame.display.quit()
+
+
+def test_black_out_until_any_key(window):
+    before = pygame.image.tobytes(window.window.get_surface(), "RGB")
+    tap(window, pygame.K_PERIOD)
+    assert not pygame.surfarray.array3d(window.window.get_surface()).any()
+    tap(window, pygame.K_END)
+    assert pygame.image.tobytes(window.window.get_surface(), "RGB") == before
+
+
+def test_a_ring_follows_the_pointer(window):
+    tap(window, pygame.K_p)
+    for x, y in ((400, 300), (900, 350)):
+        moved = pygame.event.Event(pygame.MOUSEMOTION, pos=(x, y), rel=(1, 0), buttons=(0, 0, 0))
+        assert window._changes(moved)
+        window.answer(moved)
+        window.frame(0.0)
+        point = window.stage.layout.point
+        assert window.window.get_surface().get_at((round(x + 28 * point), y))[:3] == (26, 26, 26)
+    tap(window, pygame.K_p)
+    assert not window.overlay.ring
+
+
+def test_a_pen_on_a_frozen_frame(window):
+    """What is written stays while the picture stands, and goes when it moves on."""
+    window.player.playing = True
+    tap(window, pygame.K_w)
+    assert not window.player.playing
+    before = pygame.surfarray.array3d(window.window.get_surface())
+    picture = window.stage.pictures[0]
+    x, y = picture.x + 40, picture.y + 60
+    click(window, x, y)
+    click(window, x + 60, y + 5, pygame.MOUSEMOTION)
+    click(window, x + 60, y + 5, pygame.MOUSEBUTTONUP)
+    click(window, x + 90, y + 90, pygame.MOUSEMOTION)
+    changed = (pygame.surfarray.array3d(window.window.get_surface()) != before).any(axis=2)
+    assert 150 < changed.sum() < 1500
+    assert window.player.station == 0.0
+    tap(window, pygame.K_SPACE)
+    assert not window.overlay.writing
+    assert window.overlay.strokes == []
+
+
+def test_a_loop_by_keys(window):
+    tap(window, pygame.K_RIGHT, pygame.K_RIGHT, pygame.K_g, pygame.K_RIGHT, pygame.K_g)
+    assert window.player.loop == pytest.approx((2 / 1.5, 2.0), rel=0, abs=1e-6)
+    assert window.player.playing
+    tap(window, pygame.K_g)
+    assert window.player.loop is None
+
+
+def test_the_board_hides_and_shows_rubber(window):
+    wide = window.stage.layout.cards[0].width
+    tap(window, pygame.K_m)
+    assert window.player.rubber
+    tap(window, pygame.K_o)
+    assert window.stage.layout.cards[0].width > wide + 100
+    tap(window, pygame.K_o)
+    assert window.stage.layout.cards[0].width == wide
+
+
+def test_a_picture_is_kept_beside_earlier_ones(window, tmp_path):
+    window.folder = tmp_path
+    tap(window, pygame.K_k, pygame.K_k)
+    assert sorted(one.name for one in tmp_path.iterdir()) == ["circle-picture-001.png", "circle-picture-002.png"]
+    assert "circle-picture-002.png" in window.player.message
+    window.folder = tmp_path / "nowhere"
+    tap(window, pygame.K_k)
+    assert window.player.message.startswith("Not kept: the file can't be written")
+
+
+def test_the_second_screen(window, monkeypatch):
+    tap(window, pygame.K_v)
+    assert window.player.message == "There is no second screen"
+    assert not window.full
+    monkeypatch.setattr(window_module.pygame.display, "get_num_displays", lambda: 2)
+    tap(window, pygame.K_v)
+    assert window.full
+
+
 def test_every_key_is_answered(window):
     for key in KEYS:
-        if KEYS[key] not in ("quit", "full screen"):
+        if KEYS[key] not in ("quit", "full screen", "second screen", "keep"):
             tap(window, key)
+            tap(window, pygame.K_ESCAPE if window.on_bench else pygame.K_COMMA)  # back from the bench; from the black screen
     assert window.open
 
 
 def test_a_held_key_toggles_once_but_goes_on_and_on(window):
-    for key in (pygame.K_t, pygame.K_RIGHT):
+    for key in (pygame.K_r, pygame.K_RIGHT):
         for _ in range(5):
             window.answer(pygame.event.Event(pygame.KEYDOWN, key=key, mod=0))
     assert "trails" not in window.player.shows
     assert window.player.station == pytest.approx(5.0, rel=0, abs=1e-6)
-    window.answer(pygame.event.Event(pygame.KEYUP, key=pygame.K_t, mod=0))
-    tap(window, pygame.K_t)
+    window.answer(pygame.event.Event(pygame.KEYUP, key=pygame.K_r, mod=0))
+    tap(window, pygame.K_r)
     assert "trails" in window.player.shows
 
 
@@ -107,7 +218,7 @@ def test_click_and_drag_on_the_strip(window):
 def test_click_on_the_course(window):
     """The circle begins at its lowest point and runs to the left: half way round is its top."""
     rect = window.stage.layout.course
-    click(window, rect.x + rect.width / 2, rect.y + 25)
+    click(window, rect.x + rect.width / 2, rect.y + 15)
     assert window.player.station == pytest.approx(0.5 * window.replay.course.length, rel=0.05, abs=0)
 
 
@@ -121,14 +232,32 @@ def test_click_on_buttons_and_set_ups(window):
     assert window.player.help
     click(window, 400, 300)
     assert not window.player.help
-    rect = next(rect for rect, name in window.stage.hits if name == "choose 1")
-    click(window, rect.x + 20, rect.y + 10)
-    assert window.player.chosen == [0, 2, 3]
+    for button, chosen in ((1, [0, 3]), (3, [2, 3])):
+        wanted = chosen[1] if button == 1 else chosen[0]
+        rect = next(rect for rect, name in window.stage.hits if name == f"choose {wanted}")
+        click(window, rect.x + 20, rect.y + 10, button=button)
+        assert window.player.chosen == chosen
 
 
 def test_mouse_wheel_zooms(window):
     window.answer(pygame.event.Event(pygame.MOUSEWHEEL, y=2))
     assert window.player.zoom == pytest.approx(1.44, rel=1e-9, abs=0)
+
+
+def test_mouse_wheel_scrolls_a_long_board(window):
+    window.player.text = 1.5
+    window.frame(0.0)
+    board = window.stage.layout.board
+    first = [name for _, name in window.stage.hits if name.startswith("choose ")]
+    assert len(first) < 5
+    for _ in range(6):
+        click(window, board.x + 30, board.y + 80, pygame.MOUSEMOTION)
+        window.answer(pygame.event.Event(pygame.MOUSEWHEEL, y=-1))
+        window.frame(0.0)
+    last = [name for _, name in window.stage.hits if name.startswith("choose ")]
+    assert set(first) | set(last) == {f"choose {i}" for i in range(5)}
+    assert last[-1] == f"choose {window.player.within[-1]}"
+    assert window.player.zoom == 1.0
 
 
 def test_another_size_of_window(window):
@@ -321,7 +450,8 @@ def test_real_keys_on_a_real_screen(circle_run):
             env = HERE | {"DISPLAY": f":{answer.readline().strip()}"}
         session = subprocess.Popen([sys.executable, "-c", SESSION, str(circle_run)], env=env, stdout=subprocess.PIPE, text=True)
         assert session.stdout.readline() == "shown\n"
-        for keys in (["Up", "Up", "a", "2", "Right", "Right"], ["b", "Tab", "Left", "Left"], ["b", "h", "Escape", "q"]):
+        first = ["Up", "Up", "a", "3", "Right", "Right", "Page_Down", "Return", "Home", "Right", "Right"]
+        for keys in (first, ["b", "Tab", "Left", "Left"], ["b", "h", "Escape", "q"]):
             # A key that is let go at once, before the window has drawn, is still an event of its own.
             subprocess.run(["xdotool", "key", "--delay", "60", *keys], env=env, check=True, timeout=120)
             time.sleep(0.2)
@@ -333,11 +463,19 @@ def test_real_keys_on_a_real_screen(circle_run):
                 process.wait()
     assert told["speed"] == 5.0
     assert "lines" not in told["shows"]
-    assert told["chosen"] == [0, 2, 3]
+    assert told["chosen"] == [0, 2]
     assert told["station"] == pytest.approx(2.0, rel=0, abs=1e-6)
     assert told["kind"] == "parallel"
     assert told["hand"] > 0
 
 
 def test_help_names_every_key():
-    assert all(one.key and one.words for one in ACTIONS.values())
+    """Also a second key for the same, and those with Shift."""
+    names = {pygame.K_SPACE: "Space", pygame.K_UP: "↑", pygame.K_DOWN: "↓", pygame.K_LEFT: "←", pygame.K_RIGHT: "→",
+             pygame.K_PAGEDOWN: "Page ↓", pygame.K_PAGEUP: "Page ↑", pygame.K_RETURN: "Enter", pygame.K_KP_ENTER: "Enter",
+             pygame.K_MINUS: "−", pygame.K_KP_MINUS: "−", pygame.K_KP_PLUS: "+"}  # fmt: skip
+    for key, action in KEYS.items():
+        assert names.get(key, pygame.key.name(key)).lower() in ACTIONS[action].key.lower(), action
+    for key, action in SHIFTED.items():
+        assert "Shift" in ACTIONS[action].key
+        assert "Shift" in ACTIONS[KEYS[key]].words

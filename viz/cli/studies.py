@@ -179,31 +179,53 @@ def watch(
                                                     "beginning; may be repeated up to four times.")] = None,
     bench: Annotated[bool, typer.Option("--bench", help="Begin with the steering bench: turn, drag and see. With --export "
                                                 "a picture of it, or a film in which the hand wheel turns.")] = False,
+    story: Annotated[Path | None, typer.Option("--story", metavar="FILE", help="Write the story that the window opens with as a film "
+                                               "(.mp4 or .gif); needs no screen.")] = None,
+    size: Annotated[str | None, typer.Option("--size", metavar="WxH", help="Size of the picture, film or window in pixels, such as "
+                                             "1920x1080.")] = None,
+    speed: Annotated[float | None, typer.Option("--speed", metavar="X", help="Of a film; 1 is as fast as it was driven.")] = None,
+    text: Annotated[float, typer.Option("--text", metavar="X", help="Size of the letters, 1 to 1.5 times the usual.")] = 1.0,
     as_json: Json = False,
 ) -> None:  # fmt: skip
     """Replay window; with --export a picture or a film without a screen."""
-    if export is None:
+    from viz.replay.export import SIZE, check_look, size_from
+
+    pixels = None if size is None else size_from(size)
+    check_look(1.0 if speed is None else speed, pixels or SIZE, text)
+    if export is None and story is None:
         if as_json:
-            raise InputError("--json", "", "a window prints nothing", "add --export FILE, or leave --json out")
+            raise InputError("--json", "", "a window prints nothing", "add --export FILE or --story FILE, or leave --json out")
         for name, place in (("--at", at), ("--from", begin), ("--to", end)):
             if place is not None:
                 raise InputError(name, "", "a window goes to any place", f"add --export FILE, or leave {name} out")
+        if speed is not None:
+            raise InputError("--speed", "", "a window has keys for its speed", "add --export FILE or --story FILE, or leave --speed out")
         from viz.replay.window import watch as open_window
 
-        open_window(run, bench, setup)
+        open_window(run, bench, setup, pixels, text)
         return
-    if bench:
-        for name, place in (("--at", at), ("--from", begin), ("--to", end)):
+    if story is not None:
+        for name, given in (("--export", export), ("--at", at), ("--from", begin), ("--to", end), ("--bench", bench or None)):
+            if given is not None:
+                raise InputError(name, "", "a story chooses its own places and file", f"leave {name} or --story out")
+    from viz.replay.export import export as write_pictures
+    from viz.replay.export import export_story
+
+    pace = 1.0 if speed is None else speed
+    if story is not None:
+        export_story(run, story, setup, pace, pixels or SIZE, text)
+    elif bench and export is not None:
+        for name, place in (("--at", at), ("--from", begin), ("--to", end), ("--text", None if text == 1 else text)):
             if place is not None:
-                raise InputError(name, "", "the steering bench stands still", f"leave {name} or --bench out")
+                problem = "the steering bench's letters have one size" if name == "--text" else "the steering bench stands still"
+                raise InputError(name, "", problem, f"leave {name} or --bench out")
         from viz.replay.bench.export import export_bench
 
-        export_bench(run, export, setup)
-    else:
-        from viz.replay.export import export as write_pictures
-
-        write_pictures(run, export, at, begin, end, setup)
+        export_bench(run, export, setup, pace, pixels or SIZE)
+    elif export is not None:
+        write_pictures(run, export, at, begin, end, setup, pace, pixels or SIZE, text)
+    written = story or export
     if as_json:
-        print_json({"written": str(export)})
+        print_json({"written": str(written)})
     else:
-        print_report([f"Written to {export}"])
+        print_report([f"Written to {written}"])

@@ -1,7 +1,8 @@
 """Colours, shapes and sizes of the replay.
 
-Colours after Okabe and Ito (2008); the power scale is cividis, reversed (Nuñez, Anderton and Renslow, 2018): both published as safe
-for colour-blind readers.  Every colour has a second cue: a set-up its shape and dash, a power the breadth of its line.
+A hue means a set-up and nothing else; its shape is the second cue.  Power is a grey, and the breadth of its line; axle lines, arrows
+and verdicts are black on white, told apart by their line and by tick and cross.  Hues after Okabe and Ito (2008), published as safe for
+colour-blind readers, darkened until they stand out 3 : 1 from the page.
 """
 
 from typing import NamedTuple
@@ -13,6 +14,10 @@ GOOD, BAD = "#006B4E", "#B34A00"  # bluish green and vermilion, darkened for tex
 BLUE, VERMILION, GREEN, PURPLE, ORANGE, SKY = "#0072B2", "#D55E00", "#009E73", "#CC79A7", "#E69F00", "#56B4E9"
 
 
+WATTS, CAPTION, LABEL = 36.0, 24.0, 18.0  # sizes of type [points], before the watcher enlarges them
+TEXT_SIZES = (1.0, 1.25, 1.5)  # by which `T` enlarges it
+
+
 class Look(NamedTuple):
     """How a set-up is told from the others."""
 
@@ -21,31 +26,34 @@ class Look(NamedTuple):
     dash: float  # of its curve [points]
 
 
-LOOKS = (Look(BLUE, "disc", 0.0), Look(VERMILION, "square", 9.0), Look(GREEN, "triangle", 5.0), Look(PURPLE, "diamond", 2.5))
-MOST_SHOWN = len(LOOKS)
+HUES = (BLUE, "#C25500", "#007F5C", "#A64D83", "#8A6400", "#B3203C")
+SHAPES = ("disc", "square", "triangle", "diamond", "hexagon")
+DASHES = (0.0, 9.0, 5.0, 2.5, 14.0)
+LOOKS = tuple(Look(HUES[i % len(HUES)], SHAPES[i % len(SHAPES)], DASHES[i % len(DASHES)]) for i in range(len(HUES) * len(SHAPES)))
+MOST_NAMED = 4  # set-ups that a command can name
 
 
-def looks_of(chosen: list[int]) -> list[Look]:
-    """A look for each set-up that is shown, the same whatever else is shown wherever that is possible.
+def looks_of(count: int, pair: list[int]) -> list[Look]:
+    """A look for each set-up, the same whatever is shown large; only where two that are shown large would be alike the second yields.
 
-    chosen : up to MOST_SHOWN indices of set-ups
+    count : of all set-ups; pair : indices of those that are shown large
     """
-    free, given = list(LOOKS), {}
-    for index in sorted(chosen, key=lambda one: one >= MOST_SHOWN):
-        look = LOOKS[index % MOST_SHOWN]
-        given[index] = look if look in free else free[0]
-        free.remove(given[index])
-    return [given[index] for index in chosen]
+    looks = [LOOKS[i % len(LOOKS)] for i in range(count)]
+    for place, index in enumerate(pair[1:], 1):
+        taken = [looks[one] for one in pair[:place]]
+        while any(looks[index].colour == one.colour or looks[index].shape == one.shape for one in taken):
+            looks[index] = LOOKS[(LOOKS.index(looks[index]) + 1) % len(LOOKS)]
+    return looks
 
 
-# cividis_r at eight even places from 0.06 to 1
-POWER_COLOURS = ("#F0D846", "#CBB965", "#A69C74", "#858279", "#676A71", "#47516C", "#1E3A6F", "#00224E")
+# Greys of even steps; the lightest stands out 3 : 1 from the page.
+POWER_COLOURS = ("#848484", "#747474", "#646464", "#535353", "#424242", "#303030", "#202020", "#000000")
 LEVELS = len(POWER_COLOURS)
-SHARE_OF_TYRE = np.linspace(0.35, 1.5, LEVELS)  # breadth of a trail, in tyre widths
+SHARE_OF_TYRE = np.linspace(0.3, 2.0, LEVELS)  # breadth of a trail, in tyre widths: the more power, the broader, as the key says
 
 
 def level(power: np.ndarray | float, top: float) -> np.ndarray:
-    """The colour of a power, 0 .. LEVELS - 1; by its root, so that small powers differ too.
+    """The grey of a power, 0 .. LEVELS - 1; by its root, so that small powers differ too.
 
     power, top : top of the scale, above 0 [W]
     """
@@ -59,5 +67,6 @@ def shape_outline(shape: str, x: float, y: float, size: float) -> np.ndarray:
         "square": [(-0.85, -0.85), (0.85, -0.85), (0.85, 0.85), (-0.85, 0.85)],
         "triangle": [(0.0, -1.1), (1.05, 0.8), (-1.05, 0.8)],
         "diamond": [(0.0, -1.2), (1.0, 0.0), (0.0, 1.2), (-1.0, 0.0)],
+        "hexagon": [(-1.0, 0.0), (-0.5, -0.9), (0.5, -0.9), (1.0, 0.0), (0.5, 0.9), (-0.5, 0.9)],
     }[shape]
     return np.array(corners) * size + (x, y)

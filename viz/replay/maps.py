@@ -1,19 +1,22 @@
-"""The two pictures of the whole lap: the course from above, and the strip of power along it.  Both keep what does not change."""
+"""The two pictures of the whole lap: the course from above, and the strip of power above the reference.  Both keep what does not change."""
 
 from dataclasses import dataclass, field
 
 import numpy as np
 
-from viz.replay.looks import CARD, FAINT, GRID, INK, PAPER, POWER_COLOURS, SOFT, level
-from viz.replay.panels import box, sign
-from viz.replay.pens import Ink, PygamePen
+from viz.replay.costs import bends_of, reference_of
+from viz.replay.layout import LINE, Type
+from viz.replay.looks import CARD, GRID, INK, PAPER, POWER_COLOURS, SOFT, level
+from viz.replay.panels import SHADE, box, sign
+from viz.replay.pens import Ink, PygamePen, text_width
 from viz.replay.player import Player
 from viz.replay.quiet import pygame
 from viz.replay.run_data import Drive
 from viz.replay.view import Rect, View
 
 LANE, LEAST_LANE = 6.0, 2.5  # [points] between the middles of two set-ups' lanes
-BENDY = 1 / 25  # [1/m] from which the strip calls the course a bend
+LEAST_NAME = 4  # letters of a name that stand at its line at least
+ROOM_ABOVE = 1.15  # of the highest power, so that the numbers of the places have room
 LEAST_TOP = 0.01  # [W] below it nothing rubs, as in a model without slip
 LEAST_STEP = 2.0  # [px] between two points of a lane
 
@@ -66,7 +69,7 @@ class CourseMap:
         pen, line = PygamePen(self.layer, self.view), self.line
         if closed:
             line = np.vstack([line, line[:1]])
-        for ink in (Ink(FAINT, self.lane * shown + 3), Ink(CARD, self.lane * shown + 1)):
+        for ink in (Ink(SOFT, self.lane * shown + 3), Ink(CARD, self.lane * shown + 1)):
             pen.path(line, ink)
         ahead = line[1] - line[0]
         across = np.array([-ahead[1], ahead[0]]) / np.hypot(*ahead) * (self.lane * shown / 2 + 5) / (self.view.scale / self.point)
@@ -94,7 +97,7 @@ class CourseMap:
         for place, (lane, row) in enumerate(zip(self.lanes, rows, strict=True)):
             x, y = (np.interp(row, lane.rows, side) for side in lane.pieces.T)
             across, down = self.view.screen((float(x), float(y)))
-            sign(page, player.looks[place], self.rect.x + across / self.point, self.rect.y + down / self.point, 6.0)
+            sign(page, player.looks[player.chosen[place]], self.rect.x + across / self.point, self.rect.y + down / self.point, 6.0)
 
     def station_at(self, x: float, y: float) -> float:
         """The place of the course nearest to one on the page [m].  x, y : [points]."""
@@ -117,82 +120,128 @@ def _lane(drive: Drive, beside: float, scale: float, top: float) -> _Lane:
 
 @dataclass
 class Strip:
-    """Power of all wheels along the lap, a curve a set-up, with a cursor."""
+    """Power of all wheels above the reference along the lap, a curve for each set-up that is shown large, with a cursor."""
 
     rect: Rect
     point: float
     view: View
     layer: pygame.Surface
     plot: Rect
+    own: bool  # whether the power itself is shown, of a reference alone
 
     @classmethod
-    def made(cls, rect: Rect, player: Player, point: float) -> "Strip":
-        """rect : [points]; point : [px]."""
+    def made(cls, rect: Rect, player: Player, point: float, kind: Type) -> "Strip":
+        """rect : [points]; point : [px]; kind : sizes of letters."""
         replay = player.replay
-        drives = [replay.drives[i] for i in player.chosen]
-        top = max(float(one.total.max()) for one in drives) * 1.08
+        reference = reference_of(replay)
+        shown = [i for i in player.chosen if i != reference]
+        own = not shown
+        curves = {i: _above(replay.drives[i], None if own else replay.drives[reference]) for i in shown or player.chosen}
+        top = max(float(one[:, 1].max()) for one in curves.values()) * ROOM_ABOVE
+        low = min(0.0, min(float(one[:, 1].min()) for one in curves.values()))
         top = top if top > LEAST_TOP else 1.0
-        length = replay.course.length
-        plot = Rect(62.0, 22.0, rect.width - 76.0, rect.height - 44.0)
-        view = View.plot(plot, (0.0, length), (0.0, top), point)
+        low = low if low < -0.05 * top else 0.0
+        length, line = replay.course.length, LINE * kind.label
+        label = Ink(INK, size=kind.label)
+        left = max(text_width(f"{value:g}", label, point) for value in (*_ticks(top, 3), *_ticks(-low or 1.0, 2), 0.0)) + 18
+        plot = Rect(left, line + 4, rect.width - left - 12, rect.height - 2 * line - 8)
+        view = View.plot(plot, (0.0, length), (low, top), point)
         layer = pygame.Surface((round(rect.width * point), round(rect.height * point)))
         layer.fill(PAPER)
         page, pen = PygamePen(layer, View.page(point)), PygamePen(layer, view)
         box(page, plot, CARD)
-        course = replay.course
-        bends = np.abs(course.curvature) > BENDY
-        edges = np.flatnonzero(np.diff(np.concatenate([[0], bends.astype(int), [0]])))
-        for a, b in zip(course.station[edges[::2]], course.station[np.minimum(edges[1::2], len(bends)) - 1], strict=True):
-            pen.path(np.array([(a, 0.0), (b, 0.0), (b, top), (a, top)]), Ink(width=0.0, colour="#F0EEE8", fill="#F0EEE8"))
-        for value in _ticks(top, 3):
-            pen.line((0.0, value), (length, value), Ink(GRID, 1.0))
-            page.text((plot.x - 6, plot.y + plot.height * (1 - value / top)), f"{value:g}", Ink(SOFT, size=14.0, anchor="right"))
-        for value in _ticks(length, 10):
-            page.text((plot.x + plot.width * value / length, rect.height - 10), f"{value:g} m", Ink(SOFT, size=14.0, anchor="middle"))
-        words = "Power that the rubbing tyres take, all four wheels [W]. Shaded: bends."
-        if plot.width < 1000:
-            words = "Rubbing power, all wheels [W]"
-        page.text((plot.x, 10), words, Ink(INK, size=14.0))
-        _key(page, plot.x + plot.width, 10.0, replay.top)
-        for place, one in reversed(list(enumerate(drives))):
-            pen.path(_curve(one, length, round(plot.width * point)), Ink(player.looks[place].colour, 2.0, dash=player.looks[place].dash))
-        return cls(rect, point, view, layer, Rect(rect.x + plot.x, rect.y + plot.y, plot.width, plot.height))
+        for bend in bends_of(replay):
+            if bend.number:
+                a, b = bend.begin, bend.end
+                pen.path(np.array([(a, low), (b, low), (b, top), (a, top)]), Ink(width=0.0, colour=SHADE, fill=SHADE))
+        for value in (0.0, *_ticks(top, 3), *(-one for one in _ticks(-low, 1) if low)):
+            pen.line((0.0, value), (length, value), Ink(SOFT if value == 0 else GRID, 1.0))
+            across, down = view.screen((0.0, value))
+            page.text((across / point - 8, down / point), f"{value:g}", label._replace(anchor="right"))
+        for value in _ticks(length, 6):
+            words, at = f"{value:g} m", plot.x + plot.width * value / length
+            if at + text_width(words, label, point) / 2 < rect.width:
+                page.text((at, rect.height - line / 2), words, label._replace(anchor="middle"))
+        name = "ideal" if replay.scenario.setup[reference].linkage == "ideal" else replay.drives[reference].name
+        words = "Rubbing power of all wheels, W" if own else f"Rubbing power above {name}, W"
+        if text_width(words, label, point) > plot.width / 2:
+            words = "Rubbing power, W" if own else "Power above the reference, W"
+        page.text((plot.x, line / 2), words, label)
+        made = cls(rect, point, view, layer, Rect(rect.x + plot.x, rect.y + plot.y, plot.width, plot.height), own)
+        for index, curve in reversed(curves.items()):
+            look = player.looks[index]
+            pen.path(_most_of_each(curve, length, round(plot.width * point)), Ink(look.colour, 2.0, dash=look.dash))
+        made._name_lines(page, player, curves, plot, kind)
+        made._number_places(page, player, kind)
+        return made
 
-    def draw(self, surface: pygame.Surface, player: Player, rows: list[float]) -> None:
-        """Draw the strip and its cursor."""
+    def _name_lines(self, page: PygamePen, player: Player, curves: dict[int, np.ndarray], plot: Rect, kind: Type) -> None:
+        """Each curve's sign and name at the right of the title, where no curve is; the sign stands on the curve's highest place too."""
+        ink = Ink(INK, size=kind.label, bold=True, anchor="right")
+        x, room = plot.x + plot.width, plot.width * 0.45 / len(curves)
+        for index, curve in curves.items():
+            name = player.replay.drives[index].name
+            while len(name) > LEAST_NAME and text_width(name, ink, self.point) > room:
+                name = name.rpartition(" ")[0] if " " in name else name[:-1]
+            page.text((x, LINE * kind.label / 2), name, ink)
+            x -= text_width(name, ink, self.point) + 14
+            sign(page, player.looks[index], x, LINE * kind.label / 2, 7.0)
+            x -= 18
+            best = curve[int(np.argmax(curve[:, 1]))]
+            across, down = self.view.screen(tuple(best))
+            sign(page, player.looks[index], across / self.point, down / self.point, 5.0)
+
+    def _number_places(self, page: PygamePen, player: Player, kind: Type) -> None:
+        """The numbers of the places to which `J` goes, at the foot of the strip."""
+        ink = Ink(CARD, size=kind.label, bold=True, anchor="middle")
+        plot, taken = self.plot, list[float]()
+        for number, station in enumerate(player.replay.telling(player.chosen), 1):
+            x = plot.x - self.rect.x + plot.width * station / player.replay.course.length
+            if any(abs(x - one) < 1.3 * kind.label for one in taken):
+                continue  # it lies so near to one before it that both could not be read
+            taken.append(x)
+            y = plot.y - self.rect.y + plot.height - 0.62 * kind.label
+            page.disc((x, y), 0.62 * kind.label, Ink(INK, 0.0, fill=INK))
+            page.text((x, y), str(number), ink)
+
+    def draw(self, surface: pygame.Surface, player: Player) -> None:
+        """Draw the strip, its cursor, and the loop from A to B where there is one."""
         surface.set_clip(None)
         surface.blit(self.layer, (round(self.rect.x * self.point), round(self.rect.y * self.point)))
         page = PygamePen(surface, View.page(self.point))
-        x = self.plot.x + self.plot.width * player.station / player.replay.course.length
-        page.line((x, self.plot.y - 4), (x, self.plot.y + self.plot.height + 4), Ink(INK, 2.0))
-        for place, (index, row) in enumerate(zip(player.chosen, rows, strict=True)):
-            now = player.replay.drives[index].at(row)
-            across, up = self.view.screen((now.station, float(now.power.sum())))
-            sign(page, player.looks[place], self.rect.x + across / self.point, self.rect.y + up / self.point, 5.0)
+        length, plot = player.replay.course.length, self.plot
+        x = plot.x + plot.width * player.station / length
+        page.line((x, plot.y - 4), (x, plot.y + plot.height + 4), Ink(INK, 2.5))
+        for clock in player.loop or ():
+            if np.isfinite(clock):
+                at = plot.x + plot.width * float(np.interp(clock, player.lead.time, player.lead.station)) / length
+                page.line((at, plot.y), (at, plot.y + plot.height), Ink(INK, 2.0, dash=4.0))
 
     def station_at(self, x: float, length: float) -> float:
         """The place of the course at one on the page [m].  x : [points]; length : of the course [m]."""
         return min(max((x - self.plot.x) / self.plot.width, 0.0), 1.0) * length
 
 
-def _curve(drive: Drive, length: float, columns: int) -> np.ndarray:
-    """A drive's power over distance with the most of each pixel's column, (n, 2)."""
-    edges = np.linspace(0.0, length, max(columns, 2))
-    rows = np.unique(np.minimum(np.searchsorted(drive.station, edges), len(drive.station) - 1))
-    return np.column_stack([drive.station[rows], np.maximum.reduceat(drive.total, rows)])
+def _above(drive: Drive, reference: Drive | None) -> np.ndarray:
+    """Places along the course [m] and what a drive rubs there above a reference that came as far, (n, 2) [W]."""
+    if reference is None:
+        return np.column_stack([drive.station, drive.total])
+    got = drive.station <= reference.station[-1]
+    station = drive.station[got] if got.sum() > 1 else drive.station[:2]
+    return np.column_stack([station, drive.total[: len(station)] - np.interp(station, reference.station, reference.total)])
 
 
-def _key(page: PygamePen, right: float, y: float, top: float) -> None:
-    """What a trail's breadth and darkness mean, on the ground and on the map."""
-    words = f"{top:.1f} W" if top < 100 else f"{top:.0f} W"
-    page.text((right, y), words, Ink(INK, size=14.0, anchor="right"))
-    x = right - 62.0 - 18 * len(POWER_COLOURS)
-    for step, colour in enumerate(POWER_COLOURS):
-        page.line((x + 18 * step, y), (x + 18 * (step + 1), y), Ink(colour, 2.0 + 1.3 * step))
-    page.text((x - 8, y), "Trails, one wheel's power (map: the worst wheel)  0", Ink(INK, size=14.0, anchor="right"))
+def _most_of_each(curve: np.ndarray, length: float, columns: int) -> np.ndarray:
+    """A curve over distance with the value of each pixel's column that lies furthest from zero, (n, 2)."""
+    station, power = curve.T
+    rows = np.unique(np.minimum(np.searchsorted(station, np.linspace(0.0, length, max(columns, 2))), len(station) - 1))
+    high, low = np.maximum.reduceat(power, rows), np.minimum.reduceat(power, rows)
+    return np.column_stack([station[rows], np.where(high >= -low, high, low)])
 
 
 def _ticks(top: float, about: int) -> list[float]:
+    if top <= 0:
+        return []
     rough = top / about
     size = 10 ** np.floor(np.log10(rough))
     step = next(float(one * size) for one in (1, 2, 5, 10) if one * size >= rough)

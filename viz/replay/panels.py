@@ -1,35 +1,31 @@
-"""The parts of the replay's page: close-ups, score board, head, bar of buttons, help."""
-
-from math import hypot
+"""The parts of the replay's page beside the pictures: score board, head, what is said over them, bar of buttons, help."""
 
 import numpy as np
 
-from sim.car.chassis import GRAVITY
-from viz.replay import scene
-from viz.replay.layout import CHIP, ROW
-from viz.replay.looks import BAD, CARD, FAINT, INK, MOST_SHOWN, SOFT, Look, shape_outline
-from viz.replay.pens import Ink, Pen, PygamePen, shortened, text_width
+from viz.replay.captions import joule_words
+from viz.replay.costs import by_cost
+from viz.replay.layout import GAP, LINE, Type
+from viz.replay.looks import CARD, INK, SOFT, Look, shape_outline
+from viz.replay.pens import Ink, Pen, PygamePen, text_width, wrapped
 from viz.replay.player import ACTIONS, SHOWS, TIME, Player
-from viz.replay.quiet import pygame
-from viz.replay.run_data import Drive
-from viz.replay.view import Rect, View
+from viz.replay.scene import NARROW
+from viz.replay.view import Rect
 
 HEAD, BODY, SMALL = Ink(INK, size=18.0, bold=True), Ink(INK, size=15.0), Ink(SOFT, size=14.0)
-CARD_HEAD, CARD_FOOT = 30.0, 30.0  # heights of a card's name and of its sentence [points]
-TALLEST_VIEW = 3.1  # [m] of ground that a close-up shows at least from front to back
+SHADE = "#F7F6F2"  # behind a picture's name and caption
 SLIGHT_BEND = 1 / 60  # [1/m] what bends less is called straight
-ROOMY = 1200.0  # [points] breadth from which buttons also say their keys
-USUAL_LOADS = 4.0  # wheels that share the weight
-KEY_NAMES = {"left": "←", "right": "→", "up": "↑", "down": "↓", "space": "Space", "home": "Home", "end": "End", "=": "+", "-": "−"}
+SMALL_PICTURE = (84.0, 64.0)  # breadth and height of a small picture on the board [points]
+TRACK = "#D9D6CD"  # of the bars on the board, and behind the buttons
+PRESSED = "#3A3A3A"
 
 SEEN = (
-    "Each wheel's axle, drawn long. A car rolls freely only if all these lines meet in one point: the turning centre.",
-    "Where they miss, the wheels want to go different ways, and the tyres are dragged: dark, broad trails.",
-    "How far they miss is geometry (parallel wheels: always the distance of the kingpins); what it costs is in the W.",
-    "Black line: where a wheel points. Orange arrow: where it moves. The angle between, in degrees, is the slip.",
-    "Beside a set-up's name: rubber dragged, and energy lost to rubbing, from the start to here by all four wheels.",
+    "Each wheel's axle, drawn long: a car rolls freely only where all lines meet in one point. Where they miss, the front",
+    "wheels want to go different ways. By how much they miss is geometry; what it costs is in the watts and the caption.",
+    "Dashed: where a wheel points. Arrow: where it moves; the angle between is its slip. Trails: the darker and broader,",
+    "the more power rubs there (broader than the tyre, which is drawn at its true width). A hue and its shape: one set-up.",
 )
-MOUSE = "Mouse: click the course or the strip to go there, a set-up to show or hide it; turn the wheel to zoom."
+MOUSE = "Mouse: course and strip go there; a row of the board shows that set-up (right button: on the left); wheel: closer, or the board."
+DIGITS = ("1 – 9", "show this set-up (Shift: left)")
 
 Hit = tuple[Rect, str]  # a part of the page, and the action that a click on it means
 
@@ -50,189 +46,220 @@ def sign(pen: Pen, look: Look, x: float, y: float, size: float = 7.0, filled: bo
         pen.path(shape_outline(look.shape, x, y, size), ink)
 
 
-def close_up_view(rect: Rect, now: scene.Instant, reach: tuple[float, float], zoom: float, point: float) -> View:
-    """The view of a close-up: the car points up the page, with room on the side to which it turns.
-
-    reach : to the left and to the right of the car that should be seen [m]; zoom : closer by this factor
-    """
-    left, right = reach
-    scale = zoom * min((rect.width - 20) / (left + right), (rect.height - CARD_HEAD - CARD_FOOT) / TALLEST_VIEW)
-    shift = (left - right) / 2 / max(zoom, 1.0)
-    middle = scene.to_ground(now, 0.0, shift)
-    at = (rect.x + rect.width / 2, rect.y + CARD_HEAD + 0.47 * (rect.height - CARD_HEAD - CARD_FOOT))
-    return View.ground(at, tuple(middle), scale, point, now.heading)
-
-
-def draw_card(
-    surface: pygame.Surface, rect: Rect, player: Player, place: int, row: float, reach: tuple[float, float], point: float
-) -> None:  # fmt: skip
-    """One set-up's close-up.
-
-    place : among those shown; row : at which it stands; reach : as for `close_up_view`
-    """
-    replay, drive, look = player.replay, player.replay.drives[player.chosen[place]], player.looks[place]
-    now, page = drive.at(row), PygamePen(surface, View.page(point))
-    box(page, rect, CARD)
-    view = close_up_view(rect, now, reach, player.zoom, point)
-    pen = PygamePen(surface, view, rect)
-    middle = view.world((rect.x + rect.width / 2) * point, (rect.y + rect.height / 2) * point)
-    draw_close_up(pen, player, drive, row, middle, hypot(rect.width, rect.height) / 2 * point / view.scale)
-    words, colour = scene.verdict(now)
-    if replay.single_track:
-        words, colour = "This model has no width: one wheel an axle", SOFT
-    if drive.reason and row >= len(drive.time) - 1.5:
-        words, colour = drive.reason[0].upper() + drive.reason[1:], BAD
-    box(page, Rect(rect.x, rect.y, rect.width, CARD_HEAD), "#F7F6F2")
-    box(page, Rect(rect.x, rect.y, 5, rect.height), look.colour)
-    sign(page, look, rect.x + 19, rect.y + 15)
-    power = f"{now.power.sum():.1f} W" if now.power.sum() < 99.95 else f"{now.power.sum():.0f} W"
-    loud, name = Ink(INK, size=18.0, bold=True, anchor="right"), Ink(INK, size=16.0, bold=True)
-    page.text((rect.x + rect.width - 10, rect.y + 15), f"rubbing {power}", loud)
-    room = rect.width - 60 - text_width("rubbing 000.0 W", loud, point)
-    page.text((rect.x + 33, rect.y + 15), shortened(drive.name, name, room, point), name)
-    danger = scene.danger_words(drive.dangers)
-    if danger:
-        ink = Ink(BAD, size=14.0, fill=CARD)
-        if text_width(danger, ink, point) > rect.width - 20:  # where there is no room for all of it
-            danger = danger.replace("Danger: stop the hand wheel", "Stop")
-        page.text((rect.x + 12, rect.y + CARD_HEAD + 12), shortened(danger, ink, rect.width - 20, point), ink)
-    foot = Ink(colour, size=15.0, bold=True)
-    for mark in (":", " ("):  # where there is no room for all of it
-        if text_width(words, foot, point) > rect.width - 26:
-            words = words.partition(mark)[0]
-    words = shortened(words, foot, rect.width - 26, point)
-    box(page, Rect(rect.x + 10, rect.y + rect.height - CARD_FOOT + 2, text_width(words, foot, point) + 10, 24), CARD)
-    page.text((rect.x + 15, rect.y + rect.height - 17), words, foot)
-
-
-def draw_close_up(pen: Pen, player: Player, drive: Drive, row: float, middle: tuple[float, float], reach: float) -> None:
-    """What is drawn on the ground of a close-up.
-
-    row : at which the drive stands; middle : of the picture [m]; reach : how far around it the ground is seen [m]
-    """
-    replay, now = player.replay, drive.at(row)
-    scene.draw_ground(pen, middle, reach, replay.marks)
-    if "trails" in player.shows:
-        scene.draw_trails(pen, drive, row, replay.top, replay.body.tyre_width)
-    if "loads" in player.shows:
-        scene.draw_loads(pen, now, replay.scenario.car.mass_kg * GRAVITY / USUAL_LOADS)
-    scene.draw_car(pen, drive, now, replay.body)
-    if "lines" in player.shows:
-        scene.draw_axle_lines(pen, now)
-    if "slip" in player.shows:
-        scene.draw_slips(pen, now, replay.body.wheel_radius, player.larger)
-    if "numbers" in player.shows:
-        scene.draw_numbers(pen, now, "loads" in player.shows)
-
-
-def draw_board(page: Pen, rect: Rect, player: Player, rows: list[float], point: float) -> list[Hit]:
-    """The score board: what every set-up has rubbed so far; below it the set-ups that are not shown."""
-    replay = player.replay
-    states = [replay.drives[i].at(row) for i, row in zip(player.chosen, rows, strict=True)]
-    most = max(max(float(replay.drives[i].work[-1]) for i in player.chosen), 1e-9)
-    hits: list[Hit] = []
-    y = rect.y
-    for place, (index, now) in enumerate(zip(player.chosen, states, strict=True)):
-        drive, look = replay.drives[index], player.looks[place]
-        hits.append((Rect(rect.x, y, rect.width, ROW - 2), f"choose {index}"))
-        sign(page, look, rect.x + 9, y + 12)
-        figures = f"{now.rub:.2f} m   {now.work:.0f} J"
-        page.text((rect.x + rect.width, y + 12), figures, Ink(INK, size=15.0, bold=True, anchor="right"))
-        room = rect.width - 28 - text_width(figures, Ink(size=15.0, bold=True), point) - 8
-        page.text((rect.x + 24, y + 12), shortened(drive.name, BODY, room, point), BODY)
-        bar = Rect(rect.x, y + 26, rect.width, 15)
-        box(page, bar, "#DDDAD2")
-        box(page, Rect(bar.x, bar.y, bar.width * min(now.work / most, 1.0), bar.height), look.colour)
-        y += ROW
-    others = [i for i in range(len(replay.drives)) if i not in player.chosen]
-    y += 4
-    for count, index in enumerate(others):
-        chip = Rect(rect.x + (count % 2) * rect.width / 2, y + (count // 2) * CHIP, rect.width / 2 - 4, CHIP - 3)
-        if chip.y + chip.height > rect.y + rect.height + 1:
-            break
-        box(page, chip, CARD, FAINT)
-        key = f"{index + 1} " if index < 9 else ""
-        words = shortened(f"{key}{replay.drives[index].name}", SMALL, chip.width - 12, point)
-        page.text((chip.x + 6, chip.y + chip.height / 2), words, SMALL)
-        hits.append((chip, f"choose {index}"))
-    return hits
-
-
-def draw_head(page: Pen, rect: Rect, player: Player, point: float) -> None:
-    """Title, place and time."""
-    replay, now = player.replay, player.lead.at(player.lead.row_at(player.lead.time, player.clock))
-    title = HEAD._replace(size=16.0)
-    first, rest = replay.title.split(), list[str]()
-    while len(first) > 1 and text_width(" ".join(first), title, point) > rect.width:
-        rest.insert(0, first.pop())
-    page.text((rect.x, rect.y + 10), shortened(" ".join(first), title, rect.width, point), title)
-    page.text((rect.x, rect.y + 30), shortened(" ".join(rest), title, rect.width, point), title)
-    y = rect.y + (30 if not rest else 50)
-    place = f"{player.station:.1f} m of {replay.course.length:.0f} m"
-    page.text((rect.x, y + 4), f"{place}     {player.clock:.1f} s     {now.speed:.1f} m/s", BODY)
+def head_words(player: Player, width: float, point: float, kind: Type) -> tuple[str, str]:
+    """The title, and below it place, time and bend, wrapped.  width : [points]; point : [px]; kind : sizes of letters."""
+    replay, lead = player.replay, player.lead
+    now = lead.at(lead.row_at(lead.time, player.clock))
+    title = wrapped(replay.title, Ink(size=kind.label, bold=True), width, point)
     curvature = float(np.interp(player.station, replay.course.station, replay.course.curvature))
-    words = "on a straight of the course"
+    bend = "on a straight"
     if abs(curvature) > SLIGHT_BEND:
-        words = f"{'left' if curvature > 0 else 'right'} bend of the course, {1 / abs(curvature):.1f} m radius"
-    page.text((rect.x, y + 25), words, SMALL)
+        bend = f"{'left' if curvature > 0 else 'right'} bend, {1 / abs(curvature):.1f}{NARROW}m radius"
+    place = f"{player.station:.1f} of {replay.course.length:.0f}{NARROW}m, {now.speed:.1f}{NARROW}m/s, {player.clock:.1f}{NARROW}s"
+    ink = Ink(size=kind.label)
+    return title, f"{wrapped(place, ink, width, point)}\n{wrapped(bend, ink, width, point)}"
 
 
-def draw_bar(page: Pen, rect: Rect, player: Player, point: float) -> list[Hit]:
-    """Buttons; each says its key."""
-    box(page, rect, "#D9D6CD")
-    x, hits = rect.x + 8, []
-    narrow = rect.width < ROOMY
+def draw_head(page: Pen, rect: Rect, player: Player, point: float, kind: Type) -> None:
+    """Title, place and time.  rect : [points]; point : [px]; kind : sizes of letters."""
+    title, words = head_words(player, rect.width, point, kind)
+    line = LINE * kind.label
+    high = (title.count("\n") + 1) * line
+    page.text((rect.x, rect.y + high / 2), title, Ink(INK, size=kind.label, bold=True))
+    page.text((rect.x, rect.y + high + (words.count("\n") + 1) * line / 2), words, Ink(INK, size=kind.label))
 
-    def button(action: str, label: str, on: bool = False, width: float = 0.0) -> None:
-        nonlocal x
-        ink = Ink("#FFFFFF" if on else INK, size=15.0, anchor="middle")
-        wide = max(width, text_width(label, ink, point) + 16)
-        place = Rect(x, rect.y + 7, wide, rect.height - 14)
-        box(page, place, "#33506B" if on else CARD, SOFT)
-        page.text((x + wide / 2, rect.y + rect.height / 2), label, ink)
-        hits.append((place, action))
-        x += wide + 6
 
-    button("play", "Pause" if player.playing else "Play", width=66)
-    button("slower", "−")
-    page.text((x + 27, rect.y + rect.height / 2), f"{player.speed:g} ×", Ink(INK, size=15.0, bold=True, anchor="middle"))
-    x += 60
-    button("faster", "+")
-    x += 8
-    button("in step", f"{'' if narrow else 'in step '}by {player.in_step}", on=player.in_step == TIME)
-    x += 8
-    for name in SHOWS:
-        shown = name in player.shows
-        label = ("✓" if shown else "") + ACTIONS[name].label if narrow else ("✓ " if shown else "") + _with_key(name)
-        button(name, label, on=shown)
-    if not narrow:
-        button("larger", f"angles × {player.larger:g} X")
-        x = max(x, rect.x + rect.width - 174)
-    for name in ("bench", "help"):
-        button(name, ACTIONS[name].label if narrow else _with_key(name), on=name == "help" and player.help)
+def board_rows(player: Player, width: float, point: float, kind: Type) -> list[tuple[int, str, float]]:
+    """The rows of the score board, the costliest first: index of the set-up, its name wrapped, the row's height [points]."""
+    rows = list[tuple[int, str, float]]()
+    for index in by_cost(player.replay, [*player.within, *(i for i in player.chosen if i not in player.within)]):
+        small = index not in player.chosen
+        room = width - (SMALL_PICTURE[0] + 10 if small else 30)
+        name = wrapped(player.replay.drives[index].name, Ink(size=kind.label), room, point)
+        high = (name.count("\n") + 2) * LINE * kind.label + 24
+        rows.append((index, name, max(high, SMALL_PICTURE[1] + 8) if small else high))
+    return rows
+
+
+def draw_board(page: Pen, rect: Rect, player: Player, point: float, kind: Type) -> tuple[list[Hit], list[tuple[Rect, int]]]:
+    """The score board: what every set-up has rubbed away so far, and where its lap will end.
+
+    rect : [points]; point : [px]; kind : sizes of letters
+    Returns what a click on each part means, and where the small pictures of which set-ups belong [points].
+    """
+    replay = player.replay
+    drives = replay.drives
+    most = max(max(float(drives[i].work[-1]) for i in player.within), 1e-9)
+    every = board_rows(player, rect.width, point, kind)
+    line, label = LINE * kind.label, Ink(INK, size=kind.label)
+    rows, hits, small = _seen_rows(every, player, rect.height - line), list[Hit](), list[tuple[Rect, int]]()
+    page.text((rect.x, rect.y + line / 2), "Rubber dragged" if player.rubber else "Rubbed away so far", label)
+    y = rect.y + line
+    for index, name, high in rows:
+        drive, look = drives[index], player.looks[index]
+        now = drive.at(player.row(index))
+        hits.append((Rect(rect.x, y, rect.width, high - 4), f"choose {index}"))
+        left = rect.x + 28
+        if index in player.chosen:
+            box(page, Rect(rect.x - 4, y, rect.width + 4, high - 6), CARD)
+            sign(page, look, rect.x + 11, y + 4 + line / 2, 8.0)
+        else:
+            picture = Rect(rect.x, y, *SMALL_PICTURE)
+            small.append((picture, index))
+            left = rect.x + SMALL_PICTURE[0] + 8
+        lines = name.count("\n") + 1
+        page.text((left, y + 4 + lines * line / 2), name, label)
+        page.text((left, y + 4 + (lines + 0.5) * line), _figures(player, index, now.rub, now.work), label._replace(bold=True))
+        if index < 9:
+            page.text((rect.x + rect.width - 6, y + 4 + (lines + 0.5) * line), f"key {index + 1}", label._replace(anchor="right"))
+        bar = Rect(left, y + 9 + (lines + 1) * line, rect.x + rect.width - left - 6, 6.0)
+        box(page, bar, TRACK)
+        box(page, Rect(bar.x, bar.y, bar.width * min(now.work / most, 1.0), bar.height), look.colour)
+        end = bar.x + bar.width * float(drive.work[-1]) / most
+        page.line((end, bar.y - 3), (end, bar.y + bar.height + 3), Ink(INK, 2.5))  # where the lap will end
+        y += high
+    hidden = len(every) - len(rows)
+    if hidden:
+        page.text((rect.x, rect.y + rect.height - line / 2), f"{hidden} more: turn the wheel here", label)
+    return hits, small
+
+
+def _figures(player: Player, index: int, rub: float, work: float) -> str:
+    drive = player.replay.drives[index]
+    if player.rubber:
+        return f"{rub:.1f} of {float(drive.rub[-1]):.1f}{NARROW}m"
+    end = f"{joule_words(float(drive.work[-1]))}" if not drive.reason else f"{joule_words(float(drive.work[-1]))}, ends there"
+    return f"{work:.0f} of {end}"
+
+
+def _seen_rows(every: list[tuple[int, str, float]], player: Player, room: float) -> list[tuple[int, str, float]]:
+    """The whole rows that there is room for, from the one to which the board is scrolled [points]."""
+    if sum(high for _, _, high in every) <= room:
+        player.scroll = 0
+        return every
+    room -= every[0][2] / 3  # for the line that says that there are more
+    last = len(every)
+    while last > 1 and sum(high for _, _, high in every[last - 1 :]) <= room:
+        last -= 1
+    player.scroll = min(max(player.scroll, 0), last)
+    rows, used = list[tuple[int, str, float]](), 0.0
+    for one in every[player.scroll :]:
+        if rows and used + one[2] > room:
+            break
+        rows.append(one)
+        used += one[2]
+    return rows
+
+
+def banner_lines(player: Player, width: float, point: float, kind: Type) -> int:
+    """How many lines what is said over the pictures takes; those of the longest scene, so that the pictures stay where they are."""
+    if player.story is None:
+        return 0
+    ink = Ink(size=kind.caption, bold=True)
+    return max(wrapped(one.words, ink, width - 24, point).count("\n") + 1 for one in player.story.scenes)
+
+
+def draw_banner(page: Pen, rect: Rect, player: Player, point: float, kind: Type) -> None:
+    """What the story says.  rect : [points]; point : [px]; kind : sizes of letters."""
+    box(page, rect, INK)
+    ink = Ink(CARD, size=kind.caption, bold=True)
+    page.text((rect.x + 12, rect.y + rect.height / 2), wrapped(player.words, ink, rect.width - 24, point), ink)
+    if player.story is not None and player.scene is not None:
+        index, share = player.story.scene_at(player.told)
+        part = rect.width / len(player.story.scenes)
+        box(page, Rect(rect.x, rect.y + rect.height - 4, part * (index + share), 4), TRACK)
+
+
+def buttons(player: Player) -> list[tuple[str, str, bool]]:
+    """The buttons of the bar: action, label, whether it is on."""
+    shows = [(name, ACTIONS[name].label, name in player.shows) for name in SHOWS]
+    return [
+        ("play", "Pause" if player.playing else "Play", False), ("slower", "−", False), ("", f"{player.speed:g} ×", False),
+        ("faster", "+", False), ("in step", f"by {player.in_step}", player.in_step == TIME), ("telling", ACTIONS["telling"].label, False),
+        ("story", ACTIONS["story"].label, player.story is not None), *shows, ("bench", ACTIONS["bench"].label, False),
+        ("help", "Help H", player.help),
+    ]  # fmt: skip
+
+
+WIDEST = {"play": "Pause", "": "0.1 ×", "in step": "by distance"}  # labels that change
+
+
+def bar_places(player: Player, width: float, point: float, kind: Type) -> list[tuple[float, int, float]]:
+    """Where the buttons stand: left edge [points], row from 0, breadth [points]."""
+    places, x, row = list[tuple[float, int, float]](), GAP, 0
+    for action, label, _ in buttons(player):
+        wide = text_width(WIDEST.get(action, f"✓ {label}" if action in SHOWS else label), Ink(size=kind.label), point) + 14
+        if x + wide > width - GAP and x > GAP:
+            x, row = GAP, row + 1
+        places.append((x, row, wide))
+        x += wide + 5
+    return places
+
+
+def draw_bar(page: Pen, rect: Rect, player: Player, point: float, kind: Type) -> list[Hit]:
+    """Buttons, in as many rows as they need.  rect : [points]; point : [px]; kind : sizes of letters."""
+    box(page, rect, TRACK)
+    hits, places = list[Hit](), bar_places(player, rect.width, point, kind)
+    high = rect.height / (places[-1][1] + 1)
+    for (action, label, on), (x, row, wide) in zip(buttons(player), places, strict=True):
+        middle = (x + wide / 2, rect.y + (row + 0.5) * high)
+        place = Rect(x, rect.y + row * high + 5, wide, high - 10)
+        if action:
+            box(page, place, PRESSED if on else CARD, SOFT)
+            hits.append((place, action))
+        words = f"✓ {label}" if on and action in SHOWS else label
+        page.text(middle, words, Ink(CARD if on else INK, size=kind.label, bold=not action, anchor="middle"))
     return hits
 
 
-def _with_key(action: str) -> str:
-    return f"{ACTIONS[action].label} {ACTIONS[action].key.upper()}"
-
-
-def draw_key(page: Pen, rect: Rect, player: Player, film: bool) -> None:
+def key_words(player: Player, film: bool) -> str:
     """What a picture's marks and figures mean, where there is nobody to ask.  film : whether it moves, and how fast must be said."""
     larger = f"angle drawn {player.larger:g} times larger" if player.larger > 1 else "drawn true"
     pace = "" if not film else " Film: as fast as driven." if player.speed == 1 else f" Film: {player.speed:g} times as fast as driven."
-    for row, words in enumerate((
-        f"Degrees: slip, between where a wheel points (black line) and where it moves (orange arrow, {larger}).",
-        f"On the left: rubber dragged, and energy lost to rubbing, from the start to here by all four wheels.{pace}",
-    )):  # fmt: skip
-        page.text((rect.x + 8, rect.y + 12 + 18 * row), words, SMALL._replace(colour=INK))
+    return (
+        f"Degrees: slip, between where a wheel points (dashed) and where it moves (arrow, {larger}). "
+        f"Trails: dark and broad where power rubs. Bars: so far; the stroke: at the lap's end.{pace}"
+    )
 
 
-def draw_help(page: Pen, rect: Rect) -> None:
-    """The overlay with every key."""
-    entries = [(KEY_NAMES.get(one.key, one.key.upper()), one.words) for one in ACTIONS.values()]
-    entries.insert(12, (f"1 – {9}", f"show or hide a set-up (up to {MOST_SHOWN})"))
-    draw_sheet(page, rect, "What you see", SEEN, entries, MOUSE)
+def draw_key(page: Pen, rect: Rect, player: Player, film: bool, point: float, kind: Type) -> None:
+    """The key of a picture.  rect : [points]; film : as for `key_words`; point : [px]; kind : sizes of letters."""
+    ink = Ink(INK, size=kind.label)
+    words = wrapped(key_words(player, film), ink, rect.width - 2 * GAP, point)
+    page.text((rect.x + GAP, rect.y + rect.height / 2), words, ink)
+
+
+def draw_help(page: PygamePen, rect: Rect, point: float) -> None:
+    """The overlay with every key, on one screen whatever the size of the page.  rect : of the page [points]; point : [px]."""
+    entries = [(one.key, one.words) for one in ACTIONS.values() if one.words]
+    entries[14:14] = [DIGITS]
+    entries.append(("Esc", "back; from the replay: asks, then closes"))
+    columns = 3 if rect.width >= 1200 else 2
+    long = -(-len(entries) // columns)
+    ink, line = Ink(INK, size=18.0), 23.0
+    lines = [part for words in SEEN for part in wrapped(words, ink, rect.width - 48, point).split("\n")]
+    lines += wrapped(MOUSE, ink, rect.width - 48, point).split("\n")
+    box(page, rect.inset(6), CARD, INK, 2.0)
+    y = rect.y + 30
+    for words in lines:
+        page.text((rect.x + 24, y), words, ink)
+        y += line
+    step = min(line + 8, (rect.height - y - 30) / long)
+    wide = (rect.width - 48) / columns
+    for place, (key, words) in enumerate(entries):
+        left, down = rect.x + 24 + place // long * wide, y + 18 + step * (place % long)
+        page.text((left, down), key, ink._replace(bold=True))
+        page.text((left + 84, down), words, ink)
+
+
+def draw_question(page: PygamePen, rect: Rect, words: str, point: float, kind: Type) -> None:
+    """Words in a frame in the middle of the page.  rect : of the page [points]; point : [px]; kind : sizes of letters."""
+    ink = Ink(INK, size=kind.caption, bold=True, anchor="middle")
+    shown = wrapped(words, ink, rect.width - 80, point)
+    wide = max(text_width(one, ink, point) for one in shown.split("\n")) + 40
+    high = (shown.count("\n") + 1) * LINE * kind.caption + 28
+    box(page, Rect(rect.x + (rect.width - wide) / 2, rect.y + 60, wide, high), CARD, INK, 2.5)
+    page.text((rect.x + rect.width / 2, rect.y + 60 + high / 2), shown, ink)
 
 
 def draw_sheet(page: Pen, rect: Rect, title: str, lines: tuple[str, ...], entries: list[tuple[str, str]], last: str) -> None:

@@ -5,6 +5,7 @@ import json
 import re
 from dataclasses import dataclass
 from functools import cached_property
+from math import isfinite, nan
 from pathlib import Path
 from typing import Any, NamedTuple
 
@@ -66,6 +67,7 @@ class Instant(NamedTuple):
     curve: np.ndarray  # (2,) curvature of the mass centre's motion, yaw rate / speed [1/m], and its sideslip
     rub: float  # rubber dragged so far, all wheels [m]
     work: float  # [J]
+    slip: np.ndarray  # of the tyres, positive where they push to the left
 
 
 @dataclass(frozen=True, eq=False)
@@ -75,6 +77,8 @@ class Drive:
     name : of the set-up; reason : why it did not finish, empty where it did
     turntable : whether the whole axle swings; kingpin_y : (2,) [m]
     dangers : where a stop has to hold the hand wheel
+    slip : (n, 4) of the tyres, positive where they push to the left [rad]
+    drive_work : of the whole lap as the summary tells it, NaN where it tells none [J]
     """
 
     name: str
@@ -97,12 +101,14 @@ class Drive:
     curve: np.ndarray
     rub: np.ndarray
     work: np.ndarray
+    slip: np.ndarray
+    drive_work: float = nan
 
     @cached_property
     def _table(self) -> np.ndarray:
         alone = [self.time, self.station, self.x, self.y, self.heading, self.speed]
         wheels = [self.steer, self.drift, self.load, self.power, self.wheel_x, self.wheel_y, self.curve]
-        return np.column_stack([*alone, *wheels, self.rub, self.work])
+        return np.column_stack([*alone, *wheels, self.rub, self.work, self.slip])
 
     @cached_property
     def ground(self) -> np.ndarray:
@@ -125,7 +131,7 @@ class Drive:
         if share:
             here = here + share * (self._table[index + 1] - here)
         wheels = [here[6 + 4 * i : 10 + 4 * i] for i in range(6)]
-        return Instant._make([*here[:6].tolist(), *wheels, here[30:32], *here[32:34].tolist()])
+        return Instant._make([*here[:6].tolist(), *wheels, here[30:32], *here[32:34].tolist(), here[34:38]])
 
     def row_at(self, measure: np.ndarray, value: float) -> float:
         """The row, with a fraction, at which a rising column has a value.  measure : (n,) `time` or `station`; value : in its unit."""
@@ -264,12 +270,20 @@ def _summary(folder: Path) -> dict[str, Any]:
     path = folder / "summary.json"
     try:
         told = json.loads(path.read_text(encoding="utf-8"))
-        setups = [{"finished": bool(one["finished"]), "reason": str(one["reason"] or "")} for one in told["setups"]]
+        setups = [
+            {"finished": bool(one["finished"]), "reason": str(one["reason"] or ""), "drive_work": _number(one.get("drive_work_J"))}
+            for one in told["setups"]
+        ]  # fmt: skip
         return {"model": str(told["model"]), "setups": setups}
     except OSError as error:
         raise InputError(str(path), "", f"the file can't be read ({error.strerror})", AGAIN) from None
     except (ValueError, KeyError, TypeError, RecursionError):
         raise InputError(str(path), "", "the file is damaged", AGAIN) from None
+
+
+def _number(told: Any) -> float:
+    """A figure of the summary, NaN where there is none."""
+    return float(told) if isinstance(told, int | float) and isfinite(told) else nan
 
 
 def _columns(path: Path) -> dict[str, np.ndarray]:
@@ -330,6 +344,7 @@ def _drive(index: int, told: dict[str, Any], columns: dict[str, np.ndarray], sce
         load=wheels("load_N"), power=power, wheel_x=wheel_x, wheel_y=wheel_y,
         curve=np.column_stack([yaw_rate / np.maximum(speed, 1e-3), sideslip]),
         rub=_summed(rubbing.sum(axis=1), time), work=_summed(power.sum(axis=1), time),
+        slip=np.radians(wheels("slip_deg")), drive_work=told["drive_work"],
     )  # fmt: skip
 
 

@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from sim.study.dangers import Dangers
-from viz.replay.looks import BAD, BLUE, CARD, FAINT, GOOD, GRID, INK, POWER_COLOURS, SHARE_OF_TYRE, SKY, SOFT, level
+from viz.replay.looks import CARD, FAINT, GRID, INK, LABEL, POWER_COLOURS, SHARE_OF_TYRE, SOFT, level
 from viz.replay.pens import Ink, Pen, Place
 from viz.replay.run_data import Body, Drive, Instant
 from viz.shared.dangers import stop_ends
@@ -18,17 +18,16 @@ from viz.shared.dangers import stop_ends
 TRAIL = 14.0  # [m] of rubbed ground behind the car
 TRAIL_PIECES = 70  # at most, for each wheel
 LEAST_TURN = 1 / 200  # [1/m] a path straighter than this has no turning centre worth drawing
+SEEN_TURN = 1 / 40  # [1/m] of the course, from which the wheels stand turned to the eye
 FAR = 60.0  # [m] how far an axle line is drawn
 TURNING = np.radians(2.5)  # a mean steer below this is "straight ahead": lines cross too far away to look at
 MEETING = 0.03  # [m] lines that pass this near to each other meet
 ARROW = 0.62  # length of the arrows at a wheel, in wheel diameters beyond its edge
 WIDEST = np.radians(50)  # to which an angle is drawn larger
 BARB = 0.13  # [m] of an arrow's head
-LEAST_TYRE = 0.085  # [m] a tyre is drawn at least so broad, or it would not be seen from across a room
-POINTS, MOVES = Ink(INK, 1.5), Ink(BAD, 2.5)
+POINTS, MOVES = Ink(SOFT, 1.5, dash=4.0), Ink(INK, 2.5)
 LEAST_DRIFT = np.radians(0.6)  # a wheel that drifts less gets no arrow: it rolls
 NARROW = "\N{NO-BREAK SPACE}"  # between a number and its unit
-LABEL = Ink(INK, fill=CARD, size=14.0, anchor="middle")
 
 
 class Crossing(NamedTuple):
@@ -91,16 +90,6 @@ def rear_crossing(left: float, ahead: float, steer: float) -> float:
     return float(left + ahead / tan(steer))
 
 
-def verdict(now: Instant) -> tuple[str, str]:
-    """What the axle lines say, in words, and the colour to say it in.  now : Instant."""
-    found = crossing(now)
-    if found is None:
-        return "Nearly straight ahead", SOFT
-    if found.miss < MEETING:
-        return "Axle lines meet in one point: the front wheels agree", GOOD
-    return f"{miss_words(found.miss)}: the front wheels fight", BAD
-
-
 def miss_words(miss: float) -> str:
     """By how much axle lines miss, and that it is a length on the ground, which tells no power.  miss : [m]."""
     return f"Axle lines miss by {length_words(miss)} (geometry, not power)"
@@ -130,12 +119,12 @@ def trail_rows(drive: Drive, row: float, length: float = TRAIL) -> np.ndarray:
     return np.arange(-(-first // stride) * stride, last + 1, stride)
 
 
-def draw_trails(pen: Pen, drive: Drive, row: float, top: float, tyre_width: float) -> None:
+def draw_trails(pen: Pen, drive: Drive, row: float, top: float, tyre_width: float, length: float = TRAIL) -> None:
     """Where the tyres have rolled, dark and broad where they rubbed.
 
-    pen : Pen; drive : Drive; row : where the car is; top : of the power scale [W]; tyre_width : [m]
+    pen : Pen; drive : Drive; row : where the car is; top : of the power scale [W]; tyre_width : [m]; length : of the trails [m]
     """
-    rows = trail_rows(drive, row)
+    rows = trail_rows(drive, row, length)
     now = drive.at(row)
     places = np.concatenate([drive.ground[rows], wheel_places(now)[None]])
     if len(places) < 2:
@@ -165,42 +154,67 @@ def draw_ground(pen: Pen, middle: Place, reach: float, marks: np.ndarray) -> Non
         pen.line(tuple(a), tuple(b), Ink(FAINT, 1.5))
 
 
-def draw_axle_lines(pen: Pen, now: Instant) -> None:
+def draw_axle_lines(pen: Pen, now: Instant, share: float = 1.0, size: float = LABEL) -> None:
     """The long axle lines, what they miss each other by on the rear axle's line, and the point about which the car turns.
 
-    pen : Pen; now : Instant
+    pen : Pen; now : Instant; share : of the lines that is seen, from the wheels on [-]; size : of letters [points]
     """
+    at = wheel_places(now)
     for index, (a, b) in enumerate(axle_lines(now)):
         if index != 3:  # the rear wheels share one line
-            pen.line(tuple(a), tuple(b), Ink(BLUE, 1.75) if index < 2 else Ink(SOFT, 1.75, dash=8.0))
+            left, right = (tuple(at[index] + share**4 * (end - at[index])) for end in (a, b))  # near the wheels it is seen to grow
+            pen.line(left, right, Ink(INK, 1.75) if index < 2 else Ink(SOFT, 1.75, dash=8.0))
+    if share < 1.0:
+        return
     found, rear = crossing(now), float(now.wheel_x[2])
-    centre = turning_centre(now)
     if found is not None and abs(found.left) < FAR:
         middle = tuple(to_ground(now, rear, (found.left + found.right) / 2))
         if found.miss < MEETING:
-            pen.disc(middle, 0.16, Ink(GOOD, 3.0))
+            pen.disc(middle, 0.16, Ink(INK, 3.0))
         else:
             a, b = (to_ground(now, rear, side) for side in (found.left, found.right))
-            pen.line(tuple(a), tuple(b), Ink(BAD, 5.0))
+            pen.line(tuple(a), tuple(b), Ink(INK, 5.0))
             for end in (a, b):
                 _cross(pen, now, end)
+        pen.text(middle, meeting_words(found), label_ink(size, bold=True))
+    centre = turning_centre(now)
     if centre is not None:
         pen.disc(centre, 0.06, Ink(INK, 1.0, fill=INK))
-        ahead = np.array([cos(now.heading), sin(now.heading)])
-        pen.text(tuple(centre - 0.34 * ahead), "turning centre", LABEL)
+        pen.text(centre, "turning centre", label_ink(size))
+
+
+def label_ink(size: float, bold: bool = False, anchor: str = "middle") -> Ink:
+    """The ink of words on the ground.  size : of letters [points]; bold, anchor : as for Ink."""
+    return Ink(INK, fill=CARD, size=size, bold=bold, anchor=anchor)
+
+
+def meeting_words(found: Crossing) -> str:
+    """What the axle lines do, as a label at the place where they do it.  found : Crossing."""
+    return "lines meet" if found.miss < MEETING else f"miss by {length_words(found.miss)}"
 
 
 def _cross(pen: Pen, now: Instant, at: np.ndarray) -> None:
     for turn in (np.pi / 4, -np.pi / 4):
         arm = 0.13 * np.array([cos(now.heading + turn), sin(now.heading + turn)])
-        pen.line(tuple(at - arm), tuple(at + arm), Ink(BAD, 3.0))
+        pen.line(tuple(at - arm), tuple(at + arm), Ink(INK, 3.0))
+
+
+def draw_payer(pen: Pen, now: Instant, wheel: int, words: str, wheel_radius: float, size: float) -> None:
+    """A double ring round the wheel that pays most, and what it takes.
+
+    pen : Pen; now : Instant; wheel : its index; words : beside it; wheel_radius : [m]; size : of letters [points]
+    """
+    place = tuple(wheel_places(now)[wheel])
+    for times, breadth in ((1.35, 3.0), (1.6, 1.5)):
+        pen.disc(place, times * wheel_radius, Ink(INK, breadth))
+    pen.text(place, words, label_ink(size, bold=True, anchor="right" if wheel % 2 == 0 else "left"))
 
 
 def draw_loads(pen: Pen, now: Instant, usual: float) -> None:
     """A pale disc under each wheel whose area is its load.  pen : Pen; now : Instant; usual : load of a disc of 0.22 m radius [N]."""
     for place, load in zip(wheel_places(now), now.load.tolist(), strict=True):
         if isfinite(load) and load > 0:
-            pen.disc(tuple(place), 0.22 * (load / usual) ** 0.5, Ink(SKY, 1.0, fill="#DCEDF8"))
+            pen.disc(tuple(place), 0.22 * (load / usual) ** 0.5, Ink(SOFT, 1.5, fill=GRID))
 
 
 def draw_car(pen: Pen, drive: Drive, now: Instant, body: Body) -> None:
@@ -221,7 +235,7 @@ def draw_car(pen: Pen, drive: Drive, now: Instant, body: Body) -> None:
             pen.disc(tuple(pin), 0.035, Ink(INK, 1.0, fill="#FFFFFF"))
     pen.disc((now.x, now.y), 0.05, Ink(INK, 1.5, fill="#FFFFFF"))
     for place, steer in zip(at, now.steer.tolist(), strict=True):
-        pen.wheel(tuple(place), now.heading + steer, 2 * body.wheel_radius, max(body.tyre_width, LEAST_TYRE), Ink(INK, 1.0, fill="#3A3A3A"))
+        pen.wheel(tuple(place), now.heading + steer, 2 * body.wheel_radius, body.tyre_width, Ink(INK, 1.0, fill="#3A3A3A"))
 
 
 def draw_slips(pen: Pen, now: Instant, wheel_radius: float, larger: float) -> None:
@@ -243,30 +257,35 @@ def draw_slips(pen: Pen, now: Instant, wheel_radius: float, larger: float) -> No
                 pen.line(tuple(place + length * across), tuple(place + length * across + BARB * barb), MOVES)
 
 
-def draw_numbers(pen: Pen, now: Instant, loads: bool) -> None:
-    """Slip angle, and if wished the load, written outside each wheel.  pen : Pen; now : Instant; loads : whether the load is written."""
+def draw_numbers(pen: Pen, now: Instant, loads: bool, size: float = LABEL) -> None:
+    """Slip angle, and if wished the load, written outside each wheel.
+
+    pen : Pen; now : Instant; loads : whether the load is written; size : of letters [points]
+    """
     for i in range(4):
         outside = 1.0 if i % 2 == 0 else -1.0
-        at = to_ground(now, now.wheel_x[i] - (0.0 if i < 2 else 0.3), now.wheel_y[i] + outside * 0.26)
+        at = to_ground(now, now.wheel_x[i] - (0.0 if i < 2 else 0.1), now.wheel_y[i] + outside * 0.12)
         words = f"{abs(degrees(float(now.drift[i]))):.1f}°"
         if loads and isfinite(float(now.load[i])):
             words += f"\n{now.load[i]:.0f} N"
-        pen.text(tuple(at), words, Ink(INK, fill=CARD, size=14.0, bold=True, anchor="right" if outside > 0 else "left"))
+        pen.text(tuple(at), words, label_ink(size, bold=True, anchor="right" if outside > 0 else "left"))
 
 
-def camera(course_curvature: np.ndarray, station: np.ndarray, half_car: float) -> np.ndarray:
+def camera(course_curvature: np.ndarray, station: np.ndarray, half_car: float, farthest: float = 9.0, room: float = 0.0) -> np.ndarray:
     """How far the close-up should reach to the left and to the right of the car along the course, smoothly, (n, 2) [m].
 
     course_curvature : (n,) [1/m]; station : (n,), even [m]; half_car : half the car's breadth and some room [m]
+    farthest : away a turning centre belongs in the picture; from there to a third more it is let go [m]
+    room : for a window on the meeting point, beside the car while that lies outside [m]
     """
-    radius = 1 / np.maximum(np.abs(course_curvature), 1e-6)
-    # The turning centre belongs in the picture up to about 9 m; from there to 12 m it is let go.
-    wanted = np.where(radius < 12.0, np.minimum(radius, 9.0) * np.clip((12.0 - radius) / 3.0, 0.0, 1.0), 0.0) + 0.8
+    radius, gone = 1 / np.maximum(np.abs(course_curvature), 1e-6), farthest * 4 / 3
+    wanted = np.where(radius < gone, np.minimum(radius, farthest) * np.clip((gone - radius) / (gone - farthest), 0.0, 1.0), 0.0) + 0.8
     spacing = float(station[1] - station[0])
     width = max(3, round(3.0 / spacing) | 1)
     sides = []
     for sign in (1.0, -1.0):
-        reach = np.maximum(np.where(sign * course_curvature > 0, wanted, 0.0), half_car)
+        beside = np.where(sign * course_curvature > SEEN_TURN, half_car + room, half_car)
+        reach = np.maximum(np.where(sign * course_curvature > 0, wanted, 0.0), beside)
         padded = np.pad(reach, width, mode="edge")
         widest = np.lib.stride_tricks.sliding_window_view(padded, 2 * width + 1).max(axis=1)
         smooth = np.convolve(np.pad(widest, width // 2, mode="edge"), np.ones(width) / width, mode="valid")

@@ -5,26 +5,29 @@ from math import cos, pi
 from pathlib import Path
 
 from viz.replay.bench.window import Bench
-from viz.replay.export import SIZE, check_picture, chosen_setups, write_frames
+from viz.replay.export import SIZE, check_kind, check_look, chosen_setups, write_frames
 from viz.replay.quiet import pygame
 from viz.replay.run_data import read_run
 
 SWEEP = 8.0  # [s] in which the hand wheel goes from straight to its left stop, to its right one, and back
 
 
-def export_bench(run_folder: Path, file: Path, setups: list[str] | None = None, size: tuple[int, int] = SIZE) -> None:
+def export_bench(
+    run_folder: Path, file: Path, setups: list[str] | None = None, speed: float = 1.0, size: tuple[int, int] = SIZE
+) -> None:  # fmt: skip
     """Write a still (.png) of the bench as it opens, or an animation (.gif, .mp4) in which its hand wheel goes from stop to stop.
 
     run_folder, file : to read, to write or replace; setups : the first is the one on the bench, by name, number from 1 or a name's
-    beginning; None for the first that has rods; size : of a picture, even numbers [px]
+    beginning; None for the first that has rods; speed : of an animation, 1 takes SWEEP; size : of a picture, even numbers [px]
     The same run gives the same pictures.  Raises InputError where the run can't be read, there is no such set-up, or the file can't be
     written.
     """
-    check_picture(file, size)
+    check_kind(file)
+    check_look(speed, size, 1.0)
     replay = read_run(run_folder)
     chosen = chosen_setups(replay, setups)
     bench = Bench(replay, first=chosen[0] if chosen else None, buttons=False)
-    write_frames(file, size, lambda rate: _frames(bench, size, rate))
+    write_frames(file, size, lambda rate: _frames(bench, size, rate / speed))
 
 
 def _frames(bench: Bench, size: tuple[int, int], rate: float) -> Iterator[pygame.Surface]:

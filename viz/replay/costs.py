@@ -1,0 +1,136 @@
+"""What set-ups cost each other on this lap: the reference, the order, the bends and the joules in each, from the stored powers."""
+
+import json
+from itertools import pairwise
+from math import isfinite
+from typing import NamedTuple
+
+import numpy as np
+
+from sim.car.chassis import GRAVITY
+from sim.judgements import TELL_APART
+from viz.replay.run_data import Drive, Replay
+
+BENDY = 1 / 25  # [1/m] from which the course is called a bend
+SAME_BEND = 3.0  # [m] two stretches that bend the same way and lie this near to each other are one bend
+NO_BEND = 30.0  # [m] length of the stretch that is looked at where the course has no bend
+RESULTS = "pages/results.json"  # of a contest's run folder
+IDEAL = "ideal"  # the linkage whose wheels always agree
+
+
+class Bend(NamedTuple):
+    """A stretch of the course; along its line [m].  number : from 1; 0 where the course has no bend."""
+
+    number: int
+    begin: float
+    end: float
+    turns_left: bool
+    radius: float  # the tightest [m]
+
+
+def reference_of(replay: Replay) -> int:
+    """Index of the set-up that the others are held against: ideal wheels without toe, or else the one whose tyres lose least."""
+    for index, setup in enumerate(replay.scenario.setup):
+        if setup.linkage == IDEAL and setup.toe_in == 0.0 and not replay.drives[index].reason:
+            return index
+    done = [index for index in by_cost(replay) if not replay.drives[index].reason]
+    return done[-1] if done else 0
+
+
+def by_cost(replay: Replay, of: list[int] | None = None) -> list[int]:
+    """Indices of set-ups, the one whose tyres lose most over the lap first; those that did not finish come last.  of : None for all."""
+    every = list(range(len(replay.drives))) if of is None else of
+    done = sorted((i for i in every if not replay.drives[i].reason), key=lambda i: (-float(replay.drives[i].work[-1]), i))
+    return done + [i for i in every if replay.drives[i].reason] if done else sorted(every)
+
+
+def opening_pair(replay: Replay, named: list[int] | None = None) -> list[int]:
+    """The set-ups that are shown large at first: the named ones; a contest's winner and last; or the reference and the costliest.
+
+    named : up to two of them are taken, None where nobody named any
+    """
+    if named:
+        return named[:2]
+    found = _winner_and_last(replay)
+    if found:
+        return found
+    reference = reference_of(replay)
+    others = [i for i in by_cost(replay) if i != reference]
+    return [reference, *others[:1]]
+
+
+def _winner_and_last(replay: Replay) -> list[int]:
+    """Of a contest's folder, else empty."""
+    try:
+        told = json.loads((replay.folder / RESULTS).read_text(encoding="utf-8"))
+        roles = {one["replayed"]: one["team"] for one in told["entries"] if one["replayed"]}
+        names = [one.name for one in replay.drives]
+        return [names.index(roles[role]) for role in ("winner", "last")]
+    except (OSError, ValueError, KeyError, TypeError):  # no contest, or one in which nobody came last
+        return []
+
+
+def bends_of(replay: Replay) -> list[Bend]:
+    """The bends of the course in their order; one that lies across the line of a closed course counts on both sides of it.
+
+    A course without any is one stretch, about the place where the set-ups' powers lie furthest apart.
+    """
+    course = replay.course
+    side = np.sign(course.curvature) * (np.abs(course.curvature) > BENDY)
+    starts = np.flatnonzero(np.diff(side, prepend=0.0) != 0)
+    stretches: list[list[int]] = []
+    for start, stop in pairwise([*starts.tolist(), len(side)]):
+        if side[start] == 0:
+            continue
+        before = stretches[-1] if stretches else None
+        if before and side[before[0]] == side[start] and course.station[start] - course.station[before[1] - 1] < SAME_BEND:
+            before[1] = stop
+        else:
+            stretches.append([start, stop])
+    # One that lies across the line has the number of the piece at the lap's end.
+    across = course.closed and len(stretches) > 1 and stretches[0][0] == 0 and stretches[-1][1] == len(side) and side[0] == side[-1]
+    bends = []
+    for place, (a, b) in enumerate(stretches, 1):
+        begin, end = float(course.station[a]), float(course.station[min(b, len(side) - 1)])
+        radius = 1 / float(np.abs(course.curvature[a:b]).max())
+        bends.append(Bend(place - across or len(stretches) - across, begin, end, bool(side[a] > 0), radius))
+    if bends:
+        return bends
+    middle = replay.telling(list(range(len(replay.drives))))[0]
+    return [Bend(0, max(0.0, middle - NO_BEND / 2), min(float(course.length), middle + NO_BEND / 2), True, float("inf"))]
+
+
+def joules(drive: Drive, begin: float, end: float) -> float:
+    """What all tyres of a set-up lose between two places of the course [J].  begin, end : [m]."""
+    first, last = np.interp([begin, end], drive.station, drive.work)
+    return float(last - first)
+
+
+def telling_bend(replay: Replay, pair: list[int]) -> Bend:
+    """The bend in which two set-ups differ most in joules; of one alone, in which it loses most above the reference.
+
+    pair : one or two indices; bends that one of them did not get through count as far as both came
+    """
+    against = pair[0] if len(pair) > 1 else reference_of(replay)
+    one, other = replay.drives[pair[-1]], replay.drives[against]
+    upto = min(float(one.station[-1]), float(other.station[-1]))
+
+    def difference(bend: Bend) -> float:
+        begin, end = min(bend.begin, upto), min(bend.end, upto)
+        less = joules(other, begin, end) if other is not one else 0.0
+        return abs(joules(one, begin, end) - less)
+
+    return max(bends_of(replay), key=difference)
+
+
+def slight(replay: Replay) -> float:
+    """Power below which a difference tells nothing: the share of the car's mean drive power that the model cannot tell apart [W].
+
+    A run that does not tell its drive work is judged by the rolling resistance alone, which is less.
+    """
+    drive = replay.drives[reference_of(replay)]
+    work = drive.drive_work
+    if not isfinite(work) or work <= 0:
+        car = replay.scenario.car
+        work = car.tyre.rolling_resistance * car.mass_kg * GRAVITY * float(drive.station[-1])
+    return TELL_APART * work / float(drive.time[-1])

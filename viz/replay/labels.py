@@ -1,0 +1,127 @@
+"""A pen that remembers where its marks are, and puts words where none of them is."""
+
+from math import ceil, hypot
+
+import numpy as np
+
+from viz.replay.looks import LABEL
+from viz.replay.pens import LINE_STEP, Ink, Place, PygamePen, text_width
+from viz.replay.quiet import pygame
+from viz.replay.view import Rect, View
+
+CELL = 4.0  # [px] of the page for one cell of the map of marks
+FAR_FROM_IT = 12.0  # [points] between a mark and its words, from which a thin line joins them
+LETTERS = 1.05  # height of a line of letters with the rim that is seen, in sizes
+LEADER = Ink("#1A1A1A", 1.0)
+
+
+class MarkPen(PygamePen):
+    """Draws marks at once and words at the end: each as near to its place as no mark and no other word is under it."""
+
+    def __init__(self, surface: pygame.Surface, view: View, inside: Rect) -> None:
+        super().__init__(surface, view, inside)
+        p = view.point
+        # A window on the page that begins where the part of it does, in cells.
+        a, b = ([one / CELL for one in line] for line in view.matrix)
+        origin = (view.origin[0] - self.clip.left) / CELL, (view.origin[1] - self.clip.top) / CELL
+        size = max(ceil(self.clip.width / CELL), 1), max(ceil(self.clip.height / CELL), 1)
+        self.shadow = PygamePen(pygame.Surface(size), View(view.centre, origin, ((a[0], a[1]), (b[0], b[1])), p / CELL))
+        self.wanted: list[tuple[tuple[float, float], str, Ink]] = []
+        self.boxes: list[pygame.Rect] = []  # [px] of the words that were put
+
+    def line(self, a: Place, b: Place, ink: Ink) -> None:
+        super().line(a, b, ink)
+        self.shadow.line(a, b, _shadow(ink))
+
+    def path(self, places: np.ndarray, ink: Ink) -> None:
+        super().path(places, ink)
+        self.shadow.path(places, _shadow(ink))
+
+    def disc(self, centre: Place, radius: float, ink: Ink) -> None:
+        super().disc(centre, radius, ink)
+        self.shadow.disc(centre, radius, _shadow(ink))
+
+    def wheel(self, centre: Place, heading: float, length: float, breadth: float, ink: Ink) -> None:
+        super().wheel(centre, heading, length, breadth, ink)
+        self.shadow.wheel(centre, heading, length, breadth, _shadow(ink))
+
+    def text(self, place: Place, words: str, ink: Ink) -> None:
+        at = self.view.screen(place)
+        if words and self.clip.collidepoint(at):  # what they name is in the picture
+            self.wanted.append((at, words, ink))
+
+    def keep_free(self, rect: pygame.Rect) -> None:
+        """Let no words stand in a part of the page.  rect : [px]."""
+        left, top = (rect.left - self.clip.left) / CELL, (rect.top - self.clip.top) / CELL
+        self.shadow.surface.fill("#FFFFFF", pygame.Rect(int(left), int(top), ceil(rect.width / CELL) + 1, ceil(rect.height / CELL) + 1))
+
+    def crowd(self, rect: pygame.Rect) -> float:
+        """Share of a part of the page that marks cover.  rect : [px]."""
+        left, top = int((rect.left - self.clip.left) / CELL), int((rect.top - self.clip.top) / CELL)
+        return float(self._taken()[left : left + int(rect.width / CELL), top : top + int(rect.height / CELL)].mean())
+
+    def _taken(self) -> np.ndarray:
+        """Cells with a mark in them or beside them, (columns, rows)."""
+        marks = pygame.surfarray.pixels_green(self.shadow.surface) > 0
+        wide = np.zeros((marks.shape[0] + 2, marks.shape[1] + 2), dtype=bool)
+        for dx in (0, 1, 2):
+            for dy in (0, 1, 2):
+                wide[dx : dx + marks.shape[0], dy : dy + marks.shape[1]] |= marks
+        return wide[1:-1, 1:-1]
+
+    def place_words(self) -> None:
+        """Put the words that were asked for, in the order in which they were."""
+        page = PygamePen(self.surface, View.page(self.view.point))
+        for at, words, ink in self.wanted:
+            self._put(page, at, words, ink)
+        self.wanted.clear()
+
+    def _put(self, page: PygamePen, at: tuple[float, float], words: str, ink: Ink) -> None:
+        p, taken = self.view.point, self._taken()
+        # Where there is no room: on one line; then no larger than usual; then both.
+        shapes = [(one, size) for size in (ink.size, min(ink.size, LABEL)) for one in (words, words.replace("\n", " "))]
+        best: tuple[int, pygame.Rect, str, float] | None = None
+        for one, size in dict.fromkeys(shapes):
+            lines = one.split("\n")
+            wide = max(text_width(line, ink._replace(size=size), p) for line in lines) * p + 4 * p
+            high = (LETTERS + LINE_STEP * (len(lines) - 1)) * size * p
+            covered, box = self._free(taken, at, wide, high, ink.anchor)
+            if best is None or covered < best[0]:
+                best = covered, box, one, size
+            if not covered:
+                break
+        assert best is not None
+        _, box, words, size = best
+        self.boxes.append(box)
+        self.keep_free(box)
+        near = min(max(at[0], box.left), box.right), min(max(at[1], box.top), box.bottom)
+        page.clip = self.clip
+        if hypot(near[0] - at[0], near[1] - at[1]) > FAR_FROM_IT * p:
+            page.line((at[0] / p, at[1] / p), (near[0] / p, near[1] / p), LEADER)
+            self.shadow.line(self.view.world(*at), self.view.world(*near), LEADER)
+        page.text((box.centerx / p, box.centery / p), words, ink._replace(size=size, anchor="middle"))
+
+    def _free(self, taken: np.ndarray, at: tuple[float, float], wide: float, high: float, side: str) -> tuple[int, pygame.Rect]:
+        """The nearest part of the picture without a mark that holds words [px], after how many cells of it marks cover all the same.
+
+        taken : cells with marks; at : what they name; wide, high : of the words [px]; side : "right" or "left" of the words should be next to it
+        """
+        across, down = min(ceil(wide / CELL), taken.shape[0]), min(ceil(high / CELL), taken.shape[1])
+        sums = np.zeros((taken.shape[0] + 1, taken.shape[1] + 1), dtype=np.int32)
+        np.cumsum(np.cumsum(taken, axis=0), axis=1, out=sums[1:, 1:])
+        covered = sums[across:, down:] - sums[:-across, down:] - sums[across:, :-down] + sums[:-across, :-down]
+        left = self.clip.left + CELL * np.arange(covered.shape[0])[:, None]
+        top = self.clip.top + CELL * np.arange(covered.shape[1])[None, :]
+        dx = np.maximum(np.maximum(left - at[0], at[0] - left - wide), 0.0)
+        dy = np.maximum(np.maximum(top - at[1], at[1] - top - high), 0.0)
+        towards = {"left": -1.0, "right": 1.0}.get(side, 0.0)
+        # Of places as near as each other the one on the wished side, or the one whose middle is nearest.
+        far = np.hypot(dx, dy) + 0.1 * np.hypot(left + wide / 2 - at[0], top + high / 2 - at[1]) + 0.15 * towards * (left - at[0])
+        column, row = np.unravel_index(np.argmin(far + 1e4 * covered), far.shape)
+        box = pygame.Rect(round(float(left[column, 0])), round(float(top[0, row])), ceil(wide), ceil(high))
+        return int(covered[column, row]), box
+
+
+def _shadow(ink: Ink) -> Ink:
+    """The same mark, whole and seen whatever its colour."""
+    return ink._replace(colour="#FFFFFF", fill="#FFFFFF" if ink.fill else "", dash=0.0)
