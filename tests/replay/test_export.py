@@ -116,7 +116,7 @@ def test_what_does_not_go_together_is_refused_in_one_line(circle_run, tmp_path, 
 @pytest.mark.parametrize(
     ("options", "problem"),
     [
-        ({"speed": 2.0}, "--speed: a window has keys for its speed"), ({"story": Path("a.mp4"), "at": 3.0}, "--at: a story chooses its own"),
+        ({"speed": 2.0}, "--speed: a window has keys for its speed"), ({"story": Path("a.mp4"), "at": 3.0}, "--at: a story chooses"),
         ({"story": Path("a.mp4"), "export": Path("b.png")}, "--export: a story chooses its own"), ({"size": "big"}, '"big" is no size'),
         ({"text": 3.0}, "text: 3 is not between 1 and 1.5"), ({"bench": True, "story": Path("a.mp4")}, "--bench: a story chooses its own"),
     ],

@@ -240,7 +240,8 @@ def test_a_set_up_that_did_not_finish_says_why(replay):
     drive = replay.drives[IDEAL]
     cut = replace(drive, reason="tips over after 3 s", **{
         name: getattr(drive, name)[:150] for name in
-        ("time", "station", "x", "y", "heading", "speed", "steer", "drift", "load", "power", "wheel_x", "wheel_y", "curve", "rub", "work", "slip")
+        ("time", "station", "x", "y", "heading", "speed", "steer", "drift", "load", "power", "wheel_x", "wheel_y", "curve", "rub", "work",
+         "slip")
     })  # fmt: skip
     short = replace(replay, drives=(cut, replay.drives[PARALLEL]))
     player = Player.opened(short, [0, 1])

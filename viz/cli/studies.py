@@ -176,7 +176,7 @@ def watch(
     begin: Annotated[float | None, typer.Option("--from", metavar="M", help="Where a film begins, in metres.")] = None,
     end: Annotated[float | None, typer.Option("--to", metavar="M", help="Where a film ends, in metres.")] = None,
     setup: Annotated[list[str] | None, typer.Option("--setup", metavar="NAME", help="A set-up to show, by name, number or the name's "
-                                                    "beginning; may be repeated up to four times.")] = None,
+                                                    "beginning; may be repeated up to four times; the first two are large.")] = None,
     bench: Annotated[bool, typer.Option("--bench", help="Begin with the steering bench: turn, drag and see. With --export "
                                                 "a picture of it, or a film in which the hand wheel turns.")] = False,
     story: Annotated[Path | None, typer.Option("--story", metavar="FILE", help="Write the story that the window opens with as a film "
@@ -184,7 +184,8 @@ def watch(
     size: Annotated[str | None, typer.Option("--size", metavar="WxH", help="Size of the picture, film or window in pixels, such as "
                                              "1920x1080.")] = None,
     speed: Annotated[float | None, typer.Option("--speed", metavar="X", help="Of a film; 1 is as fast as it was driven.")] = None,
-    text: Annotated[float, typer.Option("--text", metavar="X", help="Size of the letters, 1 to 1.5 times the usual.")] = 1.0,
+    text: Annotated[float, typer.Option("--text", metavar="X", help="Size of the letters, 1 to 1.5 times the usual.",
+                                         show_default=False)] = 1.0,
     as_json: Json = False,
 ) -> None:  # fmt: skip
     """Replay window; with --export a picture or a film without a screen."""

@@ -1,5 +1,6 @@
 """A pen that remembers where its marks are, and puts words where none of them is."""
 
+from functools import cached_property
 from math import ceil, hypot
 
 import numpy as np
@@ -35,7 +36,12 @@ class MarkPen(PygamePen):
 
     def path(self, places: np.ndarray, ink: Ink) -> None:
         super().path(places, ink)
-        self.shadow.path(places, _shadow(ink))
+        if len(places) > 1:
+            corners = self.shadow.view.screens(places).tolist()
+            if ink.fill:
+                pygame.draw.polygon(self.shadow.surface, "#FFFFFF", corners)
+            breadth = (ink.breadth * self.view.scale if ink.breadth else ink.width * self.view.point) / CELL
+            pygame.draw.lines(self.shadow.surface, "#FFFFFF", bool(ink.fill), corners, max(1, ceil(breadth)))
 
     def disc(self, centre: Place, radius: float, ink: Ink) -> None:
         super().disc(centre, radius, ink)
@@ -52,22 +58,25 @@ class MarkPen(PygamePen):
 
     def keep_free(self, rect: pygame.Rect) -> None:
         """Let no words stand in a part of the page.  rect : [px]."""
-        left, top = (rect.left - self.clip.left) / CELL, (rect.top - self.clip.top) / CELL
-        self.shadow.surface.fill("#FFFFFF", pygame.Rect(int(left), int(top), ceil(rect.width / CELL) + 1, ceil(rect.height / CELL) + 1))
+        left, top = max(int((rect.left - self.clip.left) / CELL), 0), max(int((rect.top - self.clip.top) / CELL), 0)
+        self.taken[left : left + ceil(rect.width / CELL) + 1, top : top + ceil(rect.height / CELL) + 1] = True
 
     def crowd(self, rect: pygame.Rect) -> float:
         """Share of a part of the page that marks cover.  rect : [px]."""
         left, top = int((rect.left - self.clip.left) / CELL), int((rect.top - self.clip.top) / CELL)
-        return float(self._taken()[left : left + int(rect.width / CELL), top : top + int(rect.height / CELL)].mean())
+        return float(self.taken[left : left + int(rect.width / CELL), top : top + int(rect.height / CELL)].mean())
 
-    def _taken(self) -> np.ndarray:
-        """Cells with a mark in them or beside them, (columns, rows)."""
-        marks = pygame.surfarray.pixels_green(self.shadow.surface) > 0
-        wide = np.zeros((marks.shape[0] + 2, marks.shape[1] + 2), dtype=bool)
-        for dx in (0, 1, 2):
-            for dy in (0, 1, 2):
-                wide[dx : dx + marks.shape[0], dy : dy + marks.shape[1]] |= marks
-        return wide[1:-1, 1:-1]
+    @cached_property
+    def taken(self) -> np.ndarray:
+        """Cells with a mark in them or beside them, (columns, rows), when all marks are drawn; words that are put join them."""
+        marks = pygame.surfarray.array_green(self.shadow.surface) > 0
+        across = marks.copy()
+        across[1:] |= marks[:-1]
+        across[:-1] |= marks[1:]
+        wide = across.copy()
+        wide[:, 1:] |= across[:, :-1]
+        wide[:, :-1] |= across[:, 1:]
+        return wide
 
     def place_words(self) -> None:
         """Put the words that were asked for, in the order in which they were."""
@@ -77,7 +86,7 @@ class MarkPen(PygamePen):
         self.wanted.clear()
 
     def _put(self, page: PygamePen, at: tuple[float, float], words: str, ink: Ink) -> None:
-        p, taken = self.view.point, self._taken()
+        p = self.view.point
         # Where there is no room: on one line; then no larger than usual; then both.
         shapes = [(one, size) for size in (ink.size, min(ink.size, LABEL)) for one in (words, words.replace("\n", " "))]
         best: tuple[int, pygame.Rect, str, float] | None = None
@@ -85,7 +94,7 @@ class MarkPen(PygamePen):
             lines = one.split("\n")
             wide = max(text_width(line, ink._replace(size=size), p) for line in lines) * p + 4 * p
             high = (LETTERS + LINE_STEP * (len(lines) - 1)) * size * p
-            covered, box = self._free(taken, at, wide, high, ink.anchor)
+            covered, box = self._free(at, wide, high, ink.anchor)
             if best is None or covered < best[0]:
                 best = covered, box, one, size
             if not covered:
@@ -98,14 +107,19 @@ class MarkPen(PygamePen):
         page.clip = self.clip
         if hypot(near[0] - at[0], near[1] - at[1]) > FAR_FROM_IT * p:
             page.line((at[0] / p, at[1] / p), (near[0] / p, near[1] / p), LEADER)
-            self.shadow.line(self.view.world(*at), self.view.world(*near), LEADER)
+            steps = int(hypot(near[0] - at[0], near[1] - at[1]) / CELL) + 2
+            columns, rows = (((np.linspace(a, b, steps) - edge) / CELL).astype(int)
+                             for a, b, edge in ((at[0], near[0], self.clip.left), (at[1], near[1], self.clip.top)))  # fmt: skip
+            self.taken[np.clip(columns, 0, self.taken.shape[0] - 1), np.clip(rows, 0, self.taken.shape[1] - 1)] = True
         page.text((box.centerx / p, box.centery / p), words, ink._replace(size=size, anchor="middle"))
 
-    def _free(self, taken: np.ndarray, at: tuple[float, float], wide: float, high: float, side: str) -> tuple[int, pygame.Rect]:
+    def _free(self, at: tuple[float, float], wide: float, high: float, side: str) -> tuple[int, pygame.Rect]:
         """The nearest part of the picture without a mark that holds words [px], after how many cells of it marks cover all the same.
 
-        taken : cells with marks; at : what they name; wide, high : of the words [px]; side : "right" or "left" of the words should be next to it
+        at : what they name; wide, high : of the words [px]
+        side : "right" or "left" of the words should be next to it
         """
+        taken = self.taken
         across, down = min(ceil(wide / CELL), taken.shape[0]), min(ceil(high / CELL), taken.shape[1])
         sums = np.zeros((taken.shape[0] + 1, taken.shape[1] + 1), dtype=np.int32)
         np.cumsum(np.cumsum(taken, axis=0), axis=1, out=sums[1:, 1:])

@@ -55,8 +55,8 @@ def page_point(width: int, height: int) -> float:
 
 
 def lay_out(
-    size: tuple[int, int], shown: int, times: float = 1.0, board: bool = True, banner_lines: int = 0, head_lines: int = 4, bar_rows: int = 1,
-    words: float = 0.0,
+    size: tuple[int, int], shown: int, times: float = 1.0, board: bool = True, banner_lines: int = 0, head_lines: int = 4,
+    bar_rows: int = 1, words: float = 0.0,
 ) -> Layout:  # fmt: skip
     """The replay's page.
 

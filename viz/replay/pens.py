@@ -316,6 +316,7 @@ def _width(words: str, size: int, bold: bool) -> int:
     return _font(size, bold).size(words)[0]
 
 
+@lru_cache(maxsize=1024)
 def wrapped(words: str, ink: Ink, width: float, point: float = 1.0) -> str:
     """Words with line ends put in so that no line is wider.  words, ink, point : as for `text_width`; width : [points]."""
     lines = [""]
