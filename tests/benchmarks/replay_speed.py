@@ -13,7 +13,7 @@ import time
 from pathlib import Path
 
 HERE = Path(__file__).resolve().parents[2]
-SCENARIO, ROUNDS = "quay-loop", 7
+SCENARIO, ROUNDS = "quay-loop", 5
 KINDS = ("cross rod", "centre arm", "rack")
 # What runs in either checkout: it uses names only that both have, or have under another one.
 CHILD = """
@@ -60,7 +60,7 @@ def picture(speed):
         players[speed].speed, players[speed].shows = float(speed), {"lines", "trails", "slip", "loads", "numbers"}
         players[speed].playing = True
         stage.draw(surface, players[speed])
-    player, count = players[speed], 40
+    player, count = players[speed], 30
     begin = time.process_time()
     for _ in range(count):
         player.advance(1 / 60)
