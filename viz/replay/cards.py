@@ -60,12 +60,12 @@ def _told(rect: Rect, player: Player, index: int, row: float, point: float, kind
 
 def draw_card(
     surface: pygame.Surface, rect: Rect, player: Player, place: int, row: float, reach: tuple[float, float], frame: tuple[float, float],
-    point: float, kind: Type, placed: Placed,
+    point: float, kind: Type, placed: Placed | None = None,
 ) -> Rect:  # fmt: skip
     """One set-up's close-up.
 
     place : among those shown large; row : at which it stands; reach : as for `close_up_view`; frame : of `frame_of`
-    point : [px]; kind : sizes of letters; placed : where its words were put; written, where they are not known
+    point : [px]; kind : sizes of letters; placed : where its words were put; written, where they are not known; None to look
     Returns the part of it that shows the ground [points].
     """
     index, (head, foot) = player.chosen[place], frame
@@ -73,6 +73,7 @@ def draw_card(
     box(page, rect, SHADE)
     picture = Rect(rect.x + 6, rect.y + head, rect.width - 6, max(rect.height - head - foot, 40.0))
     box(page, picture, CARD)
+    placed = placed if placed is not None else Placed()
     if not _picture(surface, picture, player, place, row, reach, point, kind, placed):
         placed.known, placed.corner = False, -1  # there are others now
         placed.words.clear()

@@ -46,7 +46,10 @@ def to_ground(now: Instant, ahead: ArrayLike, left: ArrayLike) -> np.ndarray:
     """Places of the car on the ground, (..., 2) [m].  now : Instant; ahead, left : of the mass centre [m]."""
     c, s = cos(now.heading), sin(now.heading)
     ahead, left = np.asarray(ahead, dtype=float), np.asarray(left, dtype=float)
-    return np.stack([now.x + c * ahead - s * left, now.y + s * ahead + c * left], axis=-1)
+    across = now.x + c * ahead - s * left
+    places = np.empty((*across.shape, 2))  # half the time of a stack, and a picture asks for it forty times
+    places[..., 0], places[..., 1] = across, now.y + s * ahead + c * left
+    return places
 
 
 def wheel_places(now: Instant) -> np.ndarray:

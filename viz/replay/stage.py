@@ -71,6 +71,7 @@ class Stage:
         self.strip: Strip | None = None  # neither where the letters need their room
         self.left: Kept  # head and board
         self.bar: Kept
+        self.frame: tuple[float, float]  # heights of heads and feet of the large pictures [points]
         self.placed: dict[int, Placed] = {}  # words of the large pictures
         self.told: tuple | None = None  # what the watcher had chosen when these were made, at which clock, and how many pictures ago
         self.begun, self.count = 0.0, 0
@@ -96,12 +97,14 @@ class Stage:
         self.hits = list(self.left.hits) if player.board else []
         if self.map is not None:
             self.map.draw(surface, player, rows)
-        self.pictures, frame = [], frame_of(layout.cards[0], player, rows, p, kind)
+        self.pictures = []
+        if not quick:
+            self.frame = frame_of(layout.cards[0], player, rows, p, kind)
         for place, (rect, row) in enumerate(zip(layout.cards, rows, strict=True)):
             station = self.replay.drives[player.chosen[place]].at(row).station
             left, right = (float(np.interp(station, self.replay.course.station, side)) for side in self.reach.T)
             placed = self.placed.setdefault(place, Placed())
-            self.pictures.append(draw_card(surface, rect, player, place, row, (left, right), frame, p, kind, placed))
+            self.pictures.append(draw_card(surface, rect, player, place, row, (left, right), self.frame, p, kind, placed))
         if player.words:
             draw_banner(page, layout.banner, player, p, kind)
         if self.strip is not None:
