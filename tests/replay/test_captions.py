@@ -73,10 +73,10 @@ def test_toe_on_the_straight_needs_power_and_tyres_that_push_against_each_other(
     )
     words, mark = caption(made, HALF, 100)
     assert mark == CROSS
-    assert words == ("toe: both front wheels scrub even straight ahead, 19\u00a0W more" if told
+    assert words == ("toe: front wheels scrub even straight ahead, 19\u00a0W more" if told
                      else "wheels nearly straight, and already 19\u00a0W more than ideal")  # fmt: skip
     cheap = reworked(made, HALF, power=lambda power: 0 * power + 0.01)
-    assert caption(cheap, HALF, 100) == ("straight ahead: hardly anything rubs, 0.0\u00a0W", PLAIN)
+    assert caption(cheap, HALF, 100) == ("nearly straight: hardly anything rubs, 0.0\u00a0W", PLAIN)
 
 
 def test_toe_in_a_bend_is_told_where_it_is_what_turns_the_wheels(replay):

@@ -100,7 +100,7 @@ def test_a_ring_where_lines_meet_and_a_bar_where_they_miss(replay):
         view, found = view_of(stage, player, now, place), scene.crossing(now)
         for side in np.linspace(found.left, found.right, 9) if index == PARALLEL else (found.left + 0.132, found.left - 0.132):
             x, y = view.screen(tuple(scene.to_ground(now, float(now.wheel_x[2]), side)))
-            assert pixels[round(x), round(y)] < 200
+            assert pixels[round(x) - 1 : round(x) + 2, round(y) - 1 : round(y) + 2].min() < 200
         between = (found.left + found.right) / 2 + 0.1  # [m] inside the ring, on the bar
         x, y = (round(one) for one in view.screen(tuple(scene.to_ground(now, float(now.wheel_x[2]) + 0.02, between))))
         assert (pixels[x, y] < 200) == (index == PARALLEL)

@@ -19,7 +19,7 @@ TICK, CROSS, PLAIN = "tick", "cross", ""
 LIFTED = 1.0  # [N] below which a wheel carries nothing
 LIGHTER = 0.03  # share by which the lightest wheel of a turntable carries less than the reference's, from which it is told
 SOFT = 10.0  # [1/rad] stiffness of a tyre that is called soft: low in the range of small tyres (8.6 to 20).  A judgement.
-LITTLE = 10.0  # times what tells nothing: what tyres take below it, with whatever steering, is hardly anything.  A judgement.
+LITTLE = 5.0  # times what tells nothing: what tyres take below it, with whatever steering, is hardly anything.  A judgement.
 
 
 class Caption(NamedTuple):
@@ -77,7 +77,7 @@ def caption(replay: Replay, index: int, row: float) -> Caption:
         return Caption(f"{wheel} wheel is off the ground, three carry the car: {cost if costs else watts(own)}", CROSS)
     found, toe = crossing(now), replay.scenario.setup[index].toe_in
     if found is None:
-        return _straight(now, own, extra, cost, least, toe, reference_name(replay))
+        return _straight(now, own, extra, cost, least, toe)
     if extra > least:
         return _paid(replay, index, now, cost, toe)
     if drive.turntable and isfinite(now.load.min()) and now.load.min() < (1 - LIGHTER) * other.load.min():
@@ -93,16 +93,16 @@ def caption(replay: Replay, index: int, row: float) -> Caption:
     return Caption(f"wheels agree: hardly anything rubs, {watts(own)}", TICK)
 
 
-def _straight(now: Instant, own: float, extra: float, cost: str, least: float, toe: float, than: str) -> Caption:
+def _straight(now: Instant, own: float, extra: float, cost: str, least: float, toe: float) -> Caption:
     """While the wheels stand nearly straight."""
     left, right = now.slip[:2].tolist()
     if extra > least and toe != 0 and left * right < 0:  # the trace's own slips: each front tyre pushes against the other
-        return Caption(f"toe: both front wheels scrub even straight ahead, {watts(extra)} more", CROSS)
+        return Caption(f"toe: front wheels scrub even straight ahead, {watts(extra)} more", CROSS)
     if extra > least:
         return Caption(f"wheels nearly straight, and already {cost}", CROSS)
     if own <= LITTLE * least:
-        return Caption(f"straight ahead: hardly anything rubs, {watts(own)}", PLAIN)
-    return Caption(f"straight ahead: {watts(own)}, and no more than {than}", PLAIN)
+        return Caption(f"nearly straight: hardly anything rubs, {watts(own)}", PLAIN)
+    return Caption(f"nearly straight: tyres take {watts(own)}, as with any steering", PLAIN)
 
 
 def _paid(replay: Replay, index: int, now: Instant, cost: str, toe: float) -> Caption:

@@ -181,17 +181,18 @@ def draw_close_up(pen: Pen, player: Player, index: int, row: float, kind: Type) 
     if "loads" in player.shows:
         scene.draw_loads(pen, now, replay.scenario.car.mass_kg * GRAVITY / USUAL_LOADS)
     scene.draw_car(pen, drive, now, replay.body)
-    share = _lines(player)
-    if "lines" in player.shows and share > 0:
-        scene.draw_axle_lines(pen, now, share, kind.label)
     if "slip" in player.shows:
         scene.draw_slips(pen, now, replay.body.wheel_radius, player.larger)
+    # Words at the wheels come first: of those that find no room beside their marks it matters least where the centre's stand.
     if told is not None and told.pays:
         other = beside(replay, now)
         wheel = payer(now, other) if drive is not other and (now.power > other.power).any() else int(np.argmax(now.power))
         scene.draw_payer(pen, now, wheel, watts(float(now.power[wheel])), replay.body.wheel_radius, kind.caption)
     if "numbers" in player.shows:
         scene.draw_numbers(pen, now, "loads" in player.shows, kind.label)
+    share = _lines(player)
+    if "lines" in player.shows and share > 0:
+        scene.draw_axle_lines(pen, now, share, kind.label)
 
 
 def _inset(surface: pygame.Surface, pen: MarkPen, rect: Rect, now: scene.Instant, kind: Type) -> None:

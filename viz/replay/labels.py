@@ -14,6 +14,7 @@ from viz.replay.view import Rect, View
 
 CELL = 4.0  # [px] of the page for one cell of the map of marks
 FAR_FROM_IT = 12.0  # [points] between a mark and its words, from which a thin line joins them
+BESIDE_IT = 48.0  # [points] within which words are sought at their own size before they yield
 LETTERS = 1.05  # height of a line of letters with the rim that is seen, in sizes
 LEADER = Ink("#1A1A1A", 1.0)
 
@@ -30,7 +31,7 @@ class Put(NamedTuple):
 class Placed:
     """Where the words of a picture were put, so that the next pictures of a film need not look for the same places again."""
 
-    words: list[Put] = field(default_factory=list)
+    words: list[Put | None] = field(default_factory=list)  # None for one that was left out
     corner: int = -1  # of the window on a meeting point; -1 where there was none
     known: bool = False  # whether they have been put
 
@@ -38,6 +39,7 @@ class Placed:
 class MarkPen(PygamePen):
     """Draws marks at once and words at the end: each as near to its place as no mark and no other word is under it.
 
+    Words that find room nowhere, however small, are left out.
     placed : where the last picture's words were put; known ones are put there again, and marks need not be looked at
     """
 
@@ -114,7 +116,8 @@ class MarkPen(PygamePen):
             self.placed.known = True
         else:
             for (at, words, ink), put in zip(self.wanted, self.placed.words, strict=True):
-                self._put_again(page, at, words, ink, put)
+                if put is not None:
+                    self._put_again(page, at, words, ink, put)
         self.wanted.clear()
 
     @property
@@ -147,18 +150,20 @@ class MarkPen(PygamePen):
 
     def _put(self, page: PygamePen, at: tuple[float, float], words: str, ink: Ink) -> None:
         p = self.view.point
-        # Where there is no room: on one line; then no larger than usual; then both.
+        # Where there is no room near by: on one line; then no larger than usual; then both.
         shapes = [(one, size) for size in (ink.size, min(ink.size, LABEL)) for one in (words, words.replace("\n", " "))]
-        best: tuple[int, pygame.Rect, str, float] | None = None
+        tried = list[tuple[int, float, pygame.Rect, str, float]]()
         for one, size in dict.fromkeys(shapes):
             wide, high = self._room(one, ink._replace(size=size))
             covered, box = self._free(at, wide, high, ink.anchor)
-            if best is None or covered < best[0]:
-                best = covered, box, one, size
-            if not covered:
+            near = min(max(at[0], box.left), box.right), min(max(at[1], box.top), box.bottom)
+            tried.append((covered, hypot(near[0] - at[0], near[1] - at[1]), box, one, size))
+            if not covered and tried[-1][1] < BESIDE_IT * p:
                 break
-        assert best is not None
-        _, box, shown, size = best
+        covered, _, box, shown, size = min(tried, key=lambda one: one[:2])
+        if covered:
+            self.placed.words.append(None)
+            return  # in a small window with the largest letters and all figures; a word on a mark would spoil both
         self.keep_free(box)
         near = self._write(page, at, shown, ink._replace(size=size), box)
         self.placed.words.append(Put((box.centerx - at[0], box.centery - at[1]), size, shown != words))

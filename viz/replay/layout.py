@@ -8,7 +8,7 @@ from viz.replay.view import Rect
 BASE = (1280.0, 720.0)  # a window of this size has one pixel a point
 LEAST_POINT = 0.78  # [px] of the replay's page, so that its smallest letters have 14 pixels in a small window
 GAP, SIDE, BAR = 8.0, 316.0, 44.0
-LEAST_PICTURE = 230.0  # [points] height of the ground in a picture, for which course and strip make room
+LEAST_PICTURE = 230.0  # [points] height of the ground in a picture, for which course and strip make room; more for larger type
 LINE = 1.17  # from line to line, in sizes of letters
 
 
@@ -71,7 +71,7 @@ def lay_out(
     side = (SIDE + 130 * (times - 1)) if board else 0.0
     low = 92.0 + 3 * LINE * kind.label
     banner_height = banner_lines * LINE * kind.caption + 14 + GAP if banner_lines else 0.0
-    if bar.y - low - 2 * GAP - banner_height - words < LEAST_PICTURE:
+    if bar.y - low - 2 * GAP - banner_height - words < LEAST_PICTURE * times:
         low = GAP
     course = Rect(GAP, bar.y - low, SIDE - 40.0 + GAP, max(low - GAP, 0.0))
     strip = Rect(course.x + course.width + GAP, bar.y - low, page.width - course.x - course.width - 2 * GAP, low if low > GAP else 0.0)

@@ -233,7 +233,7 @@ def draw_help(page: PygamePen, rect: Rect, point: float) -> None:
     """The overlay with every key, on one screen whatever the size of the page.  rect : of the page [points]; point : [px]."""
     entries = [(one.key, one.words) for one in ACTIONS.values() if one.words]
     entries[14:14] = [DIGITS]
-    entries.append(("Esc", "back; from the replay: asks, then closes"))
+    entries.append(("Esc", "back; then it asks to close"))
     columns = 3 if rect.width >= 1200 else 2
     long = -(-len(entries) // columns)
     ink, line = Ink(INK, size=18.0), 23.0
@@ -244,7 +244,7 @@ def draw_help(page: PygamePen, rect: Rect, point: float) -> None:
     for words in lines:
         page.text((rect.x + 24, y), words, ink)
         y += line
-    step = min(line + 8, (rect.height - y - 30) / long)
+    step = min(line + 16, (rect.height - y - 30) / long)
     wide = (rect.width - 48) / columns
     for place, (key, words) in enumerate(entries):
         left, down = rect.x + 24 + place // long * wide, y + 18 + step * (place % long)

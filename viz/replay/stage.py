@@ -32,7 +32,7 @@ from viz.replay.view import Rect, View
 
 HALF_CAR = 1.5  # [m] seen to either side of the car at least
 BESIDE = 1.4  # [m] more to the side on which a window shows a meeting point that lies far away
-SCALE = 75.0  # [points] for a metre, below which a picture is not made for the sake of a distant turning centre
+SCALE = 62.0  # [points] for a metre, below which a picture is not made for the sake of a distant turning centre
 LONGEST_HEAD = 5  # lines
 HELD, MOST_HELD = 0.1, 5  # [s] of a film, and pictures, for which words, board and buttons stay as they are; eyes follow no faster
 ASK = "Close the window?  Enter or Q closes it, any other key goes back."
