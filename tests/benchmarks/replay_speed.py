@@ -1,99 +1,141 @@
-"""Speed of the replay and of the steering bench, on one core: python tests/benchmarks/replay_speed.py
+"""Speed of the replay and of the steering bench, this checkout against another:  python tests/benchmarks/replay_speed.py [OTHER_CHECKOUT]
 
-Prints the time of a picture at 1280 x 720 with four set-ups of 100,000 samples each (60 a second leave 16.7 ms), also with the
-close-up zoomed in, and the time from moving an arm's joint on the bench to the new picture (50 ms is the limit).  Processor time
-beside wall time tells whether the machine was busy with something else.
+Each checkout has a process of its own that stays; they are asked in turn, and the least of some processor times is printed, for each
+checkout and as a ratio: a picture at 1280 x 720 with four traces of 100,000 rows (8 ms where it once took 16 to 19), the same as fast as it
+goes, and the time from moving an arm's joint on the bench to the new picture (10 ms where it once took 27 to 34).  At last the seconds from
+`watch` to its first picture, for this checkout alone (2.5).
 """
 
-import dataclasses
+import subprocess
 import sys
 import tempfile
 import time
 from pathlib import Path
 
+HERE = Path(__file__).resolve().parents[2]
+SCENARIO, ROUNDS = "quay-loop", 5
+KINDS = ("cross rod", "centre arm", "rack")
+# What runs in either checkout: it uses names only that both have, or have under another one.
+CHILD = """
+import contextlib, dataclasses, io, os, sys, time
+os.environ["SDL_VIDEODRIVER"] = "dummy"
+sys.path.insert(0, sys.argv[1])
 import numpy as np
+import sim
+assert sim.__path__[0].startswith(sys.argv[1]), sim.__path__
+from pathlib import Path
+from viz.cli import main
+sys.argv, folder = ["scrubwise", "run", sys.argv[2], "--out", sys.argv[3]], Path(sys.argv[3])
+with contextlib.redirect_stdout(io.StringIO()), contextlib.suppress(SystemExit):
+    main()
+os.environ["PYGAME_HIDE_SUPPORT_PROMPT"] = "1"
 import pygame
-
-from sim.linkages import catalogue
-from sim.scenario.file import find_scenario, load_scenario
-from sim.study.compare import compare
-from viz.replay.bench.window import Bench
 from viz.replay.player import Player
-from viz.replay.run_data import Drive, Replay, read_run
+from viz.replay.run_data import read_run
 from viz.replay.stage import Stage
-from viz.run.folder import write_run
+try:
+    from viz.replay.bench.window import Bench
+except ImportError:
+    from viz.replay.bench_window import Bench
 
-REAL_KINDS = [name for name, kind in catalogue.KINDS.items() if kind.rods]
-
-SIZE, SAMPLES, PICTURES, DRAGS = (1280, 720), 100_000, 300, 30
-
-
-def lengthened(drive: Drive) -> Drive:
-    """The same lap with many more samples."""
+ROWS = 100_000
+def lengthened(drive):
     old = np.arange(len(drive.time))
-    new = np.linspace(0, len(drive.time) - 1, SAMPLES)
-
-    def denser(values: np.ndarray) -> np.ndarray:
-        return np.stack([np.interp(new, old, column) for column in np.atleast_2d(values.T)], axis=-1).reshape(SAMPLES, *values.shape[1:])
-
+    new = np.linspace(0, len(old) - 1, ROWS)
+    def denser(values):
+        return np.stack([np.interp(new, old, column) for column in np.atleast_2d(values.T)], axis=-1).reshape(ROWS, *values.shape[1:])
     fields = {one.name: getattr(drive, one.name) for one in dataclasses.fields(drive)}
-    columns = {name: denser(value) for name, value in fields.items() if isinstance(value, np.ndarray) and len(value) == len(old)}
-    return dataclasses.replace(drive, **columns)
+    return dataclasses.replace(drive, **{name: denser(value) for name, value in fields.items()
+                                         if isinstance(value, np.ndarray) and len(value) == len(old)})
 
+replay = read_run(folder)
+replay = dataclasses.replace(replay, drives=tuple(lengthened(one) for one in replay.drives[:4]),
+                             scenario=replay.scenario.model_copy(update={"setup": replay.scenario.setup[:4]}))
+surface, stage, bench = pygame.Surface((1280, 720)), Stage(replay), Bench(replay)
+players = {}
 
-def measure(what: str, turn, count: int, limit: float) -> None:
-    """Run and print [ms]."""
-    wall, processor = [], time.process_time()
-    for index in range(count):
-        begin = time.perf_counter()
-        turn(index)
-        wall.append(1e3 * (time.perf_counter() - begin))
-    processor = 1e3 * (time.process_time() - processor) / count
-    middle, late = np.percentile(wall, (50, 95))
-    print(f"{what}: {middle:.1f} ms (95 of 100 below {late:.1f}), processor {processor:.1f} ms; limit {limit:g} ms")
-
-
-def main(name: str = "quay-loop") -> None:
-    path = find_scenario(name)
-    comparison = compare(load_scenario(path), path.parent, name)
-    with tempfile.TemporaryDirectory() as folder:
-        write_run(comparison, path.parent, Path(folder) / "run")
-        replay = read_run(Path(folder) / "run")
-    replay = dataclasses.replace(replay, drives=tuple(lengthened(one) for one in replay.drives))
-    print(f"{name}: {SAMPLES} samples a set-up, {SIZE[0]} x {SIZE[1]}")
-    pictures(replay)
-    drags(replay)
-
-
-def pictures(replay: Replay) -> None:
-    surface, stage = pygame.Surface(SIZE), Stage(replay)
-    for what, keys in (("a picture", {}), ("zoomed in", {"zoom": 4.0}), ("twenty times as fast", {"speed": 20.0})):
-        player = Player.opened(replay)
-        for key, value in keys.items():
-            setattr(player, key, value)
-        player.shows = {"lines", "trails", "slip", "loads", "numbers"}
+def picture(speed):
+    if speed not in players:
+        players[speed] = Player.opened(replay)
+        players[speed].speed, players[speed].shows = float(speed), {"lines", "trails", "slip", "loads", "numbers"}
+        players[speed].playing = True
+        stage.draw(surface, players[speed])
+    player, count = players[speed], 30
+    begin = time.process_time()
+    for _ in range(count):
+        player.advance(1 / 60)
+        player.playing = True
         stage.draw(surface, player)
+    return (time.process_time() - begin) / count
 
-        def turn(index: int, player: Player = player) -> None:
-            player.advance(1 / 60)
-            player.playing = True
-            stage.draw(surface, player)
-
-        measure(what, turn, PICTURES, 1e3 / 60)
-
-
-def drags(replay: Replay) -> None:
-    bench, surface = Bench(replay), pygame.Surface(SIZE)
-    for kind in REAL_KINDS:
-        bench.model.choose_kind(kind)
+def drag(kind):
+    model, count = bench.model, 20
+    if model.kind != kind:
+        model.choose_kind(kind)
+        model.turn_hand(0.3 - model.hand)
         bench.draw(surface)
-        joint = bench.model.pose().joints[0]
+        model.start_over()
+    joint = model.pose().joints[0]
+    begin = time.process_time()
+    for index in range(count):
+        bench.wanted = (0, (joint[0] - 0.001 * (index % 9 + 1), joint[1]))
+        bench.draw(surface)
+    took = (time.process_time() - begin) / count
+    model.start_over()
+    return took
 
-        def turn(index: int, joint: np.ndarray = joint) -> None:
-            bench.wanted = (0, (joint[0] - 0.001 * (index % 9 + 1), joint[1]))
-            bench.draw(surface)
+print("ready", flush=True)
+for line in sys.stdin:
+    what, _, which = line.strip().partition(" ")
+    print(picture(which) if what == "picture" else drag(which), flush=True)
+"""
+FIRST_PICTURE = """
+import os, sys, time
+from pathlib import Path
+os.environ["SDL_VIDEODRIVER"] = "dummy"
+from viz.replay import window
+draw = window.Window.frame
+def frame(self, seconds):
+    draw(self, seconds)
+    self.open = False
+window.Window.frame = frame
+sys.argv = ["scrubwise", "watch", sys.argv[1]]
+from viz.cli import main
+main()
+"""
 
-        measure(f"an arm dragged, {kind}", turn, DRAGS, 50.0)
+
+def main(other: str = "") -> None:
+    asked = [f"picture {speed}" for speed in (1, 20)] + [f"drag {kind}" for kind in KINDS]
+    with tempfile.TemporaryDirectory() as folder:
+        roots = [str(HERE), *([str(Path(other).resolve())] if other else [])]
+        children = [
+            subprocess.Popen([sys.executable, "-c", CHILD, root, SCENARIO, f"{folder}/run{index}"], cwd=root, text=True,
+                             stdin=subprocess.PIPE, stdout=subprocess.PIPE)
+            for index, root in enumerate(roots)
+        ]  # fmt: skip
+        for child in children:
+            if child.stdout.readline() != "ready\n":
+                raise SystemExit("a checkout could not be measured")
+        for what in asked:
+            times: list[list[float]] = [[] for _ in children]
+            for _ in range(ROUNDS):
+                for child, some in zip(children, times, strict=True):
+                    child.stdin.write(f"{what}\n")
+                    child.stdin.flush()
+                    some.append(1e3 * float(child.stdout.readline()))
+            least = [min(some) for some in times]
+            ratio = f", the other {least[1]:.1f} ms: {least[0] / least[1]:.2f} of it" if other else ""
+            print(f"{what}: {least[0]:.1f} ms{ratio}")
+        for child in children:
+            child.stdin.close()
+            child.wait()
+        starts = []
+        for _ in range(3):
+            begin = time.perf_counter()
+            subprocess.run([sys.executable, "-c", FIRST_PICTURE, f"{folder}/run0"], cwd=HERE, check=True, stdout=subprocess.DEVNULL)
+            starts.append(time.perf_counter() - begin)
+        print(f"start of watch, up to the first picture: {min(starts):.2f} s")
 
 
 if __name__ == "__main__":

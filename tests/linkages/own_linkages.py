@@ -66,7 +66,7 @@ def benches(run):
         bench.draw(pygame.Surface((1280, 720)))
         pose, pen = model.pose(), NotePen()
         draw_plan(pen, pose, bench.body, model.kind == "turntable", None)
-        turn, _ = model.steady()
+        turn = model.turn.own
         model.turn_dial(model.dials[0], 2.0)
         changed = model.value(model.dials[0])
         model.start_over()

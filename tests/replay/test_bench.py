@@ -1,22 +1,26 @@
 """The steering bench: what can be changed, what then happens, and that it is drawn as it stands."""
 
 import tomllib
-from math import degrees, radians
+from math import degrees, floor, radians
+from re import fullmatch
 
 import numpy as np
 import pygame
 import pytest
+from scipy.optimize import brentq
 
 from sim.errors import InputError
 from sim.linkages import catalogue
 from sim.linkages.pivots import LEFT, RIGHT
 from sim.linkages.rolling import ideal_inner
 from sim.steering.arrangement import build_steering
+from sim.turn.steady import steady_turn
 from viz.replay.bench import scene
-from viz.replay.bench.model import KINDS, SPEEDS, TURN_DIALS, TURNTABLE, BenchModel, fragment, slip_losses
+from viz.replay.bench.model import KINDS, RADIUS, SPEED, SPEEDS, TURNTABLE, BenchModel, Bend, fragment, slip_losses, tightest_bend
 from viz.replay.bench.window import Bench
-from viz.replay.looks import BAD, BLUE, GOOD, ORANGE
+from viz.replay.looks import BLUE, CARD, INK, PAPER, SOFT
 from viz.replay.pens import NotePen
+from viz.replay.view import Rect
 
 REAL_KINDS = [name for name, kind in catalogue.KINDS.items() if kind.rods]
 
@@ -25,12 +29,16 @@ SIZE = (1280, 720)
 
 @pytest.fixture
 def model(replay):
-    return BenchModel(replay.scenario)
+    """Ideal steering, straight ahead."""
+    made = BenchModel(replay.scenario, Bend(4.0, 2.0), 0)
+    made.turn_hand(-made.hand)
+    return made
 
 
 @pytest.fixture
 def bench(replay, tmp_path):
-    made = Bench(replay, tmp_path)
+    made = Bench(replay, tmp_path, 0)
+    made.model.turn_hand(-made.model.hand)
     made.draw(pygame.Surface(SIZE))
     return made
 
@@ -88,11 +96,11 @@ def test_error_of_the_inner_wheel(model, hand):
     pose = model.pose()
     wanted = float(ideal_inner(abs(hand), 0.740, 1.5))
     assert pose.error == pytest.approx(abs(hand) - wanted, rel=0, abs=1e-12)
-    words, colour = scene.error_words(pose)
+    words, good = scene.error_words(pose)
     assert ("left" if hand > 0 else "right") in words
     assert f"should turn {degrees(wanted):.1f}°" in words
     assert "too little" in words
-    assert colour == BAD
+    assert good is False
     left, right = scene.crossings(pose, 1.5)
     assert abs(left - right) == pytest.approx(0.740, rel=0, abs=1e-9)
 
@@ -110,11 +118,14 @@ def test_the_curve_is_the_error_at_each_angle(model):
 
 def test_more_kink_brings_the_wheels_nearer_to_ideal_and_rubs_less(model):
     model.choose_kind("cross rod")
-    before = slip_losses(model.steady()[0]).sum()
+    model.turn_hand(0.5)
+    table = model.built.table
     model.change({"arm_angle_deg": 20.0})
-    turn, ideal = model.steady()
-    assert slip_losses(turn).sum() < 0.9 * before
-    assert slip_losses(turn).sum() > 0.99 * slip_losses(ideal).sum()
+    turn = model.turn
+    first = steady_turn(model.car, table, 1 / turn.curvature, model.speed)  # in the turn that the new one makes
+    assert slip_losses(turn.before) == pytest.approx(slip_losses(first), rel=1e-9, abs=0)
+    assert slip_losses(turn.own).sum() < 0.9 * slip_losses(turn.before).sum()
+    assert slip_losses(turn.own).sum() > 0.99 * slip_losses(turn.ideal).sum()
 
 
 def test_what_cannot_be_built_changes_nothing_and_says_why(model):
@@ -139,10 +150,15 @@ def test_keys_that_do_not_fit_together_are_told_in_words(model):
 
 
 def test_dials_move_by_their_steps_and_end(model):
-    radius, speed = TURN_DIALS
-    model.turn_dial(radius, 3)
-    assert model.radius == pytest.approx(5.5, rel=1e-12, abs=0)
-    model.turn_dial(speed, -1000)
+    model.turn_hand(0.4)
+    assert model.radius == pytest.approx(4.0, rel=0, abs=0.4)
+    model.turn_dial(RADIUS, 3)
+    assert model.radius == pytest.approx(round(model.radius * 2) / 2, rel=0, abs=1e-6)
+    assert model.radius == pytest.approx(5.5, rel=0, abs=0.51)
+    assert 0 < model.hand < 0.4
+    model.turn_dial(RADIUS, -1000)
+    assert model.problem.startswith("No turn of 1.5 m at 2 m/s: ") or model.radius == pytest.approx(1.5, rel=1e-6, abs=0)
+    model.turn_dial(SPEED, -1000)
     assert model.speed == SPEEDS[0]
     model.choose_kind("centre arm")
     dials = {dial.key: dial for dial in model.dials}
@@ -153,17 +169,225 @@ def test_dials_move_by_their_steps_and_end(model):
 
 def test_the_turntable_loses_support_as_it_turns(model):
     model.choose_kind(TURNTABLE)
-    _, edge, tips_straight = model.support(model.pose())
-    assert edge == pytest.approx((-model.car.front_arm, -tips_straight * model.car.height / 9.81), rel=1e-12, abs=0)
+    model.turn_hand(-model.hand)
+    straight = model.support(model.pose())
+    assert straight.edge[1] == pytest.approx(-straight.tips * model.car.height / 9.81, rel=2e-3, abs=0)
     model.turn_hand(radians(30))
-    turned, edge, tips_turned = model.support(model.pose())
-    assert edge[0] > -model.car.front_arm  # away from a centre that lies behind the mass centre
+    turned = model.support(model.pose())
+    assert turned.edge[0] > -model.car.front_arm  # away from a centre that lies behind the mass centre
     # Worked by hand: the outer front contact point goes to 0.45 sin 30 ahead and 0.45 cos 30 aside.
-    assert turned[1] == pytest.approx((0.45 * 0.5, -0.45 * np.cos(radians(30))), rel=0, abs=1e-12)
-    assert tips_turned < 0.98 * tips_straight
+    assert turned.points[1] == pytest.approx((0.45 * 0.5, -0.45 * np.cos(radians(30))), rel=0, abs=1e-12)
+    assert turned.tips < 0.98 * straight.tips
     assert model.built.hub_arm == pytest.approx(0.45, rel=0, abs=1e-12)
     model.choose_kind("parallel")
     assert model.built.hub_arm == pytest.approx(0.08, rel=0, abs=1e-12)
+
+
+def test_the_tip_limit_is_compared_with_the_turn(model):
+    """The weight acts at h a / g from the mass centre: worked by hand from radius and speed."""
+    model.choose_kind("parallel")
+    model.turn_hand(0.4)
+    support = model.support(model.pose())
+    takes = 2.0**2 / model.radius
+    assert support.takes == pytest.approx(takes, rel=1e-9, abs=0)
+    mass = np.array([-model.car.front_arm, 0.0])
+    moved, reach = np.hypot(*(support.load - mass)), np.hypot(*(support.edge - mass))
+    assert moved == pytest.approx(model.car.height * takes / 9.81, rel=1e-9, abs=0)
+    assert moved / reach == pytest.approx(takes / support.tips, rel=1e-9, abs=0)
+    words, good = scene.tip_words(support)
+    assert f"takes {takes:.1f}, {100 * takes / support.tips:.0f}" in words
+    assert good
+    words, good = scene.tip_words(support._replace(takes=support.tips + 1.0))
+    assert "it tips over" in words
+    assert good is False
+
+
+@pytest.mark.parametrize("kind", KINDS)
+@pytest.mark.parametrize("speed", [0.5, 2.0])
+def test_all_figures_follow_the_hand_wheel(replay, noted, tmp_path, kind, speed):
+    """Against the turn whose hand angle SciPy's root search finds; the W stood still while the wheel pointed the other way."""
+    bench = Bench(replay, tmp_path, 0)
+    bench.model.choose_kind(kind)
+    bench.model.speed = speed
+    steering = bench.model.built.steering
+    for share in (-0.5, 0.2, 0.7):
+        hand = share * (steering.lock_left if share > 0 else -steering.lock_right)
+        bench.model.turn_hand(hand - bench.model.hand)
+
+        def turn_of(curvature):
+            return steady_turn(bench.model.car, bench.model.built.table, 1 / curvature, speed)
+
+        ends = [np.sign(hand) / 200, np.sign(hand) / 1.3]
+        while not turn_of(ends[1]).converged:
+            ends[1] *= 0.97
+        curvature = brentq(lambda one, hand=hand: turn_of(one).hand - hand, *sorted(ends), xtol=1e-12)
+        own = slip_losses(turn_of(curvature))
+        ideal = slip_losses(steady_turn(bench.model.car, bench.model.ideal_table, 1 / curvature, speed))
+        surface = noted()
+        bench.draw(surface)
+        shown = [words for words, _, _ in surface.lines]
+        side = "left" if hand > 0 else "right"
+        assert f"Turn to the {side}, radius {abs(1 / curvature):.1f} m, {speed:.1f} m/s" in shown
+        assert watts(own.sum()) in shown
+        assert f"ideal {watts(ideal.sum())}" in shown
+        assert [words for words in shown if fullmatch(r"[\d.]+ W", words)][-4:] == [watts(one) for one in own]
+        assert f"{abs(1 / curvature):.1f} m" in shown
+        assert f"hand wheel {abs(degrees(hand)):.0f}° {side}" in shown
+
+
+def watts(power):
+    return f"{power:.1f} W" if power < 99.95 else f"{power:.0f} W"
+
+
+def test_what_is_before_stays_with_its_curve(bench, noted):
+    """The word stands beside the dashed curve, however far the set-up has been changed, and the old numbers at the new ones."""
+    bench.model.choose_kind("cross rod")
+    for angle in (15.0, 17.0, 20.0):
+        bench.model.change({"arm_angle_deg": angle})
+        surface = noted()
+        bench.draw(surface)
+        words = {words: rect for words, rect, _ in surface.lines}
+        assert f"13.9 → {angle:.1f} °" in words
+        near = words["before"].inflate(40, 44)
+        blue = pygame.Color(BLUE)
+        found = [(x, y) for x in range(near.left, near.right) for y in range(near.top, near.bottom) if surface.get_at((x, y)) == blue]
+        assert found
+        assert not any(words["before"].collidepoint(place) for place in found)
+    bench.do("undo")
+    surface = noted()
+    bench.draw(surface)
+    assert "before" not in [words for words, _, _ in surface.lines]
+
+
+def test_it_opens_in_the_tightest_bend_on_a_linkage_with_rods(car_park, tmp_path):
+    """Its two bends have a radius of 3 m, driven at 1.4 m/s; its first set-up with rods is the third."""
+    bend = tightest_bend(car_park)
+    assert bend == pytest.approx((3.0, 1.4), rel=1e-6, abs=0)
+    bench = Bench(car_park, tmp_path)
+    assert bench.model.built.setup.name == "kinked arms, cross rod"
+    assert bench.model.speed == pytest.approx(1.4, rel=1e-6, abs=0)
+    assert bench.model.radius == pytest.approx(3.0, rel=1e-6, abs=0)
+    assert bench.model.turn.curvature > 0
+
+
+def test_a_run_without_rods_opens_on_a_usual_linkage(replay, tmp_path):
+    scenario = replay.scenario.model_copy(update={"setup": replay.scenario.setup[:2]})
+    model = BenchModel(scenario, Bend(4.0, 2.0))
+    assert model.kind == REAL_KINDS[0]
+    model.choose_setup(model.index + 1)
+    assert model.built.setup.name == "ideal"
+
+
+def test_another_linkage_goes_round_the_same_turn(replay):
+    """Hand angles mean different things: 23 degrees of one are 150 of another."""
+    model = BenchModel(replay.scenario, Bend(-4.0, 2.0))
+    for _ in range(len(KINDS)):
+        model.choose_kind(model.kind_beside(1))
+        assert 1 / model.turn.curvature == pytest.approx(-4.0, rel=1e-6, abs=0)
+
+
+def test_the_joint_pulses_until_it_is_dragged(bench, where):
+    """And then rests, so that a bench that nobody touches draws nothing."""
+    bench.model.choose_kind("cross rod")
+    pictures = []
+    for _ in range(2):
+        surface = pygame.Surface(SIZE)
+        bench.draw(surface)
+        joint = bench.plan_view.screen(tuple(bench.model.pose().joints[0]))
+        pictures.append(len(where(surface, INK, (joint[0] - 18, joint[1] - 18, 36, 36))))
+        bench.advance(0.6)
+    assert pictures[1] > pictures[0]
+    assert bench.moving
+    bench.mouse(pygame.MOUSEBUTTONDOWN, *joint, 1)
+    assert bench.held == 0
+    assert not bench.moving
+    fresh = Bench(bench.replay, bench.folder)
+    for _ in range(100):
+        fresh.advance(0.1)
+    assert not fresh.moving
+    assert not Bench(bench.replay, bench.folder, 0).moving  # no joint to drag
+
+
+@pytest.mark.parametrize("kind", REAL_KINDS)
+def test_the_dangerous_place_grows_red_with_its_stop(bench, noted, where, kind):
+    """Nothing of it straight ahead; more and more towards the stop, which is told at the place."""
+    bench.model.choose_kind(kind)
+    bench.model.turn_hand(-bench.model.hand)
+    reds, lock = [], bench.model.built.steering.lock_left
+    for share in (0.0, 0.8, 0.9, 1.0):
+        bench.model.turn_hand(share * lock - bench.model.hand)
+        surface = noted()
+        bench.draw(surface)
+        reds.append(len(where(surface, scene.DANGER_PALE)))
+        stop = floor(10 * degrees(lock)) / 10
+        assert (f"stop: {stop:.1f}°" in [words for words, _, _ in surface.lines]) == (share > 0.0)
+    assert reds[0] == 0
+    assert reds[1] < reds[2] < reds[3]
+
+
+@pytest.mark.parametrize("hand", [0.03, 0.05, 0.1, 0.3, 0.6, -0.03, -0.07, -0.4])
+@pytest.mark.parametrize("size", [(800, 600), (1280, 720), (2560, 1440)])
+def test_the_meeting_point_is_always_seen(bench, hand, size):
+    """In the view of the car or in an inset; it once left the picture and a view of the straight car took its place."""
+    point = size[0] / 1280
+    rect = Rect(16.0, 480.0, 0.28 * size[0] / point, 180.0)
+    for kind in ("ideal", "parallel", "cross rod", TURNTABLE):
+        bench.model.choose_kind(kind)
+        bench.model.turn_hand(hand - bench.model.hand)
+        pose = bench.model.pose()
+        found = scene.crossings(pose, 1.5)
+        assert found is not None
+        view, inset, close = scene.axle_views(rect, pose, bench.body, point)
+        seen_in, in_view = (rect, view) if inset is None else (inset, close)
+        for at in found:
+            x, y = in_view.screen((-1.5, at))
+            assert seen_in.holds(x / point, y / point)
+        for place in pose.contacts.tolist():
+            x, y = view.screen(tuple(place))
+            assert rect.holds(x / point, y / point)
+            assert inset is None or not inset.holds(x / point, y / point)
+
+
+def test_a_failed_save_looks_like_one(bench, noted, tmp_path):
+    """It stood there in the green of a saved file."""
+    colours = {}
+    for folder in (tmp_path, tmp_path / "nowhere"):
+        bench.folder = folder
+        bench.do("save")
+        surface = noted()
+        bench.draw(surface)
+        line = next((words, rect) for words, rect, _ in surface.lines if "aved" in words)
+        colours[line[0].split(" ")[0]] = surface.get_at((bench_left(bench), line[1].centery))
+        bench.key(pressed(pygame.K_0))
+        assert bench.message == ""
+    assert colours == {"✓": pygame.Color(INK), "✗": pygame.Color(scene.DANGER)}
+
+
+def bench_left(bench):
+    """A column of the frame around a notice [px]."""
+    return round((8 + 1) * bench.point)
+
+
+def test_the_buttons_say_what_comes_next(bench, noted):
+    for _ in range(len(KINDS)):
+        surface = noted()
+        bench.draw(surface)
+        shown = [words for words, _, _ in surface.lines]
+        (kind,) = (words.removeprefix("Tab: ") for words in shown if words.startswith("Tab: "))
+        (setup,) = (words.removeprefix("N: ") for words in shown if words.startswith("N: "))
+        name = bench.model.next_setup.name
+        bench.key(pressed(pygame.K_TAB))
+        assert bench.model.kind == kind
+        assert name.startswith(setup)
+
+
+@pytest.mark.parametrize("size", [(640, 480), (799, 600), (320, 200)])
+def test_a_window_that_is_too_small_says_the_least_size(bench, noted, size):
+    surface = noted(size)
+    bench.draw(surface)
+    assert "800 x 600" in " ".join(words for words, _, _ in surface.lines)
+    assert all(clip.contains(rect) for _, rect, clip in surface.lines)
+    assert bench.mouse(pygame.MOUSEBUTTONDOWN, 10, 10, 1) == ""
 
 
 def test_a_saved_set_up_can_be_pasted_into_a_scenario(bench, replay, scenario_of, tmp_path):
@@ -213,7 +437,7 @@ def test_keys(bench):
     bench.key(pressed(pygame.K_PLUS))
     assert bench.model.built.setup.arm_angle_deg == pytest.approx(14.0, rel=1e-12, abs=0)
     bench.key(pressed(pygame.K_n))
-    assert bench.model.built.setup.name == "parallel"
+    assert bench.model.built.setup.name == "turntable"  # after the run's own cross rod
 
 
 def test_the_mouse_turns_the_hand_wheel_to_the_side_it_goes(bench):
@@ -250,34 +474,35 @@ def test_buttons(bench):
     assert bench.mouse(pygame.MOUSEBUTTONDOWN, replay_button.x + 4, replay_button.y + 4, 1) == "bench"
 
 
-def test_the_plan_shows_arms_behind_the_axle_and_a_rod_between_them(bench, where):
+def test_the_plan_shows_arms_behind_the_axle_and_a_rod_between_them(bench):
     bench.model.choose_kind("cross rod")
-    surface = pygame.Surface(SIZE)
-    bench.draw(surface)
-    upper = (0, 0, 780, 400)
-    arms, rod = where(surface, BLUE, upper), where(surface, ORANGE, upper)
-    axle = bench.plan_view.screen((0.0, 0.0))
-    assert len(arms) > 200
-    assert len(rod) > 600
-    assert arms[:, 1].mean() > axle[1] + 10
-    assert rod[:, 1].min() > axle[1] + 20
-    assert abs(rod[:, 0].mean() - axle[0]) < 5
+    bench.model.turn_hand(-bench.model.hand)
+    pose, pen = bench.model.pose(), NotePen()
+    scene.draw_plan(pen, pose, bench.body, False, None)
+    arms = [call[1:3] for call in pen.calls if call[0] == "line" and call[-1] == scene.ARM]
+    rods = [call[1:3] for call in pen.calls if call[0] == "line" and call[-1] == scene.HOLLOW[0][0]]
+    assert len(arms) == 2
+    # Worked by hand: 0.37 m aside, 110 mm long, 13.9 degrees inwards.
+    ends = [(-0.110 * np.cos(radians(13.9)), side * (0.370 - 0.110 * np.sin(radians(13.9)))) for side in (1, -1)]
+    assert [arm[1] for arm in arms] == [pytest.approx(end, rel=0, abs=1e-4) for end in ends]
+    assert [sorted(rod) for rod in rods] == [sorted([arms[0][1], arms[1][1]])]
 
 
 def test_a_left_turn_is_drawn_to_the_left(bench, where):
-    """Wheels lean left, the red spoke of the hand wheel goes left, the lines cross on the left of the small car."""
+    """The dark spoke of the hand wheel goes left, the axle lines cross on the left of the small car."""
     bench.model.choose_kind("ideal")
-    bench.model.turn_hand(0.4)
+    bench.model.turn_hand(0.4 - bench.model.hand)
+    pen, centre = NotePen(), (100.0, 100.0)
+    scene.draw_hand_wheel(pen, centre, 50.0, bench.model.hand, False)
+    (spoke,) = (call[2] for call in pen.calls if call[0] == "line" and call[-1].colour == INK)
+    assert spoke == pytest.approx((100 - 47 * np.sin(0.4), 100 - 47 * np.cos(0.4)), rel=0, abs=1e-3)
+    left, right = scene.crossings(bench.model.pose(), 1.5)
+    assert left == pytest.approx(right, rel=0, abs=1e-9)
+    assert left > 1.0
     surface = pygame.Surface(SIZE)
     bench.draw(surface)
-    x, y = bench.hand_centre
-    spoke = where(surface, BAD, (x - 70, y - 70, 140, 140))
-    assert len(spoke) > 50
-    assert spoke[:, 0].mean() < x - 8
-    assert spoke[:, 1].mean() < y
-    ring = where(surface, GOOD, (8, 440, 380, 230))
-    assert len(ring) > 30
-    assert ring[:, 0].mean() < 190
+    ring = where(surface, INK, (16, 620, 372, 20))
+    assert ring[:, 0].mean() < 200
 
 
 def test_at_the_lock_it_says_why_it_stops(model):
@@ -334,14 +559,35 @@ def test_steering_without_rods_has_no_caution(model):
 
 
 def test_ring_or_bar_of_the_axle_lines(model, replay):
-    inks = {}
+    """A ring where they meet, a bar with crosses where they miss; neither has a hue, which is the set-ups'."""
+    kinds = {}
     for kind in ("ideal", "parallel"):
         model.choose_kind(kind)
-        model.turn_hand(0.4)
+        model.turn_hand(0.4 - model.hand)
         pen = NotePen()
         scene.draw_axles(pen, model.pose(), replay.body)
-        inks[kind] = {call[-1].colour for call in pen.calls}
-    assert GOOD in inks["ideal"]
-    assert BAD not in inks["ideal"]
-    assert BAD in inks["parallel"]
-    assert GOOD not in inks["parallel"]
+        kinds[kind] = [call[0] for call in pen.calls]
+        for call in pen.calls:
+            red, green, blue = pygame.Color(call[-1].colour)[:3]
+            assert max(red, green, blue) - min(red, green, blue) < 12
+    assert "disc" in kinds["ideal"]
+    assert "disc" not in kinds["parallel"]
+    assert kinds["parallel"].count("line") == kinds["ideal"].count("line") + 5
+
+
+def test_colours_can_be_read():
+    """Letters stand out by 4.5 to 1, marks by 3 to 1, each on the ground that it is drawn on (WCAG 2.1's contrast)."""
+
+    def bright(colour):
+        parts = [part / 255 for part in pygame.Color(colour)[:3]]
+        red, green, blue = (part / 12.92 if part <= 0.04045 else ((part + 0.055) / 1.055) ** 2.4 for part in parts)
+        return 0.2126 * red + 0.7152 * green + 0.0722 * blue
+
+    def contrast(one, other):
+        low, high = sorted((bright(one), bright(other)))
+        return (high + 0.05) / (low + 0.05)
+
+    for ink, grounds in ((INK, (CARD, PAPER, "#E3E9F0")), (SOFT, (CARD,)), (scene.DANGER, (CARD,))):
+        assert all(contrast(ink, ground) >= 4.5 for ground in grounds)
+    for mark, grounds in ((scene.GREY, (CARD, scene.PALE)), (BLUE, (CARD,)), (INK, (scene.PALE, scene.DANGER_PALE))):
+        assert all(contrast(mark, ground) >= 3.0 for ground in grounds)

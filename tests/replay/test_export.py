@@ -14,6 +14,8 @@ from PIL import Image
 from sim.errors import InputError
 from viz.cli.studies import watch
 from viz.replay import export as export_module
+from viz.replay.bench import export as bench_export
+from viz.replay.bench.export import export_bench
 from viz.replay.export import GIF_RATE, export, export_story, size_from
 
 SMALL = (1080, 640)
@@ -96,12 +98,12 @@ def test_a_film_says_how_fast_it_is_and_lasts_as_long_as_that(circle_run, tmp_pa
 @pytest.mark.parametrize(
     ("words", "line"),
     [
-        (["--bench", "--export", "bench.png"],
-         "scrubwise: --bench: the steering bench is a window and makes no picture file; leave --bench or --export out\n"),
+        (["--bench", "--export", "bench.png", "--at", "3"],
+         "scrubwise: --at: the steering bench stands still; leave --at or --bench out\n"),
         (["--at", "3"], "scrubwise: --at: a window goes to any place; add --export FILE, or leave --at out\n"),
         (["--to", "3"], "scrubwise: --to: a window goes to any place; add --export FILE, or leave --to out\n"),
     ],
-    ids=["bench and export", "place of a window", "end of a window"],
+    ids=["place of the bench", "place of a window", "end of a window"],
 )  # fmt: skip
 def test_what_does_not_go_together_is_refused_in_one_line(circle_run, tmp_path, words, line):
     """The bench with --export wrote the ordinary replay without a word."""
@@ -116,7 +118,7 @@ def test_what_does_not_go_together_is_refused_in_one_line(circle_run, tmp_path, 
     [
         ({"speed": 2.0}, "--speed: a window has keys for its speed"), ({"story": Path("a.mp4"), "at": 3.0}, "--at: a story chooses"),
         ({"story": Path("a.mp4"), "export": Path("b.png")}, "--export: a story chooses its own"), ({"size": "big"}, '"big" is no size'),
-        ({"text": 3.0}, "text: 3 is not between 1 and 1.5"), ({"bench": True, "story": Path("a.mp4")}, "--bench: the steering bench"),
+        ({"text": 3.0}, "text: 3 is not between 1 and 1.5"), ({"bench": True, "story": Path("a.mp4")}, "--bench: a story chooses its own"),
     ],
 )  # fmt: skip
 def test_options_that_mean_nothing_together(circle_run, options, problem):
@@ -189,3 +191,37 @@ def test_no_screen_is_needed_and_nothing_is_printed(circle_run, tmp_path):
     done = subprocess.run([sys.executable, "-c", script], cwd=tmp_path, env=bare, capture_output=True, text=True, check=False)
     assert (done.returncode, done.stdout, done.stderr) == (0, "", "")
     assert (tmp_path / "x.png").stat().st_size > 10_000
+
+
+def test_the_bench_as_a_picture(circle_run, tmp_path, monkeypatch, noted):
+    """It was refused; the picture has no buttons, says what it is, and is of the set-up that was named."""
+    for name, setups in (("a.png", None), ("b.png", None), ("c.png", ["turntable"])):
+        words = words_of(monkeypatch, noted, lambda name=name, setups=setups: export_bench(circle_run, tmp_path / name, setups))
+        assert "Made by hand: a circle to the left: the turn that the hand wheel sets" in words
+        assert "Save S" not in words
+        assert ("turntable" if setups else "kinked arms") in words
+    with Image.open(tmp_path / "a.png") as picture:
+        assert picture.size == (1280, 720)
+    assert (tmp_path / "a.png").read_bytes() == (tmp_path / "b.png").read_bytes()
+    assert (tmp_path / "a.png").read_bytes() != (tmp_path / "c.png").read_bytes()
+    with pytest.raises(InputError, match="does not say which kind"):
+        export_bench(circle_run, tmp_path / "a.bmp")
+
+
+def test_a_film_of_the_bench_turns_the_hand_wheel_from_stop_to_stop(circle_run, tmp_path, monkeypatch):
+    seen = []
+    real = bench_export.Bench.draw
+
+    def draw(self, surface):
+        seen.append(self.model.hand / self.model.built.steering.lock_left)
+        real(self, surface)
+
+    monkeypatch.setattr(bench_export.Bench, "draw", draw)
+    monkeypatch.setattr(bench_export, "SWEEP", 1.28)
+    export_bench(circle_run, tmp_path / "a.gif", size=(960, 600))
+    with Image.open(tmp_path / "a.gif") as picture:
+        assert picture.n_frames == len(seen) == 16
+    assert seen[0] == 0.0
+    assert seen[4] == pytest.approx(1.0, rel=1e-9, abs=0)
+    assert seen[8] == pytest.approx(0.0, rel=0, abs=1e-9)
+    assert seen[12] < -0.5

@@ -1,6 +1,8 @@
 """A run folder as arrays, and how a damaged one is refused."""
 
+import json
 import shutil
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -9,6 +11,7 @@ from sim.errors import InputError
 from sim.scenario.file import find_scenario, load_scenario
 from sim.study.compare import compare
 from sim.study.summary import summary
+from viz.replay import run_data
 from viz.replay.run_data import read_run
 from viz.run.folder import write_run
 from viz.shared.telling import separate_peaks
@@ -97,6 +100,30 @@ def damaged(change):
     return lambda folder: (folder / "trace-02-x.csv").write_text(change((folder / "trace-02-x.csv").read_text()))
 
 
+def with_cell(column, value, row=3):
+    """Puts one value into a trace.  row : from 0, behind the header."""
+
+    def change(text):
+        head, *rows = text.splitlines()
+        cells = rows[row].split(",")
+        cells[head.split(",").index(column)] = value
+        rows[row] = ",".join(cells)
+        return "\n".join([head, *rows]) + "\n"
+
+    return damaged(change)
+
+
+def with_setups(count):
+    """A summary that tells of so many set-ups."""
+
+    def spoil(folder):
+        told = json.loads((folder / "summary.json").read_text())
+        told["setups"] = (told["setups"] * 3)[:count]
+        (folder / "summary.json").write_text(json.dumps(told))
+
+    return spoil
+
+
 OLD = '{"format": 0, "written_by": "scrubwise 0.0"}'
 DAMAGE = {
     "no trace": (lambda folder: (folder / "trace-02-x.csv").unlink(), "the trace of set-up 2 is missing"),
@@ -109,6 +136,14 @@ DAMAGE = {
     "summary": (lambda folder: (folder / "summary.json").write_text("{"), "the file is damaged"),
     "no scenario": (lambda folder: (folder / "scenario.toml").unlink(), "the file can't be read"),
     "old version": (lambda folder: (folder / "scrubwise-run.json").write_text(OLD), "in format 0"),
+    "a place far away": (with_cell("x_m", "1e6"), "line 5: x_m is 1e+06, not between -104 and 104"),
+    "a place beyond all": (with_cell("y_m", "-1e200"), "line 5: y_m is -1e+200, not between"),
+    "a steer that no wheel has": (with_cell("steer_deg_front_left", "720"), "line 5: steer_deg_front_left is 720, not between -90 and 90"),
+    "no number": (with_cell("x_m", "nan"), "the trace has gaps"),
+    "no end": (with_cell("load_N_rear_left", "inf"), "line 5: load_N_rear_left is inf, not between"),
+    "a station far on": (with_cell("station_m", "1e6", -1), "station_m is 1e+06, not between"),
+    "no set-ups": (with_setups(0), "the summary tells of 0 set-ups, and the run's scenario.toml has 5"),
+    "more set-ups than the scenario": (with_setups(7), "the summary tells of 7 set-ups, and the run's scenario.toml has 5"),
     "no marker": (lambda folder: (folder / "scrubwise-run.json").unlink(), "did not write this folder"),
 }  # fmt: skip
 
@@ -123,6 +158,29 @@ def test_a_damaged_run_is_refused_in_one_line(circle_run, tmp_path, case):
         read_run(folder)
     assert problem in str(refusal.value)
     assert "\n" not in str(refusal.value)
+
+
+@pytest.mark.parametrize("column", run_data.COLUMNS)
+def test_one_wild_number_anywhere_is_one_line(circle_run, tmp_path, column):
+    """Each once went into the picture: 1e200 W hung, 720 degrees were drawn."""
+    folder = tmp_path / "run"
+    shutil.copytree(circle_run, folder)
+    with_cell(column, "-1e200" if column.endswith("right") else "1e200")(folder)
+    with pytest.raises(InputError, match=r"^\S+: (line 5: \w+ is -?1e\+200, not between|the trace does not run forward)[^\n]*$"):
+        read_run(folder)
+
+
+def test_a_scenario_in_place_of_its_run(tmp_path, monkeypatch):
+    """`watch first-bend` said only that there is no such folder."""
+    monkeypatch.chdir(tmp_path)
+    words = "first-bend: this is a scenario, not the folder of a run; "
+    with pytest.raises(InputError) as refusal:
+        read_run(Path("first-bend"))
+    assert str(refusal.value) == words + "run it first: scrubwise run first-bend; then: scrubwise watch first-bend-run"
+    Path("first-bend-run").mkdir()
+    with pytest.raises(InputError) as refusal:
+        read_run(Path("first-bend"))
+    assert str(refusal.value) == words + "look at its run: scrubwise watch first-bend-run"
 
 
 def test_no_run_at_all(tmp_path):

@@ -7,6 +7,7 @@ import subprocess
 import sys
 import time
 
+import numpy as np
 import pygame
 import pytest
 
@@ -479,3 +480,105 @@ def test_help_names_every_key():
     for key, action in SHIFTED.items():
         assert "Shift" in ACTIONS[action].key
         assert "Shift" in ACTIONS[KEYS[key]].words
+
+
+def test_a_screen_that_is_too_small_says_the_least_size(circle_run, monkeypatch):
+    """The window was larger than the screen, its buttons out of reach."""
+    monkeypatch.setenv("SDL_VIDEODRIVER", "dummy")
+    monkeypatch.setattr(window_module.pygame.display, "get_desktop_sizes", lambda: [(640, 480)])
+    with pytest.raises(InputError) as refusal:
+        watch(circle_run)
+    assert str(refusal.value) == (
+        "watch: the screen has 640 x 480 pixels, and the window needs 800 x 600; "
+        "take a larger screen, or use --export FILE.png, FILE.gif or FILE.mp4"
+    )
+    monkeypatch.setattr(window_module.pygame.display, "get_desktop_sizes", lambda: [(800, 600)])
+    open_display()
+    assert window_module._first_size() == (800, 600)
+    pygame.display.quit()
+
+
+def test_a_display_that_opens_no_window_is_one_line(circle_run, monkeypatch):
+    monkeypatch.setenv("SDL_VIDEODRIVER", "dummy")
+
+    def broken(*_, **__):
+        raise pygame.error("no visual")
+
+    monkeypatch.setattr(window_module.pygame, "Window", broken)
+    with pytest.raises(InputError, match=r"^watch: the display opens no window \(no visual\); use --export [^\n]*$"):
+        watch(circle_run)
+    assert not pygame.display.get_init()
+
+
+class Screen:
+    """A window in whose units the mouse counts, and a surface with `density` pixels for each of them."""
+
+    def __init__(self, size, density):
+        self.size, self.surface = size, pygame.Surface((round(density * size[0]), round(density * size[1])))
+
+    def get_surface(self):
+        return self.surface
+
+    def flip(self):
+        pass
+
+    def destroy(self):
+        pass
+
+
+@pytest.mark.parametrize(("size", "density"), [((800, 600), 1.0), ((1280, 720), 1.0), ((1280, 720), 2.0), ((2560, 1440), 1.0)])
+def test_a_session_at_the_bench(window, tmp_path, size, density):
+    """Keys, mouse and wheel as they come, on usual and on dense screens: what is grabbed is what the pointer is over."""
+    window.window.destroy()
+    window.window = Screen(size, density)
+
+    def mouse(kind, place, button=1):
+        """place : [px of the surface]"""
+        pos = place[0] / density, place[1] / density
+        window.answer(pygame.event.Event(kind, pos=pos, button=button, rel=(1, 1), buttons=(1, 0, 0)))
+        window.frame(0.0)
+
+    tap(window, pygame.K_b)
+    bench, model = window.bench, window.bench.model
+    bench.folder = tmp_path
+    assert model.built.setup.kind.rods
+    hand, radius = model.hand, model.radius
+    tap(window, pygame.K_RIGHT, pygame.K_RIGHT)
+    assert model.hand < hand
+    assert model.radius > radius
+    x, y = (bench.point * one for one in bench.hand_centre)
+    mouse(pygame.MOUSEBUTTONDOWN, (x, y - 45 * bench.point))
+    assert bench.held == "hand"
+    hand = model.hand
+    mouse(pygame.MOUSEMOTION, (x + 45 * bench.point, y))
+    assert model.hand == pytest.approx(max(hand - np.pi / 2, model.built.steering.lock_right), rel=0, abs=0.02)
+    mouse(pygame.MOUSEBUTTONUP, (x, y))
+    tap(window, pygame.K_0)
+    length = model.built.setup.arm_length_mm
+    joint = bench.plan_view.screen(tuple(model.pose().joints[0]))
+    mouse(pygame.MOUSEBUTTONDOWN, joint)
+    assert bench.held == 0
+    mouse(pygame.MOUSEMOTION, (joint[0], joint[1] + 0.02 * bench.plan_view.scale))
+    assert model.built.setup.arm_length_mm == pytest.approx(length + 20, rel=0, abs=4)
+    mouse(pygame.MOUSEBUTTONUP, joint)
+    window.answer(pygame.event.Event(pygame.MOUSEWHEEL, y=1))
+    window.frame(0.0)
+    for action, key in (("undo", pygame.K_r), ("next kind", pygame.K_TAB)):
+        rect = next(rect for rect, name in bench.hits if name == action)
+        before = model.built
+        mouse(pygame.MOUSEBUTTONDOWN, ((rect.x + rect.width / 2) * bench.point, (rect.y + rect.height / 2) * bench.point))
+        assert model.built is not before
+        tap(window, key)
+    rect = next(rect for rect, name in bench.hits if name == "save")
+    mouse(pygame.MOUSEBUTTONDOWN, ((rect.x + 5) * bench.point, (rect.y + 5) * bench.point))
+    assert [one.name for one in tmp_path.iterdir()] == ["circle-bench-01.toml"]
+    tap(window, pygame.K_h, pygame.K_ESCAPE, pygame.K_ESCAPE)
+    assert not window.on_bench
+
+
+def test_the_bench_moves_by_itself_while_its_joint_pulses(window):
+    tap(window, pygame.K_b)
+    assert window.moving
+    for _ in range(100):
+        window.frame(0.1)
+    assert not window.moving

@@ -218,7 +218,8 @@ def watch(
     end: Annotated[float | None, typer.Option("--to", metavar="M", help="Where a film ends, in metres.")] = None,
     setup: Annotated[list[str] | None, typer.Option("--setup", metavar="NAME", help="A set-up to show, by name, number or the name's "
                                                     "beginning; may be repeated up to four times; the first two are large.")] = None,
-    bench: Annotated[bool, typer.Option("--bench", help="Begin with the steering bench: turn, drag and see.")] = False,
+    bench: Annotated[bool, typer.Option("--bench", help="Begin with the steering bench: turn, drag and see. With --export "
+                                                "a picture of it, or a film in which the hand wheel turns.")] = False,
     story: Annotated[Path | None, typer.Option("--story", metavar="FILE", help="Write the story that the window opens with as a film "
                                                "(.mp4 or .gif); needs no screen.")] = None,
     size: Annotated[str | None, typer.Option("--size", metavar="WxH", help="Size of the picture, film or window in pixels, such as "
@@ -245,10 +246,8 @@ def watch(
 
         open_window(run, bench, setup, pixels, text)
         return
-    if bench:
-        raise InputError("--bench", "", "the steering bench is a window and makes no picture file", "leave --bench or --export out")
     if story is not None:
-        for name, given in (("--export", export), ("--at", at), ("--from", begin), ("--to", end)):
+        for name, given in (("--export", export), ("--at", at), ("--from", begin), ("--to", end), ("--bench", bench or None)):
             if given is not None:
                 raise InputError(name, "", "a story chooses its own places and file", f"leave {name} or --story out")
     from viz.replay.export import export as write_pictures
@@ -257,6 +256,14 @@ def watch(
     pace = 1.0 if speed is None else speed
     if story is not None:
         export_story(run, story, setup, pace, pixels or SIZE, text)
+    elif bench and export is not None:
+        for name, place in (("--at", at), ("--from", begin), ("--to", end), ("--text", None if text == 1 else text)):
+            if place is not None:
+                problem = "the steering bench's letters have one size" if name == "--text" else "the steering bench stands still"
+                raise InputError(name, "", problem, f"leave {name} or --bench out")
+        from viz.replay.bench.export import export_bench
+
+        export_bench(run, export, setup, pace, pixels or SIZE)
     elif export is not None:
         write_pictures(run, export, at, begin, end, setup, pace, pixels or SIZE, text)
     written = story or export

@@ -12,7 +12,8 @@ import numpy as np
 from sim.car.chassis import WHEELS
 from viz.replay.costs import IDEAL, reference_of, slight
 from viz.replay.run_data import Instant, Replay
-from viz.replay.scene import MEETING, NARROW, TURNING, crossing, rear_crossing
+from viz.replay.scene import TURNING, crossing
+from viz.shared.axle_lines import MEETING, NARROW, rear_crossing
 from viz.shared.words import WHEEL_WORDS
 
 TICK, CROSS, PLAIN = "tick", "cross", ""

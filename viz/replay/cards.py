@@ -7,7 +7,7 @@ import numpy as np
 from sim.car.chassis import GRAVITY
 from viz.replay import scene
 from viz.replay.captions import CROSS, TICK, beside, caption, payer, watts
-from viz.replay.labels import MarkPen
+from viz.replay.labels import MarkPen, Placed
 from viz.replay.layout import LINE, Type
 from viz.replay.looks import CARD, INK
 from viz.replay.panels import SHADE, box, sign
@@ -16,6 +16,7 @@ from viz.replay.player import Player
 from viz.replay.quiet import pygame
 from viz.replay.run_data import Drive
 from viz.replay.view import Rect, View
+from viz.shared.axle_lines import length_words
 
 TALLEST_VIEW = 3.1  # [m] of ground that a close-up shows at least from front to back
 USUAL_LOADS = 4.0  # wheels that share the weight
@@ -60,12 +61,12 @@ def _told(rect: Rect, player: Player, index: int, row: float, point: float, kind
 
 def draw_card(
     surface: pygame.Surface, rect: Rect, player: Player, place: int, row: float, reach: tuple[float, float], frame: tuple[float, float],
-    point: float, kind: Type,
+    point: float, kind: Type, placed: Placed | None = None,
 ) -> Rect:  # fmt: skip
     """One set-up's close-up.
 
     place : among those shown large; row : at which it stands; reach : as for `close_up_view`; frame : of `frame_of`
-    point : [px]; kind : sizes of letters
+    point : [px]; kind : sizes of letters; placed : where its words were put; written, where they are not known; None to look
     Returns the part of it that shows the ground [points].
     """
     index, (head, foot) = player.chosen[place], frame
@@ -73,7 +74,12 @@ def draw_card(
     box(page, rect, SHADE)
     picture = Rect(rect.x + 6, rect.y + head, rect.width - 6, max(rect.height - head - foot, 40.0))
     box(page, picture, CARD)
-    _picture(surface, picture, player, place, row, reach, point, kind)
+    placed = placed if placed is not None else Placed()
+    if not _picture(surface, picture, player, place, row, reach, point, kind, placed):
+        placed.known, placed.corner = False, -1  # there are others now
+        placed.words.clear()
+        box(page, picture, CARD)
+        _picture(surface, picture, player, place, row, reach, point, kind, placed)
     _draw_head(page, rect, player, index, drive.at(row), head, point, kind)
     box(page, Rect(rect.x, rect.y, 6, rect.height), player.looks[index].colour)
     mark, words, left = _told(rect, player, index, row, point, kind)
@@ -134,20 +140,24 @@ def _draw_head(page: Pen, rect: Rect, player: Player, index: int, now: scene.Ins
 
 
 def _picture(
-    surface: pygame.Surface, rect: Rect, player: Player, place: int, row: float, reach: tuple[float, float], point: float, kind: Type
-) -> None:  # fmt: skip
-    """The ground with the car on it, and the words that its marks need."""
+    surface: pygame.Surface, rect: Rect, player: Player, place: int, row: float, reach: tuple[float, float], point: float, kind: Type,
+    placed: Placed,
+) -> bool:  # fmt: skip
+    """The ground with the car on it, and the words that its marks need, unless the known places are those of others: then False."""
     replay, index = player.replay, player.chosen[place]
     drive = replay.drives[index]
     now = drive.at(row)
     view = close_up_view(rect, now, reach, player.zoom, point)
     middle = view.world((rect.x + rect.width / 2) * point, (rect.y + rect.height / 2) * point)
     scene.draw_ground(PygamePen(surface, view, rect), middle, hypot(rect.width, rect.height) / 2 * point / view.scale, replay.marks)
-    pen = MarkPen(surface, view, rect)
+    pen = MarkPen(surface, view, rect, placed)
     draw_close_up(pen, player, index, row, kind)
     if "lines" in player.shows and _lines(player) >= 1.0:
         _inset(surface, pen, rect, now, kind)
+    if not pen.fits:
+        return False
     pen.place_words()
+    return True
 
 
 def _lines(player: Player) -> float:
@@ -196,7 +206,7 @@ def _inset(surface: pygame.Surface, pen: MarkPen, rect: Rect, now: scene.Instant
     x, y = (one / p for one in pen.view.screen(place))
     if rect.inset(EDGE).holds(x, y):
         return
-    words = f"{scene.meeting_words(found)},\n{scene.length_words(abs(side))} to the {'left' if side > 0 else 'right'}"
+    words = f"{scene.meeting_words(found)},\n{length_words(abs(side))} to the {'left' if side > 0 else 'right'}"
     ink = Ink(INK, size=kind.label, bold=True, anchor="middle")
     high = INSET[1] + 2 * LINE * kind.label + 6
     wide = max(INSET[0], max(text_width(line, ink, p) for line in words.split("\n")) + 16)
@@ -204,8 +214,11 @@ def _inset(surface: pygame.Surface, pen: MarkPen, rect: Rect, now: scene.Instant
     near, far = (left, right) if side > 0 else (right, left)
     corners = [Rect(near, rect.y + 4, wide, high), Rect(near, rect.y + rect.height - high - 4, wide, high),
                Rect(far, rect.y + 4, wide, high), Rect(far, rect.y + rect.height - high - 4, wide, high)]  # fmt: skip
-    # On the side where it lies, unless that hides more.
-    at = min(corners, key=lambda one: pen.crowd(_pixels(one, p)) + (0.0 if one.x == near else 0.05))
+    if pen.looks or pen.placed.corner < 0:
+        # On the side where it lies, unless that hides more.
+        crowds = [pen.crowd(_pixels(one, p)) + (0.0 if one.x == near else 0.05) for one in corners]
+        pen.placed.corner = crowds.index(min(crowds))
+    at = corners[pen.placed.corner]
     pen.keep_free(_pixels(at, p))
     page = PygamePen(surface, View.page(p))
     box(page, at, CARD, INK, 1.5)

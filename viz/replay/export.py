@@ -1,7 +1,7 @@
 """Stills and animations without a screen, through the same drawing as the window."""
 
 import re
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from fractions import Fraction
 from pathlib import Path
 from typing import TYPE_CHECKING, cast
@@ -44,8 +44,7 @@ def export(
     written.
     """
     suffix = file.suffix.lower()
-    if suffix not in SUFFIXES:
-        raise InputError(str(file), "", "the name does not say which kind of picture", "end it in .png, .gif or .mp4")
+    check_kind(file)
     if suffix == ".png" and (from_m is not None or to_m is not None):
         problem = "a stretch makes an animation, but .png is a still"
         raise InputError(str(file), "", problem, "give one place, or end the name in .gif or .mp4")
@@ -65,10 +64,29 @@ def export(
         save_picture(_drawn(replay, player, size), file)
         return
     begin, end = _stretch(player, from_m, to_m, file)
-    if suffix == ".gif":
-        write_file(file, suffix, lambda made: _write_gif(made, _frames(replay, player, begin, end, size, GIF_RATE)))
+    write_frames(file, size, lambda rate: _frames(replay, player, begin, end, size, rate))
+
+
+def write_frames(file: Path, size: tuple[int, int], frames: Callable[[float], Iterator[pygame.Surface]]) -> None:
+    """Write pictures as a still (.png) or an animation (.gif, .mp4).
+
+    file : to write or replace, as `check_kind` allows it; size : of the pictures [px]
+    frames : from pictures a second, 0 for a still, to the pictures
+    Raises InputError where the file can't be written.
+    """
+    suffix = file.suffix.lower()
+    if suffix == ".png":
+        save_picture(next(frames(0.0)), file)
+    elif suffix == ".gif":
+        write_file(file, suffix, lambda made: _write_gif(made, frames(GIF_RATE)))
     else:
-        write_file(file, suffix, lambda made: _write_film(made, _frames(replay, player, begin, end, size, FILM_RATE), size))
+        write_file(file, suffix, lambda made: _write_film(made, frames(FILM_RATE), size))
+
+
+def check_kind(file: Path) -> None:
+    """Raise InputError where a name does not say which kind of picture it is.  file : to write."""
+    if file.suffix.lower() not in SUFFIXES:
+        raise InputError(str(file), "", "the name does not say which kind of picture", "end it in .png, .gif or .mp4")
 
 
 def check_look(speed: float, size: tuple[int, int], text: float) -> None:
@@ -114,10 +132,7 @@ def export_story(
     player = Player.opened(replay, chosen_setups(replay, setups))
     player.speed, player.text = speed, text
     player.tell()
-    if suffix == ".gif":
-        write_file(file, suffix, lambda made: _write_gif(made, _told(replay, player, size, GIF_RATE)))
-    else:
-        write_file(file, suffix, lambda made: _write_film(made, _told(replay, player, size, FILM_RATE), size))
+    write_frames(file, size, lambda rate: _told(replay, player, size, rate))
 
 
 def _told(replay: Replay, player: Player, size: tuple[int, int], rate: float) -> Iterator[pygame.Surface]:

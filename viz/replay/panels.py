@@ -8,8 +8,8 @@ from viz.replay.layout import GAP, LINE, Type
 from viz.replay.looks import CARD, INK, SOFT, Look, shape_outline
 from viz.replay.pens import Ink, Pen, PygamePen, text_width, wrapped
 from viz.replay.player import ACTIONS, SHOWS, TIME, Player
-from viz.replay.scene import NARROW
 from viz.replay.view import Rect
+from viz.shared.axle_lines import NARROW
 
 HEAD, BODY, SMALL = Ink(INK, size=18.0, bold=True), Ink(INK, size=15.0), Ink(SOFT, size=14.0)
 SHADE = "#F7F6F2"  # behind a picture's name and caption

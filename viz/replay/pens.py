@@ -17,6 +17,7 @@ Place = tuple[float, float]
 SMALLEST_TEXT = 14.0  # [points]
 LINE_STEP = 1.15  # from line to line, in sizes of letters
 EDGE = 4.0  # [points] that words keep from the edge of their picture
+FEW = 16  # places, up to which plain numbers are quicker than arrays
 FAR_OUT = 4000.0  # [px]; lines that reach further are cut first: far outside the surface the library draws them slowly or not at all
 
 
@@ -93,16 +94,34 @@ class PygamePen:
     def path(self, places: np.ndarray, ink: Ink) -> None:
         if len(places) < 2:
             return
-        on_screen = self.view.screens(places).tolist()
+        edge = self._thickness(ink)
+        if len(places) <= FEW:
+            some = self.view.screen_list(np.asarray(places))
+            xs, ys = [place[0] for place in some], [place[1] for place in some]
+            if not self._near(min(xs), max(xs), min(ys), max(ys), edge):
+                return  # as most of what lies around a close-up
+            if ink.fill:
+                self._shape(some, ink)
+                return
+            if ink.dash or edge <= 1 or len(some) == 2:
+                self._stroke(some, ink)
+                return
+        on_screen = self.view.screens(places)
+        (left, top), (right, bottom) = on_screen.min(axis=0).tolist(), on_screen.max(axis=0).tolist()
+        if not self._near(left, right, top, bottom, edge):
+            return
         if ink.fill:
-            self._shape(on_screen, ink)
+            self._shape(on_screen.tolist(), ink)
+        elif ink.dash or edge <= 1:
+            self._stroke(on_screen.tolist(), ink)
         else:
-            self._stroke(on_screen, ink)
+            self.surface.set_clip(self.clip)
+            self._ribbon(on_screen, edge, ink)
 
     def disc(self, centre: Place, radius: float, ink: Ink) -> None:
         x, y = self.view.screen(centre)
         size = radius * self.view.scale
-        if not (self._near(x, size, self.clip.left, self.clip.right) and self._near(y, size, self.clip.top, self.clip.bottom)):
+        if not self._near(x, x, y, y, size):
             return
         self.surface.set_clip(self.clip)
         if ink.fill:
@@ -143,9 +162,9 @@ class PygamePen:
                 self.surface.fill(ink.fill, behind)
             self.surface.blit(picture, (round(left), round(middle - picture.get_height() / 2)))
 
-    @staticmethod
-    def _near(at: float, size: float, low: float, high: float) -> bool:
-        return low - size <= at <= high + size
+    def _near(self, left: float, right: float, top: float, bottom: float, size: float) -> bool:
+        clip = self.clip
+        return left <= clip.right + size and right >= clip.left - size and top <= clip.bottom + size and bottom >= clip.top - size
 
     def _thickness(self, ink: Ink) -> int:
         return max(1, round(ink.breadth * self.view.scale if ink.breadth else ink.width * self.view.point))
@@ -168,12 +187,15 @@ class PygamePen:
             pygame.draw.aalines(self.surface, ink.colour, False, places)
             return
         if not ink.dash and len(places) > 2:
-            outline = ribbon(np.array(places), thick).tolist()
-            pygame.draw.polygon(self.surface, ink.colour, np.rint(outline).tolist())
-            pygame.draw.aalines(self.surface, ink.colour, True, outline)
+            self._ribbon(np.array(places), thick, ink)
             return
         for a, b in dashes(places, ink.dash * self.view.point) if ink.dash else [places]:
             pygame.draw.aaline(self.surface, ink.colour, a, b, thick)
+
+    def _ribbon(self, places: np.ndarray, thick: int, ink: Ink) -> None:
+        outline = ribbon(places, thick)
+        pygame.draw.polygon(self.surface, ink.colour, np.rint(outline).tolist())
+        pygame.draw.aalines(self.surface, ink.colour, True, outline.tolist())
 
     def _shape(self, places: list, ink: Ink) -> None:
         self.surface.set_clip(self.clip)
@@ -181,12 +203,14 @@ class PygamePen:
             self._rectangle(places, ink)
             return
         # The library's shapes are whole pixels: a hair smaller, they stay behind their smooth rim.
-        out = np.array(places)
-        middle = out.mean(axis=0)
-        out -= middle
+        inside = places
         if ink.width:
-            out *= 1 - 0.6 / np.maximum(np.hypot(out[:, 0], out[:, 1]), 0.6)[:, None]
-        pygame.draw.polygon(self.surface, ink.fill, np.rint(middle + out).tolist())
+            x, y = sum(place[0] for place in places) / len(places), sum(place[1] for place in places) / len(places)
+            inside = []
+            for px, py in places:
+                keep = 1 - 0.6 / max(hypot(px - x, py - y), 0.6)
+                inside.append((x + keep * (px - x), y + keep * (py - y)))
+        pygame.draw.polygon(self.surface, ink.fill, [(round(px), round(py)) for px, py in inside])
         rim = ink.colour if ink.width else ink.fill
         if ink.width * self.view.point > 1.5:
             self._stroke([*places, places[0]], ink._replace(fill="", breadth=0.0))
@@ -218,7 +242,9 @@ def wheel_outline(centre: Place, heading: float, length: float, breadth: float) 
 
 def ribbon(places: np.ndarray, breadth: float) -> np.ndarray:
     """The outline of a line with breadth, (2 n, 2).  places : (n, 2) of its middle, n above 1 [px]; breadth : [px]."""
-    ahead = np.gradient(places, axis=0)
+    ahead = np.empty_like(places)
+    ahead[1:-1] = places[2:] - places[:-2]
+    ahead[0], ahead[-1] = places[1] - places[0], places[-1] - places[-2]
     ahead /= np.maximum(np.hypot(ahead[:, 0], ahead[:, 1]), 1e-9)[:, None]
     # The library's polygons reach half a pixel beyond their corners on each side.
     aside = np.column_stack([-ahead[:, 1], ahead[:, 0]]) * max((breadth - 1) / 2, 0.2)
@@ -283,7 +309,12 @@ def _letters(words: str, size: int, bold: bool, colour: str) -> pygame.Surface:
 
 def text_width(words: str, ink: Ink, point: float = 1.0) -> float:
     """Width of words [points].  words, ink : as for `Pen.text`; point : size of a layout point [px]."""
-    return _font(max(round(ink.size * point), 1), ink.bold).size(words)[0] / point
+    return _width(words, max(round(ink.size * point), 1), ink.bold) / point
+
+
+@lru_cache(maxsize=8192)
+def _width(words: str, size: int, bold: bool) -> int:
+    return _font(size, bold).size(words)[0]
 
 
 @lru_cache(maxsize=1024)

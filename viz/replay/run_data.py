@@ -14,7 +14,8 @@ import numpy as np
 from sim.car.chassis import WHEELS, contact_velocity
 from sim.course.centreline import Course
 from sim.errors import InputError
-from sim.scenario.file import load_scenario
+from sim.linkages.front_end import MOST_HAND_DEG
+from sim.scenario.file import find_scenario, load_scenario
 from sim.scenario.scenario import Scenario
 from sim.scenario.tables import MILLIMETRE
 from sim.steering.arrangement import build_steering
@@ -28,6 +29,12 @@ CAR_COLUMNS = ("time_s", "station_m", "x_m", "y_m", "heading_deg", "speed_m_per_
 WHEEL_COLUMNS = ("steer_deg", "slip_deg", "load_N", "slip_loss_W", "rub_speed_m_per_s")
 COLUMNS = (*CAR_COLUMNS, *(f"{column}_{wheel}" for column in WHEEL_COLUMNS for wheel in WHEELS))
 AGAIN = "run the scenario again with this version"
+OFF_THE_COURSE = 100.0  # [m] from the course's extent; a lap ends when its car is 2 m from the line, so further away is a slip of the pen
+# What no car of a scenario does, beyond which a number of a trace is a slip of the pen, and the picture would be of nothing.
+WILDEST = {
+    "time_s": 1e6, "heading_deg": 1e6, "speed_m_per_s": 100.0, "sideslip_deg": 180.0, "yaw_rate_deg_per_s": 1e5,
+    "hand_deg": MOST_HAND_DEG + 1.0, "steer_deg": 90.0, "slip_deg": 90.0, "load_N": 1e5, "slip_loss_W": 1e6, "rub_speed_m_per_s": 200.0,
+}  # fmt: skip
 
 
 class Body(NamedTuple):
@@ -127,7 +134,11 @@ class Drive:
 
     def row_at(self, measure: np.ndarray, value: float) -> float:
         """The row, with a fraction, at which a rising column has a value.  measure : (n,) `time` or `station`; value : in its unit."""
-        return float(np.interp(value, measure, np.arange(len(measure))))
+        after = int(np.searchsorted(measure, value, side="right"))
+        if not 0 < after < len(measure):
+            return 0.0 if after == 0 else len(measure) - 1.0
+        before = float(measure[after - 1])
+        return after - 1 + (value - before) / (float(measure[after]) - before)
 
 
 @dataclass(frozen=True, eq=False)
@@ -174,7 +185,7 @@ def read_run(folder: Path) -> Replay:
     folder : as the user wrote it
     Raises InputError where it is missing, of another version, or damaged.
     """
-    open_run(folder)
+    _open(folder)
     summary = _summary(folder)
     scenario = load_scenario(folder / "scenario.toml", str(folder / "scenario.toml"))
     course = course_of(scenario, folder, str(folder / "scenario.toml"))
@@ -183,13 +194,52 @@ def read_run(folder: Path) -> Replay:
                car.tyre_width_mm)  # fmt: skip
     body = Body(*(MILLIMETRE * length for length in lengths))
     single = "bicycle" in summary["model"]
+    count = len(scenario.setup)
+    if len(summary["setups"]) != count:
+        problem = f"the summary tells of {len(summary['setups'])} set-ups, and the run's scenario.toml has {count}"
+        raise InputError(str(folder), "", problem, AGAIN)
     drives = []
     for index, told in enumerate(summary["setups"]):
         files = sorted(folder.glob(f"trace-{index + 1:02d}*.csv"))
         if not files:
             raise InputError(str(folder), "", f"the trace of set-up {index + 1} is missing", AGAIN)
-        drives.append(_drive(index, told, _columns(files[0]), scenario, body, single))
+        columns = _columns(files[0])
+        _refuse_wild(files[0], columns, course)
+        drives.append(_drive(index, told, columns, scenario, body, single))
     return Replay(folder, scenario.title, summary["model"], single, scenario, course, body, tuple(drives))
+
+
+def _open(folder: Path) -> None:
+    """Find a complete run, as `open_run`; who names a scenario instead is told to run it, or where its run lies."""
+    try:
+        open_run(folder)
+    except InputError:
+        try:
+            scenario = find_scenario(str(folder))
+        except InputError:
+            scenario = None
+        if scenario is None:
+            raise
+        made = Path(f"{scenario.stem}-run")
+        remedy = f"run it first: scrubwise run {folder}; then: scrubwise watch {made}"
+        if made.is_dir():
+            remedy = f"look at its run: scrubwise watch {made}"
+        raise InputError(str(folder), "", "this is a scenario, not the folder of a run", remedy) from None
+
+
+def _refuse_wild(path: Path, columns: dict[str, np.ndarray], course: Course) -> None:
+    """Raise InputError for the first number that no car on this course can have."""
+    bounds = {"station_m": (-OFF_THE_COURSE, course.length + OFF_THE_COURSE)}
+    for name, line in (("x_m", course.x), ("y_m", course.y)):
+        bounds[name] = float(line.min()) - OFF_THE_COURSE, float(line.max()) + OFF_THE_COURSE
+    for name, values in columns.items():
+        kind = next((name.removesuffix(f"_{wheel}") for wheel in WHEELS if name.endswith(wheel)), name)
+        low, high = bounds[name] if name in bounds else (-WILDEST[kind], WILDEST[kind])
+        wild = (values < low) | (values > high)
+        if wild.any():
+            row = int(np.argmax(wild))
+            problem = f"{name} is {values[row]:g}, not between {low:.6g} and {high:.6g}"
+            raise InputError(str(path), f"line {row + 2}", problem, AGAIN)
 
 
 def _summary(folder: Path) -> dict[str, Any]:

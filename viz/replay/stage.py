@@ -1,8 +1,11 @@
 """The whole page of the replay, drawn on any surface: window and export use the same."""
 
+from dataclasses import dataclass
+
 import numpy as np
 
 from viz.replay.cards import draw_card, draw_small, frame_of
+from viz.replay.labels import Placed
 from viz.replay.layout import GAP, SIDE, Layout, Type, lay_out, page_point
 from viz.replay.looks import PAPER
 from viz.replay.maps import CourseMap, Strip
@@ -31,7 +34,29 @@ HALF_CAR = 1.5  # [m] seen to either side of the car at least
 BESIDE = 1.4  # [m] more to the side on which a window shows a meeting point that lies far away
 SCALE = 62.0  # [points] for a metre, below which a picture is not made for the sake of a distant turning centre
 LONGEST_HEAD = 5  # lines
+HELD, MOST_HELD = 0.1, 5  # [s] of a film, and pictures, for which words, board and buttons stay as they are; eyes follow no faster
 ASK = "Close the window?  Enter or Q closes it, any other key goes back."
+
+
+@dataclass
+class Kept:
+    """A part of the page as it was drawn, and what clicks on it mean."""
+
+    surface: pygame.Surface
+    at: tuple[int, int]  # [px]
+    hits: list[Hit]
+
+    @classmethod
+    def of(cls, surface: pygame.Surface, rect: Rect, point: float, hits: list[Hit]) -> "Kept":
+        """surface : of the page; rect : part of it [points]; point : [px]; hits : on it."""
+        part = pygame.Rect(*(round(side * point) for side in rect)).clip(surface.get_rect())
+        surface.set_clip(None)
+        return cls(surface.subsurface(part).copy(), part.topleft, hits)
+
+    def put(self, surface: pygame.Surface) -> None:
+        """Put it on the next picture.  surface : of the page."""
+        surface.set_clip(None)
+        surface.blit(self.surface, self.at)
 
 
 class Stage:
@@ -44,6 +69,12 @@ class Stage:
         self.layout: Layout
         self.map: CourseMap | None = None
         self.strip: Strip | None = None  # neither where the letters need their room
+        self.left: Kept  # head and board
+        self.bar: Kept
+        self.frame: tuple[float, float]  # heights of heads and feet of the large pictures [points]
+        self.placed: dict[int, Placed] = {}  # words of the large pictures
+        self.told: tuple | None = None  # what the watcher had chosen when these were made, at which clock, and how many pictures ago
+        self.begun, self.count = 0.0, 0
         self.pictures: list[Rect] = []
         self.hits: list[Hit] = []
 
@@ -54,26 +85,35 @@ class Stage:
         p, kind = layout.point, layout.type
         surface.set_clip(None)
         surface.fill(PAPER)
-        page = PygamePen(surface, View.page(p))
-        self.hits = []
-        if player.board:
+        page, quick = PygamePen(surface, View.page(p)), self._quick(player)
+        if player.board and quick:
+            self.left.put(surface)
+        elif player.board:
             draw_head(page, layout.head, player, p, kind)
-            self.hits, small = draw_board(page, layout.board, player, p, kind)
+            hits, small = draw_board(page, layout.board, player, p, kind)
             for rect, index in small:
                 draw_small(surface, rect, player, index, player.row(index), p)
+            self.left = Kept.of(surface, Rect(0.0, 0.0, layout.cards[0].x - GAP, layout.board.y + layout.board.height), p, hits)
+        self.hits = list(self.left.hits) if player.board else []
         if self.map is not None:
             self.map.draw(surface, player, rows)
-        self.pictures, frame = [], frame_of(layout.cards[0], player, rows, p, kind)
+        self.pictures = []
+        if not quick:
+            self.frame = frame_of(layout.cards[0], player, rows, p, kind)
         for place, (rect, row) in enumerate(zip(layout.cards, rows, strict=True)):
             station = self.replay.drives[player.chosen[place]].at(row).station
             left, right = (float(np.interp(station, self.replay.course.station, side)) for side in self.reach.T)
-            self.pictures.append(draw_card(surface, rect, player, place, row, (left, right), frame, p, kind))
+            placed = self.placed.setdefault(place, Placed())
+            self.pictures.append(draw_card(surface, rect, player, place, row, (left, right), self.frame, p, kind, placed))
         if player.words:
             draw_banner(page, layout.banner, player, p, kind)
         if self.strip is not None:
             self.strip.draw(surface, player)
         if self.buttons:
-            self.hits += draw_bar(page, layout.bar, player, p, kind)
+            if not quick:
+                self.bar = Kept.of(surface, layout.bar, p, draw_bar(page, layout.bar, player, p, kind))
+            self.bar.put(surface)
+            self.hits += self.bar.hits
         else:
             draw_key(page, layout.bar, player, self.film, p, kind)
         if player.help:
@@ -81,6 +121,18 @@ class Stage:
         if player.message or player.asking:
             draw_question(page, layout.page, ASK if player.asking else player.message, p, kind)
         surface.set_clip(None)
+
+    def _quick(self, player: Player) -> bool:
+        """Whether a picture is one of a run of them that goes by in a tenth of a second: what need not move then stays where it was."""
+        now = {name: value for name, value in vars(player).items() if name not in ("clock", "told")}
+        now |= {"shows": set(player.shows), "chosen": list(player.chosen), "within": list(player.within), "scene": player.scene}
+        since = player.clock - self.begun
+        soon = player.playing and self.buttons and 0 <= since <= HELD * player.speed and self.count < MOST_HELD
+        if soon and self.told == (self.kept, now):
+            self.count += 1
+            return True
+        self.told, self.begun, self.count, self.placed = (self.kept, now), player.clock, 0, {}
+        return False
 
     def _keep(self, size: tuple[int, int], player: Player) -> None:
         """Make the places and the layers anew where the size, the choice, the type or what is said has changed."""

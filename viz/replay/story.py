@@ -10,7 +10,7 @@ from sim.judgements import TELL_APART
 from viz.replay.captions import joule_words, reference_name
 from viz.replay.costs import Bend, bends_of, joules, reference_of, telling_bend
 from viz.replay.run_data import Drive, Replay
-from viz.replay.scene import NARROW
+from viz.shared.axle_lines import NARROW
 
 LEAD_IN, LEAD_OUT = 1.5, 1.0  # [s] driven before the telling bend and after it
 LONGEST_STRETCH = 16.0  # [s] of driving that is looped; of a longer bend the part around its telling place is

@@ -1,7 +1,8 @@
 """From world to screen, in one object."""
 
 from dataclasses import dataclass
-from math import cos, sin
+from functools import cached_property
+from math import cos, hypot, sin
 from typing import NamedTuple
 
 import numpy as np
@@ -61,10 +62,10 @@ class View:
         across, up = rect.width / (x[1] - x[0]) * point, rect.height / (y[1] - y[0]) * point
         return cls((x[0], y[0]), (rect.x * point, (rect.y + rect.height) * point), ((across, 0.0), (0.0, -up)), point)
 
-    @property
+    @cached_property
     def scale(self) -> float:
         """Pixels for one unit of the world along its x axis."""
-        return float(np.hypot(self.matrix[0][0], self.matrix[1][0]))
+        return hypot(self.matrix[0][0], self.matrix[1][0])
 
     def screen(self, place: tuple[float, float]) -> tuple[float, float]:
         """One place on the screen [px].  place : [world]."""
@@ -77,6 +78,11 @@ class View:
         dx, dy = (np.asarray(places) - self.centre).T
         (a, b), (c, d) = self.matrix
         return np.stack([self.origin[0] + a * dx + b * dy, self.origin[1] + c * dx + d * dy], axis=1)
+
+    def screen_list(self, places: np.ndarray) -> list[tuple[float, float]]:
+        """As `screens`; for a handful of places plain numbers are twice as quick as arrays.  places : (n, 2) [world]."""
+        ((a, b), (c, d)), (x, y), (u, v) = self.matrix, self.centre, self.origin
+        return [(u + a * (px - x) + b * (py - y), v + c * (px - x) + d * (py - y)) for px, py in places.tolist()]
 
     def world(self, x: float, y: float) -> tuple[float, float]:
         """The place in the world of one on the screen.  x, y : [px]."""

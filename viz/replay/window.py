@@ -18,7 +18,8 @@ from viz.replay.stage import Stage
 FRAMES = 60  # a second
 LONGEST_WAIT = 500  # [ms] for an event
 LONGEST_STEP = 0.1  # [s] of a moment in which the program was held up
-SMALLEST = (960, 600)  # [px]
+SMALLEST = (800, 600)  # [px]
+NO_SCREEN = "use --export FILE.png, FILE.gif or FILE.mp4"
 KEYS = {
     pygame.K_SPACE: "play", pygame.K_UP: "faster", pygame.K_DOWN: "slower", pygame.K_LEFT: "back", pygame.K_RIGHT: "forth",
     pygame.K_HOME: "start", pygame.K_END: "end", pygame.K_j: "telling", pygame.K_e: "story", pygame.K_F5: "story",
@@ -40,11 +41,10 @@ BENCH_REPEATED = (pygame.K_LEFT, pygame.K_RIGHT, pygame.K_UP, pygame.K_DOWN, pyg
 def open_display() -> None:
     """Open the display alone: sound would complain on a machine without a card.
 
-    Raises InputError where there is no screen.
+    Raises InputError where there is no screen, or one that is too small.
     """
-    remedy = "use --export FILE.png, FILE.gif or FILE.mp4"
     if sys.platform.startswith("linux") and not any(os.environ.get(name) for name in ("DISPLAY", "WAYLAND_DISPLAY", "SDL_VIDEODRIVER")):
-        raise InputError("watch", "", "there is no display", remedy)  # asking for one would print complaints
+        raise InputError("watch", "", "there is no display", NO_SCREEN)  # asking for one would print complaints
     os.environ.setdefault("SDL_WINDOWS_DPI_AWARENESS", "permonitorv2")  # else a dense screen would show a blurred, enlarged picture
     try:
         pygame.display.init()
@@ -54,7 +54,12 @@ def open_display() -> None:
     # The library falls back to drivers that show nothing; "dummy" is one of them unless it was asked for.
     if driver in ("", "offscreen") or (driver == "dummy" and os.environ.get("SDL_VIDEODRIVER") != "dummy"):
         pygame.display.quit()
-        raise InputError("watch", "", "there is no display", remedy)
+        raise InputError("watch", "", "there is no display", NO_SCREEN)
+    wide, high = pygame.display.get_desktop_sizes()[0]
+    if wide < SMALLEST[0] or high < SMALLEST[1]:
+        pygame.display.quit()
+        problem = f"the screen has {wide} x {high} pixels, and the window needs {SMALLEST[0]} x {SMALLEST[1]}"
+        raise InputError("watch", "", problem, f"take a larger screen, or {NO_SCREEN}")
 
 
 def watch(
@@ -70,7 +75,11 @@ def watch(
     chosen = chosen_setups(replay, setups)
     open_display()
     try:
-        Window(replay, bench, chosen, size, text).run()
+        try:
+            window = Window(replay, bench, chosen, size, text)
+        except pygame.error as error:
+            raise InputError("watch", "", f"the display opens no window ({error})", NO_SCREEN) from None
+        window.run()
     finally:
         pygame.display.quit()
 
@@ -84,7 +93,8 @@ class Window:
         self.window = pygame.Window(f"Scrubwise: {replay.title}", size or _first_size(), resizable=True, allow_high_dpi=True)
         self.window.minimum_size = SMALLEST
         self.player, self.stage = Player.opened(replay, setups), Stage(replay)
-        self.bench: Bench | None = Bench(replay, first=self.player.chosen[0]) if bench else None
+        self.first = setups[0] if setups else None  # of the bench, which else chooses one that can be dragged
+        self.bench: Bench | None = Bench(replay, first=self.first) if bench else None
         self.replay, self.on_bench, self.full, self.open = replay, bench, False, True
         self.dragging, self.held = "", set[int]()
         self.overlay, self.folder = Overlay(), Path.cwd()
@@ -115,7 +125,9 @@ class Window:
     @property
     def moving(self) -> bool:
         """Whether the picture changes by itself."""
-        return self.player.playing and not self.on_bench
+        if self.on_bench and self.bench is not None:
+            return self.bench.moving
+        return self.player.playing
 
     def _changes(self, event: pygame.event.Event) -> bool:
         """Whether an event can have changed the picture: a mouse that only passes over it has not."""
@@ -129,6 +141,7 @@ class Window:
         """Move on and draw one picture.  seconds : since the last one."""
         surface = self.window.get_surface()
         if self.on_bench and self.bench is not None:
+            self.bench.advance(seconds)
             self.bench.draw(surface)
         else:
             self.player.advance(seconds)
@@ -172,7 +185,7 @@ class Window:
         elif action == "keep":
             self._keep_picture()
         elif action == "bench":
-            self.bench = self.bench or Bench(self.replay, first=self.player.chosen[0])
+            self.bench = self.bench or Bench(self.replay, first=self.first)
             self.on_bench = not self.on_bench
         elif action.startswith("choose "):
             self.player.choose(int(action.removeprefix("choose ")))

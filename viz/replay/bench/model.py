@@ -25,11 +25,14 @@ from sim.steering.kickback import levers
 from sim.steering.table import SteerTable, sampled, steer_table
 from sim.study.dangers import Dangers, dangers_of
 from sim.study.ready import car_of
+from sim.turn.held import held_turn
 from sim.turn.steady import SteadyTurn, steady_turn
+from viz.replay.run_data import Replay
 
 KINDS = (*LINKAGES, TURNTABLE)
 CURVE_POINTS = 61
 RADII, SPEEDS = (1.5, 100.0), (0.2, 12.0)
+WIDER, WIDENINGS = 1.25, 12  # a first turn that cannot be driven steadily is made so much wider, so often
 
 
 class Dial(NamedTuple):
@@ -41,7 +44,34 @@ class Dial(NamedTuple):
     step: float
 
 
-TURN_DIALS = (Dial("radius_m", "turn's radius", "m", 0.5), Dial("speed_m_per_s", "turn's speed", "m/s", 0.2))
+RADIUS, SPEED = Dial("radius_m", "turn's radius", "m", 0.5), Dial("speed_m_per_s", "turn's speed", "m/s", 0.2)
+TURN_DIALS = (RADIUS, SPEED)
+
+
+class Bend(NamedTuple):
+    """A bend of a course, as it was driven."""
+
+    radius: float  # positive to the left [m]
+    speed: float  # [m/s]
+
+
+class Turn(NamedTuple):
+    """The steady turn that the hand wheel sets, and what others do in the same."""
+
+    curvature: float  # of the mass centre's path, positive to the left; NaN where there is no such turn [1/m]
+    own: SteadyTurn
+    ideal: SteadyTurn | None  # of ideal steering without toe; None where there is no turn
+    before: SteadyTurn | None  # of the set-up before it was changed; None where it was not, or there is no turn
+
+
+class Support(NamedTuple):
+    """What the car stands on in plan, from the middle of the front axle (x ahead, y left) [m], and how near it is to tipping."""
+
+    points: np.ndarray  # (4, 2) contact points, front left, front right, rear left, rear right
+    edge: tuple[float, float]  # where it would tip, away from the turn's centre
+    load: tuple[float, float] | None  # where its weight acts in the turn; None where there is no turn
+    tips: float  # acceleration towards the centre at which it would tip [m/s2]
+    takes: float  # acceleration that the turn takes; NaN where there is none [m/s2]
 
 
 class Pose(NamedTuple):
@@ -77,12 +107,24 @@ class Built:
 class BenchModel:
     """A set-up to play with, and a steady turn to try it in."""
 
-    def __init__(self, scenario: Scenario, first: int = 0) -> None:
+    def __init__(self, scenario: Scenario, bend: Bend, first: int | None = None) -> None:
+        """scenario : Scenario; bend : to begin in; first : set-up to begin with, None for the first that has rods."""
         self.scenario, self.car = scenario, car_of(scenario)
-        self.problem, self.hand, self.radius, self.speed = "", 0.0, 4.0, 2.0
+        self.problem, self.hand, self.speed = "", 0.0, min(max(bend.speed, SPEEDS[0]), SPEEDS[1])
         self.ideal_table = sampled(ideal_setup(), scenario.car, "bench", "ideal").table
-        self.built = self.start = self._build(scenario.setup[first])
-        self._turn: tuple[tuple[Any, ...], SteadyTurn, SteadyTurn] | None = None
+        self._turn: tuple[tuple[Any, ...], Turn] | None = None
+        self._pose: tuple[Built, Pose] | None = None
+        if first is None:
+            first = next((index for index, setup in enumerate(scenario.setup) if setup.kind.rods), None)
+        self.index = first if first is not None else -1  # of the run's set-up that was chosen last
+        self.built = self.start = self._build(scenario.setup[max(self.index, 0)])
+        if first is None:
+            self.choose_kind(next(name for name, kind in catalogue.KINDS.items() if kind.rods))
+        radius = bend.radius
+        for _ in range(WIDENINGS):
+            if self._steer_to(1 / radius):
+                break
+            radius *= WIDER
 
     @property
     def kind(self) -> str:
@@ -96,40 +138,80 @@ class BenchModel:
 
     def value(self, dial: Dial) -> float:
         """What a dial shows [its unit].  dial : Dial."""
-        if dial in TURN_DIALS:
-            return self.radius if dial.key == "radius_m" else self.speed
-        return float(self.built.setup.value_of(dial.key) or 0.0)
+        if dial == SPEED:
+            return self.speed
+        return self.radius if dial == RADIUS else float(self.built.setup.value_of(dial.key) or 0.0)
+
+    @property
+    def radius(self) -> float:
+        """Of the turn, of a rolling car where there is no steady one; infinite straight ahead [m]."""
+        curvature = self.turn.curvature
+        if np.isnan(curvature):
+            steering, long = self.built.steering, self.car.wheelbase
+            steer = float(equivalent_steer(steering.front_wheels(np.array([self.hand])).steer, steering.kingpin_y, long)[0])
+            curvature = tan(steer) / hypot(long, (long - self.car.front_arm) * tan(steer))
+        return abs(1 / curvature) if curvature else np.inf
 
     def turn_dial(self, dial: Dial, steps: float) -> None:
-        """Change a number.  dial : Dial; steps : how many of its steps."""
-        value = round(self.value(dial) / dial.step + steps) * dial.step
-        if dial.key == "radius_m":
-            self.radius = min(max(value, RADII[0]), RADII[1])
-        elif dial.key == "speed_m_per_s":
+        """Change a number; another radius turns the hand wheel.  dial : Dial; steps : how many of its steps."""
+        value = round(min(self.value(dial), RADII[1] if dial == RADIUS else np.inf) / dial.step + steps) * dial.step
+        if dial == SPEED:
             self.speed = min(max(value, SPEEDS[0]), SPEEDS[1])
+        elif dial == RADIUS:
+            side, radius = -1.0 if self.turn.curvature < 0 else 1.0, min(max(value, RADII[0]), RADII[1])
+            turn = steady_turn(self.car, self.built.table, side * radius, self.speed)
+            self.problem = "" if turn.converged else f"No turn of {radius:g} m at {self.speed:g} m/s: {turn.reason}"
+            if turn.converged:
+                self.turn_hand(turn.hand - self.hand)
         else:
             self.change({dial.key: round(value, 6)})
+
+    def _steer_to(self, curvature: float) -> bool:
+        """Turn the hand wheel so that the car goes round a turn, if it can.  curvature : [1/m]."""
+        turn = steady_turn(self.car, self.built.table, 1 / curvature if curvature else np.inf, self.speed)
+        if turn.converged:
+            self.turn_hand(turn.hand - self.hand)
+        return turn.converged
 
     def change(self, keys: dict[str, Any]) -> None:
         """Try other values; what cannot be built leaves everything as it was, and `problem` says why.  keys : of a SetupTable."""
         kept = {key: value for key, value in self.built.setup.model_dump(exclude_none=True).items() if key in self.built.setup.keys_read}
         self._try(kept | keys)
 
+    def kind_beside(self, steps: int) -> str:
+        """The name of another linkage in the order of KINDS.  steps : from this one on."""
+        return KINDS[(KINDS.index(self.kind) + steps) % len(KINDS)]
+
+    @property
+    def next_setup(self) -> SetupTable:
+        """The run's set-up after the one that was chosen last."""
+        return self.scenario.setup[(self.index + 1) % len(self.scenario.setup)]
+
     def choose_kind(self, kind: str) -> None:
-        """Another linkage: the run's own set-up where it has one, else one of usual size.  kind : of KINDS."""
-        for setup in self.scenario.setup:
+        """Another linkage in the same turn: the run's own set-up where it has one, else one of usual size.  kind : of KINDS."""
+        curvature = self.turn.curvature
+        for index, setup in enumerate(self.scenario.setup):
             if setup.kind.name == kind:
+                self.index = index
                 self._accept(setup)
                 break
         else:
             pivot = {"pivot": TURNTABLE} if kind == TURNTABLE else {"pivot": "stub axles", "linkage": kind}
             self._try({"name": kind, **pivot, **{key.name: key.usual for key in catalogue.KINDS[kind].needs}})
-        self.start = self.built
+        self._begin(curvature)
 
     def choose_setup(self, index: int) -> None:
-        """One of the run's set-ups.  index : in the scenario."""
-        self._accept(self.scenario.setup[index % len(self.scenario.setup)])
+        """One of the run's set-ups, in the same turn.  index : in the scenario."""
+        curvature = self.turn.curvature
+        self.index = index % len(self.scenario.setup)
+        self._accept(self.scenario.setup[self.index])
+        self._begin(curvature)
+
+    def _begin(self, curvature: float) -> None:
+        """Changes are told from here on; the hand wheel stands as the turn needs it, which differs from linkage to linkage."""
         self.start = self.built
+        if not np.isnan(curvature):
+            self._steer_to(curvature)
 
     def _try(self, keys: dict[str, Any]) -> None:
         try:
@@ -174,7 +256,12 @@ class BenchModel:
         return (self.built.steering.lock_left - self.built.steering.lock_right) / 60
 
     def pose(self) -> Pose:
-        """Everything in plan at the present hand angle."""
+        """Everything in plan at the present hand angle; worked out once, for every part of the page asks for it."""
+        if self._pose is None or self._pose[0] is not self.built or self._pose[1].hand != self.hand:
+            self._pose = self.built, self._stand()
+        return self._pose[1]
+
+    def _stand(self) -> Pose:
         steering, hand = self.built.steering, np.array([self.hand])
         wheels = steering.front_wheels(hand)
         row = angle_rows(steering, self.scenario.car, hand)
@@ -201,29 +288,44 @@ class BenchModel:
         length, angle = hypot(dx, dy), atan2(-SIGNS[side] * dy, -dx)
         self.change({"arm_length_mm": float(round(length / MILLIMETRE)), "arm_angle_deg": round(degrees(angle), 1)})
 
-    def steady(self) -> tuple[SteadyTurn, SteadyTurn]:
-        """The steady turn to the left at the chosen radius and speed, of this set-up and of ideal steering."""
-        wanted = (self.built.setup, self.radius, self.speed)
+    @property
+    def changed(self) -> bool:
+        """Whether the set-up differs from the one that was chosen last."""
+        return self.built.setup != self.start.setup
+
+    @property
+    def turn(self) -> Turn:
+        """The steady turn that the hand wheel sets at the chosen speed."""
+        wanted = (self.built.setup, self.start.setup, self.hand, self.speed)
         if self._turn is None or self._turn[0] != wanted:
-            own, ideal = (steady_turn(self.car, table, self.radius, self.speed) for table in (self.built.table, self.ideal_table))
-            self._turn = (wanted, own, ideal)
-        return self._turn[1], self._turn[2]
+            held = held_turn(self.car, self.built.table, self.hand, self.speed)
+            ideal = before = None
+            if held.turn.converged:
+                radius = 1 / held.curvature if held.curvature else np.inf
+                ideal = steady_turn(self.car, self.ideal_table, radius, self.speed)
+                before = steady_turn(self.car, self.start.table, radius, self.speed) if self.changed else None
+            self._turn = (wanted, Turn(held.curvature, held.turn, ideal, before))
+        return self._turn[1]
 
-    def support(self, pose: Pose) -> tuple[np.ndarray, tuple[float, float], float]:
-        """What the car stands on, and how near it is to tipping outwards.  pose : Pose.
-
-        Returns the four contact points (4, 2), the place on their edge that lies away from the turn's centre [m], and the acceleration
-        towards the centre at which the car would tip [m/s2].
-        """
-        car, steering = self.car, self.built.steering
+    def support(self, pose: Pose) -> Support:
+        """What the car stands on, and how near the turn brings it to tipping outwards.  pose : Pose."""
+        car, steering, turn = self.car, self.built.steering, self.turn
         back = np.array([[-car.wheelbase, car.rear_track / 2], [-car.wheelbase, -car.rear_track / 2]])
         points = np.concatenate([pose.contacts, back])
-        steer = float(equivalent_steer(pose.steer[None], steering.kingpin_y, car.wheelbase)[0])
-        sideslip = atan2((car.wheelbase - car.front_arm) * tan(steer), car.wheelbase)
-        x, y, outwards = points[:, 0] + car.front_arm, points[:, 1], 1.0 if pose.turns_left else -1.0
+        if turn.own.converged:
+            sideslip = turn.own.sideslip
+        else:
+            steer = float(equivalent_steer(pose.steer[None], steering.kingpin_y, car.wheelbase)[0])
+            sideslip = atan2((car.wheelbase - car.front_arm) * tan(steer), car.wheelbase)
+        left = pose.turns_left if not turn.own.converged else turn.curvature >= 0
+        x, y, outwards = points[:, 0] + car.front_arm, points[:, 1], 1.0 if left else -1.0
         away = outwards * sin(sideslip), -outwards * cos(sideslip)
-        reach = support_reach(x, y, *away)
-        return points, (reach * away[0] - car.front_arm, reach * away[1]), tip_limit(x, y, car.height, pose.turns_left, sideslip)
+        reach, tips = support_reach(x, y, *away), tip_limit(x, y, car.height, left, sideslip)
+        takes = self.speed**2 * abs(turn.curvature)
+        edge = (reach * away[0] - car.front_arm, reach * away[1])
+        moved = reach * takes / tips if tips > 0 else np.nan
+        load = (moved * away[0] - car.front_arm, moved * away[1]) if np.isfinite(moved) else None
+        return Support(points, edge, load, tips, takes)
 
     def save(self, folder: Path, stem: str) -> Path:
         """Write the set-up as a piece of a scenario, beside earlier ones.  folder : where; stem : how its name begins.
@@ -256,3 +358,14 @@ def slip_losses(turn: SteadyTurn) -> np.ndarray:
 
 def _turns_left(rows: AngleRows) -> np.ndarray:
     return rows.left + rows.right >= 0
+
+
+def tightest_bend(replay: Replay) -> Bend:
+    """The tightest bend of a run's course, and how fast the first set-up that came so far drove it.  replay : Replay."""
+    course = replay.course
+    place = int(np.argmax(np.abs(course.curvature)))
+    station, curvature = float(course.station[place]), float(course.curvature[place])
+    drive = next((one for one in replay.drives if one.station[-1] >= station), replay.drives[0])
+    radius = 1 / curvature if abs(curvature) > 1 / RADII[1] else RADII[1]
+    radius = float(np.copysign(min(max(abs(radius), RADII[0]), RADII[1]), radius))
+    return Bend(radius, float(np.interp(station, drive.station, drive.speed)))

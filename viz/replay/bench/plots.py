@@ -1,27 +1,30 @@
-"""The two plots of the steering bench: the inner wheel's error, and the slip of a steady turn."""
+"""The two plots of the steering bench: the inner wheel's error, and the slip of the turn that the hand wheel sets."""
 
 from math import degrees
 
 import numpy as np
 
-from viz.replay.bench.model import BenchModel, slip_losses
-from viz.replay.bench.scene import curve_of
-from viz.replay.looks import BAD, BLUE, CARD, GOOD, GRID, INK, ORANGE, SOFT, VERMILION
-from viz.replay.panels import BODY, SMALL, box
-from viz.replay.pens import Ink, PygamePen, wrapped
+from viz.replay.bench.model import RADII, BenchModel, slip_losses
+from viz.replay.bench.scene import GREY, TEXT, WATTS, curve_of
+from viz.replay.looks import BLUE, CARD, GRID, INK, SOFT
+from viz.replay.panels import box
+from viz.replay.pens import Ink, PygamePen, text_width, wrapped
 from viz.replay.quiet import pygame
 from viz.replay.view import Rect, View
 
 SLIP_TOP, ERROR_TOP = 6.0, 4.0  # [degrees] of the axes at least
 WHEEL_NAMES = ("front left", "front right", "rear left", "rear right")
-PLOT_TITLE, BEFORE = Ink(INK, size=15.0, bold=True), Ink(SOFT, 1.5, dash=6.0)
+LABEL, TITLE = Ink(INK, size=TEXT), Ink(INK, size=TEXT, bold=True)
+NOW, BEFORE, IDEAL = Ink(BLUE, 3.0), Ink(BLUE, 2.0, dash=6.0), Ink(INK, 2.0)
+ASIDE = 20.0  # [points] from a curve to the middle of its word
+FINE = 3  # places of a curve between two of its samples, that a word beside it may not cover
 
 
 def draw_curve(surface: pygame.Surface, page: PygamePen, rect: Rect, model: BenchModel) -> None:
     """Error of the inner wheel over the outer wheel's angle.  surface : that of the page; rect : [points]."""
     box(page, rect, CARD)
-    page.text((rect.x + 12, rect.y + 15), "Inner wheel's error, over the outer's angle", PLOT_TITLE)
-    plot = Rect(rect.x + 52, rect.y + 30, rect.width - 70, rect.height - 56)
+    page.text((rect.x + 12, rect.y + 15), "Error of the inner wheel", TITLE)
+    plot = Rect(rect.x + 66, rect.y + 36, rect.width - 80, rect.height - 68)
     curve = curve_of(model.built)
     wide = max(abs(curve[0, 0]), abs(curve[-1, 0]))
     # Next to a lock the error may have no bound; the axis serves what is driven.
@@ -30,47 +33,80 @@ def draw_curve(surface: pygame.Surface, page: PygamePen, rect: Rect, model: Benc
     view = View.plot(plot, (-wide, wide), (-top, top), point)
     pen = PygamePen(surface, view, plot)
     for value in (-top, -top / 2, 0.0, top / 2, top):
-        pen.line((-wide, value), (wide, value), Ink(GOOD, 2.0) if value == 0 else Ink(GRID, 1.0))
+        pen.line((-wide, value), (wide, value), IDEAL if value == 0 else Ink(GRID, 1.0))
+    for value in (-top, 0.0, top):
         y = plot.y + plot.height * (1 - (value + top) / (2 * top))
-        page.text((plot.x - 6, y), f"{value:+.0f}°" if value else "ideal", SMALL._replace(anchor="right"))
+        page.text((plot.x - 6, y), f"{value:+.0f}°" if value else "ideal", LABEL._replace(anchor="right"))
     for value in range(-60, 61, 20 if wide < 50 else 30):
-        if abs(value) < 0.93 * wide:
-            side = " right" if value < 0 else " left" if value > 0 else ""
-            x = plot.x + plot.width * (value + wide) / (2 * wide)
-            page.text((x, plot.y + plot.height + 13), f"{abs(value)}°{side}", SMALL._replace(anchor="middle"))
-    if model.start is not model.built:
-        pen.path(curve_of(model.start), BEFORE)
-        right = rect.x + rect.width - 12
-        page.text((right, rect.y + 15), "before", SMALL._replace(anchor="right"))
-        page.line((right - 80, rect.y + 15), (right - 54, rect.y + 15), BEFORE)
-    pen.path(curve, Ink(BLUE, 3.0))
+        words = f"{abs(value)}°{' right' if value < 0 else ' left' if value > 0 else ''}"
+        x, half = plot.x + plot.width * (value + wide) / (2 * wide), text_width(words, LABEL, point) / 2
+        if plot.x <= x - half and x + half <= plot.x + plot.width:
+            page.text((x, plot.y + plot.height + 15), words, LABEL._replace(colour=SOFT, anchor="middle"))
     pose, steering = model.pose(), model.built.steering
     outer = degrees(float(pose.steer[1 if pose.turns_left else 0]))
+    pen.line((outer, -top), (outer, top), Ink(GREY, 2.0))
+    if model.changed:
+        old = curve_of(model.start)
+        pen.path(old, BEFORE)
+        if not _name_old(pen, old, curve):
+            page.text((rect.x + rect.width - 12, rect.y + 15), "dashed: before", LABEL._replace(anchor="right"))
+    pen.path(curve, NOW)
     error = float(np.interp(model.hand, np.linspace(steering.lock_right, steering.lock_left, len(curve)), curve[:, 1]))
-    pen.line((outer, -top), (outer, top), Ink(INK, 1.5))
     x, y = view.screen((outer, min(max(error, -top), top)))
-    page.disc((x / point, y / point), 5.0, Ink(INK, 1.5, fill=VERMILION))
+    page.disc((x / point, y / point), 6.0, Ink(INK, 2.0, fill=BLUE))
+
+
+def _name_old(pen: PygamePen, old: np.ndarray, curve: np.ndarray) -> bool:
+    """Says beside the old curve that it is the one from before, where the two lie far apart and the word covers neither; if it can."""
+    fine = np.linspace(0, len(old) - 1, FINE * len(old))
+    lines = [np.column_stack([np.interp(fine, np.arange(len(one)), side) for side in one.T]) for one in (old, curve)]
+    point, places = pen.view.point, pen.view.screens(old)
+    covered = np.concatenate([pen.view.screens(line) for line in lines])
+    half = np.array([text_width("before", LABEL, point) / 2 + 4, 0.6 * TEXT]) * point
+    clip = np.array([[pen.clip.left, pen.clip.top], [pen.clip.right, pen.clip.bottom]])
+    apart = np.abs(old[:, 1] - np.interp(old[:, 0], curve[:, 0], curve[:, 1]))
+    middles = (places[np.argsort(-apart), None] + np.array([(0.0, ASIDE * point), (0.0, -ASIDE * point)])).reshape(-1, 2)
+    middles = middles[((middles - half >= clip[0]) & (middles + half <= clip[1])).all(axis=1)]
+    free = ~(np.abs(covered - middles[:, None]) < half).all(axis=2).any(axis=1)
+    if not free.any():
+        return False
+    pen.text(pen.view.world(*middles[int(np.argmax(free))].tolist()), "before", LABEL._replace(fill=CARD, anchor="middle"))
+    return True
 
 
 def draw_slips(page: PygamePen, rect: Rect, model: BenchModel) -> None:
-    """Slip angles of the steady turn, and its rubbing power beside that of ideal steering.  rect : [points]."""
+    """Slip angles of the turn, and its rubbing power beside that of ideal steering and of the set-up before.  rect : [points]."""
     box(page, rect, CARD)
-    turn, ideal = model.steady()
-    page.text((rect.x + 12, rect.y + 15), f"Steady left turn, {model.radius:g} m", PLOT_TITLE)
-    if not turn.converged:
-        ink = Ink(BAD, size=15.0, bold=True)
-        page.text((rect.x + 12, rect.y + 42), wrapped(f"No steady turn: {turn.reason}", ink, rect.width - 24, page.view.point), ink)
+    turn, point, radius = model.turn, page.view.point, model.radius
+    if not turn.own.converged:
+        page.text((rect.x + 12, rect.y + 16), f"At {model.speed:.1f} m/s", TITLE)
+        ink = TITLE._replace(size=20.0)
+        words = wrapped(f"✗ No steady turn: {turn.own.reason}", ink, rect.width - 24, point)
+        page.text((rect.x + 12, rect.y + 44 + 12 * words.count("\n")), words, ink)
         return
-    slips, losses = np.degrees(np.arctan(turn.slips)), slip_losses(turn)
-    words = f"rubs {losses.sum():.1f} W" + (f", ideal {slip_losses(ideal).sum():.1f} W" if ideal.converged else "")
-    page.text((rect.x + rect.width - 12, rect.y + 15), words, Ink(BAD, size=15.0, bold=True, anchor="right"))
-    top = max(SLIP_TOP, float(np.abs(slips).max()))
-    step, middle = (rect.height - 34) / 4, rect.x + 100 + (rect.width - 200) / 2
+    where = "Straight ahead" if radius > RADII[1] else f"Turn to the {'left' if turn.curvature > 0 else 'right'}, radius {radius:.1f} m"
+    page.text((rect.x + 12, rect.y + 16), f"{where}, {model.speed:.1f} m/s", TITLE)
+    slips, losses = np.degrees(np.arctan(turn.own.slips)), slip_losses(turn.own)
+    power = Ink(INK, size=WATTS, bold=True)
+    words = watts(losses.sum())
+    page.text((rect.x + 12, rect.y + 50), words, power)
+    beside = rect.x + 24 + text_width(words, power, point)
+    told = [f"{name} {watts(slip_losses(one).sum())}" for name, one in (("ideal", turn.ideal), ("before", turn.before))
+            if one is not None and one.converged]  # fmt: skip
+    page.text((beside, rect.y + 42), "rubbed away", LABEL)
+    page.text((beside, rect.y + 62), ", ".join(told), LABEL)
+    top, first = max(SLIP_TOP, float(np.abs(slips).max())), 78.0
+    step, middle, half = (rect.height - first - 4) / 4, rect.x + 116 + (rect.width - 270) / 2, (rect.width - 270) / 2
     for i, name in enumerate(WHEEL_NAMES):
-        y = rect.y + 28 + step * (i + 0.5)
-        page.text((rect.x + 12, y), name, BODY)
-        long = (rect.width - 200) / 2 * abs(slips[i]) / top
-        start = middle - long if slips[i] > 0 else middle
-        box(page, Rect(start, y - 0.3 * step, max(long, 1.0), 0.6 * step), ORANGE if i < 2 else "#B9B4A8", INK)
-        page.text((rect.x + rect.width - 12, y), f"{abs(slips[i]):.1f}°  {losses[i]:.1f} W", BODY._replace(anchor="right"))
-    page.line((middle, rect.y + 28), (middle, rect.y + rect.height - 6), Ink(INK, 1.5))
+        y = rect.y + first + step * (i + 0.5)
+        page.text((rect.x + 12, y), name, LABEL)
+        long = half * abs(float(slips[i])) / top
+        box(page, Rect(middle - long if slips[i] > 0 else middle, y - 0.3 * step, max(long, 1.0), 0.6 * step), BLUE, INK)
+        page.text((rect.x + rect.width - 84, y), f"{abs(slips[i]):.1f}°", LABEL._replace(anchor="right"))
+        page.text((rect.x + rect.width - 12, y), watts(losses[i]), LABEL._replace(anchor="right"))
+    page.line((middle, rect.y + first), (middle, rect.y + rect.height - 4), IDEAL)
+
+
+def watts(power: float) -> str:
+    """A power in words.  power : [W]."""
+    return f"{power:.1f} W" if power < 99.95 else f"{power:.0f} W"

@@ -1,16 +1,22 @@
 """The page of the steering bench, and how it answers keys and mouse."""
 
-from math import atan2, degrees, hypot, pi
+from math import atan2, degrees, hypot, pi, radians, sin
 from pathlib import Path
 
 import numpy as np
 
 from sim.errors import InputError
 from viz.replay.bench.help import draw_bench_help
-from viz.replay.bench.model import KINDS, TURNTABLE, BenchModel
-from viz.replay.bench.plots import draw_curve, draw_slips
+from viz.replay.bench.model import RADIUS, SPEED, TURNTABLE, BenchModel, Dial, tightest_bend
+from viz.replay.bench.plots import LABEL, TITLE, draw_curve, draw_slips
 from viz.replay.bench.scene import (
+    CAPTION,
+    DANGER,
     HANDLE,
+    MEETING,
+    TEXT,
+    axle_views,
+    cost_words,
     crossings,
     draw_axles,
     draw_hand_wheel,
@@ -20,38 +26,64 @@ from viz.replay.bench.scene import (
     knock_words,
     line_words,
     stop_words,
+    ticked,
+    tip_words,
 )  # fmt: skip
-from viz.replay.layout import BAR, GAP, point_size
-from viz.replay.looks import BAD, CARD, GOOD, INK, PAPER, SOFT
-from viz.replay.panels import BODY, SMALL, Hit, box
+from viz.replay.layout import BAR, BASE, GAP
+from viz.replay.looks import CARD, INK, PAPER, SOFT
+from viz.replay.panels import Hit, box
 from viz.replay.pens import Ink, PygamePen, shortened, text_width, wrapped
 from viz.replay.quiet import pygame
 from viz.replay.run_data import Replay
 from viz.replay.scene import danger_words, miss_words
 from viz.replay.view import Rect, View
-from viz.shared.axle_lines import MEETING
+from viz.shared.dangers import stop_ends
 
-LINE = 26.0  # [points] of a dial
-PLAN_SPAN = (1.35, 0.92)  # [m] breadth and depth of ground in the plan
-INSET_SPAN, WIDEST_INSET = 2.6, 9.0  # [m]
-HAND_RADIUS = 62.0  # [points]
-TITLE = Ink(INK, size=16.0, bold=True, fill=CARD)
-HELP = "← → hand wheel   ↑ ↓ choose   + − change   Tab linkage   N next set-up   R undo   0 straight"
+LINE, HEAD = 26.0, 34.0  # [points] of a dial, and of the button of the next linkage
+COLUMN, NARROW_COLUMN, ROOMY = 470.0, 445.0, 1200.0  # breadth of the dials, where the page is narrower than ROOMY, and where not [points]
+PLAN_SPAN = (1.35, 0.86)  # [m] breadth and depth of ground in the plan
+CURVE_SHARE = 0.47  # of the room for the two plots
+HAND_RADIUS = 58.0  # [points]
+LEAST_PAGE = (1000.0, 720.0)  # [points] that the bench needs
+LEAST_SIZE = (800, 600)  # [px] of a window; in a smaller one letters could not be read
+PULSE, PULSES = 1.2, 8.0  # [s] of one pulse of the joints that can be dragged, and after which they rest
+HINT = "Drag a white joint, or the hand wheel"
+STEADY_HINT = "Drag the hand wheel"
 HELP_KEYS = (pygame.K_h, pygame.K_F1, pygame.K_QUESTION)
+
+
+def bench_point(width: int, height: int) -> float:
+    """Size of a layout point: larger windows have larger letters, smaller ones smaller letters.  width, height : [px].  Returns [px]."""
+    return min(max(1.0, min(width / BASE[0], height / BASE[1])), width / LEAST_PAGE[0], height / LEAST_PAGE[1])
 
 
 class Bench:
     """The bench with what the mouse holds."""
 
-    def __init__(self, replay: Replay, folder: Path | None = None, first: int = 0) -> None:
-        self.replay, self.model, self.body = replay, BenchModel(replay.scenario, first), replay.body
+    def __init__(self, replay: Replay, folder: Path | None = None, first: int | None = None, buttons: bool = True) -> None:
+        """replay : Replay; folder : to save in; first : set-up to begin with, None for the first that has rods; buttons : whether there is
+        somebody to press them.
+        """
+        self.buttons = buttons
+        self.replay, self.model, self.body = replay, BenchModel(replay.scenario, tightest_bend(replay), first), replay.body
         self.folder = folder if folder is not None else Path.cwd()
-        self.row, self.setup, self.message, self.help = 0, first, "", False
+        self.row, self.message, self.failed, self.help = 0, "", False, False
         self.held: int | str | None = None
         self.grip = 0.0  # angle on the page at which the mouse holds the hand wheel [rad]
         self.wanted: tuple[int, tuple[float, float]] | None = None
+        self.seen = 0.0  # [s] for which the joints have pulsed
         self.hits: list[Hit] = []
         self.point, self.hand_centre, self.plan_view = 1.0, (0.0, 0.0), View.page(1.0)
+
+    @property
+    def moving(self) -> bool:
+        """Whether the picture changes by itself: the joints pulse until one is dragged, or for a while."""
+        return self.buttons and self.seen < PULSES and self.model.built.setup.kind.rods and not self.help
+
+    def advance(self, seconds: float) -> None:
+        """Let the joints pulse on.  seconds : that have passed in front of the screen."""
+        if self.moving:
+            self.seen += seconds
 
     # --- Answers ---
 
@@ -59,7 +91,7 @@ class Bench:
         """Answer a key.  event : KEYDOWN."""
         many = 10.0 if event.mod & pygame.KMOD_SHIFT else 1.0
         model, dials = self.model, self.model.dials
-        self.message = ""
+        self._forget()
         if event.key in (pygame.K_LEFT, pygame.K_RIGHT):
             model.turn_hand((1 if event.key == pygame.K_LEFT else -1) * model.hand_step * (0.2 if many > 1 else 1.0))
         elif event.key in (pygame.K_UP, pygame.K_DOWN):
@@ -69,13 +101,13 @@ class Bench:
         elif event.key in (pygame.K_MINUS, pygame.K_KP_MINUS):
             model.turn_dial(dials[self.row], -many)
         elif event.key in (pygame.K_0, pygame.K_HOME):
-            model.turn_hand(-model.hand)
+            self.do("straight")
         elif event.key == pygame.K_TAB:
             self.do("next kind" if many == 1 else "kind before")
         elif event.key == pygame.K_n:
             self.do("next setup")
         elif event.key == pygame.K_r:
-            model.start_over()
+            self.do("undo")
         elif event.key == pygame.K_s:
             self.do("save")
         elif event.key in HELP_KEYS:
@@ -85,18 +117,21 @@ class Bench:
     def do(self, action: str) -> None:
         """Carry out a button's action.  action : its name."""
         model = self.model
-        self.message = ""
+        self._forget()
         name, _, rest = action.partition(":")
         if name in ("next kind", "kind before"):
-            model.choose_kind(KINDS[(KINDS.index(model.kind) + (1 if name == "next kind" else -1)) % len(KINDS)])
+            model.choose_kind(model.kind_beside(1 if name == "next kind" else -1))
         elif name == "next setup":
-            self.setup += 1
-            model.choose_setup(self.setup)
+            model.choose_setup(model.index + 1)
+        elif name == "undo":
+            model.start_over()
+        elif name == "straight":
+            model.turn_hand(-model.hand)
         elif name == "save":
             try:
                 self.message = f"Saved as {model.save(self.folder, self.replay.folder.name).name}"
             except InputError as error:
-                self.message = str(error)
+                self.message, self.failed = f"Not saved: {error}", True
         elif name == "help":
             self.help = not self.help
         elif name in ("row", "less", "more"):
@@ -104,6 +139,10 @@ class Bench:
             if name != "row":
                 model.turn_dial(model.dials[self.row], 1.0 if name == "more" else -1.0)
         self.row = min(self.row, len(model.dials) - 1)
+
+    def _forget(self) -> None:
+        """What was said is read when the next key is pressed."""
+        self.message, self.failed, self.model.problem = "", False, ""
 
     def mouse(self, kind: int, x: float, y: float, button: int) -> str:
         """Answer the mouse.  kind : of the event; x, y : [px]; button : its number.  Returns an action of the window, or ""."""
@@ -136,7 +175,8 @@ class Bench:
             ahead, left = self.plan_view.world(px * self.point, py * self.point)
             apart = np.hypot(*(joints - (ahead, left)).T)
             if apart.min() < 2 * HANDLE:
-                self.held = int(np.argmin(apart))
+                self.held, self.seen = int(np.argmin(apart)), PULSES
+                self._forget()
                 return ""
         away = hypot(px - self.hand_centre[0], py - self.hand_centre[1])
         if away < HAND_RADIUS * 1.35:
@@ -151,132 +191,209 @@ class Bench:
             self.model.arm_to(*self.wanted)
             self.wanted = None
         width, height = surface.get_size()
-        p = self.point = point_size(width, height)
         surface.set_clip(None)
         surface.fill(PAPER)
+        self.hits = []
+        if width < LEAST_SIZE[0] or height < LEAST_SIZE[1]:
+            draw_too_small(surface)
+            return
+        p = self.point = bench_point(width, height)
         page, whole = PygamePen(surface, View.page(p)), Rect(0.0, 0.0, width / p, height / p)
-        right, self.hits = 470.0, []
+        right = COLUMN if whole.width >= ROOMY else NARROW_COLUMN
         left = whole.width - right - 3 * GAP
         tall = whole.height - BAR - 2 * GAP
-        plan = Rect(GAP, GAP, left, 0.6 * tall)
+        plan = Rect(GAP, GAP, left, 0.62 * tall)
         half = Rect(GAP, plan.y + plan.height + GAP, (left - GAP) / 2, tall - plan.height - GAP)
         self._plan(surface, page, plan)
-        self._insets(surface, page, half)
+        self._axles(surface, page, half)
+        self._support(surface, page, half._replace(x=half.x + half.width + GAP))
         column = Rect(left + 2 * GAP, GAP, right, tall)
         below = self._dials(page, column)
-        room = (column.y + column.height - below - GAP) / 2
-        draw_curve(surface, page, Rect(column.x, below, right, room), self.model)
-        draw_slips(page, Rect(column.x, below + room + GAP, right, room), self.model)
-        self._bar(page, Rect(0.0, whole.height - BAR, whole.width, BAR))
+        room = column.y + column.height - below - GAP
+        draw_curve(surface, page, Rect(column.x, below, right, CURVE_SHARE * room), self.model)
+        draw_slips(page, Rect(column.x, below + CURVE_SHARE * room + GAP, right, (1 - CURVE_SHARE) * room), self.model)
+        bar = Rect(0.0, whole.height - BAR, whole.width, BAR)
+        if self.buttons:
+            self._bar(page, bar)
+        else:
+            self._key(page, bar)
+        self._notice(page, Rect(GAP, GAP, left, bar.y - 2 * GAP))
         if self.help:
-            draw_bench_help(page, whole)
+            draw_bench_help(page, whole, p)
         surface.set_clip(None)
 
     def _plan(self, surface: pygame.Surface, page: PygamePen, rect: Rect) -> None:
-        pose = self.model.pose()
+        model, pose, turntable = self.model, self.model.pose(), self.model.kind == TURNTABLE
         box(page, rect, CARD)
-        scale = min(rect.width / PLAN_SPAN[0], (rect.height - 20) / PLAN_SPAN[1]) * (0.7 if self.model.kind == TURNTABLE else 1.0)
-        self.plan_view = View.ground((rect.x + rect.width / 2, rect.y + 0.5 * rect.height), (0.0, 0.0), scale, self.point, 0.0)
-        self.hand_centre = (rect.x + rect.width / 2, rect.y + rect.height - HAND_RADIUS - 14)
-        draw_plan(PygamePen(surface, self.plan_view, rect), pose, self.body, self.model.kind == TURNTABLE,
-                  self.held if isinstance(self.held, int) else None)  # fmt: skip
-        draw_hand_wheel(page, self.hand_centre, HAND_RADIUS, pose.hand, self.held == "hand")
+        dangers, left = model.built.dangers, pose.hand > 0 if pose.hand else pose.turns_left
+        ends = {end: stop for end, stop, _ in stop_ends(dangers)}
+        stop = ends.get("left" if left else "right", "")
+        words, good = error_words(pose)
+        cost, little = cost_words(model.turn)
+        if good is False and cost:  # an angle that is off is no fault of its own
+            words, good = f"{words}, {cost}", None if little else False
+        y = self._lines(page, rect, rect.y + 20, ticked(words, good), Ink(INK, size=CAPTION, bold=True, fill=CARD))
+        caution, halt = line_words(pose), stop_words(model.built.steering, pose.hand)
+        for said in (halt, caution or ("" if halt else danger_words(dangers))):
+            colour = INK if said == halt else DANGER
+            y = self._lines(page, rect, y, said, Ink(colour, size=TEXT, bold=True, fill=CARD))
+        low, span = rect.y + rect.height, PLAN_SPAN[1]
+        top = min(y - 10.0, rect.y + 0.3 * rect.height)
+        scale = min(rect.width / PLAN_SPAN[0], (low - top) / span) * (0.8 if turntable else 1.0)
+        # The axle stands so that both ends of a straight wheel are seen, and the hand wheel has its room below.
+        self.plan_view = View.ground((rect.x + rect.width / 2, top + 0.42 * (low - top)), (0.0, 0.0), scale, self.point, 0.0)
+        self.hand_centre = (rect.x + rect.width / 2, low - HAND_RADIUS - 12)
+        pulse = sin(pi * (self.seen / PULSE % 1.0)) if self.moving else 0.0
+        draw_plan(PygamePen(surface, self.plan_view, rect), pose, self.body, turntable, self.held if isinstance(self.held, int) else None,
+                  pulse, stop)  # fmt: skip
+        stops = [radians(float(angle)) * (1 if end == "left" else -1) for end, angle in ends.items()]
+        draw_hand_wheel(page, self.hand_centre, HAND_RADIUS, pose.hand, self.held == "hand", stops)
         side = "left" if pose.hand > 0 else "right" if pose.hand < 0 else ""
-        beside = (self.hand_centre[0] + HAND_RADIUS + 14, self.hand_centre[1] + HAND_RADIUS - 8)
-        PygamePen(surface, View.page(self.point), rect).text(beside, f"hand wheel {abs(degrees(pose.hand)):.0f}° {side}", BODY)
-        words, colour = error_words(pose)
-        y = self._lines(page, rect, rect.y + 20, words, Ink(colour, size=18.0, bold=True, fill=CARD))
-        for words, colour in (
-            (stop_words(self.model.built.steering, pose.hand), INK),
-            (danger_words(self.model.built.dangers), BAD),
-            (line_words(pose), BAD),
-        ):
-            y = self._lines(page, rect, y, words, Ink(colour, size=14.0, bold=True, fill=CARD))
-        if pose.joints is not None:
-            hint = wrapped("Drag a white joint to move the arms", SMALL, rect.width / 2 - HAND_RADIUS - 28, self.point)
-            page.text((rect.x + 14, rect.y + rect.height - 16), hint, SMALL)
-        note = self.model.problem or self.message
-        if note:
-            ink = Ink(BAD if self.model.problem else GOOD, size=15.0, bold=True, fill=CARD)
-            self._lines(page, rect, y, note, ink)
+        within = PygamePen(surface, View.page(self.point), rect)
+        beside = (self.hand_centre[0] + HAND_RADIUS + 14, low - 16)
+        within.text(beside, f"hand wheel {abs(degrees(pose.hand)):.0f}° {side}", LABEL)
+        hint = "" if not self.buttons else HINT if pose.joints is not None else STEADY_HINT
+        ink = Ink(SOFT, size=TEXT)
+        hint = wrapped(hint, ink, rect.width / 2 - HAND_RADIUS - 28, self.point)
+        page.text((rect.x + 14, low - 16 - 0.58 * TEXT * hint.count("\n")), hint, ink)
 
     def _lines(self, page: PygamePen, rect: Rect, y: float, words: str, ink: Ink) -> float:
         """Words at the left of a panel, in as many lines as they need.  y : middle of the first.  Returns that of the next [points]."""
         for line in wrapped(words, ink, rect.width - 28, self.point).split("\n") if words else ():
             page.text((rect.x + 14, y), line, ink)
-            y += 1.35 * ink.size
+            y += 1.25 * ink.size
         return y
 
-    def _insets(self, surface: pygame.Surface, page: PygamePen, rect: Rect) -> None:
-        model, pose, car = self.model, self.model.pose(), self.body
+    def _axles(self, surface: pygame.Surface, page: PygamePen, rect: Rect) -> None:
+        pose, car = self.model.pose(), self.body
         box(page, rect, CARD)
         found = crossings(pose, car.wheelbase)
-        aside = 0.0 if found is None else (abs(found[0]) + abs(found[1])) / 2
-        shown = min(aside, WIDEST_INSET) if aside < 1.6 * WIDEST_INSET else 0.0
-        span = max(INSET_SPAN, shown + 1.6)
-        scale = min((rect.width - 16) / span, (rect.height - 50) / 2.2)
-        shift = (shown / 2 - 0.2 if shown > 1.0 else 0.0) * (1 if pose.turns_left else -1)
-        middle = (-car.wheelbase / 2, shift)
-        at = (rect.x + rect.width / 2, rect.y + 26 + (rect.height - 26) / 2)
-        draw_axles(PygamePen(surface, View.ground(at, middle, scale, self.point, 0.0), rect), pose, car)
+        aside = 0.0 if found is None else abs(found[0] + found[1]) / 2
         if found is None:
-            words, colour = "Axle lines: where do they meet?", INK
+            words = "Nearly straight: the axle lines meet far away"
         elif abs(found[0] - found[1]) < MEETING:
-            words, colour = f"Axle lines meet {aside:.1f} m beside the car", GOOD
+            words = ticked(f"Axle lines meet {aside:.1f} m beside the car", True)
         else:
-            words, colour = miss_words(abs(found[0] - found[1])), BAD
-        self._lines(page, rect, rect.y + 17, words, TITLE._replace(colour=colour))
-        other = rect._replace(x=rect.x + rect.width + GAP)
-        box(page, other, CARD)
-        points, edge, tips = model.support(pose)
-        y = self._lines(page, other, other.y + 17, f"It stands on this; tips at {tips:.1f} m/s²", TITLE)
-        top = self._lines(page, other, y, knock_words(model.built.hub_arm), Ink(BAD, size=14.0, bold=True)) - 8
-        low = other.y + other.height
-        scale = min((other.width - 16) / 2.0, (low - top - 8) / (car.wheelbase + 2.6 * car.wheel_radius))
-        view = View.ground((other.x + other.width / 2, (top + low) / 2), (-car.wheelbase / 2, 0.0), scale, self.point, 0.0)
-        draw_support(PygamePen(surface, view, other), pose, car, points, edge, model.kind == TURNTABLE)
+            words = ticked(miss_words(abs(found[0] - found[1])), False)
+        y = self._lines(page, rect, rect.y + 17, words, TITLE._replace(fill=CARD)) - 6
+        room = Rect(rect.x + 8, y, rect.width - 16, rect.y + rect.height - y - 6)
+        view, inset, close = axle_views(room, pose, car, self.point)
+        draw_axles(PygamePen(surface, view, room), pose, car)
+        if inset is not None and close is not None:
+            box(page, inset, CARD, INK, 1.5)
+            drawn = Rect(inset.x + 2, inset.y + 28, inset.width - 4, inset.height - 30)
+            draw_axles(PygamePen(surface, close, drawn), pose, car)
+            side = "left" if sum(found or (0.0,)) > 0 else "right"
+            page.text((inset.x + inset.width / 2, inset.y + 14), f"{aside:.0f} m {side}", LABEL._replace(anchor="middle"))
+
+    def _support(self, surface: pygame.Surface, page: PygamePen, rect: Rect) -> None:
+        model, pose, car = self.model, self.model.pose(), self.body
+        box(page, rect, CARD)
+        support = model.support(pose)
+        wide = 0.42 * rect.width
+        room = Rect(rect.x + rect.width - wide, rect.y + 8, wide - 8, rect.height - 16)
+        words = rect._replace(width=rect.width - wide + 18)
+        tips, good = tip_words(support)
+        y = self._lines(page, words, rect.y + 17, ticked(tips, good), TITLE._replace(colour=DANGER if good is False else INK))
+        mass = (-car.front_arm, 0.0)
+        reach = hypot(support.edge[0] - mass[0], support.edge[1] - mass[1])
+        y = self._lines(page, words, y + 4, f"{reach * 1000:.0f} mm to the edge", LABEL)
+        self._lines(page, words, y + 4, knock_words(model.built.hub_arm), LABEL)
+        scale = min(room.width / (car.front_track + 0.45), room.height / (car.wheelbase + 2.6 * car.wheel_radius))
+        at = (room.x + room.width / 2, room.y + room.height / 2)
+        view = View.ground(at, (-car.wheelbase / 2, 0.0), scale, self.point, 0.0)
+        draw_support(PygamePen(surface, view, room), pose, car, support, model.kind == TURNTABLE)
+
+    def _button(self, page: PygamePen, rect: Rect, words: str, action: str) -> None:
+        box(page, rect, PAPER, SOFT)
+        page.text((rect.x + rect.width / 2, rect.y + rect.height / 2), words, LABEL._replace(anchor="middle"))
+        self.hits.append((rect, action))
 
     def _dials(self, page: PygamePen, rect: Rect) -> float:
         """Returns where the next panel begins [points]."""
-        model = self.model
-        high = 36 + LINE * len(model.dials) + 6
+        model, p = self.model, self.point
+        half = rect.width / 2 - 16
+        name = fitted(model.built.setup.name, half, p)
+        following = fitted(f"N: {model.next_setup.name}", half - 12, p)
+        deep = max(28.0, 21.0 * (1 + max(name.count("\n"), following.count("\n"))) + 6)
+        high = HEAD + deep + 10 + LINE * len(model.dials) + 4
         box(page, rect._replace(height=high), CARD)
-        page.text((rect.x + 12, rect.y + 18), "steering:", BODY)
-        name = Rect(rect.x + 92, rect.y + 5, 170, 26)
-        box(page, name, "#33506B")
-        page.text((name.x + name.width / 2, name.y + 13), f"{model.kind}  ⇥", Ink("#FFFFFF", size=15.0, bold=True, anchor="middle"))
-        self.hits.append((name, "next kind"))
-        setup = Rect(rect.x + 270, rect.y + 5, rect.width - 278, 26)
-        box(page, setup, PAPER, SOFT)
-        page.text((setup.x + 8, setup.y + 13), shortened(f"N {model.built.setup.name}", BODY, setup.width - 14, self.point), BODY)
-        self.hits.append((setup, "next setup"))
+        kind = TITLE._replace(size=CAPTION)
+        page.text((rect.x + 12, rect.y + HEAD / 2 + 3), shortened(model.kind, kind, half, p), kind)
+        beside = rect.x + rect.width / 2
+        self._button(page, Rect(beside, rect.y + 5, half + 8, HEAD - 6), f"Tab: {model.kind_beside(1)}", "next kind")
+        page.text((rect.x + 12, rect.y + HEAD + 2 + deep / 2), name, LABEL)
+        self._button(page, Rect(beside, rect.y + HEAD + 2, half + 8, deep), following, "next setup")
         for index, dial in enumerate(model.dials):
-            y = rect.y + 36 + LINE * index
+            y = rect.y + HEAD + deep + 10 + LINE * index
             chosen = index == self.row
             if chosen:
                 box(page, Rect(rect.x + 4, y, rect.width - 8, LINE), "#E3E9F0")
-            ink = BODY._replace(bold=chosen)
-            page.text((rect.x + 12, y + LINE / 2), ("▸ " if chosen else "   ") + dial.label, ink)
-            decimals = 0 if dial.step >= 1 else 2 if dial.step < 0.1 else 1
-            words = f"{model.value(dial):.{decimals}f} {dial.unit}"
-            page.text((rect.x + rect.width - 84, y + LINE / 2), words, ink._replace(anchor="right"))
+            page.text((rect.x + 12, y + LINE / 2), ("▸ " if chosen else "   ") + dial.label, LABEL)
+            words = dial_words(dial, model.value(dial))
+            if dial not in (RADIUS, SPEED):
+                was = float(model.start.setup.value_of(dial.key) or 0.0)
+                if dial_words(dial, was) != words:
+                    words = f"{was:.{decimals(dial)}f} → {words}"
+            page.text((rect.x + rect.width - 80, y + LINE / 2), words, LABEL._replace(anchor="right"))
             for label, place, action in (("−", rect.width - 70, "less"), ("+", rect.width - 38, "more")):
                 knob = Rect(rect.x + place, y + 2, 28, LINE - 4)
-                box(page, knob, PAPER, SOFT)
-                page.text((knob.x + 14, knob.y + knob.height / 2), label, BODY._replace(anchor="middle"))
-                self.hits.append((knob, f"{action}:{index}"))
+                self._button(page, knob, label, f"{action}:{index}")
             self.hits.append((Rect(rect.x, y, rect.width - 74, LINE), f"row:{index}"))
         return rect.y + high + GAP
 
     def _bar(self, page: PygamePen, rect: Rect) -> None:
         box(page, rect, "#D9D6CD")
-        x = rect.x + rect.width - 8
-        for label, action in (("Help H", "help"), ("Replay B", "bench"), ("Save S", "save")):
-            wide = text_width(label, BODY, self.point) + 20
-            x -= wide
-            place = Rect(x, rect.y + 7, wide, rect.height - 14)
-            box(page, place, CARD, SOFT)
-            page.text((x + wide / 2, rect.y + rect.height / 2), label, BODY._replace(anchor="middle"))
-            self.hits.append((place, action))
-            x -= 6
-        page.text((rect.x + 12, rect.y + rect.height / 2), shortened(HELP, SMALL, x - rect.x - 20, self.point), SMALL)
+        x = rect.x + GAP
+        away = ("Replay B", "bench"), ("Help H", "help")  # at the right end
+        for label, action in (("Straight 0", "straight"), ("Undo R", "undo"), ("Save S", "save"), *away):
+            wide = text_width(label, LABEL, self.point) + 24
+            if (label, action) == away[0]:
+                x = rect.x + rect.width - 2 * GAP - sum(text_width(one, LABEL, self.point) + 24 for one, _ in away)
+            self._button(page, Rect(x, rect.y + 6, wide, rect.height - 12), label, action)
+            x += wide + GAP
+
+    def _key(self, page: PygamePen, rect: Rect) -> None:
+        """What a picture shows, where there is nobody to ask."""
+        words = f"{self.replay.title}: the turn that the hand wheel sets"
+        page.text((rect.x + 14, rect.y + rect.height / 2), shortened(words, LABEL, rect.width - 28, self.point), LABEL)
+
+    def _notice(self, page: PygamePen, rect: Rect) -> None:
+        """What cannot be done, and what was saved, at the foot of the left column until the next key.  rect : [points]."""
+        problem = self.model.problem
+        words = ticked(problem or self.message, not (problem or self.failed)) if problem or self.message else ""
+        if not words:
+            return
+        colour = DANGER if problem or self.failed else INK
+        ink = Ink(colour, size=20.0, bold=True)
+        words = wrapped(words, ink, rect.width - 40, self.point)
+        high = 25.0 * (1 + words.count("\n")) + 16
+        place = Rect(rect.x, rect.y + rect.height - high, rect.width, high)
+        box(page, place, CARD, colour, 3.0)
+        page.text((place.x + 20, place.y + high / 2), words, ink)
+
+
+def fitted(name: str, width: float, point: float) -> str:
+    """A name in as many lines as it needs; a word that fills more than a line is cut.  width : [points]; point : [px]."""
+    return "\n".join(shortened(line, LABEL, width, point) for line in wrapped(name, LABEL, width, point).split("\n"))
+
+
+def decimals(dial: Dial) -> int:
+    """How many a dial's number is shown with.  dial : Dial."""
+    return 0 if dial.step >= 1 else 2 if dial.step < 0.1 else 1
+
+
+def dial_words(dial: Dial, value: float) -> str:
+    """A dial's number with its unit.  dial : Dial; value : [its unit]."""
+    if dial == RADIUS and value > 1000:
+        return "straight"
+    return f"{value:.{decimals(dial)}f} {dial.unit}"
+
+
+def draw_too_small(surface: pygame.Surface) -> None:
+    """Says how large the window has to be.  surface : smaller than LEAST_SIZE."""
+    width, height = surface.get_size()
+    page, ink = PygamePen(surface, View.page(1.0)), Ink(INK, size=16.0, anchor="middle")
+    least = f"{LEAST_SIZE[0]} x {LEAST_SIZE[1]}"
+    words = f"This window has {width} x {height} pixels. Make it at least {least}, or press F for the full screen."
+    page.text((width / 2, height / 2), wrapped(words, ink, width - 20, 1.0), ink)
