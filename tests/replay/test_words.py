@@ -10,8 +10,8 @@ from sim.linkages import catalogue
 from viz.replay.bench.help import draw_bench_help
 from viz.replay.bench.model import KINDS, SPEED
 from viz.replay.bench.window import Bench
-from viz.replay.panels import SEEN, SMALL
-from viz.replay.pens import NotePen, text_width, wrapped
+from viz.replay.panels import SEEN
+from viz.replay.pens import Ink, NotePen, text_width, wrapped
 from viz.replay.player import Player
 from viz.replay.stage import Stage
 from viz.replay.view import Rect
@@ -117,10 +117,11 @@ def test_the_help_of_the_bench_fits_on_its_sheet():
 
 
 def test_words_are_wrapped_at_their_width():
-    lines = wrapped("the rod and the arm stand nearly in line here", SMALL, 120.0).split("\n")
+    ink = Ink(size=18.0)
+    lines = wrapped("the rod and the arm stand nearly in line here", ink, 120.0).split("\n")
     assert " ".join(lines) == "the rod and the arm stand nearly in line here"
     assert len(lines) > 2
-    assert max(text_width(line, SMALL) for line in lines) <= 120.0
+    assert max(text_width(line, ink) for line in lines) <= 120.0
 
 
 @pytest.mark.slow

@@ -40,15 +40,6 @@ class Layout(NamedTuple):
     bar: Rect
 
 
-def point_size(width: int, height: int) -> float:
-    """Size of a layout point, so that a larger or a denser screen has larger letters, and a smaller one still readable ones.
-
-    width, height : of the surface [px]
-    Returns [px], at least 1.
-    """
-    return max(1.0, min(width / BASE[0], height / BASE[1]))
-
-
 def page_point(width: int, height: int) -> float:
     """Size of a point of the replay's page, which shrinks with a small window.  width, height : of the surface [px].  Returns [px]."""
     return max(LEAST_POINT, min(width / BASE[0], height / BASE[1]))

@@ -10,9 +10,7 @@ from typing import NamedTuple
 import numpy as np
 
 PAPER, CARD, INK, SOFT, FAINT, GRID = "#ECEAE4", "#FFFFFF", "#1A1A1A", "#55534D", "#A9A69D", "#E6E4DD"
-GOOD, BAD = "#006B4E", "#B34A00"  # bluish green and vermilion, darkened for text on white
-BLUE, VERMILION, GREEN, PURPLE, ORANGE, SKY = "#0072B2", "#D55E00", "#009E73", "#CC79A7", "#E69F00", "#56B4E9"
-
+BLUE = "#0072B2"
 
 WATTS, CAPTION, LABEL = 36.0, 24.0, 18.0  # sizes of type [points], before the watcher enlarges them
 TEXT_SIZES = (1.0, 1.25, 1.5)  # by which `T` enlarges it

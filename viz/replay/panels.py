@@ -11,7 +11,6 @@ from viz.replay.player import ACTIONS, SHOWS, TIME, Player
 from viz.replay.view import Rect
 from viz.shared.axle_lines import NARROW
 
-HEAD, BODY, SMALL = Ink(INK, size=18.0, bold=True), Ink(INK, size=15.0), Ink(SOFT, size=14.0)
 SHADE = "#F7F6F2"  # behind a picture's name and caption
 SLIGHT_BEND = 1 / 60  # [1/m] what bends less is called straight
 SMALL_PICTURE = (84.0, 64.0)  # breadth and height of a small picture on the board [points]
@@ -260,22 +259,3 @@ def draw_question(page: PygamePen, rect: Rect, words: str, point: float, kind: T
     high = (shown.count("\n") + 1) * LINE * kind.caption + 28
     box(page, Rect(rect.x + (rect.width - wide) / 2, rect.y + 60, wide, high), CARD, INK, 2.5)
     page.text((rect.x + rect.width / 2, rect.y + 60 + high / 2), shown, ink)
-
-
-def draw_sheet(page: Pen, rect: Rect, title: str, lines: tuple[str, ...], entries: list[tuple[str, str]], last: str) -> None:
-    """A sheet of explanation over the middle of a page.  entries : keys, and what each does; last : said below them."""
-    half = -(-len(entries) // 2)
-    wide, high = 840.0, 168.0 + 21 * len(lines) + 22 * half
-    sheet = Rect(rect.x + (rect.width - wide) / 2, rect.y + (rect.height - high) / 2, wide, high)
-    box(page, sheet, CARD, INK, 2.0)
-    page.text((sheet.x + 24, sheet.y + 28), title, HEAD)
-    ink = Ink(INK, size=14.0)
-    for i, words in enumerate(lines):
-        page.text((sheet.x + 24, sheet.y + 56 + 21 * i), words, ink)
-    y = sheet.y + 76 + 21 * len(lines)
-    page.text((sheet.x + 24, y), "Keys", HEAD)
-    for i, (key, words) in enumerate(entries):
-        left, down = sheet.x + 24 + (i // half) * 405, y + 26 + 22 * (i % half)
-        page.text((left, down), key, ink._replace(bold=True))
-        page.text((left + 66, down), words, ink)
-    page.text((sheet.x + 24, sheet.y + high - 24), last, ink)
