@@ -13,6 +13,7 @@ import numpy as np
 from sim.car.chassis import WHEELS, contact_velocity
 from sim.course.centreline import Course
 from sim.errors import InputError
+from sim.files.text import LARGEST_FILE, plain_bytes
 from sim.scenario.file import load_scenario
 from sim.scenario.scenario import Scenario
 from sim.scenario.tables import MILLIMETRE
@@ -27,6 +28,7 @@ WHEEL_COLUMNS = ("steer_deg", "slip_deg", "load_N", "slip_loss_W", "rub_speed_m_
 COLUMNS = (*CAR_COLUMNS, *(f"{column}_{wheel}" for column in WHEEL_COLUMNS for wheel in WHEELS))
 OWN_PLACE = 0.5  # on the way from one telling place to the next the difference falls below this share of the smaller one
 LEAST_TELLING = 0.1  # of the largest difference; smaller ones tell nothing
+LARGEST_TRACE = 200_000_000  # [bytes]; an hour and more of driving
 AGAIN = "run the scenario again with this version"
 
 
@@ -213,7 +215,7 @@ def read_run(folder: Path) -> Replay:
 def _summary(folder: Path) -> dict[str, Any]:
     path = folder / "summary.json"
     try:
-        told = json.loads(path.read_text(encoding="utf-8"))
+        told = json.loads(plain_bytes(path, LARGEST_FILE))
         setups = [{"finished": bool(one["finished"]), "reason": str(one["reason"] or "")} for one in told["setups"]]
         return {"model": str(told["model"]), "setups": setups}
     except OSError as error:
@@ -225,7 +227,7 @@ def _summary(folder: Path) -> dict[str, Any]:
 def _columns(path: Path) -> dict[str, np.ndarray]:
     """The columns of a trace that a replay needs; an empty cell is NaN."""
     try:
-        header, _, rows = path.read_text(encoding="utf-8").partition("\n")
+        header, _, rows = plain_bytes(path, LARGEST_TRACE).decode("utf-8").partition("\n")
         names = header.strip().split(",")
         missing = [name for name in COLUMNS if name not in names]
         if missing:

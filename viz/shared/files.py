@@ -1,13 +1,19 @@
 """Single files, written whole or not at all."""
 
+import hashlib
 import os
 import signal
-import tempfile
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
 from sim.errors import InputError
+from sim.files.text import plain_bytes
+from sim.store.beside import file_beside
+from sim.store.run_folder import clear_leftovers
+
+_SEALED = "# Scrubwise wrote this file. Sum of the lines above: "
+_LARGEST_FRAGMENT = 100_000  # [bytes]; a fragment has a few lines
 
 
 @contextmanager
@@ -31,18 +37,42 @@ def write_file(path: Path, suffix: str, write: Callable[[Path], object]) -> None
         raise InputError(str(path), "", f"the name does not end in {suffix}", f"call it something{suffix}")
     if path.is_dir():
         raise InputError(str(path), "", "this is a folder", "choose another name")
-    made = None
+    clear_leftovers(path.parent)
     try:
-        handle, name = tempfile.mkstemp(suffix=suffix, prefix=".scrubwise-", dir=path.parent)
-        os.close(handle)
-        made = Path(name)
-        write(made)
-        mask = os.umask(0)  # can only be read by setting it
-        os.umask(mask)
-        made.chmod(0o666 & ~mask)  # the rights of any new file; the temporary one was its owner's alone
-        os.replace(made, path)
+        with file_beside(path.parent, suffix) as made:
+            write(made)
+            mask = os.umask(0)  # can only be read by setting it
+            os.umask(mask)
+            made.chmod(0o666 & ~mask)  # the rights of any new file; the temporary one was its owner's alone
+            os.replace(made, path)
     except OSError as error:
         raise InputError(str(path), "", f"the file can't be written ({error.strerror})", "check the folder and its rights") from None
-    finally:
-        if made is not None:
-            made.unlink(missing_ok=True)
+
+
+def refuse_written_by_others(path: Path) -> None:
+    """Refuse a name under which something stands that `write_fragment` did not write, or that was changed since.
+
+    path : of the fragment, before the work for it begins
+    Raises InputError; nothing where there is no such file, or no way to look.
+    """
+    try:
+        if not os.path.lexists(path):
+            return
+        text, _, seal = plain_bytes(path, _LARGEST_FRAGMENT).rpartition(_SEALED.encode())
+        ours = seal.strip() == _sum_of(text)
+    except (OSError, ValueError):
+        ours = False
+    if not ours:
+        problem = "there is a file of this name that Scrubwise did not write, or that was changed since"
+        raise InputError(str(path), "", problem, "choose another name")
+
+
+def write_fragment(path: Path, text: str) -> None:
+    """Write a piece of a scenario, over an earlier one but over nothing else.  path : .toml; text : of it.  Raises InputError."""
+    refuse_written_by_others(path)
+    sealed = text.encode() + _SEALED.encode() + _sum_of(text.encode()) + b"\n"
+    write_file(path, ".toml", lambda made: made.write_bytes(sealed))
+
+
+def _sum_of(text: bytes) -> bytes:
+    return hashlib.sha256(text.replace(b"\r\n", b"\n")).hexdigest()[:16].encode()
