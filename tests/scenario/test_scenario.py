@@ -196,8 +196,8 @@ LINES = {
         ("", "the text is empty; write a short text in quotes"),
         (" \t", "the text is empty; write a short text in quotes"),
         ("x" * 81, "the text is longer than 80 signs; write a short text in quotes"),
-        ("two\nlines", "the text holds a line break or a control sign; write a short text in quotes"),
-        ("bell\x07", "the text holds a line break or a control sign; write a short text in quotes"),
+        ("two\nlines", "the text holds a line break, a control sign or one that turns the direction; write a short text in quotes"),
+        ("bell\x07", "the text holds a line break, a control sign or one that turns the direction; write a short text in quotes"),
         (3, "3 is not text; write a short text in quotes"),
     ],
     ("setup",): [
