@@ -4,9 +4,9 @@ import csv
 import json
 import os
 import re
+import signal
 import subprocess
 import sys
-import time
 from pathlib import Path
 
 import pytest
@@ -48,6 +48,20 @@ def stands(place, kind):
         place.mkdir()
 
 
+@pytest.fixture
+def _no_waiting():
+    """Whoever still waits at a pipe after a minute waits for ever."""
+
+    def told(*_):
+        raise AssertionError("it waits")
+
+    before = signal.signal(signal.SIGALRM, told)
+    signal.alarm(60)
+    yield
+    signal.alarm(0)
+    signal.signal(signal.SIGALRM, before)
+
+
 READ = {  # what is read, and a command that reads it
     "odd.toml": [["angles", "odd.toml"], ["new", "odd.toml", "--ask"], ["measure", "odd.toml", "--out", "m.pdf"]],
     "odd.csv": [["coast", "odd.csv", "--mass", "145"], ["bench", "rod.toml", "odd.csv"], ["run", "course.toml", "--json"]],
@@ -60,6 +74,7 @@ READ = {  # what is read, and a command that reads it
 
 
 @posix
+@pytest.mark.usefixtures("_no_waiting")
 @pytest.mark.parametrize("kind", ["pipe", slow("socket"), slow("device"), slow("folder")])
 @pytest.mark.parametrize("name", READ)
 def test_what_is_no_plain_file_is_refused_at_once(scrubwise, tmp_path, name, kind):
@@ -77,13 +92,10 @@ def test_what_is_no_plain_file_is_refused_at_once(scrubwise, tmp_path, name, kin
     place.unlink(missing_ok=True)
     stands(place, kind)
     for words in READ[name]:
-        begun = time.process_time(), time.monotonic()
         code, out, err = scrubwise(*words)
         assert (code, out) == (2, ""), words
         assert err.startswith("scrubwise: ")
         assert err.count("\n") == 1
-        assert time.process_time() - begun[0] < 10
-        assert time.monotonic() - begun[1] < 60
 
 
 def test_a_file_that_grows_while_it_is_read_is_cut_off(tmp_path, monkeypatch):
