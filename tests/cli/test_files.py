@@ -7,6 +7,7 @@ import re
 import signal
 import subprocess
 import sys
+import time
 from pathlib import Path
 
 import pytest
@@ -14,7 +15,7 @@ import pytest
 from sim.errors import HIDDEN, InputError
 from sim.scenario.file import shipped_folder
 from viz.shared.cells import cell, write_rows
-from viz.shared.files import refuse_written_by_others, write_fragment
+from viz.shared.files import interruptible, refuse_written_by_others, write_fragment
 
 ROOT = Path(__file__).parents[2]
 YARD = (ROOT / "tests" / "scenarios" / "yard.toml").read_text(encoding="utf-8")
@@ -214,6 +215,25 @@ def test_names_of_the_world_are_welcome(scrubwise, tmp_path):
 def test_a_refusal_shows_no_hidden_sign():
     told = str(InputError("a\x1b[31m", "k\u202e", "p\x9b", "r\u2067"))
     assert re.search(f"[{HIDDEN}]", told) is None
+
+
+# --- Ctrl-C -----------------------------------------------------------------------------------------------------------
+
+
+class Falls:
+    """Ctrl-C comes while it is thrown away, where Python cannot raise."""
+
+    def __del__(self):
+        signal.raise_signal(signal.SIGINT)
+
+
+def test_ctrl_c_is_not_lost_where_python_cannot_raise(capsys):
+    """A contest that was interrupted while a weak reference ended printed a traceback and went on to its end."""
+    with pytest.raises(KeyboardInterrupt), interruptible():
+        Falls()
+        for _ in range(1000):
+            time.sleep(0.01)
+    assert capsys.readouterr() == ("", "")
 
 
 # --- output that is closed --------------------------------------------------------------------------------------------

@@ -1,17 +1,22 @@
 """Single files, written whole or not at all."""
 
+import _thread
 import hashlib
 import os
 import signal
+import sys
+import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
+from typing import Any
 
 from sim.errors import InputError
 from sim.files.text import plain_bytes
 from sim.store.beside import file_beside
 from sim.store.run_folder import clear_leftovers
 
+AGAIN_S = 0.02  # longer than what Python finishes where it can't raise, and too short to be felt
 _SEALED = "# Scrubwise wrote this file. Sum of the lines above: "
 _LARGEST_FRAGMENT = 100_000  # [bytes]; a fragment has a few lines
 
@@ -19,11 +24,26 @@ _LARGEST_FRAGMENT = 100_000  # [bytes]; a fragment has a few lines
 @contextmanager
 def interruptible() -> Iterator[None]:
     """Ctrl-C raises KeyboardInterrupt within, so that what is half written is removed; elsewhere the command line ends at once."""
-    before = signal.signal(signal.SIGINT, signal.default_int_handler)
+    before, hook = signal.signal(signal.SIGINT, signal.default_int_handler), sys.unraisablehook
+    sys.unraisablehook = _dropped
     try:
         yield
     finally:
         signal.signal(signal.SIGINT, before)
+        sys.unraisablehook = hook
+
+
+def _dropped(lost: Any) -> None:
+    """Ask again where Python can't raise, as at the end of a weak reference: there it would tell of a KeyboardInterrupt and go on."""
+    if issubclass(lost.exc_type, KeyboardInterrupt):
+        _thread.start_new_thread(_interrupt_again, ())
+    else:
+        sys.__unraisablehook__(lost)
+
+
+def _interrupt_again() -> None:
+    time.sleep(AGAIN_S)
+    signal.raise_signal(signal.SIGINT)
 
 
 @interruptible()
