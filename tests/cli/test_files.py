@@ -229,10 +229,15 @@ class Falls:
 
 def test_ctrl_c_is_not_lost_where_python_cannot_raise(capsys):
     """A contest that was interrupted while a weak reference ended printed a traceback and went on to its end."""
-    with pytest.raises(KeyboardInterrupt), interruptible():
+
+    @interruptible()
+    def work():
         Falls()
         for _ in range(1000):
             time.sleep(0.01)
+
+    with pytest.raises(KeyboardInterrupt):
+        work()
     assert capsys.readouterr() == ("", "")
 
 
