@@ -18,6 +18,8 @@ from viz.shared.cells import write_rows
 from viz.shared.files import interruptible
 from viz.shared.plain import plain
 
+TRACE_ROWS = 5000  # that are made text at a time: an hour's trace would take a hundred megabytes
+
 
 @interruptible()
 def write_run(comparison: Comparison, course_folder: Path, folder: Path) -> None:
@@ -87,8 +89,11 @@ def _write_table(path: Path, rows: list[dict[str, Any]]) -> None:
 
 
 def _write_trace(path: Path, columns: dict[str, np.ndarray]) -> None:
-    rows = io.StringIO()
-    np.savetxt(rows, np.column_stack(list(columns.values())), fmt="%.7g", delimiter=",")
+    count = len(next(iter(columns.values())))
     with open(path, "w", encoding="utf-8", newline="\n") as stream:
         stream.write(",".join(columns) + "\n")
-        stream.write(rows.getvalue().replace("nan", ""))  # a spreadsheet takes an empty cell for no figure, and "nan" for a word
+        for start in range(0, count, TRACE_ROWS):
+            rows = io.StringIO()
+            part = [column[start : start + TRACE_ROWS] for column in columns.values()]
+            np.savetxt(rows, np.column_stack(part), fmt="%.7g", delimiter=",")
+            stream.write(rows.getvalue().replace("nan", ""))  # a spreadsheet takes an empty cell for no figure, and "nan" for a word
