@@ -1,6 +1,17 @@
 """The one way in which input is refused."""
 
+import re
 from collections.abc import Sequence
+
+# Signs that a person does not see and that change what he reads: control signs (C0, C1), line and paragraph separators, and those that turn
+# the direction of what stands beside them (Unicode's property Bidi_Control).
+HIDDEN = r"\x00-\x1f\x7f-\x9f\u061c\u200e\u200f\u2028-\u202e\u2066-\u2069"
+_HIDDEN = re.compile(f"[{HIDDEN}]")
+
+
+def hides(text: str) -> bool:
+    """Whether a text holds a control sign or one that changes the direction.  text : any."""
+    return _HIDDEN.search(text) is not None
 
 
 class InputError(ValueError):
@@ -10,12 +21,12 @@ class InputError(ValueError):
     place : key, line, point or cell inside the source; empty where the whole source is meant
     problem : what is wrong, in plain words
     remedy : what to do
-    The text is one line, whatever the parts hold.
+    The text is one line without hidden signs, whatever the parts hold.
     """
 
     def __init__(self, source: str, place: str, problem: str, remedy: str):
         parts = [source] + ([place] if place else []) + [f"{problem}; {remedy}"]
-        super().__init__(" ".join(": ".join(parts).split()))
+        super().__init__(_HIDDEN.sub("?", " ".join(": ".join(parts).split())))
         self.source, self.place, self.problem, self.remedy = source, place, problem, remedy
         self.faults: Sequence[InputError] = (self,)
         self.lines = [str(self)]

@@ -24,6 +24,7 @@ from sim.bench.kinds import (
 )  # fmt: skip
 from sim.errors import InputError
 from sim.files.columns import blank_note, cell_number, cells_of, delimiter_of, is_comment, refuse_extra_cells, rows_of, shown_cell, text_of
+from sim.files.text import TooLargeError, plain_bytes
 from sim.steering.arrangement import Steering
 from sim.steering.table import hand_where
 
@@ -236,11 +237,11 @@ def _text(path: Path, source: str) -> str:
     try:
         if path.is_dir():
             raise InputError(source, "", "is a folder", "name the table of readings inside it")
-        if path.stat().st_size > LARGEST_FILE:
-            raise InputError(source, "", "the file is far too large for bench readings", "name a CSV with one setting a line")
-        text = text_of(path.read_bytes(), source)
+        text = text_of(plain_bytes(path, LARGEST_FILE), source)
     except InputError:
         raise
+    except TooLargeError:
+        raise InputError(source, "", "the file is far too large for bench readings", "name a CSV with one setting a line") from None
     except FileNotFoundError:
         raise InputError(source, "", "there is no such file", "check the name and the folder") from None
     except (OSError, ValueError) as fault:

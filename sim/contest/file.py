@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import Any, TypeGuard
 
 from sim.errors import InputError
+from sim.files.text import TooLargeError, plain_bytes
 from sim.scenario.file import line_of_deep_key, parse_toml
 
 LONGEST_NAME = 80  # as every text of a scenario
@@ -20,12 +21,11 @@ def read_tables(path: Path, source: str, most: int) -> dict[str, Any]:
     Raises InputError for what is no such file.
     """
     try:
-        with open(path, "rb") as stream:
-            raw = stream.read(most + 1)
+        raw = plain_bytes(path, most)
+    except TooLargeError:
+        raise InputError(source, "", f"the file is larger than {most} bytes", "write a short text file") from None
     except OSError as error:
         raise InputError(source, "", f"the file can't be read ({error.strerror})", "check its name and its rights") from None
-    if len(raw) > most:
-        raise InputError(source, "", f"the file is larger than {most} bytes", "write a short text file")
     try:
         text = raw.decode("utf-8-sig").replace("\r\n", "\n")
     except UnicodeDecodeError:
@@ -36,9 +36,14 @@ def read_tables(path: Path, source: str, most: int) -> dict[str, Any]:
 
 
 def refuse_link(path: Path, folder: Path, source: str) -> None:
-    """Raise InputError for a file that a link takes out of a folder.  path : of the file; folder : that it stays in; source : its name."""
+    """Refuse a file outside a folder, however it is spelt.
+
+    path : of the file; folder : that it stays in; source : its name in messages
+    Raises InputError.
+    """
     if not Path(os.path.realpath(path)).is_relative_to(os.path.realpath(folder)):
-        raise InputError(source, "", "this link leads out of the contest's folder", "put the file itself there")
+        inside = Path(os.path.abspath(path)).is_relative_to(os.path.abspath(folder))
+        raise InputError(source, "", f"this {'link' if inside else 'path'} leads out of the contest's folder", "put the file itself there")
 
 
 def only_known(data: dict[str, Any], known: tuple[str, ...], source: str, place: str) -> None:

@@ -8,12 +8,18 @@ from typing import Any
 import numpy as np
 
 from sim.errors import InputError
-from sim.files.text import number_from
+from sim.files.text import MOST_POINTS, number_from, refuse_too_many
 
 SEMI_MAJOR_AXIS = 6378137.0  # [m], WGS 84
 FLATTENING = 1.0 / 298.257223563  # WGS 84
 FARTHEST_POINT = 100e3  # [m] from the middle
 LARGEST_PLANE_ERROR = 1e-3  # relative; above it the pole is too near for a flat map of this size
+DEEPEST = 50  # elements inside each other; a recorder's extensions go down eight
+MOST_NAMES = 1000  # of elements, each kept by the parser
+MOST_ELEMENTS = 40 * MOST_POINTS  # a talkative recorder writes ten a point
+MOST_KEPT = 5 * MOST_POINTS
+_POINTS = {"trkpt": "trkseg", "rtept": "rte"}  # a point's name, and what it stands in
+_PIECE = 65536  # [bytes] that are read at a time
 GPX_REMEDY = "export the track again as GPX 1.1"
 
 
@@ -81,19 +87,83 @@ def local_name(element: Any) -> str:
     return element.tag.rpartition("}")[2]
 
 
+class _Pruned:
+    """What a parser tells its events: it builds the tree of a document's tracks and routes alone, so that no file needs much memory.
+
+    Kept are trk, trkseg, rte, the points right inside those, a point's own ele, and time and speed anywhere inside a point.
+    """
+
+    def __init__(self, source: str):
+        from xml.etree.ElementTree import TreeBuilder
+
+        self.source, self.builder = source, TreeBuilder()
+        self.open: list[tuple[str, bool]] = []  # local names of the elements around, and whether they are kept
+        self.names: set[str] = set()
+        self.count = self.kept = 0
+        self.points = dict.fromkeys(_POINTS, 0)
+
+    def start(self, tag: str, attributes: dict[str, str]) -> None:
+        """An element begins.  tag : with its namespace; attributes : of it.  Raises InputError for what is no recording of a course."""
+        name = tag.rpartition("}")[2]
+        self.count += 1
+        self.names.add(name)
+        if len(self.open) >= DEEPEST or self.count > MOST_ELEMENTS or len(self.names) > MOST_NAMES:
+            raise InputError(self.source, "", "holds far more than a recording of a course", GPX_REMEDY)
+        parent = self.open[-1][0] if self.open else ""
+        if name in _POINTS:
+            kept = parent == _POINTS[name]
+        elif name == "ele":
+            kept = parent in _POINTS
+        elif name in ("time", "speed"):
+            kept = any(one in _POINTS for one, _ in self.open)
+        else:
+            kept = not self.open or name in ("trk", "trkseg", "rte")
+        self.open.append((name, kept))
+        if not kept:
+            return
+        if name in _POINTS:
+            self.points[name] += 1
+            refuse_too_many(self.points[name], self.source)
+        self.kept += 1
+        if self.kept > MOST_KEPT:
+            raise InputError(self.source, "", "holds far more than a recording of a course", GPX_REMEDY)
+        self.builder.start(name, {key: attributes[key] for key in ("lat", "lon") if key in attributes})
+
+    def end(self, tag: str) -> None:
+        """An element ends.  tag : with its namespace."""
+        name, kept = self.open.pop()
+        if kept:
+            self.builder.end(name)
+
+    def data(self, text: str) -> None:
+        """Text inside an element.  text : a piece of it."""
+        if self.open[-1][1]:
+            self.builder.data(text)
+
+    def close(self) -> Any:
+        """The root of the tree."""
+        return self.builder.close()
+
+
 def gpx_root(data: bytes, source: str) -> Any:
-    """The document as a tree, without its document type: none is accepted, so nothing outside the file is read.
+    """The document's tracks and routes as a tree, without its document type: none is accepted, so nothing outside the file is read.
 
     data : bytes of the file; source : file named in an error
-    Returns the root element.  Raises InputError where it is damaged, holds a document type, or is no GPX.
+    Returns the root element; the tags below are without namespaces.  Raises InputError where it is damaged, holds a document type, is no
+    GPX, or holds far more than a recording of a course.
     """
     from xml.etree.ElementTree import ParseError
 
     from defusedxml import DefusedXmlException
-    from defusedxml.ElementTree import fromstring
+    from defusedxml.ElementTree import DefusedXMLParser
 
+    parser = DefusedXMLParser(target=_Pruned(source), forbid_dtd=True)
     try:
-        root = fromstring(data, forbid_dtd=True)
+        for start in range(0, len(data), _PIECE):  # what is refused at its beginning is not read to its end
+            parser.feed(data[start : start + _PIECE])
+        root = parser.close()
+    except InputError:
+        raise
     except DefusedXmlException:
         raise InputError(source, "", "holds a document type declaration, which a GPX file does not need", GPX_REMEDY) from None
     except ParseError as error:

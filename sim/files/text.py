@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import os
 import re
+import stat
 from pathlib import Path
 
 from sim.errors import InputError
@@ -32,6 +34,34 @@ def refuse_too_many(number: int, source: str) -> None:
         raise InputError(source, "", f"holds more than {MOST_POINTS} points", "give one lap of the course, or thin the points out")
 
 
+class TooLargeError(OSError):
+    """A file that is larger than it may be.  size : of it, or what was read [bytes]."""
+
+    def __init__(self, size: int):
+        super().__init__(None, f"it is {size / 1e6:.3g} MB large")
+        self.size = size
+
+
+def plain_bytes(path: Path, most: int) -> bytes:
+    """The bytes of a plain file: never of a pipe, a device or a folder, which could keep a reader waiting for ever or never end.
+
+    path : of the file; links are followed; most : that it may hold [bytes]
+    Raises TooLargeError, and OSError for everything else, with the reason in its strerror; ValueError for a name that no system takes.
+    """
+    # Without O_NONBLOCK the very opening of a pipe waits for who writes it; a plain file does not heed it.
+    handle = os.open(path, os.O_RDONLY | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_NOCTTY", 0) | getattr(os, "O_BINARY", 0))
+    with open(handle, "rb") as stream:
+        status = os.fstat(handle)
+        if not stat.S_ISREG(status.st_mode):
+            raise OSError(None, "it is not a plain file")
+        if status.st_size > most:
+            raise TooLargeError(status.st_size)
+        data = stream.read(most + 1)  # it may grow while it is read
+    if len(data) > most:
+        raise TooLargeError(len(data))
+    return data
+
+
 def bytes_of(path: Path) -> bytes:
     """The whole file.
 
@@ -43,14 +73,13 @@ def bytes_of(path: Path) -> bytes:
     try:
         if path.is_dir():
             raise InputError(source, "", "is a folder", "give the course file inside it")
-        size = path.stat().st_size
-        if size > LARGEST_FILE:
-            raise InputError(source, "", f"is {size / 1e6:.0f} MB large", "give the course alone, one lap of it")
-        if not path.is_file():
+        if path.exists() and not path.is_file():
             raise InputError(source, "", "is not a plain file", "give a course file")
-        data = path.read_bytes()
+        data = plain_bytes(path, LARGEST_FILE)
     except InputError:
         raise
+    except TooLargeError as error:
+        raise InputError(source, "", f"is {error.size / 1e6:.0f} MB large", "give the course alone, one lap of it") from None
     except (FileNotFoundError, NotADirectoryError):
         raise InputError(source, "", "there is no such file", "check the name and the folder") from None
     except (OSError, ValueError) as error:

@@ -3,6 +3,9 @@
 numba's own store keeps one index a function.  Two processes that compile at once can give one name to two kernels there, and a file that a
 power cut has left half written stops every later start.  So the files are this module's; what is in them, and how it becomes code again,
 stays numba's affair.
+
+They are code and pickles, which do what they say when they are read.  So they lie in a folder that is the user's alone, and nothing is read
+that somebody else could have written.
 """
 
 import hashlib
@@ -10,8 +13,10 @@ import logging
 import os
 import pickle
 import shutil
+import stat
 import sys
 import tempfile
+from contextlib import suppress
 from functools import cached_property
 from pathlib import Path
 from typing import Any, cast
@@ -21,6 +26,7 @@ from numba.core.serialize import dumps
 
 LOG = logging.getLogger("scrubwise")  # a warning comes out as one line on standard error, also where nobody has set up logging
 SEAL = hashlib.sha256
+PRIVATE = 0o700  # the user's alone
 PLACE = "place.txt"  # in a folder of kernels: the folder of `sim` that it was made for
 
 
@@ -41,13 +47,17 @@ def open_folder(house: Path, text: str) -> Path | None:
     """The folder of one text's kernels, made where it is not there; those of older texts of the same house go.
 
     house : folder of `sim`; text : what names the kernels' text
-    Returns the folder, or None where nothing can be written.
+    Returns the folder, or None where nothing can be written, or where others could write there too.
     """
     place = hashlib.sha256(str(house).encode()).hexdigest()[:8]
     try:
         folder = user_cache() / "scrubwise" / f"kernels-{place}-{text}"
+        folder.parent.parent.mkdir(parents=True, exist_ok=True)
         new = not folder.is_dir()
-        folder.mkdir(parents=True, exist_ok=True)
+        for one in (folder.parent, folder):
+            one.mkdir(mode=PRIVATE, exist_ok=True)
+            if not _made_private(one):
+                return None
         with tempfile.TemporaryFile(dir=folder):
             pass
         if new:
@@ -56,6 +66,27 @@ def open_folder(house: Path, text: str) -> Path | None:
     except (OSError, RuntimeError):
         return None
     return folder
+
+
+def _made_private(folder: Path) -> bool:
+    """Whether a folder is the user's own and nobody else's.  One that others could write is emptied first: what lies in it may be theirs.
+
+    Raises OSError.
+    """
+    status = os.lstat(folder)
+    if not stat.S_ISDIR(status.st_mode) or not _of_user(status):
+        return False
+    if sys.platform != "win32" and status.st_mode & (stat.S_IRWXG | stat.S_IRWXO):
+        folder.chmod(PRIVATE)
+        if status.st_mode & (stat.S_IWGRP | stat.S_IWOTH):
+            for one in list(folder.iterdir()):
+                shutil.rmtree(one) if one.is_dir() and not one.is_symlink() else one.unlink(missing_ok=True)
+    return True
+
+
+def _of_user(status: os.stat_result) -> bool:
+    """Whether something belongs to who runs the program.  On Windows the user's folder is closed to others by its own rights."""
+    return sys.platform == "win32" or status.st_uid == os.geteuid()
 
 
 def _remove_outlived(folder: Path, house: Path) -> None:
@@ -85,9 +116,16 @@ class Files:
     def load(self, key: Any) -> Any:
         """What was saved, or None.  key : what it was compiled for.  Raises DamagedError; OSError."""
         try:
-            content = self.path(key).read_bytes()
+            # Without O_NONBLOCK a pipe of that name would keep us waiting; a plain file does not heed it.
+            handle = os.open(self.path(key), os.O_RDONLY | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_BINARY", 0))
         except FileNotFoundError:
             return None
+        with open(handle, "rb") as stream:
+            status = os.fstat(handle)
+            loose = sys.platform != "win32" and status.st_mode & (stat.S_IWGRP | stat.S_IWOTH)
+            if not stat.S_ISREG(status.st_mode) or not _of_user(status) or loose:
+                raise DamagedError(self.path(key).name)
+            content = stream.read()
         size = SEAL().digest_size
         if SEAL(content[size:]).digest() != content[:size]:
             raise DamagedError(self.path(key).name)
@@ -112,7 +150,8 @@ class Files:
     def flush(self) -> None:
         """Forget all that was saved for the function."""
         for path in self.folder.glob(f"{self.name}-*.code"):
-            path.unlink(missing_ok=True)
+            with suppress(OSError):  # what can't be removed can't be read either, and costs a compilation at each start
+                path.unlink(missing_ok=True)
 
 
 class Kept:
@@ -144,8 +183,9 @@ class Kept:
         """Keep numba's form for a signature where that can be done.  sig, data : as numba gives them."""
         try:
             self.numbas.save_overload(sig, data)
-        except OSError as error:
-            _warn(f"the compiled code cannot be kept in {self.cache_path} ({(error.strerror or str(error)).lower()}); "
+        except Exception as error:  # a full drive; or numba's own trial of the folder, which makes a RuntimeError of it
+            reason = error.strerror if isinstance(error, OSError) and error.strerror else str(error).partition("\n")[0]
+            _warn(f"the compiled code cannot be kept in {self.cache_path} ({reason.lower()}); "
                   "this run goes on, but every start will compile anew until there is room")  # fmt: skip
 
     def flush(self) -> None:

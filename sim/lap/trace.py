@@ -111,11 +111,12 @@ def trace_of(car: Car, table: SteerTable, course: Course, plan: PacePlan, lap: L
         speed=np.hypot(rows[:, State.VX], rows[:, State.VY]), sideslip=np.arctan2(rows[:, State.VY], rows[:, State.VX]),
         yaw_rate=rows[:, State.YAW_RATE].copy(),
         lateral_error=rows[:, State.ERROR].copy(), hand=hand, steer=steer, slip=rows[:, State.SLIPS : State.SLIPS + 4].copy(),
-        load=wheels[:, :, WheelColumn.LOAD], lateral_force=wheels[:, :, WheelColumn.LATERAL],
-        longitudinal_force=wheels[:, :, WheelColumn.LONGITUDINAL],
+        # Copies: a view of a column keeps all of them in memory.
+        load=wheels[:, :, WheelColumn.LOAD].copy(), lateral_force=wheels[:, :, WheelColumn.LATERAL].copy(),
+        longitudinal_force=wheels[:, :, WheelColumn.LONGITUDINAL].copy(),
         slip_loss=wheels[:, :, WheelColumn.LATERAL_LOSS] + wheels[:, :, WheelColumn.LONGITUDINAL_LOSS],
-        rub_speed=wheels[:, :, WheelColumn.RUB_SPEED],
-        drive_force=bodies[:, BodyColumn.DRIVE_FORCE],
+        rub_speed=wheels[:, :, WheelColumn.RUB_SPEED].copy(),
+        drive_force=bodies[:, BodyColumn.DRIVE_FORCE].copy(),
     )  # fmt: skip
 
 

@@ -11,6 +11,7 @@ import tomli_w
 from pydantic import ValidationError
 
 from sim.errors import InputError, NotTomlError, told_together
+from sim.files.text import TooLargeError, plain_bytes
 from sim.scenario.measured import kept, known_keys, measured_table
 from sim.scenario.scenario import Scenario
 from sim.scenario.tables import Table, TableError, setup_place
@@ -113,9 +114,9 @@ def read_text(path: Path, source: str) -> str:
     Raises InputError for what is no text that a person would write.
     """
     try:
-        if path.stat().st_size > SCENARIO_BYTES:
-            raise InputError(source, "", "the file is far too large for a scenario", "name a scenario file (.toml)")
-        text = path.read_text(encoding="utf-8-sig")
+        text = plain_bytes(path, SCENARIO_BYTES).decode("utf-8-sig").replace("\r\n", "\n").replace("\r", "\n")
+    except TooLargeError:
+        raise InputError(source, "", "the file is far too large for a scenario", "name a scenario file (.toml)") from None
     except UnicodeDecodeError:
         raise InputError(source, "", "the file is not text in UTF-8", "save it as UTF-8 text") from None
     except OSError as error:
@@ -369,7 +370,7 @@ def _refusal(fault: dict[str, Any], source: str, data: Any) -> InputError:
         problem = {
             "string_type": f"{_shown(value)} is not text", "string_too_short": "the text is empty",
             "string_too_long": f"the text is longer than {context.get('max_length')} signs",
-        }.get(kind, "the text holds a line break or a control sign")  # fmt: skip
+        }.get(kind, "the text holds a line break, a control sign or one that turns the direction")  # fmt: skip
         return InputError(source, place, problem, "write a short text in quotes")
     if kind in ("too_short", "too_long"):
         few = kind == "too_short"

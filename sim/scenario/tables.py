@@ -5,6 +5,7 @@ from typing import Annotated, Any
 
 from pydantic import BaseModel, ConfigDict, Field, StringConstraints
 
+from sim.errors import HIDDEN
 from sim.keys import MILLIMETRE as MILLIMETRE  # for whoever reads tables in millimetres
 from sim.keys import Instead, Key
 
@@ -36,7 +37,7 @@ def millimetres(
     return number(low, high, f"give {what} in millimetres", default, common, measure, usual)
 
 
-Text = Annotated[str, StringConstraints(strip_whitespace=True, min_length=1, max_length=80, pattern=r"^[^\x00-\x1f\x7f]*$")]
+Text = Annotated[str, StringConstraints(strip_whitespace=True, min_length=1, max_length=80, pattern=f"^[^{HIDDEN}]*$")]
 
 
 def setup_place(name: Any, index: int) -> str:

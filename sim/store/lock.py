@@ -36,6 +36,17 @@ def held(lock: Path, source: str) -> Iterator[None]:
         _unlock(lock, handle)
 
 
+@contextmanager
+def held_if_free(lock: Path) -> Iterator[bool]:
+    """Hold a lock where nobody else does, without waiting.  lock : the lock's file.  Yields whether it is held."""
+    handle = _try_lock(lock)
+    try:
+        yield handle is not None
+    finally:
+        if handle is not None:
+            _unlock(lock, handle)
+
+
 def _try_lock(lock: Path) -> int | None:
     """The locked file's handle, or None while somebody else holds it."""
     handle = os.open(lock, os.O_RDWR | os.O_CREAT, 0o666)

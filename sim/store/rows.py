@@ -1,7 +1,12 @@
 """Figures that a study keeps on the drive: a file whole or not at all, so that an interrupted one goes on where it was stopped, and what
 would fill the memory.
+
+A file of rows ends in a sum of its bytes: one whose bytes have changed since is worked out anew, instead of giving other figures.
 """
 
+import hashlib
+import io
+from contextlib import suppress
 from pathlib import Path
 from tempfile import TemporaryFile, gettempdir
 from threading import Lock
@@ -11,6 +16,7 @@ import numpy as np
 from sim.errors import InputError
 
 _WIDTH = 8  # bytes a number
+_SEAL = hashlib.sha256
 
 
 def open_store(store: Path | None) -> None:
@@ -35,12 +41,15 @@ def keep_rows(file: Path, rows: np.ndarray, what: str) -> None:
     file : to write or replace; rows : (n, columns) [any unit]; what : they are, in the message
     Raises InputError where it can't be written.
     """
-    part = file.with_suffix(".part")
+    part, content = file.with_suffix(".part"), io.BytesIO()
     try:
+        np.save(content, rows)
         with open(part, "wb") as stream:
-            np.save(stream, rows)
+            stream.write(content.getvalue() + _SEAL(content.getvalue()).digest())
         part.replace(file)
     except OSError as error:
+        with suppress(OSError):
+            part.unlink(missing_ok=True)
         problem = f"{what} can't be kept in it ({error.strerror})"
         raise InputError(str(file.parent), "", problem, "make room, or leave --resume out") from None
 
@@ -48,7 +57,11 @@ def keep_rows(file: Path, rows: np.ndarray, what: str) -> None:
 def kept_rows(file: Path) -> np.ndarray | None:
     """The rows of a file [any unit], or None where it is missing or damaged.  file : of `keep_rows`."""
     try:
-        return np.load(file, allow_pickle=False)
+        sealed = file.read_bytes() if file.is_file() else b""  # a pipe of that name would keep us waiting
+        content, seal = sealed[: -_SEAL().digest_size], sealed[-_SEAL().digest_size :]
+        if _SEAL(content).digest() != seal:
+            return None
+        return np.lib.format.read_array(io.BytesIO(content), allow_pickle=False)
     except (OSError, ValueError, EOFError):
         return None
 

@@ -16,7 +16,8 @@ run puts it back.  -old is never removed in place: half of it would then look li
 The lock is the operating system's (flock, or a locked byte on Windows), not the file's presence: it ends with the
 process that holds it, however that process ends.  So whoever holds it knows that every leftover is a dead one's,
 without guessing from process numbers or ages, and a live run's files are never touched.  A second run to the same
-folder waits a little (`store.lock.PATIENCE_S`) for the first, then is refused.
+folder waits a little (`store.lock.PATIENCE_S`) for the first, then is refused.  Any command that is started in the
+folder where they stand, or that writes there, clears them away (`clear_leftovers`), and half-written files with them.
 """
 
 import errno
@@ -31,7 +32,8 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from sim.errors import InputError
-from sim.store.lock import held
+from sim.store.beside import MARK, clear_files, marked_names
+from sim.store.lock import held, held_if_free
 
 MARKER = "scrubwise-run.json"  # inside the folder; what makes a folder ours
 FORMAT = 1
@@ -39,7 +41,6 @@ FORMAT = 1
 # around them.  Elsewhere a refusal is final.
 RENAME_PATIENCE_S = 2.0 if sys.platform == "win32" else 0.0
 
-_MARK = ".scrubwise-"
 _ROLES = ("part", "old", "lock")  # none ends in another, so no two folders share a leftover's name
 _MARKER_LIMIT = 100_000  # ours lists the files of a run; anything larger is somebody else's file
 _POLL_S = 0.02
@@ -64,6 +65,24 @@ class _Places:
     lock: Path
 
 
+def clear_leftovers(folder: Path) -> None:
+    """Put right what killed commands left in a folder: half-written files and run folders go, an earlier run that stands aside comes back.
+
+    folder : to look through, not those inside it.  What another command holds, and what cannot be cleared, stays.
+    """
+    names = marked_names(folder)
+    clear_files(folder, names)
+    runs = {name.removeprefix(MARK).removesuffix(f"-{role}") for name in names for role in _ROLES if name.endswith(f"-{role}")}
+    for run in sorted(filter(None, runs)):
+        places = _places(folder / run)
+        if places.lock.parent != Path(os.path.realpath(folder)):  # a link has taken the run's name
+            continue
+        with suppress(OSError, InputError), held_if_free(places.lock) as free:
+            if free:
+                _refuse_foreign(places)  # what stands where the run was is somebody's; the earlier run stays aside
+                _tidy(places)
+
+
 def check_target(folder: Path) -> None:
     """Refuse a folder that a run could not be written to, before any lap is driven.
 
@@ -76,6 +95,7 @@ def check_target(folder: Path) -> None:
     with _plain_errors(folder):
         places = _places(folder)
         _refuse_place(places)
+        clear_leftovers(places.target.parent)
         with held(places.lock, places.source):
             _refuse_foreign(places)
             _tidy(places)
@@ -152,7 +172,7 @@ def _no_run(places: _Places) -> InputError:
 
 def _places(folder: Path) -> _Places:
     target = Path(os.path.realpath(folder))
-    beside = (target.parent / f"{_MARK}{target.name}-{role}" for role in _ROLES)
+    beside = (target.parent / f"{MARK}{target.name}-{role}" for role in _ROLES)
     return _Places(str(folder), target, *beside)
 
 
@@ -166,8 +186,8 @@ def _refuse_place(places: _Places) -> None:
         raise InputError(source, "", "this is a whole drive and cannot be swapped", "give a folder inside it")
     if Path(os.path.realpath(os.getcwd())).is_relative_to(target):
         raise InputError(source, "", "this folder is the current one or holds it", another)
-    if target.name.startswith(_MARK):
-        raise InputError(source, "", f"names with {_MARK} in front are kept for unfinished runs", "give another name")
+    if target.name.startswith(MARK):
+        raise InputError(source, "", f"names with {MARK} in front are kept for unfinished runs", "give another name")
     if not _is_there(target.parent):
         raise InputError(source, "", f"there is no folder {target.parent} to put it in", "make that folder first")
     if not target.parent.is_dir():
@@ -354,5 +374,5 @@ def _plain_errors(folder: Path) -> Iterator[None]:
         reason = (error.strerror or str(error) or type(error).__name__).lower()
         problem, remedy = _PLAIN.get(error.errno or 0, (f"the drive answered: {reason}", "check the drive, or give another folder"))
         place = Path(os.fsdecode(error.filename)).name if isinstance(error.filename, str | bytes | Path) else ""
-        inside = place and not place.startswith(_MARK) and place != Path(folder).name
+        inside = place and not place.startswith(MARK) and place != Path(folder).name
         raise InputError(str(folder), place if inside else "", problem, remedy) from error

@@ -5,8 +5,11 @@ import io
 import json
 import random
 import re
+import shutil
+import signal
 import sys
 import tomllib
+from itertools import cycle, islice
 from pathlib import Path
 
 import pytest
@@ -275,3 +278,138 @@ def test_many_damaged_courses(place, data, name):
 @pytest.mark.slow
 def test_many_damaged_courses_driven(place):
     run_courses(place, range(100, 200))
+
+
+# --- every command, every kind of file --------------------------------------------------------------------------------
+
+MOST_S = 20  # of processor time that a command may take
+RACE = (shipped_folder() / "race-day.toml").read_text(encoding="utf-8").partition("[motor]")[2].partition("[[setup]]")[0]
+HILL = YARD.replace(SEGMENTS, 'file = "line.csv"\nscale = 0.5')
+TRACK = YARD.replace(SEGMENTS, 'file = "track.gpx"\nclosed = true\nscale = 0.25')
+RING = "segments = [{straight_m = 6}, {radius_m = 4, turn_deg = 180}, {straight_m = 6}, {radius_m = 4, turn_deg = 180}]\nclosed = true"
+ELECTRIC = YARD.replace(SEGMENTS, RING).replace("[[setup]]", f"[motor]{RACE}[[setup]]", 1)
+UNSURE = SCENARIO.decode() + '[uncertainty]\n"car.mass_kg" = "3 %"\n"car.tyre.friction" = "10 %"\n'
+FREE = ["--setup", "größer", "--objective", "error", "--free", "arm_angle_deg=5:25"]
+LINE = b"x_m,y_m,z_m,left_m,right_m\n0,0,0,2,2\n8,0,0.1,2,2\n16,0.4,0.2,2,2\n24,2.4,0.3,2,2\n30,6,0.4,2,2\n34,12,0.3,2,2\n36,20,0.1,2,2\n"
+SHIPPED = {
+    name: (shipped_folder() / name).read_bytes() for name in ("coast-down.csv", "floor-readings.csv", "quay-loop.toml", "quay-loop.csv")
+}
+CONTEST = {f"class/{name}": (shipped_folder() / "class-contest" / name).read_bytes() for name in ("rules.toml", "fox.toml", "otter.toml")}
+# What is damaged -> the files beside it, and commands that read it; a run folder and kept laps are made by a command first.
+KINDS_OF_FILE = {
+    "car.toml": ({"car.toml": UNSURE.encode()}, [
+        ["angles", "car.toml", "--checks"], ["corner", "car.toml", "--radius", "5", "--speed", "2", "--ladder", "--map-csv", "made.csv"],
+        ["knock", "car.toml"], ["run", "car.toml", "--out", "made"], ["search", "car.toml", *FREE],
+        ["spread", "car.toml", "--samples", "16"], ["template", "car.toml", "--out", "made.pdf"],
+        ["assemble", "car.toml", "--out", "made.pdf"], ["bench", "car.toml", "--setup", "größer", "--plan", "quick"],
+        ["measure", "car.toml", "--out", "made.pdf"], ["new", "car.toml", "--ask"],
+    ]),
+    "race.toml": ({"race.toml": ELECTRIC.encode()}, [
+        ["run", "race.toml", "--paces"], ["spread", "race.toml", "--samples", "16", "--literature"],
+    ]),
+    "line.csv": ({"hill.toml": HILL.encode(), "line.csv": LINE}, [["run", "hill.toml", "--out", "made"]]),
+    "track.gpx": ({"hill.toml": TRACK.encode(), "track.gpx": RECORDING}, [["run", "hill.toml"]]),
+    "coast-down.csv": (SHIPPED, [["coast", "coast-down.csv", "--mass", "145", "--plot", "made.png", "--fragment", "made.toml"]]),
+    "floor-readings.csv": (SHIPPED, [["bench", "quay-loop.toml", "floor-readings.csv", "--setup", "drop arm and two rods"]]),
+    "class/rules.toml": (CONTEST, [["contest", "class", "--out", "made"]]),
+    "class/fox.toml": (CONTEST, [["contest", "class"]]),
+    "laps/summary.json": ({"car.toml": SCENARIO}, [["watch", "laps", "--export", "made.png"]]),
+    "laps/scenario.toml": ({"car.toml": SCENARIO}, [["watch", "laps", "--export", "made.png"]]),
+    "laps/trace-02-short-lock.csv": ({"car.toml": SCENARIO}, [["watch", "laps", "--export", "made.png"]]),
+    "laps/scrubwise-run.json": ({"car.toml": SCENARIO}, [["watch", "laps", "--export", "made.png"], ["run", "car.toml", "--out", "laps"]]),
+    "kept/block-": ({"car.toml": UNSURE.encode()}, [["spread", "car.toml", "--samples", "16", "--resume", "kept"]]),
+    "kept/candidates-": ({"car.toml": UNSURE.encode()}, [["search", "car.toml", *FREE, "--resume", "kept"]]),
+}  # fmt: skip
+SEEDS = 8  # of each pair of file and command
+FOUND: list[tuple[str, str]] = []  # (file, seed) that once went wrong: they are tried for ever
+
+
+def no_number(text):
+    raise AssertionError(f"{text} in a document")
+
+
+@contextlib.contextmanager
+def hang_told():
+    """Processor time beyond MOST_S, of all threads, is an error."""
+
+    def told(*_):
+        raise AssertionError(f"more than {MOST_S} s of processor time")
+
+    before = signal.signal(signal.SIGPROF, told)
+    signal.setitimer(signal.ITIMER_PROF, MOST_S)
+    try:
+        yield
+    finally:
+        signal.setitimer(signal.ITIMER_PROF, 0)
+        signal.signal(signal.SIGPROF, before)
+
+
+def tried(words, monkeypatch):
+    """Run a command; (exit code, its document), after a look at all that it says and leaves."""
+    out, err = io.StringIO(), io.StringIO()
+    monkeypatch.setattr(sys, "argv", ["scrubwise", *words, "--json"])
+    monkeypatch.setattr(sys, "stdin", io.StringIO(""))
+    with contextlib.redirect_stdout(out), contextlib.redirect_stderr(err), hang_told(), pytest.raises(SystemExit) as ended:
+        main()
+    code, text = ended.value.code, out.getvalue()
+    assert code in (0, 2), err.getvalue()
+    assert "Traceback" not in err.getvalue()
+    if code == 2:
+        assert text == ""
+        assert err.getvalue().startswith("scrubwise: ")
+        one_line(err.getvalue()[:-1], words)
+    assert not list(Path().rglob(".scrubwise-*"))
+    made = Path("made")
+    assert not made.exists() or (made / "scrubwise-run.json").is_file()
+    if code == 2 and words[0] != "new":
+        assert not list(Path().glob("made*"))
+    return code, json.loads(text, parse_constant=no_number) if code == 0 else None
+
+
+@pytest.fixture
+def beginnings(place, monkeypatch):
+    """A kind of file, whole: the folder as it is before each command."""
+
+    def begin(kind):
+        files, commands = KINDS_OF_FILE[kind]
+        for one in place.iterdir():
+            shutil.rmtree(one) if one.is_dir() else one.unlink()
+        for name, data in files.items():
+            (place / name).parent.mkdir(exist_ok=True)
+            (place / name).write_bytes(data)
+        if kind.startswith("laps"):
+            tried(["run", "car.toml", "--out", "laps"], monkeypatch)
+        elif kind.startswith("kept"):
+            tried(commands[0], monkeypatch)
+        (file,) = place.glob(f"{kind}*")
+        return file, commands
+
+    return begin
+
+
+@pytest.mark.slow
+@pytest.mark.skipif(sys.platform == "win32", reason="there is no clock of processor time to be told by")
+@pytest.mark.parametrize("kind", KINDS_OF_FILE)
+def test_every_command_ends_well_whatever_becomes_of_its_files(beginnings, place, monkeypatch, kind):
+    """No traceback, no hang, exit code 0 or 2, no NaN in a document, nothing half written; kept laps give the same answer or are redone."""
+    file, commands = beginnings(kind)
+    whole = file.read_bytes()
+    answers = {}
+    for words in commands:
+        code, answers[words[0]] = tried(words, monkeypatch)
+        assert code == (2 if words[0] == "new" else 0), words
+    names = {one.relative_to(place) for one in place.rglob("*")}
+    seeds = [f"{kind} {number}" for number in range(SEEDS * len(commands))] + [seed for name, seed in FOUND if name == kind]
+    codes = []
+    for seed, words in zip(seeds, islice(cycle(commands), len(seeds)), strict=True):
+        for one in [one for one in place.rglob("*") if one.relative_to(place) not in names] + list(place.glob("made*")):
+            shutil.rmtree(one, ignore_errors=True) if one.is_dir() else one.unlink(missing_ok=True)
+        file.write_bytes(damaged(whole, seed))
+        try:
+            code, answer = tried(words, monkeypatch)
+        except BaseException as fault:
+            raise AssertionError(f"{seed}: {words}") from fault
+        codes.append(code)
+        if kind.startswith("kept"):
+            assert (code, answer) == (0, answers[words[0]]), seed
+    assert set(codes) <= {0, 2}

@@ -1,5 +1,6 @@
 """GPX recordings: tracks, routes, segments, places on Earth, and files that are refused."""
 
+import tracemalloc
 from math import cos, radians
 
 import gpxpy
@@ -9,7 +10,7 @@ import pytest
 from sim.course.gpx_file import read_points
 from sim.course.reading import read_course
 from sim.errors import InputError
-from sim.files.gpx import local_metres, radii_of_curvature
+from sim.files.gpx import gpx_root, local_metres, radii_of_curvature
 
 TRACK = (
     '<trk><trkseg><trkpt lat="52.0" lon="8.0"><ele>3</ele><time>x</time></trkpt><trkpt lat="52.001" lon="8.0"/>'
@@ -170,5 +171,36 @@ def test_refusals_name_the_point_and_the_remedy(tmp_path, data, words):
     assert [word for word in words if word not in text] == []
 
 
-def test_deep_nesting_does_not_break(tmp_path):
-    assert "no track" in refusal(tmp_path, gpx("<a>" * 20000 + "</a>" * 20000))
+@pytest.mark.parametrize(
+    "inside",
+    [
+        "<a>" * 5_000_000,  # what is nested deeper than any recording
+        "".join(f"<a{number}/>" for number in range(2000)),  # names without end
+        f'<trk><trkseg><trkpt lat="1" lon="2">{"<time/>" * 6000}</trkpt></trkseg></trk>',
+    ],
+    ids=["nested", "names", "in a point"],
+)
+def test_what_no_recorder_writes_is_refused_before_it_fills_the_memory(tmp_path, inside, monkeypatch):
+    """15 MB of nested tags took 1.5 GB, for a tree was made of all of them before anything was looked at."""
+    monkeypatch.setattr("sim.files.gpx.MOST_KEPT", 5000)
+    file = tmp_path / "damaged.gpx"
+    file.write_text(gpx(inside), encoding="utf-8")
+    tracemalloc.start()
+    try:
+        with pytest.raises(InputError, match="far more than a recording"):
+            read_course(file, closed=False)
+        assert tracemalloc.get_traced_memory()[1] < 120e6  # [bytes], the file's own 15 MB among them
+    finally:
+        tracemalloc.stop()
+
+
+def test_what_a_recorder_adds_is_passed_over():
+    """Extensions in and around points, also with names of our own, change nothing."""
+    plain = '<trk><name>a</name><trkseg><trkpt lat="1" lon="2"><ele>3</ele></trkpt></trkseg></trk>'
+    more = (
+        '<metadata><time>x</time></metadata><trk><name>a</name><x:ext xmlns:x="other"><x:trkpt lat="8"/></x:ext><trkseg>'
+        '<trkpt lat="1" lon="2" other="4"><extensions><ele>9</ele><x><speed>5</speed></x></extensions><ele>3</ele></trkpt></trkseg></trk>'
+    )
+    told = [[(one.tag, one.attrib, one.text) for one in gpx_root(f"<gpx>{text}</gpx>".encode(), "a.gpx").iter()] for text in (plain, more)]
+    assert [one for one in told[1] if one[0] != "speed"] == told[0]
+    assert ("speed", {}, "5") in told[1]

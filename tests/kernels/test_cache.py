@@ -2,6 +2,9 @@
 
 import ast
 import logging
+import os
+import shutil
+import stat
 import subprocess
 import sys
 
@@ -61,6 +64,34 @@ def test_damage_is_thrown_away_and_made_anew(started, tmp_path, caplog, cut):
     assert sum(third.stats.cache_hits.values()) == 1
 
 
+@pytest.mark.skipif(sys.platform == "win32", reason="rights and pipes of POSIX systems")
+@pytest.mark.parametrize(
+    "made", [os.mkfifo, os.mkdir, lambda path: os.chmod(shutil.copy(__file__, path), 0o666)], ids=["pipe", "folder", "open"]
+)
+def test_what_others_could_have_put_there_is_not_read(started, tmp_path, caplog, made):
+    """A pickle does what it says when it is read."""
+    assert started()(1.5) == 3.0
+    (file,) = tmp_path.glob("*.code")
+    file.unlink()
+    made(file)
+    with caplog.at_level(logging.WARNING, "scrubwise"):
+        assert started()(1.5) == 3.0
+    assert [record.getMessage().partition("; ")[0] for record in caplog.records] == [
+        f"scrubwise: the compiled code in {tmp_path} was damaged"
+    ]
+
+
+@pytest.mark.parametrize("put", [None, "a file"])
+def test_a_folder_that_vanishes_costs_a_compilation(started, tmp_path, caplog, put):
+    """numba makes a RuntimeError of a folder that it can't write, and the run ended with it."""
+    made = started()
+    shutil.rmtree(tmp_path)
+    if put:
+        tmp_path.write_text(put, encoding="utf-8")
+    assert made(1.5) == 3.0
+    tmp_path.unlink() if put else None
+
+
 def test_where_nothing_can_be_kept_the_run_goes_on(started, tmp_path, caplog, monkeypatch):
     def full(*args, **keys):
         raise OSError(28, "No space left on device")
@@ -103,6 +134,47 @@ def test_older_texts_of_this_house_go_and_other_checkouts_stay(tmp_path, monkeyp
     assert older not in (newer, gone)
 
 
+@pytest.mark.skipif(sys.platform == "win32", reason="rights of POSIX systems")
+def test_the_folder_is_the_users_alone(tmp_path, monkeypatch):
+    """Under umask 000 it was open to everybody, with pickles inside."""
+    monkeypatch.setattr(cache, "user_cache", lambda: tmp_path / "cache")
+    before = os.umask(0)
+    try:
+        folder = cache.open_folder(tmp_path, "text")
+    finally:
+        os.umask(before)
+    assert [stat.S_IMODE(one.stat().st_mode) for one in (folder.parent, folder)] == [0o700, 0o700]
+    (folder / "mine.code").write_bytes(b"mine")
+    folder.chmod(0o755)  # others could read, not write
+    assert cache.open_folder(tmp_path, "text") == folder
+    assert (folder / "mine.code").exists()
+    for one in (folder, folder.parent):
+        (folder / "theirs.code").write_bytes(b"theirs")
+        one.chmod(0o777)
+        assert cache.open_folder(tmp_path, "text") == folder
+        assert not (folder / "theirs.code").exists()
+        assert stat.S_IMODE(one.stat().st_mode) == 0o700
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="rights of POSIX systems")
+def test_a_folder_of_somebody_else_is_not_used(tmp_path, monkeypatch):
+    monkeypatch.setattr(cache, "user_cache", lambda: tmp_path / "cache")
+    folder = cache.open_folder(tmp_path, "text")
+    folder.rename(tmp_path / "elsewhere")
+    folder.symlink_to(tmp_path / "elsewhere")
+    assert cache.open_folder(tmp_path, "text") is None
+    folder.unlink()
+    assert cache.open_folder(tmp_path, "text") == folder
+    monkeypatch.setattr(cache.os, "geteuid", lambda: os.getuid() + 1)
+    assert cache.open_folder(tmp_path, "text") is None
+
+
+def test_a_home_that_cannot_be_written_is_no_trouble(tmp_path, monkeypatch):
+    (tmp_path / "file").write_text("", encoding="utf-8")
+    monkeypatch.setattr(cache, "user_cache", lambda: tmp_path / "file" / "cache")
+    assert cache.open_folder(tmp_path, "text") is None
+
+
 PROBE = """
 import resource, signal, sys
 if "small" in sys.argv:
@@ -118,7 +190,8 @@ print(both(0.25))
 
 
 @pytest.mark.skipif(sys.platform == "win32", reason="file sizes are limited on POSIX systems")
-def test_starts_together_and_files_that_may_not_grow(tmp_path):
+@pytest.mark.parametrize("number", [2, pytest.param(20, marks=pytest.mark.slow)])
+def test_starts_together_and_files_that_may_not_grow(tmp_path, number):
     probe = tmp_path / "probe.py"
     probe.write_text(PROBE, encoding="utf-8")
 
@@ -127,7 +200,7 @@ def test_starts_together_and_files_that_may_not_grow(tmp_path):
                                 env={"PATH": "/usr/bin", "HOME": str(tmp_path), "XDG_CACHE_HOME": str(tmp_path / folder),
                                      "PYTHONPATH": str(compiled.HERE.parent)})  # fmt: skip
 
-    together = [begin() for _ in range(2)]
+    together = [begin() for _ in range(number)]
     answers = [one.communicate() for one in together]
     assert len({out for out, _ in answers}) == 1
     assert float(answers[0][0]) == pytest.approx(0.25 + 0.24740395925452294, abs=1e-15)

@@ -128,7 +128,7 @@ def test_a_page_is_found(wanted, topic):
     ("wanted", "line"),
     [
         ("toru", 'manual: TOPIC: there is no page "toru"; did you mean tour?'),
-        ("s", 'manual: TOPIC: 4 pages begin with "s"; write one of start, studies, scenario, safety'),
+        ("s", 'manual: TOPIC: 5 pages begin with "s"; write one of start, studies, scenario, safety, security'),
         ("rack", 'manual: TOPIC: there is no page "rack"; scenario speaks of it'),
         ("Peukert", 'manual: TOPIC: there is no page "Peukert"; checks speaks of it'),
         ("zzz", f'manual: TOPIC: there is no page "zzz"; choose one of {", ".join(PAGES)}'),

@@ -19,7 +19,7 @@ from sim.car.battery import NO_BATTERY
 from sim.car.chassis import Car
 from sim.car.motor import NO_MOTOR
 from sim.car.tyre import BRUSH, LINEAR, Tyre
-from sim.errors import InputError
+from sim.errors import InputError, hides
 from sim.pace.driver import Pace, plan_pace
 from sim.scenario.car import BatteryTable, CarTable, HandsTable, KingpinTable, MotorTable, RearTyreTable, TyreTable
 from sim.scenario.course import ArcTable, ClothoidTable, CourseTable, StraightTable
@@ -196,8 +196,8 @@ LINES = {
         ("", "the text is empty; write a short text in quotes"),
         (" \t", "the text is empty; write a short text in quotes"),
         ("x" * 81, "the text is longer than 80 signs; write a short text in quotes"),
-        ("two\nlines", "the text holds a line break or a control sign; write a short text in quotes"),
-        ("bell\x07", "the text holds a line break or a control sign; write a short text in quotes"),
+        ("two\nlines", "the text holds a line break, a control sign or one that turns the direction; write a short text in quotes"),
+        ("bell\x07", "the text holds a line break, a control sign or one that turns the direction; write a short text in quotes"),
         (3, "3 is not text; write a short text in quotes"),
     ],
     ("setup",): [
@@ -400,8 +400,12 @@ def test_a_scenario_cannot_be_changed():
 
 # --- TOML -> object -> TOML -------------------------------------------------------------------------------------------
 
-# What TOML can hold and the scenario allows: no control signs, no halves of signs; blanks at the ends are stripped.
-WORDS = st.text(st.characters(blacklist_categories=("Cc", "Cs")), min_size=1, max_size=80).map(str.strip).filter(bool)
+# What TOML can hold and the scenario allows: no hidden signs, no halves of signs; blanks at the ends are stripped.
+WORDS = (
+    st.text(st.characters(blacklist_categories=("Cc", "Cs")), min_size=1, max_size=80)
+    .map(str.strip)
+    .filter(lambda text: text and not hides(text))
+)
 
 
 def a_number(field):

@@ -6,11 +6,12 @@ import os
 import re
 import signal
 import sys
+from pathlib import Path
 from typing import Annotated, Any
 
 import typer
 
-from sim.errors import InputError
+from sim.errors import InputError, hides
 from viz.cli import begin, explain, floor, laps, manual, studies
 from viz.cli.shell import INTERRUPTED, held_back
 
@@ -51,18 +52,23 @@ def main() -> None:
     """Entry point: bad input ends with one line and exit code 2, an interruption with 130."""
     # A start makes hundreds of thousands of objects that stay: looking among them for circles is a tenth of its time.
     gc.set_threshold(50_000, 20, 20)
+    _open_closed_streams()
     for stream in (sys.stdout, sys.stderr):
         if hasattr(stream, "reconfigure"):
             stream.reconfigure(errors="replace")  # a terminal that lacks a sign shows "?" instead of breaking off
     held_back.clear()
     before = signal.signal(signal.SIGINT, _stop)
     try:
+        _refuse_hidden_signs(sys.argv[1:])
+        _clear_leftovers()
         code = app(args=sys.argv[1:] or ["--help"], prog_name="scrubwise", standalone_mode=False)
     except InputError as error:
         # Other programs are promised one line; a person reads several mistakes more easily in as many lines.
         _end("\n".join(f"scrubwise: {line}" for line in (error.lines if sys.stderr.isatty() else [error])), 2)
     except (KeyboardInterrupt, typer.Abort):
         code = INTERRUPTED
+    except SystemExit:  # so the library that reads the command line ends where the reader of a help text has gone
+        code = 0
     except Exception as error:
         if not hasattr(error, "format_message"):
             raise
@@ -73,6 +79,35 @@ def main() -> None:
     if code == INTERRUPTED:  # some versions of typer return it instead of raising
         _end(STOPPED, INTERRUPTED)
     sys.exit(code if isinstance(code, int) else 0)
+
+
+def _open_closed_streams() -> None:
+    """Let what a command says go nowhere where its output was closed; else the next file that it opens would take that place."""
+    for place, name in enumerate(("stdin", "stdout", "stderr")):
+        try:
+            os.fstat(place)
+        except OSError:
+            os.open(os.devnull, os.O_RDWR)  # takes the lowest place that is free
+        if getattr(sys, name) is None:
+            setattr(sys, name, open(os.devnull, "r" if place == 0 else "w", encoding="utf-8"))  # noqa: SIM115 (as long as the program)
+
+
+def _refuse_hidden_signs(words: list[str]) -> None:
+    """Refuse a file or a name whose signs would hide or turn what is printed of it."""
+    for word in words:
+        if hides(word):
+            problem = f"{word[:80]!a} holds a control sign or one that turns the direction of text"
+            raise InputError("command line", "", problem, "rename the file, or write the word without it")
+
+
+def _clear_leftovers() -> None:
+    """What killed commands left half written in the current folder goes, with the next command there."""
+    from sim.store.beside import marked_names
+
+    if marked_names(Path()):
+        from sim.store.run_folder import clear_leftovers
+
+        clear_leftovers(Path())
 
 
 def _plain_slip(text: str) -> str:

@@ -9,7 +9,7 @@ import typer
 from sim.errors import InputError
 from viz.cli.shell import Explain, Json, ScenarioName, announce_first_use, ask, check_turn, load, numbers, print_json, print_report, tell
 from viz.shared.checks import checks_report, checks_result
-from viz.shared.files import write_file
+from viz.shared.files import write_file, write_fragment
 from viz.shared.plain import plain
 
 DEFAULT_PLAN = "quick"
@@ -210,8 +210,7 @@ def coast(
             modelling=partial(announce_first_use, "steady.find_turn"),
         )  # fmt: skip
     if fragment is not None:
-        text = coast_fragment(result)
-        write_file(fragment, ".toml", lambda made: made.write_text(text, encoding="utf-8"))
+        write_fragment(fragment, coast_fragment(result))
     if plot is not None:
         write_file(plot, ".png", lambda made: write_coast_plot(result, made))
     if as_json:

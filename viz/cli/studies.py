@@ -9,7 +9,7 @@ import typer
 
 from sim.errors import InputError
 from viz.cli.shell import LOCK_STEP, Explain, Json, ScenarioName, load, print_json, print_report, progress
-from viz.shared.files import check_suffix, write_file
+from viz.shared.files import check_suffix, refuse_written_by_others, write_file, write_fragment
 
 if TYPE_CHECKING:
     from sim.study.workers import Workers
@@ -54,6 +54,8 @@ def search(
     from viz.search.report import search_report
 
     loaded, path = load(scenario)
+    if fragment is not None:
+        refuse_written_by_others(fragment)  # before minutes of work
     chosen, wanted, limits = parse_free(free or []), parse_objectives(objective or []), parse_limits(limit or [])
     with crew(workers, cluster) as who, progress("searching", as_json) as tell:
         found = find_best(
@@ -61,8 +63,7 @@ def search(
             store=resume, seed=seed, progress=tell,
         )  # fmt: skip
     if fragment is not None:
-        text = search_fragment(found, (found.less_change or found.best).setup)
-        write_file(fragment, ".toml", lambda made: made.write_text(text, encoding="utf-8"))
+        write_fragment(fragment, search_fragment(found, (found.less_change or found.best).setup))
     if plot is not None:
         from viz.search.plot import write_search_plot
 

@@ -1,6 +1,5 @@
 """`contest`: the class's table in the terminal, and the folder with the laps to replay, the class's page and a sheet for each team."""
 
-import csv
 import json
 import re
 from collections.abc import Callable
@@ -31,6 +30,7 @@ from viz.contest.words import (
     sheet_lines,
 )  # fmt: skip
 from viz.run.folder import fill_run
+from viz.shared.cells import write_rows
 from viz.shared.doubts import doubt_lines
 from viz.shared.files import interruptible
 from viz.shared.html import page_room
@@ -206,15 +206,7 @@ def _write_results(path: Path, result: ContestResult) -> None:
     rows = [{"status": "placed" if row["place"] is not None else "no place", **row} for row in flat]
     rows += [{"status": "refused", **one} for one in told["refused"]]
     columns = list(dict.fromkeys(["status", "place", "shared", "team", "members", "file", *(key for row in rows for key in row)]))
-    with open(path, "w", encoding="utf-8", newline="") as stream:
-        writer = csv.DictWriter(stream, columns, lineterminator="\n")
-        writer.writeheader()
-        writer.writerows({key: _harmless(value) for key, value in row.items()} for row in rows)
-
-
-def _harmless(value: Any) -> Any:
-    """A cell that no spreadsheet takes for a formula."""
-    return f"'{value}" if isinstance(value, str) and value[:1] in ("=", "+", "-", "@") else value
+    write_rows(path, columns, ([row.get(column) for column in columns] for row in rows))
 
 
 def _write(path: Path, text: str) -> None:

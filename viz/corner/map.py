@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-import csv
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from io import BytesIO
 from math import ceil
@@ -18,6 +17,7 @@ from sim.study.maps import STATE_WORDS, MapResult, Maps
 from sim.turn.maps import LIMIT_STEP, State, TurnMap
 from viz.corner.map_areas import best_areas, beyond_end, finer
 from viz.corner.report import CAUTION
+from viz.shared.cells import write_rows
 from viz.shared.figures import folded, text_width
 from viz.shared.words import plain_table
 
@@ -26,6 +26,7 @@ if TYPE_CHECKING:
     from matplotlib.contour import ContourSet
     from matplotlib.figure import Figure
 
+MAP_COLUMNS = ("setup", "radius_m", "speed_m_per_s", "scrub_W", "drive_W", "more_than_best_W", "state", "level_with_best")
 MOST_DRAWN = 7  # set-ups on one page
 MOST_LINES = 16  # set-ups that are listed in one column
 HEAD_LINE, LEGEND_LINE, LIST_WIDTH = 0.4, 0.2, 4.9  # [in] of the legends
@@ -59,17 +60,23 @@ def map_report(result: MapResult) -> list[Any]:
 
 def write_map_csv(made: Maps, path: Path) -> None:
     """Write every turn of every chosen set-up as a row.  path : a CSV file.  Raises OSError where it can't be written."""
-    with open(path, "w", encoding="utf-8", newline="") as stream:
-        writer = csv.writer(stream)
-        writer.writerow(("setup", "radius_m", "speed_m_per_s", "scrub_W", "drive_W", "more_than_best_W", "state", "level_with_best"))
-        for place in made.chosen:
-            name, one, level, above = made.names[place], made.maps[place], made.level[place], made.above[place]
-            for i, radius in enumerate(made.radii):
-                for j, speed in enumerate(made.speeds):
-                    known = not np.isnan(one.scrub[i, j])
-                    figures = [f"{value[i, j]:.6g}" if known else "" for value in (one.scrub, one.drive, above)]
-                    state = STATE_WORDS[State(one.state[i, j])]
-                    writer.writerow((name, f"{radius:.6g}", f"{speed:.6g}", *figures, state, int(level[i, j])))
+    write_rows(path, MAP_COLUMNS, _map_rows(made))
+
+
+def _map_rows(made: Maps) -> Iterator[tuple[Any, ...]]:
+    for place in made.chosen:
+        name, one, level, above = made.names[place], made.maps[place], made.level[place], made.above[place]
+        for i, radius in enumerate(made.radii):
+            for j, speed in enumerate(made.speeds):
+                known = not np.isnan(one.scrub[i, j])
+                figures = [_six(value[i, j]) if known else None for value in (one.scrub, one.drive, above)]
+                state = STATE_WORDS[State(one.state[i, j])]
+                yield name, _six(radius), _six(speed), *figures, state, int(level[i, j])
+
+
+def _six(value: float) -> float:
+    """Six digits, as many as a picture can be read to."""
+    return float(f"{value:.6g}")
 
 
 def write_map_plot(made: Maps, path: Path) -> None:

@@ -14,6 +14,7 @@ import numpy as np
 from sim.car.chassis import WHEELS, contact_velocity
 from sim.course.centreline import Course
 from sim.errors import InputError
+from sim.files.text import LARGEST_FILE, plain_bytes
 from sim.linkages.front_end import MOST_HAND_DEG
 from sim.scenario.file import find_scenario, load_scenario
 from sim.scenario.scenario import Scenario
@@ -28,6 +29,7 @@ MARK = 0.5  # [m] length of the dashes of the course's line, and of the gaps bet
 CAR_COLUMNS = ("time_s", "station_m", "x_m", "y_m", "heading_deg", "speed_m_per_s", "sideslip_deg", "yaw_rate_deg_per_s", "hand_deg")
 WHEEL_COLUMNS = ("steer_deg", "slip_deg", "load_N", "slip_loss_W", "rub_speed_m_per_s")
 COLUMNS = (*CAR_COLUMNS, *(f"{column}_{wheel}" for column in WHEEL_COLUMNS for wheel in WHEELS))
+LARGEST_TRACE = 200_000_000  # [bytes]; an hour and more of driving
 AGAIN = "run the scenario again with this version"
 OFF_THE_COURSE = 100.0  # [m] from the course's extent; a lap ends when its car is 2 m from the line, so further away is a slip of the pen
 # What no car of a scenario does, beyond which a number of a trace is a slip of the pen, and the picture would be of nothing.
@@ -245,7 +247,7 @@ def _refuse_wild(path: Path, columns: dict[str, np.ndarray], course: Course) -> 
 def _summary(folder: Path) -> dict[str, Any]:
     path = folder / "summary.json"
     try:
-        told = json.loads(path.read_text(encoding="utf-8"))
+        told = json.loads(plain_bytes(path, LARGEST_FILE))
         setups = [
             {"finished": bool(one["finished"]), "reason": str(one["reason"] or ""), "drive_work": _number(one.get("drive_work_J"))}
             for one in told["setups"]
@@ -265,7 +267,7 @@ def _number(told: Any) -> float:
 def _columns(path: Path) -> dict[str, np.ndarray]:
     """The columns of a trace that a replay needs; an empty cell is NaN."""
     try:
-        header, _, rows = path.read_text(encoding="utf-8").partition("\n")
+        header, _, rows = plain_bytes(path, LARGEST_TRACE).decode("utf-8").partition("\n")
         names = header.strip().split(",")
         missing = [name for name in COLUMNS if name not in names]
         if missing:

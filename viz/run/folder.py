@@ -1,6 +1,5 @@
 """The run folder's files: tables, traces, plots and the scenario that was used."""
 
-import csv
 import io
 import json
 import re
@@ -10,12 +9,16 @@ from typing import Any
 
 import numpy as np
 
+from sim.files.text import LARGEST_FILE, plain_bytes
 from sim.scenario.file import dump_scenario
 from sim.store.run_folder import run_folder
 from sim.study.compare import Comparison
 from sim.study.summary import summary
+from viz.shared.cells import write_rows
 from viz.shared.files import interruptible
 from viz.shared.plain import plain
+
+TRACE_ROWS = 5000  # that are made text at a time: an hour's trace would take a hundred megabytes
 
 
 @interruptible()
@@ -52,7 +55,7 @@ def fill_run(comparison: Comparison, course_folder: Path, made: Path, draw: Call
         copy = Path(scenario.course.file).name
         if (made / copy).exists():  # a course of the name of a table
             copy = f"course-{copy}"
-        (made / copy).write_bytes((course_folder / scenario.course.file).read_bytes())
+        (made / copy).write_bytes(plain_bytes(course_folder / scenario.course.file, LARGEST_FILE))
         scenario = scenario.model_copy(update={"course": scenario.course.model_copy(update={"file": copy})})
     (made / "scenario.toml").write_text(dump_scenario(scenario), encoding="utf-8")
     (draw or write_plots)(comparison, made)
@@ -89,15 +92,15 @@ def flat(figures: dict[str, Any]) -> dict[str, Any]:
 
 def _write_table(path: Path, rows: list[dict[str, Any]]) -> None:
     columns = list(dict.fromkeys(key for row in rows for key in row))
-    with open(path, "w", encoding="utf-8", newline="") as stream:
-        writer = csv.DictWriter(stream, columns, lineterminator="\n")
-        writer.writeheader()
-        writer.writerows(rows)
+    write_rows(path, columns, ([row.get(column) for column in columns] for row in rows))
 
 
 def _write_trace(path: Path, columns: dict[str, np.ndarray]) -> None:
-    rows = io.StringIO()
-    np.savetxt(rows, np.column_stack(list(columns.values())), fmt="%.7g", delimiter=",")
+    count = len(next(iter(columns.values())))
     with open(path, "w", encoding="utf-8", newline="\n") as stream:
         stream.write(",".join(columns) + "\n")
-        stream.write(rows.getvalue().replace("nan", ""))  # a spreadsheet takes an empty cell for no figure, and "nan" for a word
+        for start in range(0, count, TRACE_ROWS):
+            rows = io.StringIO()
+            part = [column[start : start + TRACE_ROWS] for column in columns.values()]
+            np.savetxt(rows, np.column_stack(part), fmt="%.7g", delimiter=",")
+            stream.write(rows.getvalue().replace("nan", ""))  # a spreadsheet takes an empty cell for no figure, and "nan" for a word
