@@ -120,10 +120,15 @@ def read_text(path: Path, source: str) -> str:
         raise InputError(source, "", "the file is not text in UTF-8", "save it as UTF-8 text") from None
     except OSError as error:
         raise InputError(source, "", f"the file can't be read ({error.strerror})", "check its name and its rights") from None
+    refuse_deep_key(text, source)
+    return text
+
+
+def refuse_deep_key(text: str, source: str) -> None:
+    """Raise InputError for a key of so many dots that reading it would take for ever.  text : of a TOML file; source : its name."""
     line = line_of_deep_key(text)
     if line is not None:
         raise InputError(source, f"line {line}", "a key has far too many dots", EXAMPLE)
-    return text
 
 
 def line_of_deep_key(text: str) -> int | None:

@@ -48,11 +48,9 @@ def load(name: str, doubts: bool = True) -> tuple["Scenario", "Path"]:
 
 
 def check_turn(radius: float, speed: float) -> None:
-    if not 0.5 <= abs(radius) <= 10_000:
-        problem = f"{radius:g} is not between 0.5 and 10000 in size"
-        raise InputError("--radius", "", problem, "give the radius in metres, positive to the left")
-    if not 0.01 <= speed <= 40:
-        raise InputError("--speed", "", f"{speed:g} is not between 0.01 and 40", "give the speed in metres per second")
+    from sim.study.corner import check_turn as check
+
+    check(radius, speed, "--radius", "--speed")
 
 
 def numbers(text: str, option: str, low: float, high: float) -> list[float]:
