@@ -32,6 +32,7 @@ from viz.contest.words import (
     sheet_lines,
 )  # fmt: skip
 from viz.run.folder import fill_run
+from viz.shared.documents import stamped
 from viz.shared.files import interruptible
 from viz.shared.plain import plain
 from viz.shared.words import plain_table
@@ -98,7 +99,7 @@ def write_contest(result: ContestResult, comparison: Comparison, folder: Path, o
         fill_run(comparison, folder, made, draw=lambda *_: _draw(result, comparison, made))
         pages = made / PAGES
         pages.mkdir()
-        _write(pages / "results.json", json.dumps(plain(result), indent=2, allow_nan=False) + "\n")
+        _write(pages / "results.json", json.dumps(stamped("contest", result), indent=2, allow_nan=False) + "\n")
         _write_results(pages / "results.csv", result)
         for name, text in contest_pages(result).items():
             _write(pages / name, text)

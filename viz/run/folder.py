@@ -15,8 +15,8 @@ from sim.store.run_folder import run_folder
 from sim.study.compare import Comparison
 from sim.study.rows import rows_of
 from sim.study.summary import summary
+from viz.shared.documents import stamped
 from viz.shared.files import interruptible
-from viz.shared.plain import plain
 
 
 @interruptible()
@@ -37,7 +37,7 @@ def fill_run(comparison: Comparison, course_folder: Path, made: Path, draw: Call
     """
     from viz.run.plots import write_plots
 
-    result = plain(summary(comparison))
+    result = stamped("run", summary(comparison))
     (made / "summary.json").write_text(json.dumps(result, indent=2, allow_nan=False) + "\n", encoding="utf-8")
     _write_table(made / "summary.csv", rows_of(result["setups"]))
     for name, one in zip(trace_names(comparison), comparison.results, strict=True):
