@@ -5,12 +5,13 @@ from typing import Any
 from sim.bench.advice import UNSCREWED
 from sim.bench.fit import NORMAL_95
 from sim.bench.result import AdviceFigures, BenchResult, ItemFigures, PartFigures, PlanResult, RodFigures, SureFigures, Verdict
-from viz.shared.brief import Rows, brief
+from viz.shared.brief import TO_DO, Rows, brief
 from viz.shared.dangers import danger_lines
 
 NO_TOE = 0.005  # deg; a smaller toe is shown as none
 KNOWN_TURNS = 0.5  # standard error of a rod's length beyond which no length is told [turns]
 TAKEN_UP = 0.75  # turns beside what a blamed rod is off by itself, from which it is said why
+AGAIN = "turn as it says above, roll the car a few metres, read again and run `bench` once more."
 REST = "what every part and reading tells, errors and their grounds, safety"
 PLAN_REST = "what each reading asks for, errors and their grounds"
 
@@ -22,7 +23,7 @@ def bench_brief(result: BenchResult) -> list[Any]:
     what = [*(f"{number}. {line}" for number, line in enumerate(steps(result), start=1))]
     doubt = [f"Doubt: {sure_line(advice)}"]
     warnings = [*danger_lines(result.dangers), *remark_lines(result)]
-    return brief(f"{result.title}: {result.setup}", told, warnings, None, [*what, *more_lines(result), *doubt], REST)
+    return brief(f"{result.title}: {result.setup}", told, warnings, None, [*what, *more_lines(result), *doubt, TO_DO + AGAIN], REST)
 
 
 def toe_words(degrees: float) -> str:
@@ -194,6 +195,7 @@ def plan_brief(result: PlanResult) -> list[Any]:
         "Before: pump the tyres, feel for play, set the hand wheel to its mark. Afterwards give `bench` a CSV file with these columns, a "
         "line for each reading, other cells empty; rim_mm is the distance between the two places on a rim.",
         "Doubt: this holds where errors are as usual; a fault of the tape or a wheel out of true is not seen.",
+        f"{TO_DO}read them off the car, then `scrubwise bench SCENARIO READINGS.csv`; or type them in with --type FILE.csv.",
     ]
     columns = [("times", "right"), ("measure", "left"), ("write under", "left")]
     return brief(f"{result.title}: {result.setup}", told, danger_lines(result.dangers), Rows(columns, rows), advice, PLAN_REST)

@@ -8,12 +8,16 @@ from collections.abc import Callable, Collection
 from dataclasses import dataclass
 from pathlib import Path
 from textwrap import wrap
+from typing import Any
+
+import typer
 
 from viz.cli.shell import PIPE_WIDTH, ask, tell
 
 EXAMPLE = "quay-loop"  # the shipped scenario that stands for a built car
 EXAMPLE_SETUP = "drop arm and two rods"
 INDENT = "      "
+HANGING: dict[str, Any] = {"initial_indent": INDENT, "subsequent_indent": INDENT}
 
 
 @dataclass(frozen=True)
@@ -62,7 +66,7 @@ OFFERS = (
 def choose(commands: Collection[str]) -> list[str] | None:
     """The words of the command that a person chose, or None to leave.  commands : those that there are."""
     offers = [one for one in OFFERS if one.words[0] in commands or one.words[0].startswith("--")]
-    tell("\n".join(_lines(offers)))
+    typer.echo("\n".join(_lines(offers)), err=True)
     while True:
         answer = ask(f"A number from 1 to {len(offers)}, or Enter to leave: ")
         if not (answer or "").strip():
@@ -78,9 +82,9 @@ def choose(commands: Collection[str]) -> list[str] | None:
 
 def _lines(offers: list[Offer]) -> list[str]:
     width = min(shutil.get_terminal_size((PIPE_WIDTH, 24)).columns, PIPE_WIDTH) - 1
-    lines = ["What does the steering of a small electric car cost?", ""]
+    lines = [*wrap("What does the steering of a small electric car cost?", width), ""]
     for number, one in enumerate(offers, start=1):
         lines += wrap(f"{number:3}   {one.what}", width, subsequent_indent=INDENT)
         takes = f" ({one.takes})" if one.takes else ""
-        lines += wrap(f"{' '.join(['scrubwise', *one.words])}{takes}", width, initial_indent=INDENT, subsequent_indent=INDENT)
-    return [part for line in [*lines, ""] for part in (wrap(line, width, drop_whitespace=False) or [""])]
+        lines += wrap(f"{' '.join(['scrubwise', *one.words])}{takes}", width, break_on_hyphens=False, **HANGING)
+    return [*lines, ""]

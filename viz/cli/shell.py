@@ -137,7 +137,8 @@ def print_report(renderables: list[Any]) -> None:
     from rich.table import Table
 
     text, terminal = io.StringIO(), sys.stdout.isatty()
-    console = Console(file=text, force_terminal=terminal, no_color=None if terminal else True, highlight=False, markup=False, soft_wrap=False)
+    plainly = None if terminal else True  # on a terminal NO_COLOR decides
+    console = Console(file=text, force_terminal=terminal, no_color=plainly, highlight=False, markup=False, soft_wrap=False)
     width = console.width if terminal else PIPE_WIDTH
     for renderable in renderables:
         # a terminal that is too narrow for a table's figures breaks its lines

@@ -8,7 +8,7 @@ from sim.scenario.car import CarTable
 from sim.search.result import Found, SearchResult
 from viz.search.report import columns_of, flat_words, front_rows, front_sentences, other_stops, stop_sentence
 from viz.search.words import bound_lines, finding, no_reason, together_lines, warnings, worth_pasting, yardstick
-from viz.shared.brief import Rows, brief
+from viz.shared.brief import TO_DO, Rows, brief
 from viz.shared.dangers import short_stop_line
 
 # What a change is judged by: words, figure, decimals.
@@ -27,8 +27,10 @@ def search_brief(result: SearchResult, written: Sequence[str], car: CarTable | N
     advice = []
     if worth_pasting(result) and not any(one.endswith(".toml") for one in written):
         what = "best values" if result.less_change is None else "smaller change"
-        begin = "If you build new parts anyway" if no_reason(result) else "What to do"
-        advice.append(f"{begin}: `--fragment FILE.toml` writes the {what} as a set-up for your scenario; then `run` it.")
+        begin = "if you build new parts anyway, " if no_reason(result) else ""
+        advice.append(f"{TO_DO}{begin}`--fragment FILE.toml` writes the {what} as a set-up for your scenario; then `run` it.")
+    elif not written:
+        advice.append(f"{TO_DO}keep what you have; `scrubwise spread` says which number to measure more exactly.")
     advice.append(_doubt(result))
     rows = front_rows(result, best_first=True) if traded and len(result.front) > 1 else _rows(result)
     rest = "how flat the best is, all figures, what they rest on"
