@@ -55,7 +55,7 @@ OFFERS = (
     Offer("See the first bend: does the inner wheel have to turn more?", ("run", "first-bend")),
     Offer("Start my car: describe it number by number", ("new", "my-car.toml", "--ask"), made=_own_car),
     Offer("Check the built car: what to measure in ten minutes", ("bench", "MY-CAR.toml", "--plan", "quick"), made=_built_car),
-    Offer("A class contest: four teams, one set of rules", ("contest", "class-contest"), "about 10 seconds"),
+    Offer("A class contest: four teams, one set of rules", ("contest", "class-contest"), "about 5 seconds"),
     Offer("A lesson", ("lesson",)),
     Offer("What does that word mean?", ("words",)),
     Offer("Read the manual", ("manual",)),
