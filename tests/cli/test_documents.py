@@ -13,7 +13,7 @@ from viz.cli.entry import COMMANDS
 from viz.shared.documents import json_schema, schema_name
 
 TURN = ("--radius", "6", "--speed", "4")
-CIRCLE = ("--circle-radius", "6", "--scenario", "car-park")
+BUILT = ("--setup", "drop arm and two rods")
 QUICK = [
     ("angles", "first-bend", "--checks"), ("angles", "quay-loop", "--outer", "10,80"), ("corner", "first-bend", *TURN, "--ladder"),
     ("corner", "first-bend", "--radius", "3", "--speed", "20"), ("knock", "first-bend"), ("coast", "coast-down", "--mass", "145"),
@@ -21,9 +21,9 @@ QUICK = [
     ("bench", "quay-loop", "--plan", "quick", "--setup", "4"),
 ]  # fmt: skip
 LONG = [
-    ("run", "race-day", "--paces"), ("run", "quay-loop", "--model", "rolling-bicycle"), ("run", "recorded-loop"),
-    ("corner", "quay-loop", *TURN, "--map-csv", "map.csv"), ("bench", "quay-loop", "bench-readings", "--setup", "4"),
-    ("bench", "quay-loop", "floor-readings", "--setup", "4"), ("coast", "coast-down", "--back", "coast-up", "--mass", "145"),
+    ("run", "first-bend", "--paces"), ("run", "race-day"), ("run", "quay-loop", "--model", "rolling-bicycle"), ("run", "recorded-loop"),
+    ("corner", "quay-loop", *TURN, "--map-csv", "map.csv"), ("bench", "quay-loop", "bench-readings", *BUILT),
+    ("bench", "quay-loop", "floor-readings", *BUILT), ("coast", "coast-down", "--back", "coast-up", "--mass", "145"),
     ("template", "quay-loop", "--out", "a.pdf"), ("template", "first-bend", "--out", "a.pdf", "--setup", "3"),
     ("assemble", "quay-loop", "--out", "a.pdf"), ("measure", "--out", "a.pdf"), ("manual", "--out", "pages"),
     ("spread", "first-bend", "--samples", "16", "--literature"), ("spread", "race-day", "--samples", "16", "--literature", "--sobol"),

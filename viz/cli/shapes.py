@@ -4,6 +4,7 @@ from typing import NotRequired, TypedDict
 
 from sim.study.maps import MapResult
 from sim.study.summary import PaceSummary
+from viz.new.measure import Line
 from viz.shared.checks import Check
 
 
@@ -41,11 +42,11 @@ class Begun(TypedDict):
 
 
 class Sheets(Written):
-    """Of `measure`.  pages : how many [-]; setup : whose; numbers : lines to fill [-]."""
+    """Of `measure`.  pages : how many [-]; setup : whose; numbers : to fill in, a line each."""
 
     pages: int
     setup: str
-    numbers: int
+    numbers: tuple[Line, ...]
 
 
 class WrittenManual(Written):
