@@ -230,9 +230,10 @@ REPORTS = [
 ]  # fmt: skip
 
 
+@pytest.mark.parametrize("form", ["plain", pytest.param("--explain", marks=pytest.mark.slow)])
 @pytest.mark.parametrize("words", REPORTS, ids=lambda words: words[0])
-def test_a_report_ends_with_what_to_do_next(words, scrubwise):
-    code, out, _ = scrubwise(*words)
+def test_a_report_ends_with_what_to_do_next(words, form, scrubwise):
+    code, out, _ = scrubwise(*words, *([form] if form == "--explain" else []))
     assert code == 0
     told = re.split(r"\n(?=[A-Z])", out.rstrip("\n"))
     assert told[-1].startswith("What to do: ")

@@ -74,6 +74,11 @@ def brief(
     return [*head, Text(""), *table, *shown, *foot] if below else [*head, *shown, Text(""), *table, *foot]
 
 
+def ending(report: Sequence[Any]) -> list[Any]:
+    """What to do next, which ends the long form of a report as it ends the plain one.  report : of `brief`."""
+    return [one for one in report if str(one).startswith(TO_DO)]
+
+
 def _first(lines: Sequence[Any], room: int) -> list[Any]:
     """As many of the first lines as there is room for."""
     shown: list[Any] = []
