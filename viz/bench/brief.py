@@ -12,6 +12,7 @@ NO_TOE = 0.005  # deg; a smaller toe is shown as none
 KNOWN_TURNS = 0.5  # standard error of a rod's length beyond which no length is told [turns]
 TAKEN_UP = 0.75  # turns beside what a blamed rod is off by itself, from which it is said why
 AGAIN = "turn as it says above, roll the car a few metres, read again and run `bench` once more."
+DONE = "`scrubwise angles SCENARIO --checks` adds the list of what to look at before anybody drives."
 REST = "what every part and reading tells, errors and their grounds, safety"
 PLAN_REST = "what each reading asks for, errors and their grounds"
 
@@ -23,7 +24,8 @@ def bench_brief(result: BenchResult) -> list[Any]:
     what = [*(f"{number}. {line}" for number, line in enumerate(steps(result), start=1))]
     doubt = [f"Doubt: {sure_line(advice)}"]
     warnings = [*danger_lines(result.dangers), *remark_lines(result)]
-    return brief(f"{result.title}: {result.setup}", told, warnings, None, [*what, *more_lines(result), *doubt, TO_DO + AGAIN], REST)
+    after = TO_DO + (AGAIN if any(_turned(advice)) else DONE)
+    return brief(f"{result.title}: {result.setup}", told, warnings, None, [*what, *more_lines(result), *doubt, after], REST)
 
 
 def toe_words(degrees: float) -> str:
