@@ -21,6 +21,7 @@ from sim.scenario.car import CarTable
 from sim.scenario.file import check_scenario, find_scenario, load_scenario, shipped_names
 from sim.scenario.scenario import Scenario
 from sim.scenario.tables import bounds_of
+from sim.surface.laps import Angles
 from sim.surface.offered import WHERE
 from viz import figures
 
@@ -339,3 +340,35 @@ def test_studies_are_those_of_the_commands(bend, scrubwise):
     assert again.result.recommended == "own"
     assert again.best_case() is found
     assert isinstance(figures.improvement(better), Figure)
+
+
+DRAWN = ("mass_kg", "wheelbase_mm", "front_track_mm", "kingpin_track_mm", "mass_centre_height_mm", "mass_centre_behind_front_axle_mm")
+
+
+@pytest.mark.slow
+@settings(max_examples=150)
+@given(
+    st.fixed_dictionaries({key: st.floats(*bounds_of(CarTable)[key]) for key in DRAWN}),
+    st.floats(0.5, 100).flatmap(lambda size: st.sampled_from([size, -size])), st.floats(0.01, 40),
+)  # fmt: skip
+def test_any_car_has_tables_or_is_refused(keys, radius, speed):
+    try:
+        case = sim.from_text(YARD).with_car(**keys)
+        found = [sim.angles(case), sim.corner(case, radius, speed)]
+    except sim.InputError as fault:
+        found = []
+        assert_one_line(fault)
+    for one in found:
+        assert list(one.table().index) == case.setups
+        assert "<table" in one._repr_html_()
+        told = one.trace(1) if isinstance(one, Angles) else one.wheels()
+        assert np.isfinite(told.to_numpy(dtype=float)).all()
+    if found:
+        turns = found[1].table()["converged"]
+        assert len(found[1].wheels()) == 4 * turns.sum()
+        assert found[1].table().loc[~turns, "reason"].notna().all()
+
+
+def assert_one_line(fault):
+    assert "\n" not in str(fault)
+    assert ": " in str(fault)
