@@ -17,6 +17,7 @@ from sim.scenario.tables import Table, TableError, setup_place
 from sim.store.run_folder import MARKER
 
 EXAMPLE = "compare with `scrubwise new`"
+BEGIN = "scrubwise new my-car.toml"
 SCENARIO_BYTES = 500_000  # no scenario that a person writes is larger; a larger file is some other kind of file
 # The TOML reader's time and memory grow with the square of a dotted key's parts; no text within a scenario has so many.
 _DEEP_KEY = re.compile(r"""(?<![\w"'-])(?:[\w"'-]++[ \t]*+\.[ \t]*+){50}""")
@@ -83,7 +84,7 @@ def find_scenario(name: str) -> Path:
     if name in shipped_names():
         return shipped_folder() / f"{name}.toml"
     near = get_close_matches(name, shipped_names(), n=1)
-    hint = f"did you mean {near[0]}?" if near else f"give a path, or one of {', '.join(shipped_names())}"
+    hint = f"did you mean {near[0]}?" if near else f"give a path, one of {', '.join(shipped_names())}, or begin your own with `{BEGIN}`"
     raise InputError(name, "", "no such file and no shipped scenario of that name", hint)
 
 

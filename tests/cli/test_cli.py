@@ -467,7 +467,8 @@ def test_as_a_process(place, warm):
     bad = process("run", "yard.tml", cwd=place)
     assert (bad.returncode, bad.stdout) == (2, "")
     known = ", ".join(shipped_names())
-    assert bad.stderr == f"scrubwise: yard.tml: no such file and no shipped scenario of that name; give a path, or one of {known}\n"
+    remedy = f"give a path, one of {known}, or begin your own with `scrubwise new my-car.toml`"
+    assert bad.stderr == f"scrubwise: yard.tml: no such file and no shipped scenario of that name; {remedy}\n"
 
 
 def stop(*_, **__):
