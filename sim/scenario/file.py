@@ -18,6 +18,7 @@ from sim.scenario.tables import Table, TableError, setup_place
 from sim.store.run_folder import MARKER
 
 EXAMPLE = "compare with `scrubwise new`"
+BEGIN = "scrubwise new my-car.toml"
 SCENARIO_BYTES = 500_000  # no scenario that a person writes is larger; a larger file is some other kind of file
 # The TOML reader's time and memory grow with the square of a dotted key's parts; no text within a scenario has so many.
 _DEEP_KEY = re.compile(r"""(?<![\w"'-])(?:[\w"'-]++[ \t]*+\.[ \t]*+){50}""")
@@ -84,7 +85,7 @@ def find_scenario(name: str) -> Path:
     if name in shipped_names():
         return shipped_folder() / f"{name}.toml"
     near = get_close_matches(name, shipped_names(), n=1)
-    hint = f"did you mean {near[0]}?" if near else f"give a path, or one of {', '.join(shipped_names())}"
+    hint = f"did you mean {near[0]}?" if near else f"give a path, one of {', '.join(shipped_names())}, or begin your own with `{BEGIN}`"
     raise InputError(name, "", "no such file and no shipped scenario of that name", hint)
 
 
@@ -121,10 +122,15 @@ def read_text(path: Path, source: str) -> str:
         raise InputError(source, "", "the file is not text in UTF-8", "save it as UTF-8 text") from None
     except OSError as error:
         raise InputError(source, "", f"the file can't be read ({error.strerror})", "check its name and its rights") from None
+    refuse_deep_key(text, source)
+    return text
+
+
+def refuse_deep_key(text: str, source: str) -> None:
+    """Raise InputError for a key of so many dots that reading it would take for ever.  text : of a TOML file; source : its name."""
     line = line_of_deep_key(text)
     if line is not None:
         raise InputError(source, f"line {line}", "a key has far too many dots", EXAMPLE)
-    return text
 
 
 def line_of_deep_key(text: str) -> int | None:

@@ -64,13 +64,13 @@ class Found:
     """One set-up of a search's answer.
 
     values : of the free keys [the key's unit]; sum, lap : by the sum of steady turns, and in time with the scenario's own tyre
-    setup : the table that has these values
+    setup : the table that has these values; not told among the figures
     """
 
     values: Mapping[str, float]
     sum: SumFigures
     lap: LapFigures
-    setup: SetupTable
+    setup: SetupTable = field(metadata={"told": False})
 
 
 @dataclass(frozen=True)

@@ -8,6 +8,7 @@ import numpy as np
 
 from sim.car.chassis import WHEELS, single_track
 from sim.car.motion import BodyColumn, WheelColumn
+from sim.errors import InputError
 from sim.lap.ladder import Model
 from sim.lap.trace import pose_columns
 from sim.scenario.scenario import Scenario
@@ -18,6 +19,9 @@ from sim.study.summary import known
 from sim.turn.causes import Cause
 from sim.turn.rolling import rolling_turn
 from sim.turn.steady import SteadyTurn, steady_turn
+
+SMALLEST_RADIUS, LARGEST_RADIUS = 0.5, 10_000.0  # [m] of a turn that is asked for
+LEAST_SPEED, MOST_SPEED = 0.01, 40.0  # [m/s]
 
 
 @dataclass(frozen=True)
@@ -105,6 +109,20 @@ class CornerResult:
     radius_m: float
     speed_m_per_s: float
     setups: tuple[CornerTurn, ...]
+
+
+def check_turn(radius: float, speed: float, radius_name: str, speed_name: str) -> None:
+    """Raise InputError for a steady turn that no car of this kind drives.
+
+    radius : positive to the left [m]; speed [m/s]; radius_name, speed_name : what they are called where they were written
+    """
+    if not SMALLEST_RADIUS <= abs(radius) <= LARGEST_RADIUS:
+        problem = f"{radius:g} is not between {SMALLEST_RADIUS:g} and {LARGEST_RADIUS:.0f} in size"
+        raise InputError(radius_name, "", problem, "give the radius in metres, positive to the left")
+    if not LEAST_SPEED <= speed <= MOST_SPEED:
+        raise InputError(
+            speed_name, "", f"{speed:g} is not between {LEAST_SPEED:g} and {MOST_SPEED:g}", "give the speed in metres per second"
+        )
 
 
 def corner_result(scenario: Scenario, entries: Sequence[Entry], radius: float, speed: float, ladder: bool) -> CornerResult:

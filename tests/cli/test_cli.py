@@ -169,7 +169,7 @@ def test_run_prints_and_writes_its_folder(scrubwise, place):
     code, out, err = scrubwise("run", "yard.toml")
     assert (code, err) == (0, "")
     assert out.startswith("Yard: three ways\n")
-    assert out.endswith("Written to yard-run\n")
+    assert "\nWritten to yard-run\nWhat to do: " in out
     assert "short lock  did not finish" in out
     assert "\x1b" not in out
     assert json.loads((place / "yard-run" / "summary.json").read_text(encoding="utf-8")) == result_of(scrubwise, "run", "yard.toml")
@@ -248,7 +248,7 @@ def test_knock(scrubwise, place):
     assert os.listdir(place) == ["yard.toml"]
     code, out, err = scrubwise("knock", "yard.toml")
     assert (code, err) == (0, "")
-    assert out.endswith("Written to yard-knock.png\n")
+    assert "\nWritten to yard-knock.png\nWhat to do: " in out
     assert (place / "yard-knock.png").read_bytes().startswith(b"\x89PNG")
 
 
@@ -256,7 +256,7 @@ def test_new(scrubwise, place):
     code, out, err = scrubwise("new", "mine.toml")
     assert (code, err) == (0, "")
     assert out == "Wrote mine.toml. Change it in any text editor, then: scrubwise run mine.toml\n"
-    assert result_of(scrubwise, "new", "other.toml") == {"written": "other.toml", "to_measure": 0}
+    assert result_of(scrubwise, "new", "other.toml") == {"schema": "scrubwise.new/1", "written": "other.toml", "to_measure": 0}
     assert (place / "mine.toml").read_bytes() == (place / "other.toml").read_bytes()
     assert all(setup["finished"] for setup in result_of(scrubwise, "run", "mine.toml")["setups"])
 
@@ -467,7 +467,8 @@ def test_as_a_process(place, warm):
     bad = process("run", "yard.tml", cwd=place)
     assert (bad.returncode, bad.stdout) == (2, "")
     known = ", ".join(shipped_names())
-    assert bad.stderr == f"scrubwise: yard.tml: no such file and no shipped scenario of that name; give a path, or one of {known}\n"
+    remedy = f"give a path, one of {known}, or begin your own with `scrubwise new my-car.toml`"
+    assert bad.stderr == f"scrubwise: yard.tml: no such file and no shipped scenario of that name; {remedy}\n"
 
 
 def stop(*_, **__):

@@ -138,7 +138,7 @@ def test_own_car(printed, tmp_path):
     assert "`scrubwise new my-car.toml`" in TEXTS[FOLDER / "tour.md"]
     assert "`scrubwise run my-car.toml`" in TEXTS[FOLDER / "tour.md"]
     printed("scrubwise new my-car.toml")
-    assert printed("scrubwise run my-car.toml").endswith("Written to my-car-run\n")
+    assert printed("scrubwise run my-car.toml").partition("\nWritten to my-car-run\n")[1]
 
 
 # --- shipped scenarios ------------------------------------------------------------------------------------------------

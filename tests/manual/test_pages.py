@@ -205,7 +205,8 @@ def test_a_page_as_json(scrubwise):
     assert [page["topic"] for page in json.loads(out)["pages"]] == list(PAGES)
     code, out, _ = scrubwise("manual", "trust", "--json")
     page = read_page("trust")
-    assert json.loads(out) == {"topic": "trust", "title": page.title, "about": page.about, "markdown": page.text}
+    told = {"topic": "trust", "title": page.title, "about": page.about, "markdown": page.text}
+    assert json.loads(out) == {"schema": "scrubwise.manual/1"} | told
 
 
 # --- in a browser -----------------------------------------------------------------------------------------------------
@@ -293,7 +294,7 @@ def test_written_and_replaced(scrubwise, tmp_path):
     assert (code, out, err) == (0, f"Written to mine; open {Path('mine') / FIRST} in a browser\n", "")
     (tmp_path / "mine" / "tour.html").write_text("old", encoding="utf-8")
     code, out, err = scrubwise("manual", "--out", "mine", "--json")
-    assert (code, json.loads(out), err) == (0, {"written": "mine", "first": FIRST}, "")
+    assert (code, json.loads(out), err) == (0, {"schema": "scrubwise.manual/1", "written": "mine", "first": FIRST}, "")
     assert "five questions" in (tmp_path / "mine" / "tour.html").read_text(encoding="utf-8")
     assert os.listdir(tmp_path) == ["mine"]
 

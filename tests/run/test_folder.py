@@ -13,7 +13,8 @@ from sim.lap.ladder import Model
 from sim.scenario.file import load_scenario
 from sim.store.run_folder import MARKER
 from sim.study.compare import compare
-from viz.run.folder import flat, rows_of, trace_names, write_run
+from sim.study.rows import flat, rows_of
+from viz.run.folder import trace_names, write_run
 
 YARD = (Path(__file__).parents[1] / "scenarios" / "yard.toml").read_text(encoding="utf-8")
 SEGMENTS = "segments = [{straight_m = 8}, {radius_m = 4, turn_deg = 90}, {straight_m = 4}]"

@@ -33,6 +33,7 @@ name = "turntable axle"
 pivot = "turntable"
 """
 NAMES = ["car-park", "first-bend", "quay-loop", "race-day", "recorded-loop", "starter"]
+OWN = "or begin your own with `scrubwise new my-car.toml`"
 
 
 @pytest.fixture
@@ -209,10 +210,10 @@ def test_a_file_goes_before_a_shipped_scenario_of_its_name(in_folder):
     [
         ("frist-bend", "no such file and no shipped scenario of that name; did you mean first-bend?"),
         ("quay-loop.toml", "no such file and no shipped scenario of that name; did you mean quay-loop?"),
-        ("wind-tunnel", f"no such file and no shipped scenario of that name; give a path, or one of {', '.join(NAMES)}"),
-        ("no/such/quay.toml", f"no such file and no shipped scenario of that name; give a path, or one of {', '.join(NAMES)}"),
-        ("x" * 5000, f"no such file and no shipped scenario of that name; give a path, or one of {', '.join(NAMES)}"),
-        ("nul\0byte", f"no such file and no shipped scenario of that name; give a path, or one of {', '.join(NAMES)}"),
+        ("wind-tunnel", f"no such file and no shipped scenario of that name; give a path, one of {', '.join(NAMES)}, {OWN}"),
+        ("no/such/quay.toml", f"no such file and no shipped scenario of that name; give a path, one of {', '.join(NAMES)}, {OWN}"),
+        ("x" * 5000, f"no such file and no shipped scenario of that name; give a path, one of {', '.join(NAMES)}, {OWN}"),
+        ("nul\0byte", f"no such file and no shipped scenario of that name; give a path, one of {', '.join(NAMES)}, {OWN}"),
         ("inner", "this is not a file; name a scenario file (.toml)"),
     ],
     ids=["misspelt", "with suffix", "strange", "missing", "too long", "zero byte", "folder"],

@@ -397,7 +397,7 @@ def test_no_advice_to_build_what_cannot_be_told_apart(result, objectives):
     assert "[[setup]]" not in text_of(tiny)
     small = changed(result, own=400.0, best=394.0, gains=(5.0, 6.0, 7.0))
     assert "no reason to rebuild" in finding(small)
-    assert "If you build new parts anyway: `--fragment FILE.toml` writes the" in brief_of(small)
+    assert "What to do: if you build new parts anyway, `--fragment FILE.toml` writes" in brief_of(small)
     assert "What to do: `--fragment" in brief_of(result)
 
 

@@ -6,13 +6,15 @@ from sim.bench.advice import UNSCREWED
 from sim.bench.fit import NORMAL_95
 from sim.bench.result import AdviceFigures, BenchResult, ItemFigures, PartFigures, PlanResult, RodFigures, SureFigures, Verdict
 from sim.study.dangers import HAND_WHEEL
-from viz.shared.brief import Rows, brief
+from viz.shared.brief import TO_DO, Rows, brief
 from viz.shared.dangers import danger_lines
 from viz.shared.effort import effort_words, saving_words, worth_words
 
 NO_TOE = 0.005  # deg; a smaller toe is shown as none
 KNOWN_TURNS = 0.5  # standard error of a rod's length beyond which no length is told [turns]
 TAKEN_UP = 0.75  # turns beside what a blamed rod is off by itself, from which it is said why
+AGAIN = "turn as it says above, roll the car a few metres, read again and run `bench` once more."
+DONE = "`scrubwise angles SCENARIO --checks` adds the list of what to look at before anybody drives."
 REST = "what every part and reading tells, errors and their grounds, safety"
 PLAN_REST = "what each reading asks for, errors and their grounds"
 
@@ -24,7 +26,8 @@ def bench_brief(result: BenchResult) -> list[Any]:
     what = [*(f"{number}. {line}" for number, line in enumerate(steps(result), start=1))]
     doubt = [f"Doubt: {sure_line(advice)}"]
     warnings = [*danger_lines(result.dangers), *remark_lines(result)]
-    advice_lines = [*what, *price_lines(result), *more_lines(result), *doubt]
+    after = TO_DO + (AGAIN if any(_turned(advice)) else DONE)
+    advice_lines = [*what, *price_lines(result), *more_lines(result), *doubt, after]
     return brief(f"{result.title}: {result.setup}", told, warnings, None, advice_lines, REST)
 
 
@@ -211,6 +214,7 @@ def plan_brief(result: PlanResult) -> list[Any]:
         f"Before: pump the tyres, feel for play, set {straight}. Afterwards give `bench` a CSV file with these columns, a "
         "line for each reading, other cells empty; rim_mm is the distance between the two places on a rim.",
         "Doubt: this holds where errors are as usual; a fault of the tape or a wheel out of true is not seen.",
+        f"{TO_DO}read them off the car, then `scrubwise bench SCENARIO READINGS.csv`; or type them in with --type FILE.csv.",
     ]
     columns = [("times", "right"), ("measure", "left"), ("write under", "left")]
     return brief(f"{result.title}: {result.setup}", told, danger_lines(result.dangers), Rows(columns, rows), advice, PLAN_REST)

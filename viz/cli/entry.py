@@ -12,8 +12,10 @@ from typing import Annotated, Any
 import typer
 
 from sim.errors import InputError, hides
-from viz.cli import begin, explain, floor, laps, manual, studies
+from viz.cli import begin, explain, floor, laps, manual, menu, studies
+from viz.cli.documents import described
 from viz.cli.shell import INTERRUPTED, held_back
+from viz.cli.signs import show_readably
 
 app = typer.Typer(
     name="scrubwise", pretty_exceptions_enable=False, rich_markup_mode=None,
@@ -26,7 +28,7 @@ COMMANDS = (
 )  # fmt: skip
 for command in COMMANDS:
     # The whole sentence stands in the list of commands; without a short text of its own typer would cut it to one line.
-    app.command(epilog=EPILOGS.get(command), short_help=inspect.getdoc(command))(command)
+    app.command(epilog=EPILOGS.get(command), short_help=inspect.getdoc(command))(described(command))
 
 STOPPED = "scrubwise: stopped before the end; nothing is left half written"
 GOES_ON = "; the same command goes on from what is kept"  # of a study with --resume
@@ -54,14 +56,14 @@ def main() -> None:
     gc.set_threshold(50_000, 20, 20)
     _open_closed_streams()
     for stream in (sys.stdout, sys.stderr):
-        if hasattr(stream, "reconfigure"):
-            stream.reconfigure(errors="replace")  # a terminal that lacks a sign shows "?" instead of breaking off
+        show_readably(stream)
     held_back.clear()
     before = signal.signal(signal.SIGINT, _stop)
     try:
         _refuse_hidden_signs(sys.argv[1:])
         _clear_leftovers()
-        code = app(args=sys.argv[1:] or ["--help"], prog_name="scrubwise", standalone_mode=False)
+        words = sys.argv[1:] or _begin()
+        code = app(args=words, prog_name="scrubwise", standalone_mode=False) if words else 0
     except InputError as error:
         # Other programs are promised one line; a person reads several mistakes more easily in as many lines.
         _end("\n".join(f"scrubwise: {line}" for line in (error.lines if sys.stderr.isatty() else [error])), 2)
@@ -108,6 +110,15 @@ def _clear_leftovers() -> None:
         from sim.store.run_folder import clear_leftovers
 
         clear_leftovers(Path())
+
+
+def _begin() -> list[str]:
+    """The words of a command where none were written: chosen by whoever sits at the terminal, else those for help; empty to leave."""
+    if not menu.wanted():
+        return ["--help"]
+    chosen = menu.choose([one.__name__ for one in COMMANDS]) or []
+    sys.argv[1:] = chosen  # as if it had been typed
+    return chosen
 
 
 def _plain_slip(text: str) -> str:

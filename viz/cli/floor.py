@@ -46,8 +46,10 @@ def angles(
         return
     from viz.angles.brief import angles_brief
     from viz.angles.report import angles_report
+    from viz.shared.brief import ending
 
-    report = angles_report(result) if explain else angles_brief(result, outer is not None, bool(setup))
+    short = angles_brief(result, outer is not None, bool(setup))
+    report = [*angles_report(result), *ending(short)] if explain else short
     print_report(report + (checks_report() if checks else []))
 
 
@@ -64,6 +66,7 @@ def knock(
     from sim.study.knock import knock_result
     from viz.knock.brief import knock_brief
     from viz.knock.report import knock_report, write_knock_plot
+    from viz.shared.brief import ending
 
     loaded, path = load(scenario)
     radius = loaded.car.wheel_radius_mm
@@ -79,7 +82,8 @@ def knock(
     if as_json:
         print_json(result)
     else:
-        print_report([*knock_report(result), f"Written to {plot}"] if explain else knock_brief(result, str(plot)))
+        short = knock_brief(result, str(plot))
+        print_report([*knock_report(result), f"Written to {plot}", *ending(short)] if explain else short)
 
 
 def template(
@@ -141,6 +145,7 @@ def bench(
     from viz.bench.brief import bench_brief, plan_brief
     from viz.bench.numbers import bench_result, plan_result
     from viz.bench.report import bench_report, plan_report
+    from viz.shared.brief import ending
 
     loaded, path = load(scenario)
     if typed is not None:
@@ -155,7 +160,8 @@ def bench(
         if as_json:
             print_json(chosen)
         else:
-            print_report(plan_report(chosen) if explain else plan_brief(chosen))
+            short = plan_brief(chosen)
+            print_report([*plan_report(chosen), *ending(short)] if explain else short)
         return
     if not readings:
         remedy = "name one, ask with --plan quick which readings to take, or type them in with --type"
@@ -164,7 +170,8 @@ def bench(
     if as_json:
         print_json(result)
     else:
-        print_report(bench_report(result) if explain else bench_brief(result))
+        short = bench_brief(result)
+        print_report([*bench_report(result), *ending(short)] if explain else short)
 
 
 def coast(
@@ -191,6 +198,7 @@ def coast(
     from viz.coast.brief import coast_brief
     from viz.coast.numbers import circle_coast_result, coast_fragment, write_coast_plot
     from viz.coast.report import coast_report
+    from viz.shared.brief import ending
     from viz.shared.plain import plain
 
     logs, back = [file_or_shipped_table(log) for log in logs], [file_or_shipped_table(log) for log in back or []]
@@ -217,4 +225,5 @@ def coast(
         print_json(plain(result))
         return
     written = [str(one) for one in (fragment, plot) if one is not None]
-    print_report([*coast_report(result), *(f"Written to {one}" for one in written)] if explain else coast_brief(result, written))
+    short = coast_brief(result, written)
+    print_report([*coast_report(result), *(f"Written to {one}" for one in written), *ending(short)] if explain else short)

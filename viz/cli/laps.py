@@ -54,8 +54,10 @@ def run(
         return
     from viz.run.brief import run_brief
     from viz.run.report import pace_report, run_report
+    from viz.shared.brief import ending
 
-    report = run_report(comparison, folder) if explain else run_brief(comparison, folder)
+    short = run_brief(comparison, folder)
+    report = [*run_report(comparison, folder), *ending(short)] if explain else short
     print_report(report + (pace_report(pace_summary(ways, comparison.course.length), loaded.setup[0].name) if paces else []))
 
 
@@ -104,11 +106,14 @@ def corner(
     from viz.corner.brief import corner_brief, finding, warnings
 
     car = car_of(loaded)
+    short = corner_brief(result, car, limits, written)
     if not explain:
-        print_report(corner_brief(result, car, limits, written))
+        print_report(short)
         return
     from viz.corner.map import map_report
     from viz.corner.report import corner_report
+    from viz.shared.brief import ending
 
     lines = [] if limits is None else ["", *map_report(limits)]
-    print_report([*corner_report(result, [finding(result), *warnings(result, car)]), *lines, *(f"Written to {path}" for path in written)])
+    told = corner_report(result, [finding(result), *warnings(result, car)])
+    print_report([*told, *lines, *(f"Written to {path}" for path in written), *ending(short)])

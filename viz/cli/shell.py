@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from sim.errors import InputError
-from viz.shared.plain import plain
+from viz.shared.documents import stamped
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -24,6 +24,7 @@ Json = Annotated[bool, typer.Option("--json", help="Print one JSON document and 
 Explain = Annotated[bool, typer.Option("--explain", help="Print all that there is to say: every table, and what the figures rest on.")]
 
 held_back: list[str] = []  # lines for people that precede the answer; a command that refuses says nothing else
+document = ""  # name of the command that runs, which its JSON document bears
 INTERRUPTED = 130  # exit code after Ctrl-C, as shells have it
 PIPE_WIDTH = 80  # columns; into a file or a pipe
 LOCK_STEP = "integrate.integrate_lanes"  # the kernel of studies that drive many laps
@@ -48,11 +49,9 @@ def load(name: str, doubts: bool = True) -> tuple["Scenario", "Path"]:
 
 
 def check_turn(radius: float, speed: float) -> None:
-    if not 0.5 <= abs(radius) <= 10_000:
-        problem = f"{radius:g} is not between 0.5 and 10000 in size"
-        raise InputError("--radius", "", problem, "give the radius in metres, positive to the left")
-    if not 0.01 <= speed <= 40:
-        raise InputError("--speed", "", f"{speed:g} is not between 0.01 and 40", "give the speed in metres per second")
+    from sim.study.corner import check_turn as check
+
+    check(radius, speed, "--radius", "--speed")
 
 
 def numbers(text: str, option: str, low: float, high: float) -> list[float]:
@@ -129,7 +128,7 @@ def progress(what: str, quiet: bool, kernel: str = "drive.integrate") -> Iterato
 
 def print_json(result: Any) -> None:
     """Print a result, of frozen types or plain, as one JSON document."""
-    write(json.dumps(plain(result), indent=2, allow_nan=False) + "\n")
+    write(json.dumps(stamped(document, result), indent=2, allow_nan=False) + "\n")
 
 
 def print_report(renderables: list[Any]) -> None:
@@ -138,7 +137,8 @@ def print_report(renderables: list[Any]) -> None:
     from rich.table import Table
 
     text, terminal = io.StringIO(), sys.stdout.isatty()
-    console = Console(file=text, force_terminal=terminal, no_color=not terminal, highlight=False, markup=False, soft_wrap=False)
+    plainly = None if terminal else True  # on a terminal NO_COLOR decides
+    console = Console(file=text, force_terminal=terminal, no_color=plainly, highlight=False, markup=False, soft_wrap=False)
     width = console.width if terminal else PIPE_WIDTH
     for renderable in renderables:
         # a terminal that is too narrow for a table's figures breaks its lines

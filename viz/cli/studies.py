@@ -52,6 +52,7 @@ def search(
     from viz.search.brief import search_brief
     from viz.search.numbers import parse_free, parse_limits, parse_objectives, search_fragment, search_result
     from viz.search.report import search_report
+    from viz.shared.brief import ending
 
     loaded, path = load(scenario)
     if fragment is not None:
@@ -72,10 +73,11 @@ def search(
         print_json(search_result(found))
         return
     written = [str(one) for one in (fragment, plot) if one is not None]
+    short = search_brief(found, written, loaded.car)
     if explain:
-        print_report([*search_report(found, loaded.car), *(f"Written to {one}" for one in written)])
+        print_report([*search_report(found, loaded.car), *(f"Written to {one}" for one in written), *ending(short)])
     else:
-        print_report(search_brief(found, written, loaded.car))
+        print_report(short)
 
 
 def spread(
@@ -115,11 +117,13 @@ def spread(
 
         print_json(spread_result(found))
         return
+    from viz.shared.brief import ending
     from viz.spread.brief import spread_brief
     from viz.spread.report import spread_report
 
     written = [str(plot)] if plot is not None else []
-    print_report([*spread_report(found), *(f"Written to {one}" for one in written)] if explain else spread_brief(found, written))
+    short = spread_brief(found, written)
+    print_report([*spread_report(found), *(f"Written to {one}" for one in written), *ending(short)] if explain else short)
 
 
 def contest(
@@ -140,6 +144,7 @@ def contest(
     from sim.store.run_folder import check_target
     from viz.contest.brief import contest_brief
     from viz.contest.report import contest_report, write_contest
+    from viz.shared.brief import ending
 
     path, threads = find_contest(folder), crew(workers, None).threads
     target = out if out is not None else None if as_json else Path(f"{path.resolve().name}-contest")
@@ -154,7 +159,8 @@ def contest(
     if as_json:
         print_json(result)
         return
-    print_report([*contest_report(result), f"Written to {target}"] if explain else contest_brief(result, str(target)))
+    short = contest_brief(result, str(target))
+    print_report([*contest_report(result), f"Written to {target}", *ending(short)] if explain else short)
 
 
 def report(

@@ -31,6 +31,7 @@ from viz.contest.words import (
 )  # fmt: skip
 from viz.run.folder import fill_run
 from viz.shared.cells import write_rows
+from viz.shared.documents import stamped
 from viz.shared.doubts import doubt_lines
 from viz.shared.files import interruptible
 from viz.shared.html import page_room
@@ -101,7 +102,7 @@ def write_contest(
         fill_run(comparison, folder, made, draw=lambda *_: _draw(result, comparison, made))
         pages = made / PAGES
         pages.mkdir()
-        _write(pages / "results.json", json.dumps(plain(result), indent=2, allow_nan=False) + "\n")
+        _write(pages / "results.json", json.dumps(stamped("contest", result), indent=2, allow_nan=False) + "\n")
         _write_results(pages / "results.csv", result)
         for name, text in contest_pages(result).items():
             _write(pages / name, text)

@@ -10,13 +10,11 @@ from sim.lap.ladder import Model
 from sim.study.corner import CornerResult, CornerTurn, LadderTurn
 from sim.study.maps import MapResult
 from viz.corner.report import CAUTION, title
-from viz.shared.brief import Rows, brief
+from viz.shared.brief import TO_DO, Rows, brief
 from viz.shared.slips import large_slips
 
-DOUBT = (
-    f"Doubt: trust no difference below {100 * TELL_APART:g} %: tyres move more. This is one turn that goes on for ever; `scrubwise run` "
-    "drives the whole course."
-)
+DOUBT = f"Doubt: trust no difference below {100 * TELL_APART:g} %: tyres move more. This is one turn that goes on for ever."
+NEXT = "`scrubwise run` drives the whole course."
 
 
 def corner_brief(result: CornerResult, car: Car, limits: MapResult | None = None, written: Sequence[str] = ()) -> list[Any]:
@@ -38,7 +36,7 @@ def corner_brief(result: CornerResult, car: Car, limits: MapResult | None = None
         told.append("The table: what the tyres lose by slipping in W, on each rung of the ladder of models, the full one last.")
     else:
         rows = _rows(result)
-    return brief(title(result), told, remarks, rows, advice, rest, written)
+    return brief(title(result), told, remarks, rows, [*advice, TO_DO + NEXT], rest, written)
 
 
 def finding(result: CornerResult) -> str:

@@ -4,8 +4,10 @@ from typing import Any
 
 from sim.study.knock import KnockResult
 from viz.knock.report import WARNING, finding, grip_words
-from viz.shared.brief import Rows, brief
+from viz.shared.brief import TO_DO, Rows, brief
 from viz.shared.dangers import stop_words
+
+NEXT = "`scrubwise angles SCENARIO --checks` adds the list of what to look at before anybody drives."
 
 
 def knock_brief(result: KnockResult, written: str) -> list[Any]:
@@ -29,4 +31,4 @@ def knock_brief(result: KnockResult, written: str) -> list[Any]:
     ]  # fmt: skip
     doubt = "Doubt: a worst case, for the wheel is taken as rigid; hands and wheel mass are judgements."
     rest = "lever arms, when a wheel lifts, every steer"
-    return brief(result.title, [*told, grip_words(result)], (), Rows(columns, rows), [WARNING, doubt], rest, (written,))
+    return brief(result.title, [*told, grip_words(result)], (), Rows(columns, rows), [WARNING, doubt, TO_DO + NEXT], rest, (written,))

@@ -13,10 +13,11 @@ from sim.files.text import LARGEST_FILE, plain_bytes
 from sim.scenario.file import dump_scenario
 from sim.store.run_folder import run_folder
 from sim.study.compare import Comparison
+from sim.study.rows import rows_of
 from sim.study.summary import summary
 from viz.shared.cells import write_rows
+from viz.shared.documents import stamped
 from viz.shared.files import interruptible
-from viz.shared.plain import plain
 
 TRACE_ROWS = 5000  # that are made text at a time: an hour's trace would take a hundred megabytes
 
@@ -44,7 +45,7 @@ def fill_run(comparison: Comparison, course_folder: Path, made: Path, draw: Call
     """
     from viz.run.plots import write_plots
 
-    result = plain(summary(comparison))
+    result = stamped("run", summary(comparison))
     (made / "summary.json").write_text(json.dumps(result, indent=2, allow_nan=False) + "\n", encoding="utf-8")
     _write_table(made / "summary.csv", rows_of(result["setups"]))
     for name, one in zip(trace_names(comparison), comparison.results, strict=True):
@@ -65,29 +66,6 @@ def trace_names(comparison: Comparison) -> list[str]:
     """File names of the traces: the place in the scenario keeps them apart, the set-up's name makes them readable."""
     slugs = [re.sub(r"[^a-z0-9]+", "-", one.name.casefold()).strip("-")[:40] for one in comparison.results]
     return [f"trace-{index + 1:02d}-{slug}".rstrip("-") + ".csv" for index, slug in enumerate(slugs)]
-
-
-def rows_of(setups: list[dict[str, Any]]) -> list[dict[str, Any]]:
-    """The set-ups as rows; where one has no figures for what is a table elsewhere, its cells stay empty."""
-    tables = {key for setup in setups for key, value in setup.items() if isinstance(value, dict)}
-    return [flat({key: value for key, value in setup.items() if value is not None or key not in tables}) for setup in setups]
-
-
-def flat(figures: dict[str, Any]) -> dict[str, Any]:
-    """Nested figures as one row: the key of an inner table goes before its unit, as in lateral_front_left_J; lists are left out."""
-    row: dict[str, Any] = {}
-    for key, value in figures.items():
-        if isinstance(value, list):  # of no fixed length
-            continue
-        if isinstance(value, dict):
-            stem, _, unit = key.rpartition("_")
-            inner = flat(value)
-            stem = "" if stem == "losses" else f"{stem or key}_"
-            tail = f"_{unit}" if unit in ("J", "m", "deg") else ""
-            row |= {f"{stem}{name}{tail}": item for name, item in inner.items()}
-        else:
-            row[key] = value
-    return {name.replace(" ", "_"): item for name, item in row.items()}
 
 
 def _write_table(path: Path, rows: list[dict[str, Any]]) -> None:

@@ -8,7 +8,7 @@ from sim.scenario.car import CarTable
 from sim.search.result import Found, SearchResult
 from viz.search.report import columns_of, flat_words, front_rows, front_sentences, other_stops, stop_sentence
 from viz.search.words import bound_lines, finding, no_reason, together_lines, warnings, worth_pasting, yardstick
-from viz.shared.brief import Rows, brief
+from viz.shared.brief import TO_DO, Rows, brief
 from viz.shared.dangers import short_stop_line
 
 # What a change is judged by: words, figure, decimals.
@@ -25,10 +25,14 @@ def search_brief(result: SearchResult, written: Sequence[str], car: CarTable | N
     traded = len(result.objectives) == 2
     told = [*yardstick(result), finding(result), *(front_sentences(result) if traded else [])]
     advice = []
-    if worth_pasting(result) and not any(one.endswith(".toml") for one in written):
+    if any(one.endswith(".toml") for one in written):
+        advice.append(f"{TO_DO}paste the set-up that was written into your scenario, then `run` it.")
+    elif worth_pasting(result):
         what = "best values" if result.less_change is None else "smaller change"
-        begin = "If you build new parts anyway" if no_reason(result) else "What to do"
-        advice.append(f"{begin}: `--fragment FILE.toml` writes the {what} as a set-up for your scenario; then `run` it.")
+        begin = "if you build new parts anyway, " if no_reason(result) else ""
+        advice.append(f"{TO_DO}{begin}`--fragment FILE.toml` writes the {what} as a set-up for your scenario; then `run` it.")
+    else:
+        advice.append(f"{TO_DO}`scrubwise spread` says how sure such differences are, and what to measure better.")
     advice.append(_doubt(result))
     rows = front_rows(result, best_first=True) if traded and len(result.front) > 1 else _rows(result)
     rest = "how flat the best is, all figures, what they rest on"

@@ -1,13 +1,13 @@
 """`search`: its options, its answer as plain numbers and as a piece of a scenario."""
 
 from collections.abc import Sequence
-from typing import Any
+from typing import Any, TypedDict
 
 import tomli_w
 
 from sim.errors import InputError
 from sim.scenario.setup import SetupTable
-from sim.search.result import Found, SearchResult
+from sim.search.result import SearchResult
 from viz.search.words import NOTHING, fragment_heading
 from viz.shared.plain import plain
 
@@ -63,13 +63,12 @@ def search_fragment(result: SearchResult, setup: SetupTable) -> str:
     return f"{fragment_heading(result)}\n[[setup]]\n{tomli_w.dumps(data)}"
 
 
+class Pasted(TypedDict):
+    """What goes with the answer.  fragment : the best set-up, or the smaller change, as a piece of a scenario."""
+
+    fragment: str
+
+
 def search_result(result: SearchResult) -> dict[str, Any]:
     """The answer as plain numbers for JSON, with the fragment of what is to be pasted."""
-    numbers = plain(result) | {"own": _found(result.own), "best": _found(result.best), "front": [_found(one) for one in result.front]}
-    less = result.less_change
-    numbers["less_change"] = None if less is None else _found(less)
-    return numbers | {"fragment": search_fragment(result, (less or result.best).setup)}
-
-
-def _found(one: Found) -> dict[str, Any]:
-    return {"values": plain(one.values), "sum": plain(one.sum), "lap": plain(one.lap)}
+    return plain(result) | Pasted(fragment=search_fragment(result, (result.less_change or result.best).setup))

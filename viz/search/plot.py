@@ -1,7 +1,7 @@
 """The picture of a search: the trade-off of two objectives, and the valley that each key makes around what is recommended."""
 
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from sim.judgements import FLAT_SHARE, TELL_APART
 from sim.search.judge import OBJECTIVES
@@ -10,16 +10,21 @@ from viz.search.report import front_spans
 from viz.search.words import FIGURES, OBJECTIVE_WORDS, RECOMMENDED
 from viz.shared.figures import folded, grouped, plain
 
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
 VALLEY, OWN, FLAT, EDGE = "#0072B2", "#D55E00", "0.85", "0.5"
 LEAST_SPAN = 1e-3  # of the figures, that an axis shows at least: nobody measures less
 ACROSS = 3  # pictures beside each other
 
 
 def write_search_plot(result: SearchResult, path: Path) -> None:
-    """Draw the trade-off, where there is one, and each key's valley with its flat range.
+    """Write the picture of a search.  result : SearchResult; path : a PNG file.  Raises OSError where it can't be written."""
+    search_figure(result).savefig(path, metadata={"Software": None})
 
-    result : SearchResult; path : a PNG file.  Raises OSError where it can't be written.
-    """
+
+def search_figure(result: SearchResult) -> "Figure":
+    """Draw the trade-off, where there is one, and each key's valley with its flat range.  result : SearchResult."""
     from matplotlib.backends.backend_agg import FigureCanvasAgg
     from matplotlib.figure import Figure
 
@@ -41,7 +46,7 @@ def write_search_plot(result: SearchResult, path: Path) -> None:
         axes.tick_params(labelsize=9)
     title = "\n".join(folded(f'{plain(result.title)}: "{plain(result.setup)}"', 4.0 * across, 11, "bold", most=2))
     figure.suptitle(title, fontsize=11, fontweight="bold", parse_math=False)
-    figure.savefig(path, metadata={"Software": None})
+    return figure
 
 
 def _draw_front(axes: Any, result: SearchResult) -> None:

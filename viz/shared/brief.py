@@ -11,6 +11,7 @@ from viz.shared.words import plain_table
 
 MOST_LINES = 30  # of a plain form in a terminal of WIDTH columns; what leaves room on a usual screen for the command itself
 WIDTH = 80
+TO_DO = "What to do: "  # how the sentence begins that a report ends with
 FEWEST_ROWS = 4  # of a table, which warnings leave it at least
 
 
@@ -51,13 +52,15 @@ def brief(
     """A plain report of at most MOST_LINES lines.
 
     title : of the scenario, left out where it is empty; finding, advice : sentences that are always shown, the doubt being the last of the
-    advice; warnings : those that there is room for, the gravest first; rows : the table, shortened where it has to be
+    advice but for what to do next, which ends the report; warnings : those that there is room for, the gravest first
+    rows : the table, shortened where it has to be
     rest : what --explain adds, in words; written : a line for each file
     below : the warnings stand below the table
     """
     head = [*([Text(title, style="bold")] if title else []), *map(Text, finding)]
-    foot = [*map(Text, advice), Text(f"More: {rest}: add --explain.")]
+    foot = [*(Text(one) for one in advice if not one.startswith(TO_DO)), Text(f"More: {rest}: add --explain.")]
     foot += [Text(f"Written to {one}") for one in written]
+    foot += [Text(one) for one in advice if one.startswith(TO_DO)]
     rows = rows if rows is not None and rows.rows else None
     shown: list[Any] = list(map(Text, warnings))
     table = [] if rows is None else [rows.table(len(rows.rows)), Text("")]
@@ -69,6 +72,11 @@ def brief(
         left = len(warnings) - len(shown)
         shown += [Text(f"and {left} more remark{'s' if left > 1 else ''}: --explain shows all")] if left else []
     return [*head, Text(""), *table, *shown, *foot] if below else [*head, *shown, Text(""), *table, *foot]
+
+
+def ending(report: Sequence[Any]) -> list[Any]:
+    """What to do next, which ends the long form of a report as it ends the plain one.  report : of `brief`."""
+    return [one for one in report if str(one).startswith(TO_DO)]
 
 
 def _first(lines: Sequence[Any], room: int) -> list[Any]:

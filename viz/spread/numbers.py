@@ -1,11 +1,130 @@
 """A study of uncertainty as plain numbers: how `--json` lays it out."""
 
-from typing import Any
+from typing import Any, NotRequired, TypedDict
 
 from sim.spread.findings import is_small, of_rolling, turned
 from sim.spread.inputs import LAW, NORMAL, PLAY
 from sim.spread.run import FIGURES, PairSpread, Shares, Spread
 from sim.spread.statistics import Interval
+
+
+class Ends(TypedDict):
+    """An interval.  low, median, high : 95 % of the draws lie between low and high, half of them below the median [the figure's unit]."""
+
+    low: float
+    median: float
+    high: float
+
+
+class IntervalNumbers(Ends):
+    """An interval of a sample.  sampling_error : half widths of the 95 % intervals of its ends and its median [the figure's unit]."""
+
+    sampling_error: Ends
+
+
+class ShareNumbers(TypedDict):
+    """Share of an unsure number in a figure's variance.
+
+    alone, total : on its own, and with what it does together with others [-]
+    alone_sampling_error, total_sampling_error : half widths of their 95 % intervals [-]
+    """
+
+    alone: float
+    alone_sampling_error: float
+    total: NotRequired[float]
+    total_sampling_error: NotRequired[float]
+
+
+class ShareTable(TypedDict):
+    """What decides a figure.
+
+    shares : by path of the unsure number, null where they are not known
+    shares_method : "additive fit" or "Saltelli design"; shares_samples : draws that they rest on [-]
+    """
+
+    shares: dict[str, ShareNumbers] | None
+    shares_method: str | None
+    shares_samples: int | None
+
+
+class InputNumbers(TypedDict):
+    """An unsure number.
+
+    path : of it; setup : whose it is, null where it is not one set-up's; distribution : its kind
+    value, plus_minus : as it is written, and half width of its 95 % interval [the number's unit]
+    low, high : ends of that, or of its range [the number's unit]; clipped_share : of the draws, that were set to a bound [-]
+    """
+
+    path: str
+    setup: str | None
+    distribution: str
+    value: float | None
+    plus_minus: float | None
+    low: float | None
+    high: float | None
+    clipped_share: float
+
+
+class SetupNumbers(ShareTable):
+    """A set-up.  name : its name; finished_share : of the draws, in which it gets round [-]; all others : in the unit of the name."""
+
+    name: str
+    finished_share: float
+    drive_work_J: IntervalNumbers | None
+    scrub_J: IntervalNumbers | None
+    rolling_J: IntervalNumbers | None
+    air_J: IntervalNumbers | None
+    lap_time_s: IntervalNumbers | None
+    min_load_N: IntervalNumbers | None
+    battery_Wh: IntervalNumbers | None
+    laps_per_charge: IntervalNumbers | None
+    race_distance_m: IntervalNumbers | None
+
+
+class PairNumbers(ShareTable):
+    """Two set-ups in the same draws.
+
+    setup, against : their names; draws : in which both get round [-]; gain_J : drive work that the first saves [J]
+    probability, probability_sampling_error : that the first needs less, and the half width of its 95 % interval [-]
+    told_apart : whether the interval of the gain leaves 0 out; small : whether it is small beside the drive work
+    gain_share_of_rolling : as a share of the rolling resistance [-]
+    """
+
+    setup: str
+    against: str
+    draws: int
+    gain_J: IntervalNumbers | None
+    probability: float | None
+    probability_sampling_error: float | None
+    told_apart: bool
+    small: bool
+    gain_share_of_rolling: float | None
+
+
+class SpreadNumbers(TypedDict):
+    """What `spread` finds.
+
+    title : of the scenario; samples, seed : of the draws [-]; laps_driven : in all [-]
+    target_m_per_s : speed on the straights [m/s]; interval_share : of the draws, that an interval holds [-]
+    against : the set-up that all are compared with, null for the best; clipped_share : of all draws, that were set to a bound [-]
+    inputs : what was unsure; setups : in the scenario's order; pairs : each once
+    differences_J : of the set-up in the column less that in the row, null where there is none [J]
+    probability_beats : that the row's set-up needs less than the column's, likewise [-]
+    """
+
+    title: str
+    samples: int
+    seed: int
+    laps_driven: int
+    target_m_per_s: float
+    interval_share: float
+    against: str | None
+    clipped_share: float
+    inputs: list[InputNumbers]
+    setups: list[SetupNumbers]
+    differences_J: list[list[Ends | None]]
+    probability_beats: list[list[float | None]]
+    pairs: list[PairNumbers]
 
 
 def spread_result(spread: Spread) -> dict[str, Any]:

@@ -1,7 +1,7 @@
 """The picture of a study of uncertainty."""
 
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from sim.judgements import TELL_APART
 from sim.spread.findings import best_pairs, lead_of, no_difference
@@ -9,6 +9,9 @@ from sim.spread.run import PairSpread, Spread
 from sim.spread.statistics import Estimate
 from viz.shared.figures import folded, grouped, plain
 from viz.spread.report import number_words, three
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
 
 TOLD = 0.005  # share of a variance below which an input is left out
 BAR, LINE, UNSURE, BAND = "#0072B2", "0.1", "0.55", "0.9"  # dark blue and middle grey differ in grey too
@@ -21,9 +24,14 @@ HEAD = 1.35  # [in] title and words below of each part
 
 
 def write_spread_plot(spread: Spread, path: Path) -> None:
+    """Write the picture of a study.  spread : the study; path : a PNG file.  Raises OSError where it can't be written."""
+    spread_figure(spread).savefig(path, metadata={"Software": None})
+
+
+def spread_figure(spread: Spread) -> "Figure":
     """Draw how much more drive work each set-up needs than the one that all are compared with, and what decides the first difference.
 
-    spread : the study; path : a PNG file.  Raises OSError where it can't be written.
+    spread : the study
     """
     from matplotlib.backends.backend_agg import FigureCanvasAgg
     from matplotlib.figure import Figure
@@ -56,7 +64,7 @@ def write_spread_plot(spread: Spread, path: Path) -> None:
     for axes in (*places, decides):
         axes.spines[["top", "right"]].set_visible(False)
         axes.tick_params(labelsize=9)
-    figure.savefig(path, metadata={"Software": None})
+    return figure
 
 
 def _no_picture(spread: Spread, best: int, pairs: list[PairSpread]) -> str:

@@ -1,0 +1,17 @@
+"""Where the names are defined that `import sim` offers; a module is opened when its name is first used."""
+
+from importlib import import_module
+
+WHERE = {
+    "InputError": "sim.errors",
+    "Case": "sim.surface.case", "from_tables": "sim.surface.case", "from_text": "sim.surface.case", "load": "sim.surface.case",
+    "angles": "sim.surface.laps", "compare": "sim.surface.laps", "corner": "sim.surface.laps",
+    "improve": "sim.surface.studies", "uncertainty": "sim.surface.studies",
+}  # fmt: skip
+
+
+def offered(name: str) -> object:
+    """What `sim` has under a name, for its `__getattr__`.  name : as written.  Raises AttributeError for any other."""
+    if name not in WHERE:
+        raise AttributeError(f"module 'sim' has no attribute {name!r}")
+    return getattr(import_module(WHERE[name]), name)
