@@ -18,9 +18,9 @@ QUICK = [
     ("angles", "first-bend", "--checks"), ("angles", "quay-loop", "--outer", "10,80"), ("corner", "first-bend", *TURN, "--ladder"),
     ("corner", "first-bend", "--radius", "3", "--speed", "20"), ("knock", "first-bend"), ("coast", "coast-down", "--mass", "145"),
     ("new", "mine.toml"), ("manual",), ("manual", "trust"), ("run", "first-bend"),
-    ("bench", "quay-loop", "--plan", "quick", "--setup", "4"),
 ]  # fmt: skip
 LONG = [
+    ("bench", "quay-loop", "--plan", "quick", "--setup", "4"),
     ("run", "first-bend", "--paces"), ("run", "race-day"), ("run", "quay-loop", "--model", "rolling-bicycle"), ("run", "recorded-loop"),
     ("corner", "quay-loop", *TURN, "--map-csv", "map.csv"), ("bench", "quay-loop", "bench-readings", *BUILT),
     ("bench", "quay-loop", "floor-readings", *BUILT), ("coast", "coast-down", "--back", "coast-up", "--mass", "145"),
@@ -72,6 +72,7 @@ def objects(document):
         yield from objects(one)
 
 
+@pytest.mark.slow
 def test_a_figure_too_many_or_of_another_kind_is_seen_however_deep_it_stands(scrubwise, schema):
     document = json.loads(scrubwise("run", "first-bend", "--json")[1])
     missed = []
@@ -102,6 +103,7 @@ def test_units_of_the_docstrings_are_told():
     assert "[deg]" in setup["peak_slip_deg"]["description"]
 
 
+@pytest.mark.slow
 def test_a_run_folder_bears_the_version_too(scrubwise, tmp_path):
     code, out, _ = scrubwise("run", "first-bend", "--out", "made", "--json")
     assert code == 0
