@@ -4,8 +4,10 @@ from typing import NotRequired, TypedDict
 
 from sim.study.maps import MapResult
 from sim.study.summary import PaceSummary
+from viz.lesson.catalogue import Lesson
 from viz.new.measure import Line
 from viz.shared.checks import Check
+from viz.words.glossary import Word
 
 
 class Paces(TypedDict):
@@ -73,3 +75,31 @@ class PageList(TypedDict):
     """Of `manual`.  pages : in the order in which a newcomer reads them."""
 
     pages: tuple[PageLine, ...]
+
+
+class RunPages(TypedDict):
+    """Of `report`.  written : the files; finding : in one sentence; what_to_do, notes : sentences."""
+
+    written: list[str]
+    finding: str
+    what_to_do: list[str]
+    notes: list[str]
+
+
+class LessonList(TypedDict):
+    """Of `lesson`.  lessons : all of them."""
+
+    lessons: tuple[Lesson, ...]
+
+
+class WrittenLessons(TypedDict):
+    """Of `lesson --out`.  written : the folder; files : in it."""
+
+    written: str
+    files: list[str]
+
+
+class WordList(TypedDict):
+    """Of `words`.  words : those asked for, or all."""
+
+    words: list[Word]
