@@ -21,7 +21,7 @@ def flat(figures: dict[str, Any]) -> dict[str, Any]:
     """
     row: dict[str, Any] = {}
     for key, value in figures.items():
-        if isinstance(value, list):
+        if isinstance(value, list | tuple):
             continue
         if isinstance(value, dict):
             stem, _, unit = key.rpartition("_")

@@ -327,10 +327,12 @@ def test_json_holds_the_same_figures(run):
     code, out, err = run("quay-loop", "--setup", "drop", "--out", "sheets.pdf", "--json")
     told = json.loads(out)
     assert (code, err) == (0, "")
-    assert list(told)[:4] == ["title", "setup", "linkage", "stop_left_deg"]
+    assert list(told)[:5] == ["schema", "title", "setup", "linkage", "stop_left_deg"]
     assert told["lock_nuts"] == 4
     assert [round(rod["length_mm"], 1) for rod in told["rods"]] == [343.6, 343.6]
-    assert told["missing_keys"] == ["rod_tube_length_mm", "rod_end_eye_length_mm", "rod_end_thread_length_mm"]
+    assert told["missing_keys"] == []
+    bare = json.loads(run("car-park", "--setup", "kinked", "--out", "bare.pdf", "--json")[1])
+    assert bare["missing_keys"] == ["rod_tube_length_mm", "rod_end_eye_length_mm", "rod_end_thread_length_mm"]
     assert told["pull_on_wheels"]["dry_N"] == pytest.approx(2 * told["pull_on_wheels"]["greased_N"], rel=1e-12, abs=0)
 
 

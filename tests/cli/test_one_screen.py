@@ -42,7 +42,7 @@ SAID = {
     ),
     ("angles", "car-park"): (
         "hand left right ideal inner error", "(hand wheel limit)", "steering ratio 1.00 to 1", "kingpin washers stick until",
-        "wall to wall", "From the middle of one joint", "Danger: with the hand wheel at", "By the tyre's law:", "-35.00 -30.84 -40.24",
+        "wall to wall", "From the middle of one joint", "Danger: with the left wheel at", "By the tyre's law:", "-35.00 -30.84 -40.24",
     ),
     ("corner", "quay-loop", "--radius", "6", "--speed", "6", "--ladder"): (
         "needs most drive force", "Warning: tyres slip up to 3.3 degrees", "scrub 253.3 W, aligning", "Hand torque: ", "front left",

@@ -475,12 +475,12 @@ def test_links_that_lead_out(contest, tmp_path):
     [
         ("bend.csv", "link"), ("./bend.csv", "link"), ("inner/../bend.csv", "link"), ("nowhere/../bend.csv", "link"),
         ("inner/..//bend.csv", "link"), ("deep/bend.csv", "link"), ("../bend.csv", "path"), ("inner/../../bend.csv", "path"),
-        ("{outside}/bend.csv", "path"),
+        ("/nowhere/bend.csv", "path"),
     ],
 )  # fmt: skip
 def test_a_course_outside_the_contests_folder(contest, tmp_path, spelling, word):
     """A path with .. in it was not looked at: `inner/../bend.csv` followed the link."""
-    course = f'file = "{spelling.format(outside=tmp_path.as_posix())}"'
+    course = f'file = "{spelling}"'
     rules = RULES.replace("segments = [{straight_m = 6}, {radius_m = 4, turn_deg = 90}, {straight_m = 4}]", course)
     folder = contest({"a.toml": ENTRIES["a.toml"]}, rules)
     (tmp_path / "bend.csv").write_text("x_m,y_m\n0,0\n4,0\n8,0.2\n12,1.2\n", encoding="utf-8")

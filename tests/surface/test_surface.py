@@ -248,13 +248,23 @@ def without_units(columns, others):
 
 
 def test_columns_end_in_their_unit(laps, bend):
-    plain = {"finished", "reason", "ledger_residual", "laps_per_charge", "race", "electric"}
+    plain = {
+        "finished",
+        "reason",
+        "ledger_residual",
+        "laps_per_charge",
+        "race",
+        "electric",
+        "hand_is",
+        "dead_centre_left_arm",
+        "dead_centre_right_arm",
+    }
     shares = [name for name in laps.table() if name.endswith("_rolling_coefficient")]
     assert without_units(laps.table(), {*plain, *shares}) == []
     assert without_units(laps.trace(1), set()) == []
     angles = sim.angles(bend)
     assert without_units(angles.trace(1), set()) == []
-    assert [name for name in without_units(angles.table(), {"steering_ratio"}) if not name.endswith(("_cause", "_arm"))] == []
+    assert [name for name in without_units(angles.table(), {"steering_ratio"}) if not name.endswith(("_cause", "_arm", "hand_is"))] == []
     turn = sim.corner(bend, 6, 4)
     assert without_units(turn.table(), {"converged", "reason"}) == []
     assert without_units(turn.wheels(), set()) == []

@@ -25,9 +25,9 @@ def bench_brief(result: BenchResult) -> list[Any]:
     told = [*finding_lines(result), *part_lines(result)]
     what = [*(f"{number}. {line}" for number, line in enumerate(steps(result), start=1))]
     doubt = [f"Doubt: {sure_line(advice)}"]
-    warnings = [*danger_lines(result.dangers), *remark_lines(result)]
+    warnings = [*danger_lines(result.dangers), *unscrewed_lines(result), *more_lines(result), *remark_lines(result)]
     after = TO_DO + (AGAIN if any(_turned(advice)) else DONE)
-    advice_lines = [*what, *price_lines(result), *more_lines(result), *doubt, after]
+    advice_lines = [*what, *price_lines(result), *doubt, after]
     return brief(f"{result.title}: {result.setup}", told, warnings, None, advice_lines, REST)
 
 
@@ -169,6 +169,13 @@ def more_lines(result: BenchResult) -> list[str]:
     ]  # fmt: skip
 
 
+def unscrewed_lines(result: BenchResult) -> list[str]:
+    """A warning of rods whose ends would stand too far out."""
+    far = [rod for rod in result.advice.rods if rod.after_mm - rod.planned_mm > UNSCREWED * result.thread_pitch_mm]
+    longer = ", ".join(f"{rod.rod} {rod.after_mm - rod.planned_mm:.1f} mm" for rod in far)
+    return [f"Warning: unscrewed from the planned length: {longer}. Count the turns still inside before you drive."] if far else []
+
+
 def remark_lines(result: BenchResult) -> list[str]:
     """What else has to be said, the gravest first."""
     readings, advice = result.readings, result.advice
@@ -182,10 +189,6 @@ def remark_lines(result: BenchResult) -> list[str]:
     off = {part.part: part.off_turns for part in result.parts if part.blamed and part.off_turns is not None}
     if off and any(abs(rod.turns + off.get(rod.rod, 0.0)) > TAKEN_UP for rod in advice.rods):
         lines.append("The turns are not just those of the wrong part: they also take up what arms and the hand wheel's mark are off.")
-    far = [rod for rod in advice.rods if rod.after_mm - rod.planned_mm > UNSCREWED * result.thread_pitch_mm]
-    if far:
-        longer = ", ".join(f"{rod.rod} {rod.after_mm - rod.planned_mm:.1f} mm" for rod in far)
-        lines.append(f"Warning: unscrewed from the planned length: {longer}. Count the turns still inside before you drive.")
     lines += [
         f"Left out: {one.file} line {one.line} ({one.what}) lies {one.off_reading_errors:.1f} reading errors from the rest. Read it again."
         for one in readings.left_out

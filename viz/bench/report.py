@@ -19,7 +19,18 @@ from sim.bench.result import (
     Verdict,
 )  # fmt: skip
 from sim.steering.threads import COARSE_MM, LEAST_DIAMETERS, LEAST_TURNS, engagement_turns
-from viz.bench.brief import finding_lines, more_lines, part_lines, percent, price_lines, promise, remark_lines, steps, sure_line
+from viz.bench.brief import (
+    finding_lines,
+    more_lines,
+    part_lines,
+    percent,
+    price_lines,
+    promise,
+    remark_lines,
+    steps,
+    sure_line,
+    unscrewed_lines,
+)
 from viz.shared.dangers import danger_lines
 from viz.shared.words import plain_table
 
@@ -36,7 +47,9 @@ def bench_report(result: BenchResult) -> list[Any]:
     """All that there is to say of a set of readings."""
     advice = result.advice
     lines: list[Any] = [Text(f"{result.title}: {result.setup}", style="bold")]
-    lines += map(Text, (*finding_lines(result), *part_lines(result), *danger_lines(result.dangers), *remark_lines(result)))
+    lines += map(
+        Text, (*finding_lines(result), *part_lines(result), *danger_lines(result.dangers), *unscrewed_lines(result), *remark_lines(result))
+    )
     lines += [Text(""), Text("What to turn", style="bold"), *map(Text, steps(result)), *map(Text, _ways(result))]
     lines += [Text(""), _outcome_table(advice, result.dangers.hand_is), *map(Text, price_lines(result))]
     lines += [Text(f"How sure: {sure_line(advice)}"), *map(Text, more_lines(result))]

@@ -66,7 +66,7 @@ def brief(
     table = [] if rows is None else [rows.table(len(rows.rows)), Text("")]
     if sum(map(height, (*head, *shown, *table, *foot))) + 1 > MOST_LINES:
         # A line between the parts, and one for each that is shortened.
-        room = MOST_LINES - sum(map(height, (*head, *foot))) - 4
+        room = MOST_LINES - sum(map(height, (*head, *foot))) - (2 if rows is None else 4)
         shown = _first(shown, room - (0 if rows is None else height(rows.table(min(FEWEST_ROWS, len(rows.rows))))))
         table = [] if rows is None else _shortened(rows, room - sum(map(height, shown)))
         left = len(warnings) - len(shown)
