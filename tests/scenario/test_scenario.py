@@ -474,6 +474,7 @@ def round_trip(data):
             assert getattr(scenario.car, key) == value
 
 
+@pytest.mark.target("T19", what="Drawn scenarios: TOML to object to TOML is identical", asked="500 draws, 5000 nightly")
 @pytest.mark.slow
 @settings(max_examples=300, deadline=None, derandomize=True)
 @given(scenarios())
@@ -481,6 +482,7 @@ def test_round_trip(data):
     round_trip(data)
 
 
+@pytest.mark.target("T19", what="Drawn scenarios: TOML to object to TOML is identical", asked="500 draws, 5000 nightly")
 @pytest.mark.slow
 @settings(max_examples=5000, deadline=None, derandomize=True)
 @given(scenarios())

@@ -1,0 +1,20 @@
+"""The suite sees the mistakes that people make in formulas: tests/benchmarks/mutations.py, which takes some minutes."""
+
+import re
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+SCRIPT = Path(__file__).parents[1] / "benchmarks" / "mutations.py"
+
+
+@pytest.mark.target("T29", what="Mistakes made on purpose in the physics, one at a time, that the tests notice", asked="30 of 30")
+@pytest.mark.slow
+def test_every_mistake_is_noticed(within_target):
+    done = subprocess.run([sys.executable, str(SCRIPT)], capture_output=True, text=True, check=False)
+    noticed, tried = map(int, re.search(r"^(\d+) of (\d+) caught", done.stdout, re.MULTILINE).groups())
+    assert tried >= 30
+    within_target(noticed - tried + 30, at_least=30, of="of 30")
+    assert done.returncode == 0, done.stdout
