@@ -40,7 +40,7 @@ def rows() -> list[Row]:
 
 def two_digits(figure: float) -> str:
     """A figure as it stands on the page."""
-    return f"{figure:.2g}"
+    return f"{float(f'{figure:.2g}'):g}"  # 120 and not 1.2e+02
 
 
 def shown(of: str, word: str, bound: float, figure: float) -> str:
@@ -51,7 +51,7 @@ def shown(of: str, word: str, bound: float, figure: float) -> str:
         return f"{label}{written} for {word} {bound:g}"
     if figure < ROUNDING * bound:
         return f"{label}below {two_digits(ROUNDING * bound)}, 0.1 % of what is allowed"
-    return f"{label}{two_digits(figure)}, {two_digits(100 * figure / bound)} % of what is allowed"
+    return f"{label}{two_digits(figure)}, {f'{100 * figure / bound:.{0 if figure >= 0.01 * bound else 1}f}'} % of what is allowed"
 
 
 def figures_of(row: Row, listener: Any) -> dict[tuple[str, str, float], float]:
@@ -78,12 +78,12 @@ def page(all_rows: list[Row], listener: Any) -> str:
     """The whole page."""
     lines = [
         "# What the tests must show", "",
-        "Before a line of this program was trusted, a list of figures was drawn up that its tests have to reach. Here is what each",
-        "asks for, and how far it is reached: the worst figure of all cases that were tried, and how much of what is allowed it uses",
-        "up. A test fails where it is more than all. Where no single figure tells it, the cases are counted.", "",
+        "A list of figures was drawn up that the tests of this program have to reach. Each line says what is asked for and how far it",
+        "is reached: the worst figure of all cases that were tried, and how much of what is allowed it uses up. A test fails where it",
+        "is more than all. Where no single figure tells it, the cases are counted.", "",
         "A figure that uses less than a thousandth of what is allowed is not written: it is rounding, and differs from one computer",
         "to the next. Figures of the same kind in the table may be ten times larger or smaller on another computer.", "",
-        "What was held against books and other programs' libraries stands in [What was checked](checks.md).", "",
+        "What was held against books, tables and second solutions stands in [What was checked](checks.md).", "",
         "| no. | what | asked | reached | shown by |", "|---|---|---|---|---|",
     ]  # fmt: skip
     for row in all_rows:

@@ -10,7 +10,7 @@ from sim.errors import InputError
 FOLDER = Path(__file__).parent
 # In the order in which a newcomer reads them.
 PAGES = ("start", "tour", "watch", "floor", "coast", "race", "studies", "contest", "results", "glossary", "scenario", "commands", "trust",
-         "checks", "safety")  # fmt: skip
+         "checks", "targets", "safety")  # fmt: skip
 _FENCE = re.compile(r"^```.*?^```[^\n]*$", re.M | re.S)  # what stands in it is shown as it is
 _SENTENCE = re.compile(r"(.+?[.?!])(?=\s|$)", re.S)
 
