@@ -105,7 +105,7 @@ MUTATIONS = (
              ("course/test_segments.py",)),
     Mutation("spread/inputs.py", "one.half / PER_DEVIATION * ndtri(u)", "one.half * ndtri(u)",
              ("spread/test_inputs.py::test_normal_and_even_draws",)),
-    Mutation("spread/statistics.py", "total = weights @ change**2 / (2 * variance)", "total = weights @ change**2 / variance",
+    Mutation("spread/statistics.py", "changed / (2 * variance)", "changed / variance",
              ("spread/test_statistics.py::test_indices_of_a_textbook_function",)),
 )  # fmt: skip
 

@@ -1,6 +1,7 @@
 """The suite sees the mistakes that people make in formulas: tests/benchmarks/mutations.py, which takes some minutes."""
 
 import re
+import runpy
 import subprocess
 import sys
 from pathlib import Path
@@ -8,6 +9,14 @@ from pathlib import Path
 import pytest
 
 SCRIPT = Path(__file__).parents[1] / "benchmarks" / "mutations.py"
+
+
+def test_every_mistake_still_fits_its_file():
+    """A formula that is written anew left the script without one of its mistakes, and nobody ran it."""
+    mistakes = runpy.run_path(str(SCRIPT))["MUTATIONS"]
+    sim = SCRIPT.parents[2] / "sim"
+    assert len(mistakes) >= 30
+    assert [one.old for one in mistakes if (sim / one.file).read_text(encoding="utf-8").count(one.old) != 1] == []
 
 
 @pytest.mark.target("T29", what="Mistakes made on purpose in the physics, one at a time, that the tests notice", asked="30 of 30")

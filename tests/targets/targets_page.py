@@ -50,8 +50,9 @@ def shown(of: str, word: str, bound: float, figure: float) -> str:
         written = "0" if abs(figure) < ROUNDING * abs(bound) else two_digits(figure)
         return f"{label}{written} for {word} {bound:g}"
     if figure < ROUNDING * bound:
-        return f"{label}below {two_digits(ROUNDING * bound)}, 0.1 % of what is allowed"
-    return f"{label}{two_digits(figure)}, {f'{100 * figure / bound:.{0 if figure >= 0.01 * bound else 1}f}'} % of what is allowed"
+        return f"{label}below {two_digits(ROUNDING * bound)} (0.1 %)"
+    share = 100 * figure / bound
+    return f"{label}{two_digits(figure)} ({share:.{0 if share >= 1 else 1}f} %)"
 
 
 def figures_of(row: Row, listener: Any) -> dict[tuple[str, str, float], float]:
@@ -79,8 +80,8 @@ def page(all_rows: list[Row], listener: Any) -> str:
     lines = [
         "# What the tests must show", "",
         "A list of figures was drawn up that the tests of this program have to reach. Each line says what is asked for and how far it",
-        "is reached: the worst figure of all cases that were tried, and how much of what is allowed it uses up. A test fails where it",
-        "is more than all. Where no single figure tells it, the cases are counted.", "",
+        "is reached: the worst figure of all cases that were tried, and in brackets how much of what is allowed it uses up. A test",
+        "fails where it is more than all. Where no single figure tells it, the cases are counted.", "",
         "A figure that uses less than a thousandth of what is allowed is not written: it is rounding, and differs from one computer",
         "to the next. Figures of the same kind in the table may be ten times larger or smaller on another computer.", "",
         "What was held against books, tables and second solutions stands in [What was checked](checks.md).", "",
