@@ -207,8 +207,10 @@ def test_left_and_right_swapped(vehicle, bend, mirrored, drive, left_keys, right
     within_target(apart(other.time, lap.time), at_most=1e-10, of="times")
     ledger, mirror = ledger_of(car, lap), ledger_of(other_car, other)
     for key in ("lateral", "longitudinal", "rub"):
+        np.testing.assert_allclose(getattr(mirror, key), mirrored(getattr(ledger, key)), rtol=1e-9, atol=1e-9)
         within_target(apart(getattr(mirror, key), mirrored(getattr(ledger, key))), at_most=1e-10, of="losses of a lap")
     for key in ("drive_work", "air", "rolling", "brakes", "aligning", "hand_work", "deflection", "kinetic"):
+        assert getattr(mirror, key) == pytest.approx(getattr(ledger, key), rel=1e-9, abs=1e-8)
         gap = abs(getattr(mirror, key) - getattr(ledger, key)) / ledger.drive_work
         within_target(gap, at_most=1e-10, of="losses of a lap")
     assert other.end[State.ERROR] == pytest.approx(-lap.end[State.ERROR], rel=1e-8, abs=1e-11)

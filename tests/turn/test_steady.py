@@ -43,6 +43,8 @@ def test_a_left_turn_is_a_right_turn_in_a_mirror(vehicle, setup_keys, mirrored, 
     assert left.converged
     assert right.converged
     pairs = [([right.sideslip, *right.steers], [-left.sideslip, *-mirrored(left.steers)]), (right.slips, -mirrored(left.slips))]
+    for pair in pairs:
+        np.testing.assert_allclose(*pair, rtol=1e-9, atol=1e-12)  # each by itself
     within_target([apart(*pair) for pair in pairs], at_most=1e-10, of="angles and slips")
     within_target(apart(right.drive_force, left.drive_force), at_most=1e-10, of="forces")
     for column, sign in (
@@ -52,6 +54,7 @@ def test_a_left_turn_is_a_right_turn_in_a_mirror(vehicle, setup_keys, mirrored, 
         (WheelColumn.LATERAL_LOSS, 1),
         (WheelColumn.LONGITUDINAL_LOSS, 1),
     ):
+        np.testing.assert_allclose(right.wheels[:, column], sign * mirrored(left.wheels[:, column]), rtol=1e-9, atol=1e-9)
         within_target(apart(right.wheels[:, column], sign * mirrored(left.wheels[:, column])), at_most=1e-10, of="forces")
 
 
@@ -63,6 +66,7 @@ def test_the_driven_wheel_swapped(vehicle, setup_keys, mirrored, radius, within_
     left, right = steady_turn(one, table, radius, 4.0), steady_turn(other, table, -radius, 4.0)
     within_target(apart(right.drive_force, left.drive_force), at_most=1e-10, of="forces")
     for column, sign in ((WheelColumn.LATERAL, -1), (WheelColumn.LONGITUDINAL, 1)):
+        np.testing.assert_allclose(right.wheels[:, column], sign * mirrored(left.wheels[:, column]), rtol=1e-9, atol=1e-9)
         within_target(apart(right.wheels[:, column], sign * mirrored(left.wheels[:, column])), at_most=1e-10, of="forces")
     if "cross rod" not in str(setup_keys):
         assert right.hand == pytest.approx(-left.hand, rel=1e-9, abs=0)
