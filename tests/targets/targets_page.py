@@ -82,8 +82,8 @@ def page(all_rows: list[Row], listener: Any) -> str:
         "A list of figures was drawn up that the tests of this program have to reach. Each line says what is asked for and how far it",
         "is reached: the worst figure of all cases that were tried, and in brackets how much of what is allowed it uses up. A test",
         "fails where it is more than all. Where no single figure tells it, the cases are counted.", "",
-        "A figure that uses less than a thousandth of what is allowed is not written: it is rounding, and differs from one computer",
-        "to the next. Figures of the same kind in the table may be ten times larger or smaller on another computer.", "",
+        "A figure that uses less than a thousandth of what is allowed is not written, but that it lies below that: it is rounding, and",
+        "differs from one computer to the next. Others below a millionth may be ten times larger or smaller on another computer.", "",
         "What was held against books, tables and second solutions stands in [What was checked](checks.md).", "",
         "| no. | what | asked | reached | shown by |", "|---|---|---|---|---|",
     ]  # fmt: skip
