@@ -266,8 +266,8 @@ def test_damaged_courses_driven(place):
     asked="2000 files",
 )  # fmt: skip
 @pytest.mark.slow
-def test_many_damaged_scenarios(place, within_target):
-    within_target(len(read_scenarios(place, range(FAST, FAST + SLOW // 2))), at_least=1000, of="scenarios")
+def test_many_damaged_scenarios(place):
+    assert len(read_scenarios(place, range(FAST, FAST + SLOW // 2))) == SLOW // 2
 
 
 @pytest.mark.target(

