@@ -239,6 +239,44 @@ def any_keys(request):
     return dict(request.param)
 
 
+RUNNING = pytest.StashKey[pytest.Item]()
+
+
+def pytest_runtest_setup(item):
+    item.config.stash[RUNNING] = item
+
+
+@pytest.fixture(scope="session")
+def within_target(pytestconfig):
+    """Assert that a figure (of several the worst) keeps to its bound, and note it for the page of test targets.
+
+    of : which part of the target it is, in words; no : which target, where a test bears the marks of several.  What is not a number fails.
+    It lasts a whole session so that drawn tests may use it: hypothesis holds a test's own fixtures to be a mistake there.
+    """
+
+    def check(value, *, at_most=None, at_least=None, of="", no=None):
+        item = pytestconfig.stash[RUNNING]
+        marked = {mark.args[0] for mark in item.iter_markers("target")}
+        (shown,) = marked if no is None else {no} & marked
+        for word, bound, worse in (("at most", at_most, max), ("at least", at_least, min)):
+            if bound is None:
+                continue
+            figure = float(np.max(value) if worse is max else np.min(value))
+            assert figure <= bound if worse is max else figure >= bound, f"{shown}: {of} {figure:.6g}, {word} {bound:g} is asked"
+            key = (shown, of, word, float(bound))
+            before = [known for name, known in item.user_properties if name == "target" and known[:4] == key]
+            item.user_properties[:] = [one for one in item.user_properties if one[1] not in before]
+            item.user_properties.append(("target", (*key, worse([figure, *(known[4] for known in before)]))))
+
+    return check
+
+
+@pytest.fixture(scope="session")
+def apart():
+    """The largest difference of two arrays as a share of the largest value, for what has to be equal or mirrored."""
+    return lambda ours, theirs: np.abs(np.subtract(ours, theirs)).max() / max(np.abs(theirs).max(), np.finfo(float).tiny)
+
+
 def pytest_addoption(parser):
     parser.addoption("--store-answers", action="store_true", help="write stored answers and the manual's examples anew")
 

@@ -20,11 +20,13 @@ def test_cornering_stiffness_by_hand():
     assert cornering_stiffness(TYRE, 0.0, 300.0) == 0.0
 
 
+@pytest.mark.target("T6", what="Side force is linear in small slip and lean", asked="1e-12 of the largest part")
 @given(st.floats(-0.1, 0.1), st.floats(-0.2, 0.2), st.floats(0, 1200))
-def test_lateral_force_is_linear_in_slip_and_camber(slip, camber, load):
+def test_lateral_force_is_linear_in_slip_and_camber(within_target, slip, camber, load):
     both = lateral_force(TYRE, load, 300.0, slip, camber)
     apart = lateral_force(TYRE, load, 300.0, slip, 0.0) + lateral_force(TYRE, load, 300.0, 0.0, camber)
-    assert both == pytest.approx(apart, rel=1e-12, abs=1e-9)
+    size = abs(lateral_force(TYRE, load, 300.0, slip, 0.0)) + abs(lateral_force(TYRE, load, 300.0, 0.0, camber))
+    within_target(abs(both - apart) / max(size, 1e-300), at_most=1e-12)
     assert lateral_force(TYRE, load, 300.0, -slip, -camber) == -both
     assert lateral_force(TYRE, load, 300.0, slip, 0.0) == pytest.approx(cornering_stiffness(TYRE, load, 300.0) * slip, rel=1e-12, abs=1e-12)
 
@@ -34,10 +36,11 @@ def test_camber_thrust_by_hand():
     assert lateral_force(TYRE, 250.0, 300.0, 0.0, 0.05) == pytest.approx(10.0, rel=1e-14, abs=0)
 
 
+@pytest.mark.target("T6", what="A wheel's force stays inside the friction circle", asked="1 + 1e-12 times the grip")
 @given(FORCE, FORCE, LIMIT)
-def test_force_stays_inside_the_circle(longitudinal, lateral, limit):
+def test_force_stays_inside_the_circle(within_target, longitudinal, lateral, limit):
     scale = friction_scale(longitudinal, lateral, limit)
-    assert hypot(longitudinal * scale, lateral * scale) <= limit * (1 + 1e-12)
+    within_target(hypot(longitudinal * scale, lateral * scale) / limit - 1, at_most=1e-12, of="beyond the grip")
     if hypot(longitudinal, lateral) <= limit:
         assert scale == 1.0
     else:
@@ -64,8 +67,9 @@ def test_the_wanted_force_is_left_after_the_limit(share, lateral, limit):
         assert before == wanted
 
 
+@pytest.mark.target("T6", what="A step of slip, rolled over one relaxation length, reaches 1 - 1/e", asked="1e-6 relative")
 @pytest.mark.parametrize("forward", [6.0, 0.4, -3.0])
-def test_a_step_of_slip_fades_over_the_relaxation_length(forward):
+def test_a_step_of_slip_fades_over_the_relaxation_length(forward, within_target):
     # Rolled s metres after a step of the side speed, the slip has reached 1 - 1/e of its end value.
     side, slip, steps = -0.05 * abs(forward), 0.0, 200
     step = 0.12 / abs(forward) / steps
@@ -76,6 +80,7 @@ def test_a_step_of_slip_fades_over_the_relaxation_length(forward):
             at = slip + reach * step * rates[-1]
         slip += step / 6 * (rates[0] + 2 * rates[1] + 2 * rates[2] + rates[3])
     assert slip == pytest.approx(0.05 * (1 - exp(-1)), rel=1e-9, abs=0)
+    within_target(abs(slip / (0.05 * (1 - exp(-1))) - 1), at_most=1e-6)
 
 
 @given(st.floats(-12, 12), st.floats(-3, 3))

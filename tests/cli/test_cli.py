@@ -120,6 +120,10 @@ def test_help(scrubwise, words):
         assert "--json" in out  # every command has it
 
 
+@pytest.mark.target(
+    "T27", what="Help opens nothing that is compiled or draws, so that it needs no more than 0.5 s",
+    asked="none of seven libraries imported",
+)  # fmt: skip
 def test_help_opens_no_heavy_room(place):
     probe = (
         "import sys\n"
@@ -469,6 +473,16 @@ def test_as_a_process(place, warm):
     known = ", ".join(shipped_names())
     remedy = f"give a path, one of {known}, or begin your own with `scrubwise new my-car.toml`"
     assert bad.stderr == f"scrubwise: yard.tml: no such file and no shipped scenario of that name; {remedy}\n"
+
+
+@pytest.mark.target("T23", what="A run by two processes: summary.json and every other file of the folder", asked="equal byte for byte")
+def test_two_processes_write_the_same_bytes(place, warm):
+    for name, seed in (("one", "1"), ("two", "2")):
+        done = process("run", "yard.toml", "--out", name, cwd=place, env={"PYTHONHASHSEED": seed})
+        assert (done.returncode, done.stderr) == (0, "")
+    one, two = ({path.name: path.read_bytes() for path in (place / name).iterdir() if path.is_file()} for name in ("one", "two"))
+    assert one == two
+    assert json.loads(one["summary.json"])["setups"][0]["finished"]
 
 
 def stop(*_, **__):

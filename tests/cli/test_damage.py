@@ -264,17 +264,29 @@ def test_damaged_courses_driven(place):
     assert set(codes) == {0, 2}
 
 
+@pytest.mark.target(
+    "T20", what="Damaged scenarios, courses and tracks: answered or refused in one line, and with --json nothing else",
+    asked="2000 files",
+)  # fmt: skip
 @pytest.mark.slow
 def test_many_damaged_scenarios(place):
     assert len(read_scenarios(place, range(FAST, FAST + SLOW // 2))) == SLOW // 2
 
 
+@pytest.mark.target(
+    "T20", what="Damaged scenarios, courses and tracks: answered or refused in one line, and with --json nothing else",
+    asked="2000 files",
+)  # fmt: skip
 @pytest.mark.slow
 @pytest.mark.parametrize(("data", "name"), [(TABLE, "damaged.csv"), (RECORDING, "damaged.gpx")], ids=["CSV", "GPX"])
 def test_many_damaged_courses(place, data, name):
     read_courses(place, range(FAST, FAST + SLOW // 4), data, name)
 
 
+@pytest.mark.target(
+    "T20", what="Damaged scenarios, courses and tracks: answered or refused in one line, and with --json nothing else",
+    asked="2000 files",
+)  # fmt: skip
 @pytest.mark.slow
 def test_many_damaged_courses_driven(place):
     run_courses(place, range(100, 200))

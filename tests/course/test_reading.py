@@ -54,12 +54,16 @@ def refusal(path, **keys):
     return text
 
 
+@pytest.mark.target(
+    "T13", what="A circle's length and curvature, written as a segment or read from points a metre apart",
+    asked="1e-6 and 1e-3 relative",
+)  # fmt: skip
 @pytest.mark.parametrize("repeated", [False, True])
-def test_circle_from_points_a_metre_apart(write_csv, repeated):
+def test_circle_from_points_a_metre_apart(write_csv, repeated, within_target):
     points = circle()
     course = read_course(write_csv(np.vstack((points, points[:1])) if repeated else points, digits=12), closed=True)
-    assert course.length == pytest.approx(16.0 * pi, rel=1e-6, abs=0)
-    np.testing.assert_allclose(course.curvature, 1.0 / 8.0, rtol=1e-3, atol=0)
+    within_target(abs(course.length / (16.0 * pi) - 1), at_most=1e-6, of="length")
+    within_target(np.abs(8.0 * course.curvature - 1), at_most=1e-3, of="curvature")
     assert course.heading[-1] - course.heading[0] == pytest.approx(2.0 * pi, rel=0, abs=1e-6)
     assert course.smallest_radius == pytest.approx(8.0, rel=1e-3, abs=0)
     assert course.smoothing_residual < 1e-3
@@ -84,21 +88,22 @@ def test_arrays_are_consistent(write_csv):
     assert np.abs(np.gradient(course.heading, course.station)[1:-1] - course.curvature[1:-1]).max() < 1e-4
 
 
+@pytest.mark.target("T13", what="The course's points turned, shifted and reversed: the same line", asked="1e-9 m, rad and 1/m")
 @pytest.mark.parametrize("closed", [True, False])
-def test_rotated_shifted_and_reversed_points_give_the_same_course(write_csv, closed):
+def test_rotated_shifted_and_reversed_points_give_the_same_course(write_csv, closed, within_target):
     points = wavy()[: 240 if closed else 170]
     plain = read_course(write_csv(points, "plain.csv", digits=15), closed=closed)
     angle = 0.7
     turned = points @ np.array([[np.cos(angle), np.sin(angle)], [-np.sin(angle), np.cos(angle)]]) + (31.0, -17.0)
     moved = read_course(write_csv(turned, "moved.csv", digits=15), closed=closed)
-    assert moved.length == pytest.approx(plain.length, rel=0, abs=1e-9)
-    np.testing.assert_allclose(moved.curvature, plain.curvature, rtol=0, atol=1e-9)
-    np.testing.assert_allclose(moved.heading - moved.heading[0], plain.heading - plain.heading[0], rtol=0, atol=1e-9)
+    within_target(abs(moved.length - plain.length), at_most=1e-9)
+    within_target(np.abs(moved.curvature - plain.curvature), at_most=1e-9)
+    within_target(np.abs(moved.heading - moved.heading[0] - plain.heading + plain.heading[0]), at_most=1e-9)
     backwards = np.vstack((points[:1], points[:0:-1])) if closed else points[::-1]
     reverse = read_course(write_csv(backwards, "reverse.csv", digits=15), closed=closed)
-    assert reverse.length == pytest.approx(plain.length, rel=0, abs=1e-9)
-    np.testing.assert_allclose(reverse.curvature, -plain.curvature[::-1], rtol=0, atol=1e-9)
-    np.testing.assert_allclose(reverse.x, plain.x[::-1], rtol=0, atol=1e-9)
+    within_target(abs(reverse.length - plain.length), at_most=1e-9)
+    within_target(np.abs(reverse.curvature + plain.curvature[::-1]), at_most=1e-9)
+    within_target(np.abs(reverse.x - plain.x[::-1]), at_most=1e-9)
 
 
 @pytest.mark.parametrize("straight_spacing", [1.0, 7.0, 1e9])

@@ -35,22 +35,27 @@ def test_a_course_of_less_than_a_step_has_cells_enough_for_splines(segment):
     assert np.isfinite(cells).all()
 
 
-def test_full_circle():
+@pytest.mark.target(
+    "T13", what="A circle's length and curvature, written as a segment or read from points a metre apart",
+    asked="1e-6 and 1e-3 relative",
+)  # fmt: skip
+def test_full_circle(within_target):
     course = course_from_segments([Arc(8.0, 2.0 * pi)], closed=True, name="circle")
-    assert course.length == pytest.approx(16.0 * pi, rel=1e-6, abs=0)
-    np.testing.assert_allclose(course.curvature, 1.0 / 8.0, rtol=1e-3, atol=0)
+    within_target(abs(course.length / (16.0 * pi) - 1), at_most=1e-6, of="length")
+    within_target(np.abs(8.0 * course.curvature - 1), at_most=1e-3, of="curvature")
     assert course.smallest_radius == pytest.approx(8.0, rel=1e-3, abs=0)
     centre = np.array([0.0, 8.0])
     np.testing.assert_allclose(np.hypot(course.x - centre[0], course.y - centre[1]), 8.0, rtol=1e-6, atol=0)
 
 
+@pytest.mark.target("T13", what="A closed course turns by 2 pi, a figure of eight by nothing", asked="1e-6 rad")
 @pytest.mark.parametrize("kind", CLOSED)
-def test_closed_course_closes(kind):
+def test_closed_course_closes(kind, within_target):
     course = course_from_segments(CLOSED[kind], closed=True, name=kind)
     assert (course.x[0], course.y[0]) == (course.x[-1], course.y[-1])
     assert course.curvature[0] == course.curvature[-1]
     turns = 0.0 if kind == "eight" else 1.0
-    assert course.heading[-1] - course.heading[0] == pytest.approx(2.0 * pi * turns, rel=0, abs=1e-6)
+    within_target(abs(course.heading[-1] - course.heading[0] - 2.0 * pi * turns), at_most=1e-6)
     assert course.station[0] == 0.0
     assert course.station[-1] == course.length
     assert np.ptp(np.diff(course.station)) < 1e-9

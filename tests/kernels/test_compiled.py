@@ -1,6 +1,7 @@
 """Kernels that do not count who holds an array return none; a numba without that option still compiles them, counting."""
 
 import ast
+import importlib
 import os
 import re
 import subprocess
@@ -145,6 +146,20 @@ def test_the_check_sees_a_breach(body, line):
 ])  # fmt: skip
 def test_numbers_and_tuples_of_them_are_no_arrays(body):
     assert returned_arrays([CELLS + body]) == []
+
+
+@pytest.mark.target("T22", what="Every kernel of sim is compiled without fast-math", asked="all")
+def test_no_kernel_is_compiled_with_fast_math():
+    """It would drop checks for what is no number and change the order of sums."""
+    found = 0
+    for file in sorted(SIM.rglob("*.py")):
+        if re.search(r"^@(kernel|inlined|(inlined_)?no_refcount)$", file.read_text(encoding="utf-8"), re.MULTILINE):
+            module = importlib.import_module(".".join(file.relative_to(SIM.parent).with_suffix("").parts))
+            for made in vars(module).values():
+                if hasattr(made, "targetoptions"):
+                    assert not made.targetoptions.get("fastmath"), made
+                    found += 1
+    assert numba.config.DISABLE_JIT or found > 50
 
 
 def test_numba_is_held_to_versions_that_were_tried():

@@ -71,6 +71,7 @@ def test_an_open_ledger_is_driven_finer_and_many_laps_do_as_one(vehicle, bend, m
         assert Ended(batch.ended[index]) == lap.ended
 
 
+@pytest.mark.target("T10", what="A lap that leaves more than 1e-4 open says so and has no figures", asked="said")
 def test_a_ledger_that_stays_open_gives_no_figures(monkeypatch):
     from viz.run.report import run_report
 

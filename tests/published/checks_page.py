@@ -7,6 +7,7 @@ how close it comes, for that is measured; any other says by `within` what it all
 
 import ast
 import sys
+from collections import Counter
 from pathlib import Path
 from typing import Any, NamedTuple
 
@@ -16,7 +17,6 @@ TESTS = Path(__file__).parents[1]
 PAGE = TESTS.parent / "viz" / "manual" / "checks.md"
 MUST = ("published", "reference")  # folders whose tests all carry the mark
 OWN = "test_checks_page.py"  # but for the page's own
-KEYS = {"what", "source", "how", "within"}
 IDENTITY = 1e-11  # allowed differences below this are rounding's alone
 HOW = {  # in the page's order: heading, and what it says of its rows
     "read": (
@@ -74,9 +74,10 @@ class Declared(NamedTuple):
     within: str
 
 
-def declared(path: Path) -> tuple[list[Declared], list[str]]:
-    """The marks of one test file, read from its text alone, and the names of its tests without one.
+def marks_in(path: Path, name: str, needed: set[str], more: set[str]) -> tuple[list[tuple[str, str, dict[str, str]]], list[str]]:
+    """The marks of a name in one test file, read from its text alone, and the names of its tests without one.
 
+    Each is its test's place (file::test), the first word of the mark, and its other words by key: those needed, and perhaps more.
     Raises ValueError for a mark that says too little or too much.
     """
     found, bare = [], []
@@ -84,22 +85,39 @@ def declared(path: Path) -> tuple[list[Declared], list[str]]:
         if not isinstance(node, ast.FunctionDef) or not node.name.startswith("test_"):
             continue
         place = f"{path.relative_to(TESTS)}::{node.name}"
-        marks = [one for one in node.decorator_list if isinstance(one, ast.Call) and ast.unparse(one.func) == "pytest.mark.outside"]
+        marks = [one for one in node.decorator_list if isinstance(one, ast.Call) and ast.unparse(one.func) == f"pytest.mark.{name}"]
         if not marks:
             bare.append(place)
         for mark in marks:
             code = ast.literal_eval(mark.args[0]) if len(mark.args) == 1 else None
             said = {str(one.arg): ast.literal_eval(one.value) for one in mark.keywords}
-            if code is None or said.keys() - KEYS or {"what", "source", "how"} - said.keys() or said["how"] not in HOW:
-                raise ValueError(f"{place}: the mark outside(code, what=..., source=..., how=...) is not whole")
-            found.append(Declared(place, code, said["what"], said["source"], said["how"], said.get("within", "")))
+            if code is None or said.keys() - needed - more or needed - said.keys():
+                raise ValueError(f"{place}: the mark {name}({', '.join(['...', *sorted(needed)])}) is not whole")
+            found.append((place, code, said))
     return found, bare
 
 
-def marked_files() -> list[Path]:
-    """Test files that hold a mark, or must."""
+def files_with(name: str, must: tuple[str, ...] = ()) -> list[Path]:
+    """Test files that hold a mark of the name, or lie in a folder that must."""
     files = sorted(TESTS.rglob("test_*.py"))
-    return [file for file in files if "mark.outside" in file.read_text(encoding="utf-8") or file.parent.name in MUST]
+    return [file for file in files if f"mark.{name}(" in file.read_text(encoding="utf-8") or file.parent.name in must]
+
+
+def declared(path: Path) -> tuple[list[Declared], list[str]]:
+    """The marks `outside` of one test file, and the names of its tests without one.
+
+    Raises ValueError for a mark that says too little, too much, or another `how`.
+    """
+    marks, bare = marks_in(path, "outside", {"what", "source", "how"}, {"within"})
+    odd = [place for place, _, said in marks if said["how"] not in HOW]
+    if odd:
+        raise ValueError(f"{odd[0]}: how is not one of {', '.join(HOW)}")
+    return [Declared(place, code, said["what"], said["source"], said["how"], said.get("within", "")) for place, code, said in marks], bare
+
+
+def marked_files() -> list[Path]:
+    """Test files that hold the mark `outside`, or must."""
+    return files_with("outside", MUST)
 
 
 def all_declared() -> tuple[list[Declared], list[str]]:
@@ -113,34 +131,50 @@ def all_declared() -> tuple[list[Declared], list[str]]:
     return found, lacking
 
 
+def _place(nodeid: str) -> str:
+    return nodeid.removeprefix("tests/").partition("[")[0]
+
+
 class Listener:
-    """What ran, and the figures that `within_published` compared, by test."""
+    """What ran, and the figures that `within_published` (or `within_target`) noted, by test."""
 
     def __init__(self) -> None:
-        self.compared: dict[str, list[tuple[float, float, float]]] = {}
+        self.noted: dict[tuple[str, str], list[tuple]] = {}  # by test and name of what was noted
+        self.passed: Counter[str] = Counter()  # how many cases of a test passed
         self.unmet: dict[str, str] = {}  # why a check is known not to be met
         self.failed: list[str] = []
+        self.left_out: set[str] = set()  # tests of which some case was not asked for
+
+    def pytest_deselected(self, items) -> None:
+        self.left_out |= {_place(item.nodeid) for item in items}
 
     def pytest_runtest_logreport(self, report) -> None:
         if report.when == "call" or report.failed:
-            place = report.nodeid.removeprefix("tests/").partition("[")[0]
-            self.compared.setdefault(place, []).extend(value for name, value in report.user_properties if name == "compared")
+            place = _place(report.nodeid)
+            for name, value in report.user_properties:
+                self.noted.setdefault((place, name), []).append(value)
+            self.passed[place] += report.passed
             self.failed += [report.nodeid] if report.failed else []
             if report.skipped and getattr(report, "wasxfail", ""):
                 self.unmet[place] = report.wasxfail
 
 
-def measured() -> Listener:
-    """Run the tests of the folders in MUST, slow ones too, in this process; those elsewhere say how close they come by `within`."""
+def heard(files: list[Path], marks: str) -> Listener:
+    """Run the tests of some files that bear marks, in this process."""
     listener = Listener()
-    files = [str(file) for file in marked_files() if file.parent.name in MUST]
-    pytest.main([*files, "-q", "-n", "0", "-m", "outside", "--rootdir", str(TESTS.parent), "-p", "no:cacheprovider"], plugins=[listener])
+    words = ["-q", "-n", "0", "-m", marks, "--rootdir", str(TESTS.parent), "-p", "no:cacheprovider"]
+    pytest.main([*map(str, files), *words], plugins=[listener])
     return listener
+
+
+def measured() -> Listener:
+    """Run the tests of the folders in MUST, slow ones too; those elsewhere say how close they come by `within`."""
+    return heard([file for file in marked_files() if file.parent.name in MUST], "outside")
 
 
 def closeness(one: Declared, listener: Listener) -> str:
     """How near a check comes, in words; its worst figure stands for all."""
-    compared = listener.compared.get(one.place, [])
+    compared = listener.noted.get((one.place, "compared"), [])
     words = [f"NOT MET: {listener.unmet[one.place]}"] if one.place in listener.unmet else []
     if compared:
         number = f"{len(compared)} figures" if len(compared) > 1 else "1 figure"

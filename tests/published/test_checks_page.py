@@ -14,6 +14,7 @@ NUMBER = re.compile(r"(?<![\w.])[-+]?\d+(?:\.\d+)?(?:e[-+]\d+)?(?![\w]|\.\d)")
 CLOSENESS = re.compile(r" \| [^|]* \|$", re.M)  # the last cell of a row, which only a run of the tests can tell
 
 
+@pytest.mark.target("T28", what="Every published check names what it is held against, and how that is known", asked="all")
 def test_every_check_names_what_it_is_held_against():
     marks, lacking = TOOLS["all_declared"]()
     assert lacking == []
@@ -27,8 +28,9 @@ def test_page_lists_every_check():
     assert CLOSENESS.sub("", stored) == CLOSENESS.sub("", fresh), f"run python {SCRIPT.relative_to(SCRIPT.parents[2])}"
 
 
+@pytest.mark.target("T28", what="Every printed figure keeps to the rule of its last digit, without a tolerance by hand", asked="all of it")
 @pytest.mark.slow
-def test_page_is_as_close_as_it_says(tmp_path, request):
+def test_page_is_as_close_as_it_says(tmp_path, request, within_target):
     """The same words, and figures that differ by no more than one in their last digit: what another system may round otherwise."""
     made = tmp_path / "checks.md"
     done = subprocess.run([sys.executable, str(SCRIPT), str(made)], cwd=SCRIPT.parents[2], capture_output=True, text=True, check=False)
@@ -37,6 +39,7 @@ def test_page_is_as_close_as_it_says(tmp_path, request):
         TOOLS["PAGE"].write_text(made.read_text(encoding="utf-8"), encoding="utf-8")
         pytest.skip("written anew")
     stored, fresh = (file.read_text(encoding="utf-8") for file in (TOOLS["PAGE"], made))
+    within_target([int(share) for share in re.findall(r"\((\d+) % of it used\)", fresh)], at_most=100, of="used up [%]")
     assert NUMBER.sub("#", stored) == NUMBER.sub("#", fresh)
     for one, other in zip(NUMBER.findall(stored), NUMBER.findall(fresh), strict=True):
         last = float(f"1e{one.partition('e')[2] or 0}") * 10.0 ** -len(one.partition("e")[0].partition(".")[2])

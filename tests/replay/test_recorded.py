@@ -46,6 +46,7 @@ def recorded(replay):
     return calls
 
 
+@pytest.mark.target("T26", what="What the replay's pen draws at three instants, against a stored list", asked="equal")
 @pytest.mark.parametrize("name", INSTANTS)
 def test_the_pen_draws_what_it_drew(recorded, name, request):
     if request.config.getoption("--store-answers"):

@@ -478,13 +478,15 @@ def round_trip(data):
             assert getattr(scenario.car, key) == value
 
 
+@pytest.mark.target("T19", what="Drawn scenarios: TOML to object to TOML is identical", asked="500 draws, 5000 nightly")
 @pytest.mark.slow
-@settings(max_examples=300, deadline=None, derandomize=True)
+@settings(max_examples=500, deadline=None, derandomize=True)
 @given(scenarios())
 def test_round_trip(data):
     round_trip(data)
 
 
+@pytest.mark.target("T19", what="Drawn scenarios: TOML to object to TOML is identical", asked="500 draws, 5000 nightly")
 @pytest.mark.slow
 @settings(max_examples=5000, deadline=None, derandomize=True)
 @given(scenarios())

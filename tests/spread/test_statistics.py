@@ -63,16 +63,18 @@ def covered(interval, mean, deviation):
 # --- intervals and chances against the formula ------------------------------------------------------------------------
 
 
+@pytest.mark.target("T17", what="A sum of normal numbers at the default sample, against the formula", asked="0.02")
 @pytest.mark.parametrize("seed", range(4))
-def test_intervals_of_normal_figures(seed):
+def test_intervals_of_normal_figures(seed, within_target):
     setups, (pair,) = study(seed)
     deviations = np.sqrt((WEIGHTS**2).sum(axis=1))
     for setup, mean, deviation in zip(setups, MEANS, deviations, strict=True):
-        assert covered(setup.figures[0], mean, deviation) == pytest.approx(0.95, abs=0.02, rel=0)
-        assert setup.figures[0].middle.value == pytest.approx(mean, rel=0.02, abs=0)
-    assert covered(pair.gain, MEANS[1] - MEANS[0], DEVIATION) == pytest.approx(0.95, abs=0.02, rel=0)
+        within_target(abs(covered(setup.figures[0], mean, deviation) - 0.95), at_most=0.02, of="what a 95 % interval holds, less 0.95")
+        within_target(abs(setup.figures[0].middle.value / mean - 1), at_most=0.02, of="middle")
+    held = abs(covered(pair.gain, MEANS[1] - MEANS[0], DEVIATION) - 0.95)
+    within_target(held, at_most=0.02, of="what a 95 % interval holds, less 0.95")
     assert pair.gain.middle.value == pytest.approx(MEANS[1] - MEANS[0], rel=0, abs=0.1 * DEVIATION)
-    assert pair.chance.value == pytest.approx(ndtr((MEANS[1] - MEANS[0]) / DEVIATION), rel=0.02, abs=0)
+    within_target(abs(pair.chance.value / ndtr((MEANS[1] - MEANS[0]) / DEVIATION) - 1), at_most=0.02, of="chance of being better")
     assert not pair.told_apart
     assert setups[0].figures[1] is None
 
@@ -156,18 +158,19 @@ def ishigami_indices():
     return np.array([of_a, of_b, 0]) / whole, np.array([of_a + of_ac, of_b, of_ac]) / whole
 
 
+@pytest.mark.target("T17", what="Shares of a textbook function of three inputs", asked="0.02")
 @pytest.mark.outside(
     "", what="Which input matters: shares of a textbook function, 0.3139, 0.4424 and 0",
     source="Ishigami and Homma, 1990; shares as commonly printed", how="memory", within="0.02, and each within its own stated error",
 )  # fmt: skip
 @pytest.mark.parametrize("seed", range(4))
-def test_indices_of_a_textbook_function(seed):
+def test_indices_of_a_textbook_function(seed, within_target):
     first, total = ishigami_indices()
     assert first == pytest.approx([0.3139, 0.4424, 0.0], abs=5e-5, rel=0)  # as commonly printed
     setups, _ = study(seed, 4096, True, lambda points: ishigami(points)[:, None, None] + np.zeros(len(FIGURES)), [None] * 3)
     shares = setups[0].shares
-    assert [shares.alone[i].value for i in range(3)] == pytest.approx(first, abs=0.02, rel=0)
-    assert [shares.total[i].value for i in range(3)] == pytest.approx(total, abs=0.02, rel=0)
+    within_target(np.abs([shares.alone[i].value for i in range(3)] - first), at_most=0.02, of="alone")
+    within_target(np.abs([shares.total[i].value for i in range(3)] - total), at_most=0.02, of="in all")
     assert all(abs(shares.total[i].value - total[i]) <= shares.total[i].error for i in range(3))
 
 

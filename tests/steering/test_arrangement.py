@@ -54,6 +54,7 @@ def test_lock_is_the_last_that_works(build, real_keys, leaning):
         assert np.any(rods[1] < radians(15)) or turns_back or np.any(np.abs(steer) > pi / 2) or on_its_axle or at_the_limit or stopped
 
 
+@pytest.mark.target("T19", what="Both wheels turn further and further from lock to lock, every linkage", asked="monotone")
 def test_steer_rises_to_both_locks(build, any_keys, leaning):
     """T19: monotone from lock to lock, both wheels."""
     steering = build(**any_keys, **leaning(any_keys), toe_in_deg=0.7)
@@ -167,19 +168,21 @@ def test_nearly_locked_is_refused(build, spare_deg, problem):
 # T4: mirror images
 
 
-def test_mirrored_set_up_mirrors_the_wheels(build, real_keys, leaning):
+@pytest.mark.target("T4", what="Left and right swapped: every figure is mirrored", asked="1e-10 relative")
+def test_mirrored_set_up_mirrors_the_wheels(build, real_keys, leaning, within_target, apart):
     """Left and right turns of the rods swapped: at the opposite hand angle the wheels stand mirrored."""
     keys = real_keys | leaning(real_keys) | {"toe_in_deg": 0.9, "thread_pitch_mm": 1.5}
     one, other = (build(**keys, rod_turns_left=a, rod_turns_right=b) for a, b in ((2.0, -1.0), (-1.0, 2.0)))
-    assert_mirrored(one, other)
+    assert_mirrored(one, other, within_target, apart)
 
 
-def test_symmetric_set_up_is_its_own_mirror(build, any_keys, leaning):
+@pytest.mark.target("T4", what="Left and right swapped: every figure is mirrored", asked="1e-10 relative")
+def test_symmetric_set_up_is_its_own_mirror(build, any_keys, leaning, within_target, apart):
     steering = build(**any_keys, **leaning(any_keys), toe_in_deg=-0.6)
-    assert_mirrored(steering, steering)
+    assert_mirrored(steering, steering, within_target, apart)
 
 
-def assert_mirrored(one, other):
+def assert_mirrored(one, other, within_target, apart):
     hand = np.linspace(one.lock_right, one.lock_left, 301)[1:-1]
     if one.linkage == "cross rod":  # the hand angle is the left wheel's swing, so the mirror image goes by the right wheel's
         opposite = -one.front_wheels(hand).swing[:, 1]
@@ -192,7 +195,11 @@ def assert_mirrored(one, other):
         swapped = one.lock_left_cause.replace("left", "?").replace("right", "left").replace("?", "right")
         assert other.lock_right_cause == swapped
     a, b = one.front_wheels(hand), other.front_wheels(opposite)
-    for name, sign in (("swing", -1), ("steer", -1), ("camber", -1), ("x", 1), ("y", -1), ("rise", 1)):
+    angles, places = (("swing", -1), ("steer", -1), ("camber", -1)), (("x", 1), ("y", -1), ("rise", 1))
+    for of, names in (("angles", angles), ("places", places)):
+        there = np.array([getattr(b, name)[:, ::-1] for name, _ in names])
+        within_target(apart(there, np.array([sign * getattr(a, name) for name, sign in names])), at_most=1e-10, of=of)
+    for name, sign in (*angles, *places):
         assert getattr(b, name)[:, ::-1] == pytest.approx(sign * getattr(a, name), rel=1e-10, abs=1e-12), name
 
 

@@ -2,12 +2,13 @@
 
 from math import radians
 
+import mpmath
 import numpy as np
 import pytest
 from scipy.optimize import brentq
 from scipy.spatial.transform import Rotation
 
-from sim.linkages.pivots import LEFT, RIGHT
+from sim.linkages.pivots import LEFT, RIGHT, angle_where
 from sim.linkages.rolling import ideal_inner, ideal_outer, rolling_steer
 from sim.steering.arrangement import build_steering
 
@@ -109,13 +110,17 @@ def away_from_lock(steering, end, share=0.97):
     return share * end * np.sin(np.linspace(0, np.pi / 2, 100))
 
 
+@pytest.mark.target(
+    "T1", what="Arms and rods in closed form: each wheel's angle against a root search, up to 97 % of the lock",
+    asked="1e-9 rad",
+)  # fmt: skip
 @pytest.mark.outside(
     "", what="Every real linkage drawn a second time in space, upright and leaning, with toe and turned rods, from lock to lock",
     source="rotations and root search by SciPy", how="second", within="1e-9 rad in each wheel's swing",
 )  # fmt: skip
 @pytest.mark.parametrize("extra", [{}, TOE], ids=["plain", "toe and turned rods"])
 @pytest.mark.parametrize("lean", [{}, {"kingpin_inclination_deg": 9.0, "caster_deg": 7.0}], ids=["upright", "leaning"])
-def test_closed_form_meets_a_search_in_space(build, setup_of, car, real_keys, lean, extra):
+def test_closed_form_meets_a_search_in_space(build, setup_of, car, real_keys, lean, extra, within_target):
     """T1: swings within 1e-9 rad of a root search on the rod's length, followed from straight ahead to both locks."""
     keys = real_keys | lean | extra
     steering, sketch = build(**keys), Sketch(setup_of(**keys), car)
@@ -123,11 +128,31 @@ def test_closed_form_meets_a_search_in_space(build, setup_of, car, real_keys, le
         hands = away_from_lock(steering, end)
         ours = steering.front_wheels(hands).swing
         theirs = sketch.follow(hands, direction_of(steering))
-        assert ours == pytest.approx(theirs, rel=0, abs=1e-9)
+        within_target(np.abs(ours - theirs), at_most=1e-9)
         assert not np.array_equal(ours, theirs)  # both really ran
 
 
-def test_rod_keeps_its_length_up_to_the_lock(build, real_keys, leaning):
+@pytest.mark.target("T1", what="The same at the very lock, where a square root ends it, against bisection in 50 digits", asked="1e-7 rad")
+def test_closed_form_meets_a_bisection_at_the_very_lock(within_target):
+    """The last thousandth before A cos d + B sin d = C has no solution; the bisection knows A, B and C to the same bits."""
+    draw = np.random.default_rng(12)
+    for short in [0.0, 1e-16, 1e-15, 1e-12, 1e-9, 1e-6, 1e-3] * 10:
+        a, b = draw.normal(size=2)
+        c = np.hypot(a, b) * (1 - short)
+        angle, reach = angle_where(np.array([a]), np.array([b]), np.array([c]), 1.0)
+        with mpmath.workdps(50):
+            low = mpmath.atan2(b, a)
+            high = low + mpmath.pi
+            for _ in range(100):
+                middle = (low + high) / 2
+                low, high = (middle, high) if a * mpmath.cos(middle) + b * mpmath.sin(middle) > c else (low, middle)
+            turn = (mpmath.mpf(float(angle[0])) - low) / (2 * mpmath.pi)
+            within_target(float(abs(turn - mpmath.nint(turn)) * 2 * mpmath.pi), at_most=1e-7)
+        assert reach[0] == pytest.approx(short, rel=1e-3, abs=4e-16)
+
+
+@pytest.mark.target("T1", what="Length of a rod after the solve, locks included", asked="1e-12 m")
+def test_rod_keeps_its_length_up_to_the_lock(build, real_keys, leaning, within_target):
     """T1: 1e-12 m everywhere, locks included."""
     steering = build(**real_keys, **leaning(real_keys), **TOE)
     hand = np.concatenate([np.linspace(steering.lock_right, steering.lock_left, 501), [steering.lock_left]])
@@ -136,16 +161,16 @@ def test_rod_keeps_its_length_up_to_the_lock(build, real_keys, leaning):
         turn = Rotation.from_rotvec(swing[:, [side]] * rod.wheel.axis)
         joint = rod.wheel.axis_point + turn.apply(rod.joint - rod.wheel.axis_point)
         length = np.linalg.norm(joint - moving_points(steering, side, hand), axis=1)
-        assert length == pytest.approx(rod.length, rel=0, abs=1e-12)
+        within_target(np.abs(length - rod.length), at_most=1e-12)
 
 
-def test_upright_linkage_is_the_plane_mechanism(build, real_keys):
+@pytest.mark.target("T3", what="Kingpins that do not lean: the same as in the plane", asked="1e-12 rad, 1e-12 m")
+def test_upright_linkage_is_the_plane_mechanism(build, real_keys, within_target):
     """T3: against the crossing of two circles in the plane, whose radii are the arm and the rod seen from above."""
     steering = build(**real_keys)
     hand = np.linspace(0.99 * steering.lock_right, 0.99 * steering.lock_left, 201)
     pose = steering.front_wheels(hand)
-    assert pose.steer == pytest.approx(pose.swing, rel=0, abs=1e-12)
-    assert pose.camber == pytest.approx(0.0, rel=0, abs=1e-12)
+    within_target([np.abs(pose.steer - pose.swing), np.abs(pose.camber)], at_most=1e-12, of="angles")
     for side, rod in rods_of(steering):
         centre = complex(0.0, SIDES[side] * 0.37)
         arm = complex(*rod.joint[:2]) - centre
@@ -158,7 +183,7 @@ def test_upright_linkage_is_the_plane_mechanism(build, real_keys):
         crossings = [away / np.abs(away) * (along + 1j * sign * across) for sign in (1, -1)]
         angles = np.stack([np.angle(crossing / arm) for crossing in crossings])
         nearest = np.abs(angles - pose.swing[:, side]).min(axis=0)
-        assert nearest == pytest.approx(0.0, rel=0, abs=1e-12)
+        within_target(nearest, at_most=1e-12, of="angles")
 
 
 def test_rods_hold_the_static_toe(build, real_keys, leaning):
@@ -224,26 +249,32 @@ def cotangents(steering, hands=HANDS):
     return 1 / np.tan(steering.front_wheels(hands).steer)
 
 
-def test_ideal_meets_its_condition(build):
+@pytest.mark.target(
+    "T2", what="Ideal steering: cot outer - cot inner = kingpin track / wheelbase",
+    asked="1e-12; of a cotangent above 1000, 1e-15 of it",
+)  # fmt: skip
+def test_ideal_meets_its_condition(build, within_target):
     """T2, the Ackermann condition: cot d_outer - cot d_inner = kingpin track / wheelbase.
 
     1e-12, and where the cotangents themselves are above 1000 the last bits of these: 1e-15 of them.
     """
     left, right = cotangents(build(linkage="ideal")).T
     for found, expected in ((right - left, 740 / 1500), ((right + left) / 2, 1 / np.tan(HANDS))):
-        assert np.all(np.abs(found - expected) <= np.maximum(1e-12, 1e-15 * np.abs(left)))
+        within_target(np.abs(found - expected) / np.maximum(1.0, 1e-3 * np.abs(left)), at_most=1e-12)
 
 
-def test_fraction_one_is_ideal_and_nought_is_parallel(build):
+@pytest.mark.target("T2", what="A fraction of 1 is ideal steering, of 0 parallel", asked="1e-12 rad")
+def test_fraction_one_is_ideal_and_nought_is_parallel(build, within_target):
     """T2: 1e-12 rad."""
     hands = np.linspace(-1.04, 1.04, 401)
     for share, linkage in ((1.0, "ideal"), (0.0, "parallel")):
         ours = build(linkage="fraction", fraction=share).front_wheels(hands).steer
-        assert ours == pytest.approx(build(linkage=linkage).front_wheels(hands).steer, rel=0, abs=1e-12)
+        within_target(np.abs(ours - build(linkage=linkage).front_wheels(hands).steer), at_most=1e-12)
 
 
+@pytest.mark.target("T2", what="Any other fraction is that share of the ideal difference, by a root search", asked="1e-12 rad")
 @pytest.mark.parametrize("share", [-1.5, -0.6, 0.3, 0.8, 1.4, 2.0])
-def test_fraction_is_a_share_of_the_ideal_difference(build, share):
+def test_fraction_is_a_share_of_the_ideal_difference(build, share, within_target):
     """T2 by definition: at the wheels' mean angle the ideal pair, found by a root search, differs 1 / p times as much."""
     steering = build(linkage="fraction", fraction=share)
     hands = 0.999 * np.linspace(-1, 1, 12) * steering.lock_left
@@ -255,7 +286,7 @@ def test_fraction_is_a_share_of_the_ideal_difference(build, share):
             return 1 / np.tan(size - half) - 1 / np.tan(size + half) - 740 / 1500
 
         half = brentq(miss, 0.0, 0.9 * size, xtol=1e-16, rtol=1e-14)
-        assert difference == pytest.approx(share * 2 * half, rel=0, abs=1e-12)
+        within_target(abs(difference - share * 2 * half), at_most=1e-12)
     assert (1 / np.tan(left) + 1 / np.tan(right)) / 2 == pytest.approx(1 / np.tan(hands), rel=1e-12, abs=1e-12)
 
 

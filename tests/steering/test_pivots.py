@@ -58,27 +58,26 @@ def test_pose_meets_a_rim_of_points(case):
             assert pose.camber[i] == pytest.approx(np.arcsin(-spin[2]), rel=0, abs=1e-14)
 
 
-def test_upright_kingpin_is_plane_geometry():
+@pytest.mark.target("T3", what="Kingpins that do not lean: the same as in the plane", asked="1e-12 rad, 1e-12 m")
+def test_upright_kingpin_is_plane_geometry(within_target):
     """T3: with neither inclination nor caster the contact point turns about the kingpin in the plane."""
     offset = (0.90 - 0.74) / 2
     for side, wheel in zip((1, -1), CASES["upright"], strict=True):
         pose = wheel.pose(SWINGS)
-        assert pose.steer == pytest.approx(SWINGS, rel=0, abs=1e-12)
-        assert pose.camber == pytest.approx(0.0, rel=0, abs=1e-12)
-        assert pose.rise == pytest.approx(0.0, rel=0, abs=1e-12)
-        assert pose.x == pytest.approx(-side * offset * np.sin(SWINGS), rel=0, abs=1e-12)
-        assert pose.y == pytest.approx(side * (0.37 + offset * np.cos(SWINGS)), rel=0, abs=1e-12)
+        within_target([np.abs(pose.steer - SWINGS), np.abs(pose.camber)], at_most=1e-12, of="angles")
+        off = [pose.rise, pose.x + side * offset * np.sin(SWINGS), pose.y - side * (0.37 + offset * np.cos(SWINGS))]
+        within_target(np.abs(off), at_most=1e-12, of="places")
 
 
-def test_turntable_swings_the_whole_axle():
+@pytest.mark.target("T3", what="Kingpins that do not lean: the same as in the plane", asked="1e-12 rad, 1e-12 m")
+def test_turntable_swings_the_whole_axle(within_target):
     """T3 for an upright turntable: both contact points turn about the middle; toe stays with the axle."""
     toe = radians(2)
     for side, wheel in zip((1, -1), turntable_axle(0.90, 0.203, 0.0, toe), strict=True):
         pose = wheel.pose(SWINGS)
-        assert pose.steer == pytest.approx(SWINGS - side * toe, rel=0, abs=1e-12)
-        assert pose.x == pytest.approx(-side * 0.45 * np.sin(SWINGS), rel=0, abs=1e-12)
-        assert pose.y == pytest.approx(side * 0.45 * np.cos(SWINGS), rel=0, abs=1e-12)
-        assert pose.camber == pytest.approx(0.0, rel=0, abs=1e-12)
+        within_target([np.abs(pose.steer - SWINGS + side * toe), np.abs(pose.camber)], at_most=1e-12, of="angles")
+        off = [pose.x + side * 0.45 * np.sin(SWINGS), pose.y - side * 0.45 * np.cos(SWINGS)]
+        within_target(np.abs(off), at_most=1e-12, of="places")
 
 
 @pytest.mark.parametrize("case", CASES)
@@ -124,12 +123,14 @@ def test_swing_for_undoes_the_steer_angle(case):
         assert np.all(np.diff(swing) > 0)
 
 
+@pytest.mark.target("T4", what="Left and right swapped: every figure is mirrored", asked="1e-10 relative")
 @pytest.mark.parametrize("case", CASES)
-def test_sides_mirror_each_other(case):
+def test_sides_mirror_each_other(case, within_target, apart):
     """T4: the right wheel at -swing is the left wheel at swing, mirrored."""
     left, right = CASES[case][LEFT].pose(SWINGS), CASES[case][RIGHT].pose(-SWINGS)
     for name, sign in (("steer", -1), ("camber", -1), ("x", 1), ("y", -1), ("rise", 1)):
         assert getattr(right, name) == pytest.approx(sign * getattr(left, name), rel=1e-10, abs=1e-15)
+        within_target(apart(getattr(right, name), sign * getattr(left, name)), at_most=1e-10, of="wheels")
 
 
 def test_angle_where_has_both_branches_and_an_end():

@@ -110,6 +110,10 @@ def check(setup, car):
     return True
 
 
+@pytest.mark.target(
+    "T19", what="Drawn lawful set-ups are refused in a line or give finite numbers and a hand angle that rises to both locks",
+    asked="500 draws, 5000 nightly",
+)  # fmt: skip
 @pytest.mark.slow
 @settings(max_examples=500, deadline=None, derandomize=True, suppress_health_check=[HealthCheck.too_slow])
 @given(drawn())
@@ -118,6 +122,10 @@ def test_drawn_set_ups(pair):
     check(*pair)
 
 
+@pytest.mark.target(
+    "T19", what="Drawn lawful set-ups are refused in a line or give finite numbers and a hand angle that rises to both locks",
+    asked="500 draws, 5000 nightly",
+)  # fmt: skip
 @pytest.mark.slow
 @settings(max_examples=5000, deadline=None, derandomize=True, suppress_health_check=[HealthCheck.too_slow])
 @given(drawn())

@@ -242,6 +242,7 @@ FOREIGN = {
 }
 
 
+@pytest.mark.target("T21", what="A folder that is not ours is refused and untouched", asked="always")
 @pytest.mark.parametrize("make", FOREIGN.values(), ids=FOREIGN.keys())
 def test_foreign_folder_is_refused_and_untouched(tmp_path, make):
     target = tmp_path / "lap"
@@ -510,6 +511,10 @@ def after_interruption(before: str) -> str:
     return "old" if before == "interrupted" else before
 
 
+@pytest.mark.target(
+    "T21", what="A run folder when the n-th call to the drive fails, for every n: as before or complete, and the next run tidies up",
+    asked="always, once and for good",
+)  # fmt: skip
 @pytest.mark.parametrize("once", [True, False], ids=["once", "for good"])
 @pytest.mark.parametrize("before", BEFORE)
 def test_nth_call_fails(quick_place, before, once):
@@ -548,6 +553,7 @@ def test_nth_call_is_interrupted_from_the_keyboard(quick_place, before):
         assert leftovers(target) == set()
 
 
+@pytest.mark.target("T21", what="The process killed at its n-th call, for every n", asked="as before or complete, always")
 @pytest.mark.slow
 @posix_only
 @pytest.mark.parametrize("before", BEFORE)
@@ -590,6 +596,7 @@ def test_nth_call_of_a_reader_or_of_the_early_check_fails(quick_place, before, a
     assert n > 3
 
 
+@pytest.mark.target("T21", what="A full drive: as before or complete", asked="always")
 @pytest.mark.parametrize("before", BEFORE)
 def test_disk_full(quick_place, before):
     """From the n-th call that needs room on, none is left; names can still be changed and removed."""
@@ -797,6 +804,7 @@ def test_two_processes_and_a_reader_on_one_folder(tmp_path):
     assert leftovers(target) == set()
 
 
+@pytest.mark.target("T21", what="50 kills at drawn moments", asked="as before or complete, always")
 @pytest.mark.slow
 @posix_only
 def test_fifty_kills(quick_place):

@@ -95,6 +95,7 @@ def small_blocks(monkeypatch):
     monkeypatch.setattr(sim.study.jobs, "BLOCK", 10)
 
 
+@pytest.mark.target("T23", what="Many laps by one process or by two others", asked="equal")
 @pytest.mark.usefixtures("small_blocks")
 def test_figures_of_a_cluster_are_those_of_this_process(two_workers, course, jobs):
     address, _ = two_workers

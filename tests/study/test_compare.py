@@ -1,7 +1,10 @@
 """Set-ups compared: those that cannot follow end with their reason while others go on; the same run gives the same bytes."""
 
 import json
+import os
 import re
+import subprocess
+import sys
 from pathlib import Path
 
 import numpy as np
@@ -145,6 +148,7 @@ def test_a_hill_too_steep(compared, tmp_path, drive):
     assert all(result.finished for result in compared(course='file = "hill.csv"', power=400, drive=drive).values())
 
 
+@pytest.mark.target("T23", what="The same scenario twice, on every rung: the same bytes", asked="equal")
 @pytest.mark.slow
 @pytest.mark.parametrize("rung", list(Model))
 def test_same_scenario_twice_gives_the_same_bytes(scenario_of, tmp_path, rung):
@@ -156,6 +160,7 @@ def test_same_scenario_twice_gives_the_same_bytes(scenario_of, tmp_path, rung):
     assert json.loads(texts[0])["model"] == rung.label
 
 
+@pytest.mark.target("T19", what="The order of the set-ups has no effect", asked="identical")
 def test_order_of_the_setups_has_no_effect(scenario_of, tmp_path):
     text = SCENARIO.format(**USUAL).replace("hand_wheel_limit_deg = 8", "toe_in_deg = 0.5")
     head, *setups = text.split("[[setup]]")
@@ -163,6 +168,45 @@ def test_order_of_the_setups_has_no_effect(scenario_of, tmp_path):
     one, other = (summary(compare(scenario_of(each), tmp_path, "tried.toml")) for each in (text, turned))
     assert one.setups == other.setups[::-1]
     assert one.reference == other.reference
+
+
+COUNTED = """
+import sys, tomllib
+import sim.lap.drive
+from pathlib import Path
+calls = 0
+rate = sim.lap.drive.lap_rate
+def counted(*words):
+    global calls
+    calls += 1
+    rate(*words)
+sim.lap.drive.lap_rate = counted
+from sim.scenario.file import check_scenario
+from sim.study.compare import compare
+scenario = check_scenario(tomllib.loads(sys.argv[1]), "tried.toml")
+found = compare(scenario, Path(), "tried.toml")
+print(calls, len(found.results), found.plan.time)
+"""
+LAPS_IN_BUDGET = 36  # as counted when this test was written: five laps, the laps of the equivalents, and finer steps where asked for
+SETUP = '[[setup]]\nname = "{share}"\npivot = "stub axles"\nlinkage = "fraction"\nfraction = {share}\n'
+
+
+@pytest.mark.target(
+    "T27", what="Right-hand sides that a run of four set-ups computes, with its equivalents, counted in laps of 10 ms steps",
+    asked="at most twice the 36 that were counted first",
+)  # fmt: skip
+def test_a_run_computes_no_more_right_hand_sides_than_its_laps_take(within_target):
+    """Kernels as plain Python, so that each call can be counted; a budget of seconds would fail on a busy machine."""
+    text = SCENARIO.format(**USUAL | {"course": "segments = [{straight_m = 2}, {radius_m = 8, turn_deg = 20}]"})
+    text = text.partition("[[setup]]")[0] + "".join(SETUP.format(share=share) for share in (0.2, 0.4, 0.6, 0.8))
+    done = subprocess.run(
+        [sys.executable, "-c", COUNTED, text], env=os.environ | {"NUMBA_DISABLE_JIT": "1"}, capture_output=True, text=True, check=True
+    )
+    calls, setups, seconds = map(float, done.stdout.split())
+    assert setups == 4
+    laps = calls / (400 * seconds)
+    assert laps > 5  # four set-ups and the reference; else some were not counted
+    within_target(laps, at_most=2 * LAPS_IN_BUDGET, of="laps")
 
 
 @pytest.mark.slow

@@ -111,6 +111,7 @@ def test_few_laps_and_many_have_the_same_figures(course, jobs, figures, count):
     np.testing.assert_array_equal(drive_block(course, Jobs(jobs[:count]))[1], figures[:count])
 
 
+@pytest.mark.target("T23", what="Many laps by one thread or several, in any order and blocks", asked="equal")
 @pytest.mark.parametrize("threads", [2, 5])
 @pytest.mark.parametrize("block", [3, 16])
 def test_figures_do_not_depend_on_workers_or_order(course, jobs, figures, threads, block, monkeypatch):

@@ -214,6 +214,7 @@ def test_pages_have_the_paper_s_size(printed, name, paper):
         assert sorted(page.size) == pytest.approx([short, long], rel=0, abs=1e-4)
 
 
+@pytest.mark.target("T25", what="Every page at true size has check lines of 100 mm, across and along", asked="0.05 mm")
 @pytest.mark.parametrize(("name", "paper"), [
     *((name, "a4") for name in ("centre arm", "turntable")),
     *(pytest.param(name, paper, marks=SLOW) for name in ("centre arm", "turntable") for paper in ("letter", "a3")),
@@ -290,8 +291,12 @@ def test_letters_are_large_enough_and_do_not_lie_on_each_other(printed, car, nam
 # --- Scales --------------------------------------------------------------------------------------------------------------
 
 
+@pytest.mark.target(
+    "T25", what="Floor template read back from its PDF: scale marks, rays and bars",
+    asked="0.05 mm in 100 mm; 0.02 degrees",
+)  # fmt: skip
 @pytest.mark.parametrize(("car", "name", "paper"), CASES)
-def test_every_degree_s_mark_is_where_the_ruler_lies(printed, car, name, paper):
+def test_every_degree_s_mark_is_where_the_ruler_lies(printed, car, name, paper, within_target):
     """Scale and rays: 0.05 mm (so 0.05 mm in 100 mm) and 0.02 degrees, read back from the file."""
     result, pages, sheets = printed(car, name, paper)
     for scale in result.scales:
@@ -307,14 +312,14 @@ def test_every_degree_s_mark_is_where_the_ruler_lies(printed, car, name, paper):
             for end in (1.0, -1.0):
                 wanted = ruler(turn, [end * at, end * (at + length)], beside, base)
                 gap, found = nearest(pieces[width], wanted)
-                assert gap < 0.05
+                within_target(gap, at_most=0.05, of="marks [mm]")
                 feet.append(found[0])
                 ((right, up),) = np.diff(found, axis=0) * end
-                assert degrees(np.arctan2(-right, up)) == pytest.approx(turn + base, rel=0, abs=0.02)
+                within_target(abs(degrees(np.arctan2(-right, up)) - turn - base), at_most=0.02, of="rays [degrees]")
             # From end to end, as the ruler lies: the whole ray.
             right, up = feet[0] - feet[1]
-            assert degrees(np.arctan2(-right, up)) == pytest.approx(turn + base, rel=0, abs=0.02)
-            assert np.hypot(right, up) == pytest.approx(2 * at, rel=0.0005, abs=0)
+            within_target(abs(degrees(np.arctan2(-right, up)) - turn - base), at_most=0.02, of="rays [degrees]")
+            within_target(100 * abs(np.hypot(right, up) / (2 * at) - 1), at_most=0.05, of="length [mm in 100]")
 
 
 @pytest.mark.parametrize(("car", "name", "paper"), CASES)
@@ -446,8 +451,12 @@ def bar_angles(lines, scale_at, beside, base=0.0):
     return np.unique(np.round(angles, 3))  # a bar in an overlap is on two sheets
 
 
+@pytest.mark.target(
+    "T25", what="Floor template read back from its PDF: scale marks, rays and bars",
+    asked="0.05 mm in 100 mm; 0.02 degrees",
+)  # fmt: skip
 @pytest.mark.parametrize("name", ["cross rod", "leaning", *(pytest.param(one, marks=SLOW) for one in ("centre arm", "toe", "reversed"))])
-def test_bars_stand_at_the_planned_angles(printed, name):
+def test_bars_stand_at_the_planned_angles(printed, name, within_target):
     """The linkage's own angles, found by bisection of the hand angle; 0.02 degrees, which is 0.05 mm."""
     result, pages, sheets = printed("", name, "a4")
     steering = steering_of(a_scenario("", name))
@@ -472,7 +481,7 @@ def test_bars_stand_at_the_planned_angles(printed, name):
         drawn = bar_angles(on_scale(pages, sheets, "a4", wheel), plan.scale_at_mm, plan.beside_mm)
         expected = np.unique(np.round(np.degrees(angles), 3))
         for angle in expected:
-            assert np.abs(drawn - angle).min() < 0.02
+            within_target(np.abs(drawn - angle).min(), at_most=0.02, of="rays [degrees]")
         for angle in drawn:
             assert np.abs(expected - angle).min() < 0.02
 

@@ -34,17 +34,19 @@ def test_a_steady_turn_is_in_balance(vehicle, setup_keys, drive):
     assert turn.drive_force == pytest.approx(turn.wheels[2:, WheelColumn.LONGITUDINAL].sum(), rel=1e-9, abs=0)
 
 
+@pytest.mark.target("T4", what="Left and right swapped: every figure is mirrored", asked="1e-10 relative")
 @pytest.mark.parametrize("drive", ["differential", "solid axle"])
 @pytest.mark.parametrize("radius", [4.0, 8.0, 30.0])
-def test_a_left_turn_is_a_right_turn_in_a_mirror(vehicle, setup_keys, mirrored, drive, radius):
+def test_a_left_turn_is_a_right_turn_in_a_mirror(vehicle, setup_keys, mirrored, drive, radius, within_target, apart):
     car, table = vehicle("standard", car={"drive": drive}, **setup_keys)
     left, right = steady_turn(car, table, radius, 3.0), steady_turn(car, table, -radius, 3.0)
     assert left.converged
     assert right.converged
-    assert right.sideslip == pytest.approx(-left.sideslip, rel=1e-9, abs=1e-12)
-    assert right.drive_force == pytest.approx(left.drive_force, rel=1e-9, abs=0)
-    np.testing.assert_allclose(right.steers, -mirrored(left.steers), rtol=1e-9, atol=1e-12)
-    np.testing.assert_allclose(right.slips, -mirrored(left.slips), rtol=1e-9, atol=1e-12)
+    pairs = [([right.sideslip, *right.steers], [-left.sideslip, *-mirrored(left.steers)]), (right.slips, -mirrored(left.slips))]
+    for pair in pairs:
+        np.testing.assert_allclose(*pair, rtol=1e-9, atol=1e-12)  # each by itself
+    within_target([apart(*pair) for pair in pairs], at_most=1e-10, of="angles and slips")
+    within_target(apart(right.drive_force, left.drive_force), at_most=1e-10, of="forces")
     for column, sign in (
         (WheelColumn.LOAD, 1),
         (WheelColumn.LATERAL, -1),
@@ -53,18 +55,19 @@ def test_a_left_turn_is_a_right_turn_in_a_mirror(vehicle, setup_keys, mirrored, 
         (WheelColumn.LONGITUDINAL_LOSS, 1),
     ):
         np.testing.assert_allclose(right.wheels[:, column], sign * mirrored(left.wheels[:, column]), rtol=1e-9, atol=1e-9)
+        within_target(apart(right.wheels[:, column], sign * mirrored(left.wheels[:, column])), at_most=1e-10, of="forces")
 
 
+@pytest.mark.target("T4", what="Left and right swapped: every figure is mirrored", asked="1e-10 relative")
 @pytest.mark.parametrize("radius", [5.0, 12.0])
-def test_the_driven_wheel_swapped(vehicle, setup_keys, mirrored, radius):
+def test_the_driven_wheel_swapped(vehicle, setup_keys, mirrored, radius, within_target, apart):
     one, table = vehicle("standard", car={"drive": "one wheel left"}, **setup_keys)
     other, _ = vehicle("standard", car={"drive": "one wheel right"}, **setup_keys)
     left, right = steady_turn(one, table, radius, 4.0), steady_turn(other, table, -radius, 4.0)
-    assert right.drive_force == pytest.approx(left.drive_force, rel=1e-9, abs=0)
-    np.testing.assert_allclose(right.wheels[:, WheelColumn.LATERAL], -mirrored(left.wheels[:, WheelColumn.LATERAL]), rtol=1e-9, atol=1e-9)
-    np.testing.assert_allclose(
-        right.wheels[:, WheelColumn.LONGITUDINAL], mirrored(left.wheels[:, WheelColumn.LONGITUDINAL]), rtol=1e-9, atol=1e-9
-    )
+    within_target(apart(right.drive_force, left.drive_force), at_most=1e-10, of="forces")
+    for column, sign in ((WheelColumn.LATERAL, -1), (WheelColumn.LONGITUDINAL, 1)):
+        np.testing.assert_allclose(right.wheels[:, column], sign * mirrored(left.wheels[:, column]), rtol=1e-9, atol=1e-9)
+        within_target(apart(right.wheels[:, column], sign * mirrored(left.wheels[:, column])), at_most=1e-10, of="forces")
     if "cross rod" not in str(setup_keys):
         assert right.hand == pytest.approx(-left.hand, rel=1e-9, abs=0)
 

@@ -11,7 +11,7 @@ FOLDER = Path(__file__).parent
 # In the order in which a newcomer reads them.
 PAGES = (
     "start", "tour", "watch", "report", "floor", "coast", "race", "studies", "contest", "lessons", "results", "glossary", "scenario",
-    "commands", "python", "trust", "checks", "safety", "security",
+    "commands", "python", "trust", "checks", "targets", "safety", "security",
 )  # fmt: skip
 _FENCE = re.compile(r"^```.*?^```[^\n]*$", re.M | re.S)  # what stands in it is shown as it is
 _SENTENCE = re.compile(r"(.+?[.?!])(?=\s|$)", re.S)
