@@ -154,7 +154,6 @@ def test_what_cannot_be_is_refused_in_one_line(circle_run, tmp_path, case):
     assert not list(tmp_path.iterdir())
 
 
-<<<<<<< HEAD
 @pytest.mark.parametrize("words", ["1920x1080", "1920 X 1080", " 1920×1080 "])
 def test_a_size_as_a_person_writes_it(words):
     assert size_from(words) == (1920, 1080)
@@ -187,9 +186,7 @@ def test_a_story_is_no_still(circle_run, tmp_path, name):
         export_story(circle_run, tmp_path / name)
 
 
-=======
 @pytest.mark.target("T26", what="A picture is exported without a screen", asked="the file is there")
->>>>>>> targets
 def test_no_screen_is_needed_and_nothing_is_printed(circle_run, tmp_path):
     bare = {key: value for key, value in os.environ.items() if key not in ("DISPLAY", "WAYLAND_DISPLAY", "SDL_VIDEODRIVER")}
     script = f"from pathlib import Path; from viz.replay.export import export; export(Path({str(circle_run)!r}), Path('x.png'), at_m=2.0)"
