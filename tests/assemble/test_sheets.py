@@ -280,6 +280,7 @@ def check_drawn(drawn, folder):
     check_pages(pages, paper)
 
 
+@pytest.mark.slow
 @settings(max_examples=2, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(front_ends())
 def test_drawn_front_ends(tmp_path, drawn):
@@ -348,6 +349,7 @@ def test_refusals(run, words, line):
     assert run("quay-loop", *words) == (2, "", line)
 
 
+@pytest.mark.slow
 def test_a_setup_is_chosen_as_in_every_command(run):
     code, out, err = run("quay-loop", "--setup", "nobody", "--out", "a.pdf")
     assert (code, out) == (2, "")

@@ -289,6 +289,7 @@ def test_a_slip_of_the_tape_is_flagged(centre, trial):
     assert abs(fit.errors[ROD_LEFT]) < 4 * fit.sure[ROD_LEFT]
 
 
+@pytest.mark.slow
 def test_good_readings_are_not_flagged(centre):
     flagged = [len(fit_readings(centre, measure(centre, errors_of(1.0), noise=HALF, seed=seed, count=20)).outliers) for seed in range(20)]
     assert sum(flagged) <= 2  # of 400 pairs; 0.05 % each are expected

@@ -349,6 +349,7 @@ def test_a_lawful_slip_is_questioned_before_the_answer(scrubwise, written, words
     assert err == "Is this right? car.kingpin_track_mm = 72 is unusual (300 to 1300 is usual); did you mean 720?\n"
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("command", ["run", "angles"])
 def test_the_report_questions_lawful_slips_and_names_what_is_assumed(scrubwise, written, command):
     name = written(("kingpin_track_mm = 740", "kingpin_track_mm = 72"), ("yaw_inertia_kg_m2 = 38\n", ""),

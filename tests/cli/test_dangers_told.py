@@ -78,6 +78,7 @@ def test_figures_are_the_model_s_own(run, kinked):
     assert 0 > dangers.stop_right_deg > dangers.dead_centre_right_deg
 
 
+@pytest.mark.slow
 def test_every_sheet_of_a_template_says_it(car_park, tmp_path):
     result = template_result(car_park, "car-park", "kinked", tmp_path / "sheets.pdf", "a4")
     document = pdfium.PdfDocument(tmp_path / "sheets.pdf")

@@ -81,6 +81,7 @@ def test_numbers_that_nobody_has_measured_are_blank(scrubwise):
     assert {line["value"] for line in told["numbers"]} == {None}
 
 
+@pytest.mark.slow
 def test_same_car_same_bytes(tmp_path):
     plan = measure_result(None, None, "", None, "rack", "letter")
     assert write_sheets(tmp_path / "a.pdf", plan) == write_sheets(tmp_path / "b.pdf", plan) == 2

@@ -302,6 +302,7 @@ def test_whatever_is_answered_about_name_and_course_can_be_driven(tmp_path_facto
     course_of(check_scenario(tomllib.loads(interview.text), "drawn.toml"), folder, "drawn.toml")
 
 
+@pytest.mark.slow
 @settings(max_examples=400, deadline=None)
 @given(answers=st.lists(ANSWERS, max_size=80), kind=st.sampled_from(KINDS))
 def test_whatever_is_answered_the_text_stays_a_scenario(answers, kind):

@@ -187,6 +187,7 @@ def test_many_setups_with_long_names_fit_one_screen(command, word, printed, tmp_
     assert command in ("run", "corner") or "Danger: " in out
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("words", [("run",), ("angles",), ("angles", "--setup", "1"), ("angles", "--setup", "1", "--setup", "2")],
                          ids=" ".join)  # fmt: skip
 def test_a_file_full_of_slips_fits_one_screen(words, printed, tmp_path):

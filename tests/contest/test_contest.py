@@ -621,6 +621,7 @@ def test_damaged_entries_never_end_the_contest(contest):
     assert all(one.reason and "\n" not in one.reason and one.reason.isprintable() for one in turned_down)
 
 
+@pytest.mark.slow
 def test_command_line(tmp_path, monkeypatch, capsys):
     """The shipped contest through the command: a page for the class, one refused entry, and a folder that is not ours left alone."""
     import json

@@ -189,6 +189,7 @@ print(both(0.25))
 """
 
 
+@pytest.mark.slow
 @pytest.mark.skipif(sys.platform == "win32", reason="file sizes are limited on POSIX systems")
 @pytest.mark.parametrize("number", [2, pytest.param(20, marks=pytest.mark.slow)])
 def test_starts_together_and_files_that_may_not_grow(tmp_path, number):

@@ -162,6 +162,7 @@ def test_parallel_car_slides_as_ours_scrubs(walking, radius):
     assert theirs.radius == pytest.approx(radius, rel=0.04, abs=0)
 
 
+@pytest.mark.slow
 @pytest.mark.outside(
     "", what="A car with parallel steering on contacts that creep: path radius, slip and speed of each wheel",
     source="MuJoCo, soft contact", how="second",

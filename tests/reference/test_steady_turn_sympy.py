@@ -151,6 +151,7 @@ def test_steady_turn_by_kanes_method(mechanics, built, keys, drive):
         agree(mechanics, car, table, steering, radius, [speed])
 
 
+@pytest.mark.slow
 @pytest.mark.outside(
     "", what="Steady turn with leaning kingpins, camber and a solid axle", source="Kane's equations by SymPy, root by SciPy", how="second",
     within="1e-8 relative",
@@ -165,6 +166,7 @@ def test_steady_turn_with_leaning_kingpins_and_unlike_tyres(mechanics, built, si
     agree(mechanics, car, table, steering, sign * 8.0, [5.0])
 
 
+@pytest.mark.slow
 @pytest.mark.outside(
     "", what="Steady turns in which a wheel slides", source="Kane's equations by SymPy, root by SciPy", how="second",
     within="1e-8 relative",
@@ -182,6 +184,7 @@ def test_steady_turn_with_a_wheel_that_slides(mechanics, built, drive, radius, f
     assert used.min() < 0.97
 
 
+@pytest.mark.slow
 @pytest.mark.outside(
     "", what="Accelerations and slip rates of 200 drawn states", source="Kane's equations by SymPy", how="second", within="1e-12 relative",
 )  # fmt: skip

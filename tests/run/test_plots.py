@@ -191,6 +191,7 @@ def test_files_are_written_without_a_warning_at_the_figures_size(comparison, tmp
         assert struct.unpack(">II", head[16:24]) == tuple(int(side + 1e-6) for side in size)
 
 
+@pytest.mark.slow
 def test_same_comparison_same_bytes_and_no_date(tmp_path):
     (tmp_path / "again").mkdir()
     first = [path.read_bytes() for path in plots.write_plots(FOUR, tmp_path)]

@@ -113,6 +113,7 @@ def test_the_built_joint_is_where_it_was_measured_from_the_leaning_kingpin(lean,
     assert joint[2] == pytest.approx(0.150, rel=0, abs=1e-12)
 
 
+@pytest.mark.slow
 @settings(max_examples=300, deadline=None, derandomize=True)
 @given(data=st.data())
 def test_any_measured_numbers_give_a_car_or_one_line(data):

@@ -291,6 +291,7 @@ def test_letters_are_large_enough_and_do_not_lie_on_each_other(printed, car, nam
 # --- Scales --------------------------------------------------------------------------------------------------------------
 
 
+@pytest.mark.slow
 @pytest.mark.target(
     "T25", what="Floor template read back from its PDF: scale marks, rays and bars",
     asked="0.05 mm in 100 mm; 0.02 degrees",
@@ -873,6 +874,7 @@ def text_of(result):
     return console.file.getvalue()
 
 
+@pytest.mark.slow
 def test_report_in_words(printed):
     text = text_of(printed("", "cross rod", "a4")[0])
     assert "11 pages, a4" in text
