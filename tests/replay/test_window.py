@@ -418,7 +418,7 @@ from viz.replay import window
 from viz.replay.run_data import read_run
 
 window.open_display()
-made = window.Window(read_run(Path(sys.argv[1])))
+made = window.Window(read_run(Path(sys.argv[1])), size=(int(sys.argv[2]), int(sys.argv[3])))
 made.player.do("start")
 made.player.playing = False
 draw, first = made.frame, []
@@ -427,35 +427,49 @@ draw, first = made.frame, []
 def frame(seconds):
     draw(seconds)
     if not first:
-        first.append(print("shown", flush=True))
+        plot, card, point = made.stage.strip.plot, made.stage.layout.cards[0], made.stage.layout.point
+        left, top = made.window.position
+        places = [(plot.x + 0.25 * plot.width, plot.y + 0.5 * plot.height), (card.x + 0.5 * card.width, card.y + 0.5 * card.height)]
+        first.append(print(json.dumps([[round(left + x * point), round(top + y * point)] for x, y in places]), flush=True))
 
 
 made.frame = frame
 made.run()
 player = made.player
 print(json.dumps({"speed": player.speed, "shows": sorted(player.shows), "chosen": player.chosen, "station": player.station,
-                  "kind": made.bench.model.kind, "hand": made.bench.model.hand}))
+                  "zoom": player.zoom, "story": player.story is not None, "kind": made.bench.model.kind, "hand": made.bench.model.hand}))
 """
 
 
+@pytest.mark.slow
 @pytest.mark.skipif(not shutil.which("Xvfb"), reason="the virtual X server Xvfb is not installed")
 @pytest.mark.skipif(not shutil.which("xdotool"), reason="xdotool, which presses real keys, is not installed")
-def test_real_keys_on_a_real_screen(circle_run):
+@pytest.mark.parametrize("size", ["800x600", "1280x720", "2560x1440"])
+def test_real_keys_and_a_real_mouse_on_a_real_screen(circle_run, size):
+    """Speed, lines, another set-up, the story and out of it; a click on the strip and a turn of the wheel; the bench; the way out."""
     read, write = os.pipe()
-    command = ["Xvfb", "-displayfd", str(write), "-screen", "0", "1400x900x24"]
+    command = ["Xvfb", "-displayfd", str(write), "-screen", "0", f"{size}x24"]
     server = subprocess.Popen(command, pass_fds=[write], stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
     os.close(write)
     session = None
     try:
         with os.fdopen(read) as answer:
             env = HERE | {"DISPLAY": f":{answer.readline().strip()}"}
-        session = subprocess.Popen([sys.executable, "-c", SESSION, str(circle_run)], env=env, stdout=subprocess.PIPE, text=True)
-        assert session.stdout.readline() == "shown\n"
-        first = ["Up", "Up", "a", "3", "Right", "Right", "Page_Down", "Return", "Home", "Right", "Right"]
-        for keys in (first, ["b", "Tab", "Left", "Left"], ["b", "h", "Escape", "q"]):
+        session = subprocess.Popen(
+            [sys.executable, "-c", SESSION, str(circle_run), *size.split("x")], env=env, stdout=subprocess.PIPE, text=True
+        )
+        strip, picture = json.loads(session.stdout.readline())
+
+        def act(*words):
             # A key that is let go at once, before the window has drawn, is still an event of its own.
-            subprocess.run(["xdotool", "key", "--delay", "60", *keys], env=env, check=True, timeout=120)
+            subprocess.run(["xdotool", *map(str, words)], env=env, check=True, timeout=120)
             time.sleep(0.2)
+
+        act("key", "--delay", "60", "Up", "Up", "a", "3", "e", "Page_Down", "Return", "space")
+        act("mousemove", *strip, "click", "1")
+        act("mousemove", *picture, "click", "4")
+        act("key", "--delay", "60", "Right", "Right", "b", "Tab", "Left", "Left")
+        act("key", "--delay", "60", "b", "h", "Escape", "Escape", "space", "Escape", "Return")
         told = json.loads(session.communicate(timeout=120)[0])
     finally:
         for process in (session, server):
@@ -465,8 +479,10 @@ def test_real_keys_on_a_real_screen(circle_run):
     assert told["speed"] == 5.0
     assert "lines" not in told["shows"]
     assert told["chosen"] == [0, 2]
-    assert told["station"] == pytest.approx(2.0, rel=0, abs=1e-6)
-    assert told["kind"] == "parallel"
+    assert not told["story"]
+    assert told["station"] == pytest.approx(0.25 * 2 * np.pi * 4.0 + 2.0, rel=0, abs=0.25)
+    assert told["zoom"] > 1.0
+    assert told["kind"] == "centre arm"  # the one after the cross rod, with which the bench begins
     assert told["hand"] > 0
 
 
