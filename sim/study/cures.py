@@ -2,7 +2,6 @@
 
 from sim.judgements import SAME_SHARE
 from sim.linkages.catalogue import kind_of
-from sim.scenario.setup import SetupTable
 from sim.study.compare import Comparison, SetupResult, used_by
 from sim.study.effort import RODS, Cure, Effort, cure_of, effort_between
 
@@ -34,26 +33,20 @@ def _cures(one: SetupResult, comparison: Comparison) -> tuple[Cure, ...]:
 
 
 def _cheapest(one: SetupResult, comparison: Comparison) -> tuple[Effort, SetupResult] | None:
-    """Of the set-ups that do as well as the best that can be built, the one that takes least to make of this one; None where it is one.
+    """Of the set-ups that do as well as the best with arms and rods, the one that takes least to make of this one; None where it is one.
 
-    Where none of them can be built from parts, the best of all stands for those that could.
+    Where none has arms and rods, the best of all stands for those that could.  A turntable axle, which tips and kicks, is no cure.
     """
     tables = {setup.name: setup for setup in comparison.scenario.setup}
     done = [(other, tables[other.name]) for other in comparison.results if other.ledger is not None]
-    built = [pair for pair in done if _parts(pair[1])] or done
+    built = [pair for pair in done if kind_of(pair[1].linkage).rods] or [pair for pair in done if not kind_of(pair[1].linkage).axle] or done
     least = min(used_by(other).drive_work for other, _ in built)
     ways = []
-    for other, table in done:
+    for other, table in built:
         effort = effort_between(tables[one.name], table) if other is not one else None
         if effort is not None and used_by(other).drive_work <= least * (1 + SAME_SHARE):
-            ways.append((effort.minutes, not _parts(table), effort, other))
+            ways.append((effort.minutes, effort, other))
     if not ways:
         return None
-    _, _, effort, best = min(ways, key=lambda way: way[:2])
+    _, effort, best = min(ways, key=lambda way: way[0])
     return effort, best
-
-
-def _parts(setup: SetupTable) -> bool:
-    """Whether it is made of parts, and is not a rule for angles."""
-    kind = kind_of(setup.linkage)
-    return kind.rods or kind.axle

@@ -133,7 +133,8 @@ def effort_between(setup: SetupTable, wanted: SetupTable) -> Effort | None:
     A rule for angles stands for arms and rods that follow it.
     """
     own, kind = kind_of(setup.linkage), kind_of(wanted.linkage)
-    like = f'steer like "{wanted.name}"'
+    near = "steer like" if kind.rods or kind.axle else "come as near as arms and rods can to"
+    like = f'{near} "{wanted.name}"'
     if own.axle != kind.axle:
         stubs = ("two stub axles and their beam", "their arms", "rods", "what moves them")
         return Effort(like, 3 * DAY, ("an axle on one pivot", "what turns it") if kind.axle else stubs)

@@ -75,7 +75,7 @@ def test_completion_goes_on_with_commands_and_options():
     assert complete("scrubwise s", asked).split() == ["search", "spread"]
     assert set(complete("scrubwise ", asked).split()) == {command.__name__ for command in COMMANDS}
     assert complete("scrubwise bench --se", asked).split() == ["--setup"]
-    assert complete("scrubwise manual t", asked).split() == ["tour", "trust"]
+    assert complete("scrubwise manual t", asked).split() == ["tour", "trust", "targets"]
 
 
 def test_metadata_is_complete():

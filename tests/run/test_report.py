@@ -86,7 +86,8 @@ def test_run_report(comparison, width):
     in_order(masked(text), [
         'Yard: three ways # of # set-ups get round. "turntable" needs # % more drive work from start to finish than "ideal" (# J against '
         "# J); most of the difference goes to front tyres slipping sideways. That is small: as much as # % more rolling resistance. ",
-        'To steer like "ideal" takes about # days, two stub axles and their beam, their arms, rods and what moves them, and saves # Wh a ',
+        'To come as near as arms and rods can to "ideal" takes about # days, two stub axles and their beam, their arms, rods and what moves '
+        'them, and saves # Wh a ',
         "run at the wheels (# more runs in #): less than the model can tell (# % of the drive work), so for the race alone not worth the ",
         "work. Look after tyre pressure first.",
         '"short lock" does not finish: it runs # m off the line after # s, # m into the lap: at full lock (# deg) it does not turn enough.',
@@ -234,7 +235,7 @@ def test_finding_names_the_cause(found, cause, wheel, words):
 
 
 def test_finding_tells_small_from_large(found):
-    work = 'To steer like "good" takes about a day, two arms and rods, and saves'
+    work = 'To come as near as arms and rods can to "good" takes about a day, two arms and rods, and saves'
     assert found(9.9).endswith(
         f" That is small: as much as 9.9 % more rolling resistance. {work} 0.0027 Wh a run at the wheels (0.99 more runs in 100): less "
         "than the model can tell (1 % of the drive work), so for the race alone not worth the work. Look after tyre pressure first."
@@ -256,7 +257,7 @@ def test_finding_shows_two_figures_apart(found):
 
 
 def test_finding_without_rolling_resistance_compares_with_nothing(found):
-    assert "most of the difference goes to front tyres slipping sideways. To steer like" in found(50.0, rolling=0.0)
+    assert "most of the difference goes to front tyres slipping sideways. To come as near as" in found(50.0, rolling=0.0)
 
 
 @pytest.mark.parametrize("more", [0.0, 1e-4])

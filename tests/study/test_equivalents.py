@@ -110,7 +110,7 @@ def test_a_spanners_cure_is_never_called_small(compared):
 def test_a_small_difference_that_needs_arms_is_called_small(compared):
     comparison, _ = compared("first-bend", "ideal", "parallel")
     assert "That is small:" in finding(comparison)
-    assert 'To steer like "ideal" takes about a day, two arms and rods, and saves' in finding(comparison)
+    assert 'To come as near as arms and rods can to "ideal" takes about a day, two arms and rods, and saves' in finding(comparison)
     assert finding(comparison).endswith("so for the race alone not worth the work. Look after tyre pressure first.")
 
 

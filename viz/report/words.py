@@ -8,7 +8,7 @@ from math import degrees, isfinite
 import numpy as np
 
 from sim.car.chassis import WHEELS
-from sim.judgements import SAME_SHARE
+from sim.judgements import SAME_SHARE, TELL_APART
 from sim.lap.ladder import Model
 from sim.steering.angles import angle_rows
 from sim.steering.arrangement import Steering, ideal_setup
@@ -221,7 +221,13 @@ def to_do_lines(comparison: Comparison) -> list[str]:
     if found is not None and _work(found[1]) - _work(found[0]) < SAME_SHARE * _work(found[0]):
         lines.append(f"Take the one that is easiest to build, to set and to keep safe. {PRESSURE_FIRST}")
     elif found is not None and real:
-        lines.append(f'Of the steerings here that are made of arms and rods, "{min(real, key=_work).name}" needs least.')
+        least = min(map(_work, real))
+        alike = [one.name for one in real if _work(one) <= least * (1 + TELL_APART)]
+        if len(alike) == 1:
+            lines.append(f'Of the steerings here that are made of arms and rods, "{alike[0]}" needs least.')
+        else:
+            alike_words = f"{len(alike)} of the steerings here that are made of arms and rods lie within {100 * TELL_APART:g} %"
+            lines.append(f"{alike_words}, which the model cannot tell apart: keep yours, or take the easiest to build and to set.")
     advice = worth_searching(comparison).removeprefix("; ")
     if advice:
         lines.append(f"{advice[0].upper()}{advice[1:]}." if not advice.startswith("`") else f"{advice}.")

@@ -7,7 +7,7 @@ from sim.judgements import TELL_APART
 from sim.scenario.doubts import assumed
 from sim.study.compare import Comparison, SetupResult
 from sim.study.doubts import run_doubts
-from viz.run.report import CAME_ROUND, finding, furthest_lines, joules, ledger_line, warning_lines
+from viz.run.report import CAME_ROUND, compared, finding, furthest_lines, joules, ledger_line, warning_lines
 from viz.shared.brief import Rows, brief
 from viz.shared.doubts import doubt_lines
 
@@ -25,7 +25,7 @@ def run_brief(comparison: Comparison, folder: Path | None) -> list[Any]:
     remarks = [*warning_lines(comparison), *assumed(comparison.scenario)]
     rest = "tyre by tyre, what the steering's cost is worth, course, model"
     return brief(
-        comparison.scenario.title, told, remarks, _rows(comparison.results), advice, rest,
+        comparison.scenario.title, told, remarks, _rows(_pair_first(comparison)), advice, rest,
         () if folder is None else (str(folder),),
     )  # fmt: skip
 
@@ -35,8 +35,18 @@ def worth_searching(comparison: Comparison) -> str:
     costs = [one.geometry_cost for one in comparison.results if one.geometry_cost == one.geometry_cost]
     if not costs or comparison.reference.ledger is None:
         return ""
-    dear = max(costs) > TELL_APART * comparison.reference.ledger.drive_work
-    return "; `scrubwise search` finds better arms and rods" if dear else "; the steering hardly costs anything here"
+    # Toe is no matter of arms, and a turn of the rods cures it.
+    toes = [one.toe_cost if one.straight is not None else 0.0 for one in comparison.results if one.geometry_cost == one.geometry_cost]
+    told = TELL_APART * comparison.reference.ledger.drive_work
+    if max(cost - toe for cost, toe in zip(costs, toes, strict=True)) > told:
+        return "; `scrubwise search` finds better arms and rods"
+    return "; set the toe: other arms would hardly change anything" if max(toes) > told else "; the steering hardly costs anything here"
+
+
+def _pair_first(comparison: Comparison) -> tuple[SetupResult, ...]:
+    """The two that the finding compares, which a shortened table must not lose, then the others in the scenario's order."""
+    pair = compared(comparison) or ()
+    return (*pair, *(one for one in comparison.results if not any(one is other for other in pair)))
 
 
 def _rows(results: tuple[SetupResult, ...]) -> Rows:

@@ -80,7 +80,11 @@ def found_and_worth(comparison: Comparison) -> tuple[str, str]:
         f"({worst.drive_work:.{apart}f} J against {best.drive_work:.{apart}f} J); most of the difference goes to {cause}."
     )
     cures = next(cures for one, cures in zip(comparison.results, cures_of(comparison), strict=True) if one is pair[1])
-    return text, verdict(more, best, dearest(cures), comparison.course.closed)
+    kinds = {setup.name: setup.kind for setup in comparison.scenario.setup}
+    cure = dearest(cures)
+    if cure is not None and cure.verdict is WorthIt.UNTOLD and kinds[best_name].rods and not kinds[worst_name].rods:
+        return text, f'Leave "{best_name}" as it is: what is built of arms and rods needs least here.'
+    return text, verdict(more, best, cure, comparison.course.closed)
 
 
 def verdict(more: float, best: Ledger, cure: Cure | None, closed: bool) -> str:
