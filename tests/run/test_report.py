@@ -86,8 +86,8 @@ def test_run_report(comparison, width):
     in_order(masked(text), [
         'Yard: three ways # of # set-ups get round. "turntable" needs # % more drive work from start to finish than "ideal" (# J against '
         "# J); most of the difference goes to front tyres slipping sideways. That is small: as much as # % more rolling resistance. ",
-        'To come as near as arms and rods can to "ideal" takes about # days, two stub axles and their beam, their arms, rods and what moves '
-        'them, and saves # Wh a ',
+        'To come as near as arms and rods can to "ideal" takes about # days, two stub axles and their beam, their arms, rods and what '
+        'moves them, and saves # Wh a ',
         "run at the wheels (# more runs in #): less than the model can tell (# % of the drive work), so for the race alone not worth the ",
         "work. Look after tyre pressure first.",
         '"short lock" does not finish: it runs # m off the line after # s, # m into the lap: at full lock (# deg) it does not turn enough.',
