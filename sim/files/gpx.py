@@ -167,7 +167,7 @@ def gpx_root(data: bytes, source: str) -> Any:
     except DefusedXmlException:
         raise InputError(source, "", "holds a document type declaration, which a GPX file does not need", GPX_REMEDY) from None
     except ParseError as error:
-        raise InputError(source, f"line {error.position[0]}", "breaks off or is no XML here", GPX_REMEDY) from None
+        raise InputError(source, f"line {getattr(error, 'position', (1,))[0]}", "breaks off or is no XML here", GPX_REMEDY) from None
     except (LookupError, ValueError):
         raise InputError(source, "", "is written in an encoding that cannot be read", "save it in UTF-8") from None
     if local_name(root) != "gpx":

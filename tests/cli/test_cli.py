@@ -579,7 +579,7 @@ def test_terminal_without_the_signs_of_a_name(place, written, warm):
     name = written(('name = "ideal"', 'name = "größer 轮"'))
     done = process("run", name, "--out", "kept", cwd=place, env={"PYTHONIOENCODING": "ascii"})
     assert (done.returncode, done.stderr) == (0, "")
-    assert "gr??er ?" in done.stdout
+    assert "grosser ?" in done.stdout
     assert "größer 轮" in (place / "kept" / "summary.csv").read_text(encoding="utf-8")
     bad = process("run", written(("short lock", "größer 轮"), ("turntable", "GRÖẞER 轮")), cwd=place, env={"PYTHONIOENCODING": "ascii"})
     assert bad.returncode == 2

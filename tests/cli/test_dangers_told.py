@@ -149,7 +149,7 @@ def test_an_angle_is_that_of_what_turns_by_it(car_park):
     assert check_words(stop, one).endswith("Here: before 41.0 deg left, at the left wheel.")
     assert check_words(stop, other).endswith("Here: before 41.0 deg left.")
     assert "before the left wheel passes" in stops_line([("a", one), ("b", NONE)])[0]
-    assert "before the hand wheel, or with a cross rod the left wheel, passes" in stops_line([("a", one), ("b", other)])[0]
+    assert "before the hand wheel, or where none is modelled the left wheel, passes" in stops_line([("a", one), ("b", other)])[0]
     cross = car_park.setup[2]
     assert dangers_of(build_steering(cross, car_park.car, "", "")).hand_is == "left wheel"
     assert dangers_of(build_steering(car_park.setup[0], car_park.car, "", "")).hand_is == "hand wheel"

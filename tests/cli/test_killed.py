@@ -83,9 +83,10 @@ def test_a_command_killed_at_any_moment_leaves_nothing_half_done(tmp_path, name)
         one.send_signal(how)
         _, err = one.communicate()
         what = f"{name}, {how.name} after {moment:.2f} s: {err}"
-        assert one.returncode in (0, 130 if how == signal.SIGINT else -how), what
+        # Whoever is interrupted while Python itself begins or ends has no answer of ours to give, and ends by the signal.
+        assert one.returncode in (0, 130, -how) if how == signal.SIGINT else one.returncode in (0, -how), what
         assert "Traceback" not in err, what
-        assert one.returncode == 0 or how != signal.SIGINT or "stopped before the end" in err, what
+        assert one.returncode != 130 or "stopped before the end" in err, what
         assert ended(tmp_path, ["manual"])[0] == 0  # any command clears away what was left half written
         assert not list(tmp_path.glob(".scrubwise-*")), what
         whole(tmp_path)

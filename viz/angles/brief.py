@@ -75,7 +75,7 @@ def _hand_words(result: AnglesResult) -> str:
     named = [f'"{one.name}"' for one in result.setups if one.hand_is != HAND_WHEEL]
     if not named:
         return ""
-    return f" Hand is the left wheel's own angle for {named[0] if len(named) == 1 else 'a cross rod'}: no hand wheel is modelled there."
+    return f" Hand is the left wheel's own angle for {named[0] if len(named) == 1 else 'some of these'}: no hand wheel is modelled there."
 
 
 def _cells(row: AngleRow) -> list[str]:

@@ -13,6 +13,7 @@ def contest_brief(result: ContestResult, written: str) -> list[Any]:
     """A contest in one screen.  written : the run folder."""
     remarks = [*reasons(result)[:1], *(f"{one.reason}." for one in result.names)]
     remarks += [f'"{one.team}" does not finish: it {one.reason}.' for one in result.entries if not one.finished]
+    remarks += doubt_lines(entry_doubts(result))
     score = (result.score_key, "score\n" + result.score_unit, 1 if result.score_unit == "J" else 2)
     others = (("drive_work_J", "drive\nwork J", 0), ("scrub_J", "scrub\nJ", 1))
     shown = [score, *(one for one in others if one[0] != score[0])]
@@ -27,7 +28,7 @@ def contest_brief(result: ContestResult, written: str) -> list[Any]:
     advice = refused_words(result)
     advice.append(f"What to do: open {page}; each team has a sheet beside it.")
     advice.append(f"Doubt: {shared_words(result)}; the rules' numbers are taken as they stand.")
-    told = [finding(result), RULE_WORDS[result.rule], *doubt_lines(entry_doubts(result))]
+    told = [finding(result), RULE_WORDS[result.rule]]
     table = Rows(columns, rows, "the page") if rows else None
     rest = "course, pace, every figure"
     return brief(result.title, told, remarks, table, [*advice, safety_words(result)], rest, (written,), below=True)

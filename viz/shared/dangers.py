@@ -73,7 +73,7 @@ def stops_line(setups: Sequence[tuple[str, Dangers]]) -> list[str]:
     if not found:
         return []
     turned = sorted({hand for _, hand, ends in told if ends})
-    which = f"the {turned[0]}" if len(turned) == 1 else "the hand wheel, or with a cross rod the left wheel,"
+    which = f"the {turned[0]}" if len(turned) == 1 else "the hand wheel, or where none is modelled the left wheel,"
     shown = ", ".join(f'{where} ("{name}")' for name, where in found[:MOST_NAMED])
     rest = f" and in {len(found) - MOST_NAMED} more set-ups as `angles` tells" if len(found) > MOST_NAMED else ""
     return [

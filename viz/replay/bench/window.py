@@ -48,7 +48,7 @@ LEAST_PAGE = (1000.0, 720.0)  # [points] that the bench needs
 LEAST_SIZE = (800, 600)  # [px] of a window; in a smaller one letters could not be read
 PULSE, PULSES = 1.2, 8.0  # [s] of one pulse of the joints that can be dragged, and after which they rest
 HINT = "Drag a white joint, or the hand wheel"
-STEADY_HINT = "Drag the hand wheel"
+STEADY_HINT, HINTED = "Drag the hand wheel", 5.0  # [deg] of the hand wheel up to which it is said
 HELP_KEYS = (pygame.K_h, pygame.K_F1, pygame.K_QUESTION)
 
 
@@ -252,7 +252,9 @@ class Bench:
         within = PygamePen(surface, View.page(self.point), rect)
         beside = (self.hand_centre[0] + HAND_RADIUS + 14, low - 16)
         within.text(beside, f"hand wheel {abs(degrees(pose.hand)):.0f}° {side}", LABEL)
-        hint = "" if not self.buttons else HINT if pose.joints is not None else STEADY_HINT
+        turned = abs(degrees(pose.hand)) > HINTED  # whoever has turned it knows; and a wheel's angle stands there then
+        hint = HINT if pose.joints is not None else "" if turned else STEADY_HINT
+        hint = hint if self.buttons else ""
         ink = Ink(SOFT, size=TEXT)
         hint = wrapped(hint, ink, rect.width / 2 - HAND_RADIUS - 28, self.point)
         page.text((rect.x + 14, low - 16 - 0.58 * TEXT * hint.count("\n")), hint, ink)
