@@ -6,6 +6,7 @@ from math import pi, radians
 from typing import NamedTuple
 
 MILLIMETRE = 1e-3  # [m]
+MILLIMETRES_IN = {"mm": 1.0, "cm": 10.0, "m": 1000.0}  # each unit of a length as people write it
 
 
 class Dial(NamedTuple):

@@ -239,6 +239,23 @@ def any_keys(request):
     return dict(request.param)
 
 
+TOO_SLOW = "too slow without the compiler"
+
+
+def pytest_collection_modifyitems(items):
+    if numba.config.DISABLE_JIT:
+        for item in items:
+            if item.get_closest_marker("compiled"):
+                item.add_marker(pytest.mark.skip(reason=TOO_SLOW))
+
+
+@pytest.fixture(scope="session")
+def compiler():
+    """What a fixture asks for whose work is too long without the compiler: whoever uses it is skipped there."""
+    if numba.config.DISABLE_JIT:
+        pytest.skip(TOO_SLOW)
+
+
 RUNNING = pytest.StashKey[pytest.Item]()
 
 

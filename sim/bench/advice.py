@@ -6,7 +6,7 @@ from math import radians
 
 import numpy as np
 
-from sim.bench.as_built import KNOWN, ROD_LEFT, ROD_RIGHT, WORTH, ZERO_HAND, Built, parts_of
+from sim.bench.as_built import HAND_ZERO, KNOWN, ROD, ROD_LEFT, ROD_RIGHT, WORTH, ZERO_HAND, Built, parts_of
 from sim.bench.fit import NORMAL_95, BenchFit
 from sim.bench.readings import difference_at
 from sim.car.chassis import Car, axle_loads
@@ -29,6 +29,7 @@ TOE_NEAR = radians(0.2)  # of total toe: nearer to the plan nobody need set it. 
 # How far apart the needs of the two rods may be unsure and each still be turned by its own. [turns]
 APART_TOLD = 0.7
 SURE = 0.95  # probability above which a part is blamed [-]
+LIKELY = 0.8  # above which the hand wheel's mark is moved, which takes a minute and breaks nothing.  Judgement. [-]
 CURE_STEPS = 12  # of Newton's method, each of which squares the miss: three or four suffice unless a rod hardly reaches
 CURE_BASE = 0.01  # turns; base of its slope
 CURE_SETTLED = 1e-10  # miss at which it ends [rad]
@@ -48,6 +49,11 @@ class Turns:
     left: float
     right: float
     either: float
+
+    @property
+    def total(self) -> float:
+        """Of all rod ends, whichever way [turns]."""
+        return abs(self.left) + abs(self.right) + abs(self.either)
 
     def shared(self) -> tuple[float, float]:
         """Turns of (left, right) with the odd half shared, which gives the same toe [turns]."""
@@ -78,6 +84,7 @@ class Blame:
     off, sure : with its standard error, longer or more kink positive [turns or rad]
     probability : that it is off, to that side, by more than is worth mending [-]
     known : whether it is known well enough to be blamed at all
+    serves : whether the car runs as planned with it all the same: it takes up what something else is off, as turns of the bench's own do
     """
 
     part: str
@@ -86,19 +93,21 @@ class Blame:
     sure: float
     probability: float
     known: bool
+    serves: bool = False
 
     @property
     def told(self) -> bool:
-        """Whether the readings tell that it is off."""
-        return self.known and self.probability > SURE
+        """Whether the readings tell that it is off, and something is the worse for it."""
+        return self.known and self.probability > SURE and not self.serves
 
 
 @dataclass(frozen=True, eq=False)
 class Advice:
     """What to turn and what comes of it.
 
-    turns : Turns; all 0 where nothing gets better by half a turn
-    needed, needed_covariance : turns of each rod that make the car run straight with the hand wheel at its mark and its planned toe,
+    mark : by how much the hand wheel's mark moves first, to the left positive; 0 unless the readings tell that it is off [rad]
+    turns : Turns that are left after it; all 0 where nothing gets better by half a turn
+    needed, needed_covariance : turns of each rod that then make the car run straight with the hand wheel at its mark and its planned toe,
         (r,) and (r, r) [turns]
     apart_told : whether the readings tell what each rod needs by itself
     near : probability that every rod is then within half a turn of what it needs [-]
@@ -109,10 +118,11 @@ class Advice:
     lengths, length_errors : of each rod from eye to eye with the turns made, (r,) each [m]
     longer : of these against the drawing [turns]
     parts : how far each part is off
-    changed : (p,) errors of the car with the turns made [turns, rad or m]
+    changed : (p,) errors of the car with the mark moved and the turns made [turns, rad or m]
     slopes : of toe and turns needed, as `gradients` gives them for the car as fitted [rad or turns, per turn, rad or m]
     """
 
+    mark: float
     turns: Turns
     needed: np.ndarray
     needed_covariance: np.ndarray
@@ -267,6 +277,33 @@ def blame(part: str, place: int, kind: str, off: float, sure: float) -> Blame:
     return Blame(part, place, off, sure, probability, sure <= KNOWN[kind])
 
 
+def mark_to_move(fit: BenchFit, spread: np.ndarray) -> float:
+    """By how much the hand wheel's mark is to be moved, to the left positive, before a rod is turned.
+
+    fit : BenchFit; spread : (r, r) covariance of the turns needed [turns squared]
+    Returns the angle by which the mark is off by more than is worth it, where the readings tell that, or where it is likely and the rods
+    are then turned no more than without; else 0 [rad].  Rods that took it up would be unlike for ever, and nobody could tell a bent arm
+    from them; a car that runs straight at its mark is left alone.
+    """
+    off, sure = float(fit.errors[ZERO_HAND]), float(fit.sure[ZERO_HAND])
+    if fit.plan.one_rod or sure == 0:  # there is no mark
+        return 0.0
+    found = blame("hand wheel's mark", ZERO_HAND, HAND_ZERO, off, sure)
+    if found.told:
+        return off
+    if not found.known or found.probability <= LIKELY:
+        return 0.0
+    stays, moves = (_turns(rods_needed(fit.plan, errors), spread).total for errors in (fit.errors, moved_mark(fit, off)))
+    return off if moves <= stays else 0.0
+
+
+def moved_mark(fit: BenchFit, by: float) -> np.ndarray:
+    """The errors once the hand wheel's mark is moved.  fit : BenchFit; by : to the left [rad].  Returns (p,) [turns, rad or m]."""
+    marked = fit.errors.copy()
+    marked[ZERO_HAND] -= by
+    return marked
+
+
 def advise(fit: BenchFit, car: Car) -> Advice:
     """What to turn so that the car runs straight with the hand wheel at its mark and has its planned toe, and what that brings.
 
@@ -275,25 +312,29 @@ def advise(fit: BenchFit, car: Car) -> Advice:
     Returns Advice.  Raises InputError as `running_straight` and `rods_needed`.
     """
     plan = fit.plan
-    needed = rods_needed(plan, fit.errors)
     toe_slopes, slopes = gradients(plan, fit.errors)
     spread = slopes @ fit.covariance @ slopes.T
+    mark = mark_to_move(fit, spread)
+    marked = moved_mark(fit, mark)
+    needed = rods_needed(plan, marked)
     turns = _turns(needed, spread)
     made = np.array(turns.shared())[: len(needed)]
-    changed = fit.errors.copy()
+    changed = marked.copy()
     rods = [ROD_LEFT, ROD_RIGHT][: len(needed)]
     changed[rods] += made
     now, planned = outcome(plan, fit.errors, car), outcome(plan, np.zeros(len(fit.errors)), car)
     toe_error = float(np.sqrt(toe_slopes @ fit.covariance @ toe_slopes))
     total = 2 * NORMAL_95 * toe_error
+    served = not any((turns.left, turns.right, turns.either))
+    parts = [(part, place, plan.unknowns[place].kind) for part, place in parts_of(plan).items()]
     return Advice(
-        turns=turns, needed=needed, needed_covariance=spread, apart_told=_apart(spread) < APART_TOLD,
+        mark=mark, turns=turns, needed=needed, needed_covariance=spread, apart_told=_apart(spread) < APART_TOLD,
         near=within(STEP, spread, made - needed), planned=planned, now=now, after=outcome(plan, changed, car),
         toe_error=toe_error, toe_told=total <= TOE_TOLD or 2 * abs(now.toe_in - planned.toe_in) > total,
         rolling=rolling_resistance(car), lengths=plan.rod_lengths + changed[rods] * plan.pitch,
         length_errors=fit.sure[rods] * plan.pitch, longer=changed[rods],
-        parts=tuple(blame(part, place, plan.unknowns[place].kind, float(fit.errors[place]), float(fit.sure[place]))
-                    for part, place in parts_of(plan).items()),
+        parts=tuple(replace(blame(part, place, kind, float(fit.errors[place]), float(fit.sure[place])), serves=served and kind == ROD)
+                    for part, place, kind in parts),
         changed=changed, slopes=(toe_slopes, slopes),
     )  # fmt: skip
 

@@ -56,11 +56,12 @@ _COMMON = (
     ("strings' direction", STRING), ("tape on the rods", RULE),
     ("length of the rods fully home", PARTS),
 )  # fmt: skip
-# An end of a rod that is off by more is worth half a turn; an arm that is off by more is worth new holes.  Judgement. [turns or rad]
-WORTH = {ROD: 0.25, ARM: radians(0.5)}
+# An end of a rod that is off by more is worth half a turn; an arm that is off by more is worth new holes; a mark of the hand wheel that is
+# off by more is worth a new mark.  Judgement. [turns or rad]
+WORTH = {ROD: 0.25, ARM: radians(0.5), HAND_ZERO: radians(0.5)}
 # Standard errors beyond which nobody knows a part well enough to blame it, whatever a fit makes of the rest: with a drawing that is a
 # millimetre or two off, many pairs of angles name the wrong rod with confidence; readings of the rods themselves don't.  Judgement.
-KNOWN = {ROD: 0.35, ARM: radians(0.7)}
+KNOWN = {ROD: 0.35, ARM: radians(0.7), HAND_ZERO: radians(0.7)}
 BEYOND = 0.1  # the nearest point is sought this share of the range beyond the planned locks, for a wrong rod moves them
 
 
@@ -224,5 +225,5 @@ def make_plan(setup: SetupTable, car: CarTable, source: str, place: str) -> Buil
 def parts_of(plan: Built) -> Mapping[str, int]:
     """The parts that can be blamed, by name, with their places in a vector of errors.  plan : Built.  Returns them [-]."""
     return {
-        one.name.partition("'")[0]: place for place, one in enumerate(plan.unknowns) if one.kind in WORTH and one.spread > 0
+        one.name.partition("'")[0]: place for place, one in enumerate(plan.unknowns) if one.kind in (ROD, ARM) and one.spread > 0
     }  # fmt: skip

@@ -11,7 +11,7 @@ import numpy as np
 from sim.bench.advice import SURE, TOE_NEAR, gradients, within
 from sim.bench.as_built import ARM, ROD, WORTH, Built
 from sim.bench.fit import covariance_of
-from sim.bench.kinds import DIAL, KINDS, RIM_SHARE, place_of
+from sim.bench.kinds import DIAL, KINDS, place_of, usual_rim
 from sim.bench.misfit import Misfit
 from sim.bench.readings import made_readings, usual_errors
 from sim.errors import InputError
@@ -88,14 +88,15 @@ def items_of(plan: Built) -> tuple[Item, ...]:
     strings = ("string_left_front_mm", "string_right_front_mm")
     anew = "each wheel turned a quarter, rims read at hub height, front and rear"
     eyes = "middle of one eye to middle of the other, to half a millimetre" + ("" if plan.one_rod else ", in turn")
+    counted = "turns out from fully home, both ends of a rod together; six and a quarter is 6.25"
     found = [
         Item("string at both wheels", f"{at} anew, {anew}", tuple(places[one] for one in strings), 0.0, 1.0, 8, least=2),
         Item("tape between the rims", "front and rear, at hub height", (places["toe_front_mm"],), 0.0, 1.0, 4, least=1),
         Item(which, eyes, tuple(places[one] for one in rods), None, 0.4 * len(rods), 6, least=2),
-        Item("threads", "turns out from fully home, both ends of a rod together", tuple(places[one] for one in threads), None, 0.5, 1),
+        Item("threads", counted, tuple(places[one] for one in threads), None, 0.5, 1),
     ]
     if KINDS[places["drop_arm_deg"]].fits(plan):
-        plumb = "degrees beside a plumb line, hand wheel at its mark"
+        plumb = "degrees beside a plumb line, hand wheel at its mark; above 0 the way a left turn swings it"
         found.append(Item("drop arm", plumb, (places["drop_arm_deg"],), 0.0, 0.2, 3, least=1))
     wheels = places["left_deg"], places["right_deg"]
     dial = (DIAL,) if plan.hand_tells else ()
@@ -296,7 +297,7 @@ class ReadingPlan:
 
 def rim_of(plan: Built) -> float:
     """Distance between the places on a rim where nobody has measured it.  plan : Built.  Returns it [m]."""
-    return 2 * RIM_SHARE * plan.car.wheel_radius
+    return usual_rim(plan.car.wheel_radius)
 
 
 def design_plan(plan: Built, name: str) -> ReadingPlan:

@@ -2,7 +2,7 @@
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
-from math import hypot, radians, sin
+from math import asin, hypot, radians, sin
 
 import numpy as np
 
@@ -16,6 +16,8 @@ MOST_ANGLE_DEG = 80.0  # a wheel that stands further across is a slip of the pen
 MOST_TURNS = 200  # of both ends of a rod together; no thread of a rod end is so long
 # Rims are measured at their edges, about so much of the wheel's outer diameter apart; taken where rim_mm is not given.  Judgement. [-]
 RIM_SHARE = 0.8
+# How well a straight lath lies on each of those two places, where the distance is measured at its ends instead.  Judgement. [m]
+LATH_SEATED = 0.3 * MILLIMETRE
 # A hand wheel is set to its mark, and a dial or a protractor read, to about so much.  Judgement. [rad]
 USUAL_ANGLE_ERROR = radians(0.5)
 # Where the hand angle is a wheel's own there is no mark: the wheels are set straight ahead by eye.  Judgement. [rad]
@@ -106,6 +108,31 @@ class Kind:
         """The reading's error.  each : of each column [rad, m or turns]; rim : [m].  Returns it [rad, m, turns or -]."""
         error = hypot(*[each] * len(self.columns))
         return error / rim if self.over_rim else error
+
+
+def usual_rim(wheel_radius: float) -> float:
+    """Distance between the places on a rim where nobody has measured it.  wheel_radius : of the car [m].  Returns it [m]."""
+    return 2 * RIM_SHARE * wheel_radius
+
+
+def toe_by_tape(wider: float, rim: float) -> float:
+    """Toe-in of each front wheel by a tape between the rims, both alike.
+
+    wider : by how much further apart the rims are behind the axle than in front [m]; rim : between the two places on each, above 0 [m]
+    Returns the toe-in [rad].  Raises ValueError where no wheels stand so.  Source: geometry, the way back from what KINDS says that a tape
+    between the rims shows.
+    """
+    return asin(wider / (2 * rim))
+
+
+def lath_error(rim: float, wheel_radius: float) -> float:
+    """What a lath along a rim adds to the error of its direction.
+
+    rim : between the places where the distance is measured; wheel_radius : of the car, nan where it is not known [m]
+    Returns the error, 0 where the places are on the wheel itself [rad].  Source: the two places on which the lath lies, each off by
+    LATH_SEATED.
+    """
+    return hypot(LATH_SEATED, LATH_SEATED) / usual_rim(wheel_radius) if rim > 2 * wheel_radius else 0.0
 
 
 def _wheel(side: int, zero: int) -> Callable[[Shown], np.ndarray]:

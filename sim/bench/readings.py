@@ -1,9 +1,10 @@
 """What was read on the bench: the table of readings, and refusing what cannot be meant."""
 
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from difflib import get_close_matches
-from math import isfinite, nan, radians
+from math import hypot, isfinite, nan, radians
 from pathlib import Path
 
 import numpy as np
@@ -16,15 +17,17 @@ from sim.bench.kinds import (
     KINDS,
     MOST_ACROSS,
     RIM,
-    RIM_SHARE,
     TOGETHER,
     WHEEL_LEFT,
     WHEEL_RIGHT,
     Column,
+    lath_error,
+    usual_rim,
 )  # fmt: skip
 from sim.errors import InputError
 from sim.files.columns import blank_note, cell_number, cells_of, delimiter_of, is_comment, refuse_extra_cells, rows_of, shown_cell, text_of
 from sim.files.text import TooLargeError, plain_bytes
+from sim.keys import MILLIMETRE
 from sim.steering.arrangement import Steering
 from sim.steering.table import hand_where
 
@@ -41,6 +44,18 @@ NEARER = 0.6
 SEEN = 0.4  # share of the planned difference from which a reading counts as agreeing with it, or with its opposite [-]
 CLEAR = radians(2)  # a planned difference between the wheels beyond which its sign can be seen through usual toe [rad]
 MOST_ROD_TURNS = 20.0  # a rod that is measured further off its drawn length belongs to another car, or the tape was misread
+# How like a name has to be to one that is read to be taken for it; "remark" and its like stay what they are.  Judgement. [-]
+MISSPELT = 0.8
+# Ends of names in other units of the same size of thing, as people write them, and what to write instead.
+OTHER_UNITS = {"mm": ("cm", "m", "in", "inch", "inches"), "deg": ("rad", "grad", "mrad")}
+UNIT_WORDS = {"mm": "millimetres", "deg": "degrees"}
+# As people count turns: 6 1/4, 1/2.
+_FRACTION = re.compile(r"(?<![\d.,/])(?:(?P<whole>\d+)\s+)?(?P<part>\d+)/(?P<of>[248])(?![\d/])")
+TAPES = ("toe_rear_mm", "toe_front_mm")
+TAPE_OFF = 0.4  # share of the track by which a distance between rims can lie from it: tyres, rims and hubs take less.  Judgement. [-]
+STRINGS = tuple(column.name for kind in KINDS if kind.over_rim for column in kind.columns if column.name not in TAPES)
+FEWEST_STRINGS = 3  # lines from which the one in another unit can be told
+TENTH = 0.2  # share of the usual distance below which all of a line's are taken for a tenth of it.  Judgement. [-]
 _NAME_THEM = "name its columns in the first line, such as left_deg,right_deg or string_left_front_mm (`scrubwise manual floor` lists them)"
 _UNIT = {
     "deg": "give degrees, positive to the left",
@@ -59,7 +74,9 @@ class Readings:
     stated : whether the table states that error
     line, file : (n,) line of the file, and which of them
     rim_taken : distance on the rim that was taken where a table states none, nan where none was needed [m]
+    furthest_string : the largest distance between a string and a rim, nan where none stands in a table [m]
     notes : plain sentences
+    slips : sentences about what can hardly be meant as it stands, by which no rod is to be turned
     """
 
     sources: tuple[str, ...]
@@ -69,7 +86,9 @@ class Readings:
     line: np.ndarray
     file: np.ndarray
     rim_taken: float = nan
+    furthest_string: float = nan
     notes: tuple[str, ...] = ()
+    slips: tuple[str, ...] = ()
 
     def __len__(self) -> int:
         return len(self.value)
@@ -133,21 +152,22 @@ def pairs_of(left: np.ndarray, right: np.ndarray, hand: np.ndarray | None, error
     return made_readings(value, np.repeat(np.broadcast_to(error, len(left))[:, None], len(KINDS), axis=1), source)
 
 
-def read_readings(path: Path, source: str, wheel_radius: float = nan) -> Readings:
+def read_readings(path: Path, source: str, wheel_radius: float = nan, track: float = nan) -> Readings:
     """Read a table of readings.
 
     path : of the file
     source : its name in messages
     wheel_radius : of the car, from which the places on the rim are taken where the table does not say how far apart they are [m]
+    track : of the front wheels, with which a tape between the rims is compared, nan where it is not known [m]
     Returns Readings.  Raises InputError with the file, the line, what is wrong and what to do.
     """
-    return readings_in(_text(path, source), source, wheel_radius)
+    return readings_in(_text(path, source), source, wheel_radius, track)
 
 
-def readings_in(text: str, source: str, wheel_radius: float = nan) -> Readings:
+def readings_in(text: str, source: str, wheel_radius: float = nan, track: float = nan) -> Readings:
     """The readings that the text of a table holds.
 
-    text : of the file, with plain line ends; source, wheel_radius : as for `read_readings` [m]
+    text : of the file, with plain line ends; source, wheel_radius, track : as for `read_readings` [m]
     Returns Readings.  Raises InputError with the file, the line, what is wrong and what to do.
 
     Columns by name, those of `sim.bench.kinds.COLUMNS`, whose cells may be empty.  Cells stand between commas, semicolons or tabs; with
@@ -162,35 +182,86 @@ def readings_in(text: str, source: str, wheel_radius: float = nan) -> Readings:
     mark = delimiter_of(lines[head - 1])
     names = [name.lower() for name in cells_of(lines[head - 1], mark)]
     columns = _check_names(names, source, head)
+    ignored = [name for name in names if name and name not in columns]
+    misspelt = _misspelt(ignored)
     blanks: list[int] = []
     values, errors, stated, at = [], [], [], []
+    written: list[tuple[str, dict[str, float]]] = []
     rim_taken = nan
     for number, cells in rows_of(lines, head - 1, mark, source, blanks):
         place = f"line {number}"
         refuse_extra_cells(cells, names, mark, place, source)
         row = {name: _value(cell, columns[name], mark, source, place)
                for name, cell in zip(names, cells, strict=False) if name in columns and cell}  # fmt: skip
+        slip = next((name for name, cell in zip(names, cells, strict=False) if name in misspelt and cell), None)
+        if slip is not None and not set(row) - {RIM.name, *(column.name for column in ERROR_COLUMNS.values())}:
+            problem = f"column {shown_cell(slip)} is not read, and nothing else stands in this line"
+            raise InputError(source, place, problem, f"if {misspelt[slip]} is meant, write it so")
+        written.append((place, row))
         rim = row.get(RIM.name, nan) * RIM.size
         if not isfinite(rim):
-            rim = 2 * RIM_SHARE * wheel_radius
+            rim = usual_rim(wheel_radius)
             if any(kind.over_rim and any(column.name in row for column in kind.columns) for kind in KINDS):
                 rim_taken = rim
-        for value, error, said in _split(row, rim, source, place):
+        for value, error, said in _split(row, rim, lath_error(rim, wheel_radius), source, place):
             values.append(value)
             errors.append(error)
             stated.append(said)
             at.append(number)
     if not values:
         raise InputError(source, f"line {head}", "no readings follow the column names", "write what was read below them, a setting a line")
-    ignored = [name for name in names if name and name not in columns]
     return Readings(
         (source,), np.array(values), np.array(errors), np.array(stated), np.array(at), np.zeros(len(at), dtype=int), rim_taken,
-        (*(f"Column {shown_cell(name)} is not used." for name in ignored), *blank_note(blanks)),
+        max((row[name] * MILLIMETRE for _, row in written for name in STRINGS if name in row), default=nan),
+        (*(f"Column {shown_cell(name)} is not used." for name in ignored if name not in misspelt), *blank_note(blanks)),
+        (*(f"{source}: column {shown_cell(name)} is not read: is {one} meant? Write it so." for name, one in misspelt.items()),
+         *_tape_slips(written, source, track), *_string_slips(written, source)),
     )  # fmt: skip
 
 
-def _split(row: dict[str, float], rim: float, source: str, place: str) -> list[tuple[np.ndarray, np.ndarray, np.ndarray]]:
-    """Values, errors and whether they are stated of a line: what belongs to one setting of the hand wheel, and the rest one by one."""
+def _misspelt(ignored: Sequence[str]) -> dict[str, str]:
+    """Columns that are not used but look like one that would be, and which."""
+    # Shortest first: "rod" lacks but the unit of rod_mm, and more of rod_left_mm.
+    names = sorted((column.name for column in COLUMNS), key=len)
+    meant = {name: next((one for one in names if one.startswith(f"{name}_")), None) or next(
+        iter(get_close_matches(name, names, n=1, cutoff=MISSPELT)), None) for name in ignored}  # fmt: skip
+    return {name: one for name, one in meant.items() if one}
+
+
+def _tape_slips(written: Sequence[tuple[str, dict[str, float]]], source: str, track: float) -> list[str]:
+    """Distances between the rims that are not those of this car, which are hardly in millimetres."""
+    told = []
+    for place, row in written:
+        far = [(name, row[name]) for name in TAPES if name in row and abs(row[name] * RIM.size / track - 1) > TAPE_OFF]
+        if far:
+            name, value = far[0]
+            unit = "centimetres" if abs(10 * value * RIM.size / track - 1) <= TAPE_OFF else "another unit"
+            told.append(f"{source} {place}: {name} = {value:g} is far from the track, {track / RIM.size:.0f} mm: is it in {unit}? "
+                        "Write millimetres.")  # fmt: skip
+    return told
+
+
+def _string_slips(written: Sequence[tuple[str, dict[str, float]]], source: str) -> list[str]:
+    """Lines whose distances to the strings are all about a tenth of the other lines', as centimetres are among millimetres."""
+    with_strings = [(place, {name: row[name] for name in STRINGS if name in row}) for place, row in written]
+    with_strings = [(place, row) for place, row in with_strings if row]
+    if len(with_strings) < FEWEST_STRINGS:
+        return []
+    usual = {name: float(np.median([row[name] for _, row in with_strings if name in row])) for _, row in with_strings for name in row}
+    return [
+        f"{source} {place}: distances to the strings of {', '.join(f'{value:g}' for value in row.values())}, in the other lines about "
+        f"{', '.join(f'{usual[name]:g}' for name in row)}: are these centimetres? Write millimetres."
+        for place, row in with_strings if all(0 < value < TENTH * usual[name] for name, value in row.items())
+    ]  # fmt: skip
+
+
+def _split(
+    row: dict[str, float], rim: float, lath: float, source: str, place: str
+) -> list[tuple[np.ndarray, np.ndarray, np.ndarray]]:  # fmt: skip
+    """Values, errors and whether they are stated of a line: what belongs to one setting of the hand wheel, and the rest one by one.
+
+    lath : that a lath along the rim adds to its direction's usual error [rad]
+    """
     value, error, stated = (np.full(len(KINDS), fill) for fill in (nan, nan, 0.0))
     for index, kind in enumerate(KINDS):
         missing = [one.name for one in kind.columns if one.name not in row]
@@ -200,6 +271,8 @@ def _split(row: dict[str, float], rim: float, source: str, place: str) -> list[t
         own = row.get(ERROR_COLUMNS[kind.unit].name)
         stated[index] = own is not None
         error[index] = kind.error(kind.usual_error if own is None else own * kind.columns[0].size, rim)
+        if kind.over_rim and own is None:
+            error[index] = hypot(error[index], lath)
         if kind.over_rim and abs(value[index]) > MOST_ACROSS:
             names = " and ".join(one.name for one in kind.columns)
             problem = f"{names} differ by {abs(value[index] * rim) / RIM.size:.0f} mm over a rim of {rim / RIM.size:.0f} mm"
@@ -222,6 +295,7 @@ def joined(parts: Sequence[Readings]) -> Readings:
     if len(parts) == 1:
         return parts[0]
     taken = [one.rim_taken for one in parts if isfinite(one.rim_taken)]
+    strings = [one.furthest_string for one in parts if isfinite(one.furthest_string)]
 
     def together(name: str) -> np.ndarray:
         return np.concatenate([getattr(one, name) for one in parts])
@@ -229,7 +303,8 @@ def joined(parts: Sequence[Readings]) -> Readings:
     return Readings(
         sources=tuple(one.sources[0] for one in parts), value=together("value"), error=together("error"), stated=together("stated"),
         line=together("line"), file=np.concatenate([np.full(len(one), index) for index, one in enumerate(parts)]),
-        rim_taken=taken[0] if taken else nan, notes=tuple(note for one in parts for note in one.notes),
+        rim_taken=taken[0] if taken else nan, furthest_string=max(strings, default=nan),
+        notes=tuple(note for one in parts for note in one.notes), slips=tuple(slip for one in parts for slip in one.slips),
     )  # fmt: skip
 
 
@@ -253,9 +328,15 @@ def _text(path: Path, source: str) -> str:
 
 
 def _check_names(names: list[str], source: str, head: int) -> dict[str, Column]:
-    """The columns that the table has, by name; raises InputError where it has none, or half of a pair."""
+    """The columns that the table has, by name; raises InputError where it has none, one in another unit, or half of a pair."""
     known = {column.name: column for column in COLUMNS}
     found = {name: known[name] for name in names if name in known}
+    for ours in COLUMNS:
+        stem = ours.name.removesuffix(f"_{ours.unit}")
+        other = next((name for end in OTHER_UNITS.get(ours.unit, ()) if (name := f"{stem}_{end}") in names), None)
+        if other is not None and ours.name not in found:
+            problem = f"column {shown_cell(other)} is not read (is {ours.name} meant?)"
+            raise InputError(source, f"line {head}", problem, f"write {UNIT_WORDS[ours.unit]} under {ours.name}")
     for column in found:
         if names.count(column) > 1:
             raise InputError(source, f"line {head}", f"column {column} stands twice", "keep one of them")
@@ -276,9 +357,14 @@ def _meant(needed: str, names: list[str], found: dict[str, Column]) -> str:
     return f" (is {shown_cell(near[0])} meant?)" if near else ""
 
 
+def decimal(text: str) -> str:
+    """A text with whole numbers and simple fractions, such as 6 1/4, as decimals.  text : of a cell or a line.  Returns it."""
+    return _FRACTION.sub(lambda found: f"{int(found['whole'] or 0) + int(found['part']) / int(found['of']):g}", text)
+
+
 def _value(cell: str, column: Column, mark: str, source: str, place: str) -> float:
     """One cell in the unit that its column names."""
-    value = cell_number(cell, column.name, mark, place, source)
+    value = cell_number(decimal(cell) if column.unit == "turns" else cell, column.name, mark, place, source)
     if column in ERROR_COLUMNS.values():
         if not column.low <= value <= column.high:
             words = {"deg": "degrees", "mm": "mm", "turns": "turns"}[column.unit]

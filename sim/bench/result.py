@@ -1,7 +1,7 @@
 """What bench readings say of a built front end, as one result: what is off, what to turn, and how well the readings carry that."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import astuple, dataclass
+from dataclasses import astuple, dataclass, replace
 from enum import StrEnum
 from math import degrees, isfinite
 from pathlib import Path
@@ -10,7 +10,9 @@ import numpy as np
 
 from sim.bench.advice import Advice, Outcome, advise
 from sim.bench.as_built import ARM, DRAWING, PARTS, ROD, RULE, WORTH, Built, make_plan
+from sim.bench.dangers import DangerErrors, danger_errors, dangers_as_read
 from sim.bench.design import Item, Questions, ReadingPlan, Sureness, design_plan, next_item, options_of, rim_of
+from sim.bench.doubts import doubts_about
 from sim.bench.fit import FEWEST_SPARE, NORMAL_95, BenchFit, fit_readings, read_kinds, repeated_fits
 from sim.bench.kinds import DIAL, KINDS
 from sim.bench.price import CoursePrice, course_price
@@ -19,11 +21,14 @@ from sim.errors import InputError
 from sim.keys import MILLIMETRE
 from sim.scenario.file import file_or_shipped_table
 from sim.scenario.scenario import Scenario
-from sim.study.dangers import Dangers, dangers_of
+from sim.study.dangers import Dangers, dangers_of, nearer
 from sim.study.ready import car_of
 from sim.study.summary import known
 
 DEGREE = degrees(1.0)  # degrees in a radian
+# Share of the hand wheel's range within which wheel angles were read at the place that is asked for: half the way to the next such place of
+# a plan, at 0.4 of a lock.  Judgement. [-]
+SAME_PLACE = 0.1
 
 
 class Verdict(StrEnum):
@@ -74,6 +79,7 @@ class ReadingsFigures:
         itself, and those that count [-]
     kinds : of what was read; rim_taken_mm : distance between the places on the rims that was taken, None where none had to be [mm]
     left_out : what does not count; notes : sentences
+    contradictions : sentences about readings that disagree or can hardly be meant; with any no rod is to be turned yet
     """
 
     files: tuple[str, ...]
@@ -83,6 +89,7 @@ class ReadingsFigures:
     rim_taken_mm: float | None
     left_out: tuple[LeftOut, ...]
     notes: tuple[str, ...]
+    contradictions: tuple[str, ...]
 
 
 @dataclass(frozen=True)
@@ -158,7 +165,7 @@ class PartFigures:
         None for a rod [degrees]
     worth_turns, worth_deg : from where it counts as off [turns], [degrees]
     probability : that it is off by more than that, to that side [-]; known : whether it is known well enough to be blamed
-    blamed : whether the readings tell that it is off
+    serves : whether nothing is to be turned with it as it is; blamed : whether the readings tell that it is off, and it does not serve
     """
 
     part: str
@@ -169,6 +176,7 @@ class PartFigures:
     worth_deg: float | None
     probability: float
     known: bool
+    serves: bool
     blamed: bool
 
 
@@ -256,6 +264,7 @@ class RodFigures:
 class AdviceFigures:
     """What to turn and what comes of it.
 
+    mark_move_deg : by how much the hand wheel's mark moves before any turn, to the left positive, 0 where it stays [degrees]
     rods : each rod; either_rod_turns : half a turn more on one of the two, whichever [turns]
     apart_told : whether the readings tell what each rod needs by itself
     near_probability : that all rods are then within half a turn of what they need [-]
@@ -264,6 +273,7 @@ class AdviceFigures:
     toe_told : whether the readings pin the toe, or at least show that it is not the planned one
     """
 
+    mark_move_deg: float
     rods: tuple[RodFigures, ...]
     either_rod_turns: float
     apart_told: bool
@@ -285,7 +295,10 @@ class BenchResult:
     interval_method : "linear" or "bootstrap"; fitted : all that may be off
     parts : that may be to blame; advice : what to turn
     more : the one reading that would help most; to_tell : the one that would best tell which part is off; None where none would
+    to_tell_again : whether that was read before
     price : what is off costs on the course; dangers : where the planned steering can snap over or jam
+    dangers_as_read : the same of the car as fitted, before anything is turned; dangers_as_read_errors : how sure that is
+    dangers_nearer : what comes first of both on each side
     """
 
     title: str
@@ -300,8 +313,12 @@ class BenchResult:
     advice: AdviceFigures
     more: MoreFigures | None
     to_tell: ItemFigures | None
+    to_tell_again: bool
     price: CoursePrice
     dangers: Dangers
+    dangers_as_read: Dangers
+    dangers_as_read_errors: DangerErrors
+    dangers_nearer: Dangers
 
 
 @dataclass(frozen=True)
@@ -376,30 +393,47 @@ def examine(
     setup = scenario.setup[index]
     plan = make_plan(setup, scenario.car, source, setup.place)
     readings = joined([
-        read_readings(file_or_shipped_table(Path(table)), str(table), scenario.car.wheel_radius) for table in tables
+        read_readings(file_or_shipped_table(Path(table)), str(table), scenario.car.wheel_radius, scenario.car.front_track)
+        for table in tables
     ])  # fmt: skip
     check_against_plan(readings, plan)
+    readings = replace(readings, slips=(*readings.slips, *doubts_about(readings, plan)))
     try:
         fit = fit_readings(plan, readings)
         advice = advise(fit, car_of(scenario))
         options = options_of(plan, fit.errors, read_kinds(readings))
         questions = Questions(plan, fit.errors, False, advice.slopes)
         more = next_item(questions, fit.covariance, options)
-        doubted = [part.place for part in advice.parts if not part.told]
+        doubted = [part.place for part in advice.parts if not (part.told or part.serves)]
         tell = next_item(questions, fit.covariance, options, doubted) if doubted else None
     except InputError as fault:
         raise InputError(readings.source, fault.place, fault.problem, fault.remedy) from None
     replicates = repeated_fits(fit) if bootstrap else None
+    planned, read = dangers_of(plan.steering), dangers_as_read(plan, fit.errors)
     return BenchResult(
         title=scenario.title, setup=setup.name, linkage=setup.linkage, thread_pitch_mm=setup.thread_pitch_mm,
         readings=_readings_figures(fit), fit=_fit_figures(fit, advice), interval_method="bootstrap" if bootstrap else "linear",
         fitted=tuple(_value(fit, place, replicates) for place in np.flatnonzero(plan.spreads).tolist()), parts=_part_figures(plan, advice),
         advice=_advice_figures(plan, advice),
         more=None if more is None else MoreFigures(_item_figures(more[0], 1), _sure_figures(more[1])),
-        to_tell=None if tell is None else _item_figures(tell[0], 1),
+        to_tell=None if tell is None else _item_figures(tell[0], 1), to_tell_again=tell is not None and was_read(fit, tell[0]),
         price=course_price(scenario, folder, source, plan, (fit.errors, advice.changed), any(astuple(advice.turns))),
-        dangers=dangers_of(plan.steering),
+        dangers=planned, dangers_as_read=read, dangers_as_read_errors=danger_errors(fit), dangers_nearer=nearer(planned, read),
     )  # fmt: skip
+
+
+def was_read(fit: BenchFit, item: Item) -> bool:
+    """Whether something has been measured already.
+
+    fit : BenchFit; item : Item
+    Returns whether all of its readings are there and count, of wheel angles those with the hand wheel near where the item has it [-].
+    """
+    read, places = fit.readings.read & fit.kept[:, None], [place for place in item.places if place != DIAL]
+    if item.hand is not None:
+        steering = fit.plan.steering
+        near = np.abs(fit.hand - item.hand) < SAME_PLACE * (steering.lock_left - steering.lock_right)
+        read = read & (near[:, None] | np.array([kind.at_mark for kind in KINDS]))
+    return bool(read[:, places].any(axis=0).all())
 
 
 def _item_figures(item: Item, times: int) -> ItemFigures:
@@ -431,7 +465,7 @@ def _readings_figures(fit: BenchFit) -> ReadingsFigures:
                     ", ".join(KINDS[place].name for place in np.flatnonzero(readings.read[i])), float(fit.equivalent[i]))
             for i in fit.outliers
         ),
-        notes=(*readings.notes, *_hand_unused(fit)),
+        notes=(*readings.notes, *_hand_unused(fit)), contradictions=readings.slips,
     )  # fmt: skip
 
 
@@ -483,7 +517,8 @@ def _part_figures(plan: Built, advice: Advice) -> tuple[PartFigures, ...]:
         figures.append(PartFigures(
             part=part.part, off_turns=part.off if rod else None, off_mm=part.off * plan.pitch / MILLIMETRE if rod else None,
             off_deg=None if rod else degrees(part.off), worth_turns=WORTH[ROD] if rod else None,
-            worth_deg=None if rod else degrees(WORTH[ARM]), probability=part.probability, known=part.known, blamed=part.told,
+            worth_deg=None if rod else degrees(WORTH[ARM]), probability=part.probability, known=part.known, serves=part.serves,
+            blamed=part.told,
         ))  # fmt: skip
     return tuple(figures)
 
@@ -502,6 +537,7 @@ def _advice_figures(plan: Built, advice: Advice) -> AdviceFigures:
     rods = zip(names, (advice.turns.left, advice.turns.right), advice.needed, errors, plan.rod_lengths, advice.lengths,
                advice.length_errors, strict=False)  # fmt: skip
     return AdviceFigures(
+        mark_move_deg=degrees(advice.mark),
         rods=tuple(
             RodFigures(name, turns, float(needed), float(error), planned / MILLIMETRE, after / MILLIMETRE, unsure / MILLIMETRE)
             for name, turns, needed, error, planned, after, unsure in rods

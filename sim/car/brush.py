@@ -22,7 +22,7 @@ memory); combined slip as in M. Gafvert, J. Svendenius, TFRT-7606, Lund 2003, se
 
 from math import sqrt
 
-from sim.car.tyre import Tyre, side_share
+from sim.car.tyre import NOTHING, Tyre, side_share
 from sim.kernels.compiled import inlined, kernel
 
 # A wheel whose bristles are not bent at all: where a quotient would be 0 / 0, this makes it 0.  Any number does that squared still counts.
@@ -114,10 +114,10 @@ def slides_whole(share, across):
 def along_sliding(share, across):
     """Reach along a wheel that slides altogether and gives a wanted force.
 
-    share : force along over mu N, below 1 in size [-]; across : normalised slip across [-]
+    share : force along over mu N, below 1 in size; otherwise what comes out means nothing [-]; across : normalised slip across [-]
     Returns the normalised slip along [-].  Source: the two parts of the force are to each other as the slips.
     """
-    return share * abs(across) / sqrt(1.0 - share * share)
+    return share * abs(across) / sqrt(max(1.0 - share * share, NOTHING))
 
 
 @kernel

@@ -22,7 +22,7 @@ from sim.car.drivetrain import STILL, electric_flow, motor_limit, power_limit
 from sim.car.laws import share_by_law, side_forces, side_of, sliding_before
 from sim.car.rear_axle import CRAWL
 from sim.car.traction import ALL, BETWEEN, COMMON, FIRST, LAST, NONE, LoadPass, Shared, limited
-from sim.car.tyre import relaxation_rate
+from sim.car.tyre import NOTHING, relaxation_rate
 from sim.kernels.compiled import inlined, kernel
 from sim.kernels.trigonometry import sine_cosine
 
@@ -340,8 +340,9 @@ def load_pass(car, ahead, left, given, demand, most, before, cases):
         cut = side_forces(brush, sides, limit, before.sliding, cases)
         rest_x, rest_y = on_ground(rolling, cut, given.cosines, given.sines)
         needed = car.mass * demand.wanted - (given.pull_along + (rest_x * given.ux + rest_y * given.uy))
-        drive = min(needed * (1.0 / given.ux), most) if needed > 0.0 else 0.0
-        brake = needed / (n0 * given.towards[0] + n1 * given.towards[1] + (n2 + n3) * given.ux) if needed < 0.0 else 0.0
+        # A car that moves exactly sideways has no force ahead along its way.
+        drive = min(needed * (1.0 / (given.ux + NOTHING)), most) if needed > 0.0 else 0.0
+        brake = needed / (n0 * given.towards[0] + n1 * given.towards[1] + (n2 + n3) * given.ux + NOTHING) if needed < 0.0 else 0.0
     else:
         drive, brake = max(demand.wanted, 0.0), min(demand.wanted, 0.0) / (n0 + n1 + n2 + n3)
     shared = share_by_law(brush, car, drive, brake, loads, given.forward, sides, limit, before, cases)

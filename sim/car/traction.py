@@ -4,7 +4,7 @@ from typing import NamedTuple
 
 from sim.car.chassis import ONE_WHEEL_LEFT, ONE_WHEEL_RIGHT, SOLID_AXLE
 from sim.car.rear_axle import CRAWL, axle_peripheral_speed, axle_speed_inside, axle_stiffness, per_speed
-from sim.car.tyre import force_before_limit, friction_scale, slides
+from sim.car.tyre import NOTHING, force_before_limit, friction_scale, slides
 from sim.kernels.compiled import inlined
 
 # The part of a wheel's grip that the driver may ask for along the wheel; at the whole of it the drive slip would be unbounded.
@@ -145,6 +145,8 @@ def share_force(car, drive, brake, loads, speed, lateral, limit, cases):
     front_left, front_right, rear_left, rear_right = wants.force
     front_brake, rear_brake, drives, solid = wants.front_brake, wants.rear_brake, wants.drives, wants.solid
     stiff2, stiff3 = stiffness * loads[2], stiffness * loads[3]
+    if cases == ALL:  # a wheel in the air has none
+        stiff2, stiff3 = max(stiff2, NOTHING), max(stiff3, NOTHING)
     # The slip of a braked wheel is the same whatever its load, so that one division does for both.
     over = wants.part if drives else rear_brake
     plain, plain2, plain3 = front_brake / front, over / (stiff2 if drives else stiffness), over / (stiff3 if drives else stiffness)

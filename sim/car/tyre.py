@@ -14,6 +14,10 @@ LINEAR, BRUSH = None, True
 LAW_TYPES: dict[str, bool | None] = {"linear": LINEAR, "brush": BRUSH}
 LAWS = tuple(LAW_TYPES)
 
+# In the place of nothing at all, so that what is worked out and then thrown away divides by no 0 and takes no root below it; any number
+# does whose inverse, squared, can still be multiplied by forces.  [N2], [N] or [-]
+NOTHING = 1e-100
+
 
 class Tyre(NamedTuple):
     """Figures of one axle's tyres, SI; a named tuple because kernels read its fields by name."""
@@ -112,12 +116,12 @@ def friction_scale(longitudinal, lateral, limit):
 def force_before_limit(longitudinal, lateral, limit):
     """The longitudinal force before the friction limit that leaves the wanted one after it.
 
-    longitudinal : wanted force after the limit, smaller than `limit` in size [N]
+    longitudinal : wanted force after the limit, smaller than `limit` in size; otherwise what comes out means nothing [N]
     lateral : lateral force before the limit [N]
     limit : mu N [N]
     Returns the force before the limit [N].  Source: derived here: scaling keeps the ratio of the two parts, and the wanted part
     F on the circle leaves sqrt(limit^2 - F^2) for the other.
     """
     if slides(longitudinal, lateral, limit):
-        return longitudinal * abs(lateral) / sqrt(limit * limit - longitudinal * longitudinal)
+        return longitudinal * abs(lateral) / sqrt(max(limit * limit - longitudinal * longitudinal, NOTHING))
     return longitudinal

@@ -31,6 +31,7 @@ from sim.steering.arrangement import ideal_setup
 from sim.study.compare import Comparison, Runs, SetupResult, costed_against, straight_entry, work_of, yardsticks_of
 from sim.study.dangers import Dangers, dangers_of
 from sim.study.doubts import doubts_of
+from sim.study.places import shared_places
 from sim.study.ready import Entry, car_of, check_lock, course_of, make_entry, pace_of, race_of
 from sim.study.summary import known
 
@@ -186,23 +187,6 @@ def _figures(result: SetupResult) -> LapFigures:
         front_scrub_J=known(ledger.lateral[:2].sum()), rear_scrub_J=known(ledger.lateral[2:].sum()),
         lengthwise_scrub_J=known(ledger.longitudinal.sum()),
     )  # fmt: skip
-
-
-def shared_places(scores: Mapping[str, float], least: bool, apart: Mapping[str, float]) -> dict[str, int]:
-    """Places from 1 on.
-
-    scores : of each team [the score's unit]; least : whether less is better
-    apart : of each team, what another's score must differ by for a place of its own [the score's unit]
-    Returns each team's place.  A place is shared by all whose score is not told apart from the best of them, and the next one counts
-    all before it, so that of two who share the first the third comes third.
-    """
-    places: dict[str, int] = {}
-    first, leader = 0, ""
-    for count, team in enumerate(sorted(scores, key=lambda team: (scores[team] if least else -scores[team], team)), start=1):
-        if count == 1 or abs(scores[team] - scores[leader]) > apart[leader]:
-            first, leader = count, team
-        places[team] = first
-    return places
 
 
 def _ranked(driven: list[_Driven], rules: Rules) -> list[tuple[int | None, _Driven]]:

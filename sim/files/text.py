@@ -12,6 +12,8 @@ from sim.errors import InputError
 LARGEST_FILE = 20_000_000  # [bytes]; MOST_POINTS of a talkative recorder
 MOST_POINTS = 50_000  # a point every two metres on the longest course
 _NUMBER = re.compile(r"[+-]?(\d+(\.\d*)?|\.\d+)([eE][+-]?\d{1,3})?", re.ASCII)
+_WITH_COMMA = re.compile(r"[+-]?\d{1,20}(,\d{1,20})+([eE][+-]?\d{1,3})?", re.ASCII)
+_IN_THOUSANDS = re.compile(r"[+-]?[1-9]\d{0,2}(,\d{3})+", re.ASCII)
 
 
 def number_from(text: str) -> float | None:
@@ -21,6 +23,21 @@ def number_from(text: str) -> float | None:
     Returns the number, or None where the text is no finite number.
     """
     return float(text) if _NUMBER.fullmatch(text) and abs(float(text)) < 1e300 else None
+
+
+def comma_slip(text: str) -> tuple[str, str] | None:
+    """What is wrong with a number that is written with a comma where only a point will do.
+
+    text : of one number, blanks around it or not [any unit]
+    Returns (what is wrong, what to do); None where it is not such a number.
+    """
+    number = text.strip()
+    if not _WITH_COMMA.fullmatch(number):
+        return None
+    grouped = number.replace(",", "") if _IN_THOUSANDS.fullmatch(number) else ""
+    pointed = number.replace(",", ".") if number.count(",") == 1 else ""
+    meant = " or ".join(one for one in (pointed, grouped) if one)
+    return f"'{number}' has a comma", f"write {meant or 'decimals with a point'}"
 
 
 def refuse_too_many(number: int, source: str) -> None:
@@ -57,6 +74,8 @@ def plain_bytes(path: Path, most: int) -> bytes:
         if status.st_size > most:
             raise TooLargeError(status.st_size)
         data = stream.read(most + 1)  # it may grow while it is read
+    if data is None:  # a file of the system's own that has nothing to give yet
+        raise OSError(None, "it does not tell what it holds")
     if len(data) > most:
         raise TooLargeError(len(data))
     return data

@@ -28,6 +28,8 @@ LOG = logging.getLogger("scrubwise")  # a warning comes out as one line on stand
 SEAL = hashlib.sha256
 PRIVATE = 0o700  # the user's alone
 PLACE = "place.txt"  # in a folder of kernels: the folder of `sim` that it was made for
+# The largest that is read [bytes]: a path, and fifty times the longest kernel of November 2026; anything larger is not ours.
+MOST_PLACE, MOST_CODE = 10_000, 75_000_000
 
 
 class DamagedError(Exception):
@@ -89,12 +91,30 @@ def _of_user(status: os.stat_result) -> bool:
     return sys.platform == "win32" or status.st_uid == os.geteuid()
 
 
+def _plain_bytes(path: Path, most: int) -> tuple[bytes, os.stat_result]:
+    """The bytes of a plain file, and what the system says of it.
+
+    path : of the file; most : that it may hold [bytes]
+    Raises DamagedError where it is something else or larger; OSError.
+    """
+    # Without O_NONBLOCK a pipe of that name would keep us waiting; a plain file does not heed it.
+    handle = os.open(path, os.O_RDONLY | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_BINARY", 0))
+    with open(handle, "rb") as stream:
+        status = os.fstat(handle)
+        if not stat.S_ISREG(status.st_mode) or status.st_size > most:
+            raise DamagedError(path.name)
+        content = stream.read(most + 1)  # some files tell no size, and a file may grow while it is read
+    if content is None or len(content) > most:
+        raise DamagedError(path.name)
+    return content, status
+
+
 def _remove_outlived(folder: Path, house: Path) -> None:
     """Folders of this house's older texts, and of houses that are gone.  Another checkout keeps its own."""
     for other in folder.parent.glob("kernels-*"):
         try:
-            made_for = Path((other / PLACE).read_text(encoding="utf-8"))
-        except (OSError, UnicodeDecodeError, ValueError):
+            made_for = Path(_plain_bytes(other / PLACE, MOST_PLACE)[0].decode())
+        except (OSError, DamagedError, ValueError):
             made_for = house  # from before places were written down, or damaged
         if other != folder and (made_for == house or not made_for.is_dir()):
             shutil.rmtree(other, ignore_errors=True)
@@ -116,16 +136,12 @@ class Files:
     def load(self, key: Any) -> Any:
         """What was saved, or None.  key : what it was compiled for.  Raises DamagedError; OSError."""
         try:
-            # Without O_NONBLOCK a pipe of that name would keep us waiting; a plain file does not heed it.
-            handle = os.open(self.path(key), os.O_RDONLY | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_BINARY", 0))
+            content, status = _plain_bytes(self.path(key), MOST_CODE)
         except FileNotFoundError:
             return None
-        with open(handle, "rb") as stream:
-            status = os.fstat(handle)
-            loose = sys.platform != "win32" and status.st_mode & (stat.S_IWGRP | stat.S_IWOTH)
-            if not stat.S_ISREG(status.st_mode) or not _of_user(status) or loose:
-                raise DamagedError(self.path(key).name)
-            content = stream.read()
+        loose = sys.platform != "win32" and status.st_mode & (stat.S_IWGRP | stat.S_IWOTH)
+        if not _of_user(status) or loose:
+            raise DamagedError(self.path(key).name)
         size = SEAL().digest_size
         if SEAL(content[size:]).digest() != content[:size]:
             raise DamagedError(self.path(key).name)

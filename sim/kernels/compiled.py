@@ -115,6 +115,8 @@ def first_use(name: str) -> bool:
 
     name : of the kernel with its file, such as "drive.integrate"
     """
+    if numba.config.DISABLE_JIT:  # type: ignore[attr-defined]
+        return False
     return CACHE is None or next(CACHE.glob(f"{name}-*.code"), None) is None
 
 

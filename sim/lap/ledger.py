@@ -115,3 +115,9 @@ def causes(ledger: Ledger) -> dict[str, float]:
         "rear tyres slipping sideways": float(ledger.lateral[2:].sum()),
         "tyres slipping lengthways": float(ledger.longitudinal.sum()),
     } | ({"motor and gear": electric.copper + electric.no_load + electric.gear, "battery": electric.battery_heat} if electric else {})
+
+
+def main_cause(worst: Ledger, best: Ledger) -> str:
+    """Where most of the difference between two laps goes.  worst, best : Ledger.  Returns a name of `causes`."""
+    high, low = causes(worst), causes(best)
+    return max(high, key=lambda name: high[name] - low[name])

@@ -7,7 +7,7 @@ import numpy as np
 
 from sim.keys import MILLIMETRE, Dial, Share, Shown, Step
 from sim.linkages.front_end import FrontEnd, millimetres
-from sim.linkages.kind import Hand, Kind
+from sim.linkages.kind import Hand, Hanging, Kind
 from sim.linkages.parts import Guide, TwoRods, UnbuildableError, joint_height, two_rods
 from sim.linkages.pivots import SIGNS
 
@@ -15,6 +15,7 @@ HAND_LIMIT = radians(90)  # where the drop arm stands straight out; beyond it th
 
 
 PIVOT_HEIGHT = "drop_arm_pivot_height_mm"
+T_SHAPED = ". Not for a T-shaped arm, which turns: at 40 mm 1.7 deg a wheel off, hand at 30"
 
 
 @dataclass(frozen=True)
@@ -38,7 +39,7 @@ class DropArm:
                                       shown=Shown("corner", "axle", "back"))  # fmt: skip
     joint_spacing: float = millimetres("drop_arm_joint_spacing_mm", 0, 1000, "the distance between the two rods' joints", 0.0,
                                   common=(0.0, 200.0),
-                                  measure="between the two rods' joints on the drop arm; 0 where both share a bolt",
+                                  measure="between the two rods' joints on the drop arm; 0 where both share a bolt" + T_SHAPED,
                                   shown=Shown("behind", "inner", "inside"))  # fmt: skip
     pivot_height: float | None = millimetres(PIVOT_HEIGHT, 1, 2000, "the height of the drop arm's pivot", common=(100.0, 900.0),
                                         measure="ground to the axis of the steering column, at the drop arm",
@@ -69,4 +70,9 @@ def build(front: FrontEnd) -> TwoRods:
     return two_rods(front, (left, right), swing, HAND_LIMIT, HAND_LIMIT)
 
 
-KIND = Kind("centre arm", build, Hand.HAND_WHEEL, own=DropArm, rods=True, hangs=True)
+def hanging(arm: DropArm) -> Hanging:
+    """arm : of a set-up.  Returns the arm and its joints as a builder sees them hang."""
+    return Hanging(arm.length, arm.joint_spacing)
+
+
+KIND = Kind("centre arm", build, Hand.HAND_WHEEL, own=DropArm, rods=True, hangs=hanging, also_called=("drop arm",))

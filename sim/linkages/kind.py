@@ -4,6 +4,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from enum import Enum
 from functools import cached_property
+from typing import Any
 
 from sim.keys import Instead, Key
 from sim.linkages.front_end import ARM_JOINT, INCLINATION, Arms, FrontEnd, NoNumbers, RodEnds, Stance, keys_of
@@ -20,6 +21,18 @@ class Hand(Enum):
 
 
 @dataclass(frozen=True)
+class Hanging:
+    """An arm that hangs from the steering column.
+
+    length : from the column's axis to the rods' joints [m]
+    joint_spacing : between the two rods' joints [m]
+    """
+
+    length: float
+    joint_spacing: float
+
+
+@dataclass(frozen=True)
 class Kind:
     """A kind of linkage.
 
@@ -30,7 +43,8 @@ class Kind:
     rods : whether it has arms, and rods that somebody has to set; it then reads the keys of Arms and RodEnds
     yardstick : whether it says what angles to aim at and not by which parts
     common_ratio : steering ratios, hand to wheels, that are usual with it; a judgement: common practice, no source [-]
-    hangs : whether what moves its rods is an arm that hangs from the steering column
+    hangs : where an arm that hangs from the steering column moves its rods: the numbers of its own to that arm
+    also_called : what else people call it, in small letters
     """
 
     name: str
@@ -40,7 +54,8 @@ class Kind:
     rods: bool = False
     yardstick: bool = False
     common_ratio: tuple[float, float] = (0.5, 4.0)
-    hangs: bool = False
+    hangs: Callable[[Any], Hanging] | None = None
+    also_called: tuple[str, ...] = ()
 
     @property
     def axle(self) -> bool:

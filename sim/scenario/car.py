@@ -259,6 +259,21 @@ class MotorTable(Table):
     regenerates: bool = False
     freewheel: bool = True
 
+    @model_validator(mode="before")
+    @classmethod
+    def _held_by_braking(cls, data: Any) -> Any:
+        """A motor that brakes the wheels is never free of them: unless it is given, there is no freewheel then."""
+        if isinstance(data, dict) and data.get("regenerates") is True and "freewheel" not in data:
+            return data | {"freewheel": False}
+        return data
+
+    @model_validator(mode="after")
+    def _brakes_or_rolls_free(self) -> Self:
+        if self.regenerates and self.freewheel:
+            problem = "a motor behind a freewheel cannot brake the wheels, so it cannot regenerate"
+            raise TableError("freewheel", problem, "set freewheel = false, or regenerates = false")
+        return self
+
 
 class BatteryTable(Table):
     """One block; `in_series` says how many of them."""

@@ -4,6 +4,7 @@ from collections.abc import Sequence
 from difflib import get_close_matches
 
 from sim.errors import InputError
+from sim.linkages.kind import Kind
 
 MOST_LISTED = 12  # names in a message; of a large class's 40 the first ones
 _LONGEST_SHOWN = 80  # signs; no set-up's name is longer
@@ -34,6 +35,16 @@ def chosen_setup(names: Sequence[str], wanted: str, source: str, option: str = "
     near = [name for name in folded if key and key in name] or get_close_matches(key, folded, n=1)
     hint = f'did you mean "{names[folded.index(near[0])]}"?' if near else f"choose one of {_listed(names, range(len(names)))}"
     raise InputError(source, option, f'there is no {things} "{shown}"', hint)
+
+
+def first_built(kinds: Sequence[Kind]) -> int:
+    """The set-up that a sheet for the floor is about where nobody names one: the first with rods to set, else the first turntable axle,
+    else the first, a rule for angles that names no parts.
+
+    kinds : of all set-ups, in their order.  Returns the place in `kinds`, from 0 [-].
+    """
+    parts = [index for wanted in ("rods", "axle") for index, kind in enumerate(kinds) if getattr(kind, wanted)]
+    return parts[0] if parts else 0
 
 
 def _listed(names: Sequence[str], places: Sequence[int]) -> str:

@@ -38,8 +38,14 @@ def doubt(name: str, value: float, common: tuple[float, float]) -> str:
 
 def file_doubts(scenario: Scenario) -> tuple[str, ...]:
     """The doubts about a scenario's numbers, each a sentence.  scenario : Scenario."""
-    found = list(_table_doubts(scenario))
+    found = [*([examples_words(scenario.examples)] if scenario.examples else []), *_table_doubts(scenario)]
     return tuple(one if one.endswith("?") else f"{one}." for one in found)
+
+
+def examples_words(count: int) -> str:
+    """That numbers are not this car's, a sentence without its end.  count : of them [-]."""
+    are = " is still an example" if count == 1 else "s are still examples"
+    return f"{count} number{are}, not measured (MEASURE: stands behind them; take it out as you measure)"
 
 
 def _table_doubts(scenario: Scenario) -> Iterator[str]:

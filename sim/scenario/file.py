@@ -11,12 +11,15 @@ import tomli_w
 from pydantic import ValidationError
 
 from sim.errors import InputError, NotTomlError, told_together
-from sim.files.text import TooLargeError, plain_bytes
+from sim.files.text import TooLargeError, comma_slip, number_from, plain_bytes
+from sim.keys import MILLIMETRES_IN
 from sim.scenario.measured import kept, known_keys, measured_table
 from sim.scenario.scenario import Scenario
 from sim.scenario.tables import Table, TableError, setup_place
 from sim.store.run_folder import MARKER
 
+MARK = "MEASURE:"  # in a comment behind an example, before what to measure, as long as nobody has
+_EXAMPLE_LINE = re.compile(rf"^[ \t]*\w+[ \t]*=[^#\n]*#[ \t]*{MARK}", re.M)
 EXAMPLE = "compare with `scrubwise new`"
 BEGIN = "scrubwise new my-car.toml"
 SCENARIO_BYTES = 500_000  # no scenario that a person writes is larger; a larger file is some other kind of file
@@ -24,8 +27,9 @@ SCENARIO_BYTES = 500_000  # no scenario that a person writes is larger; a larger
 _DEEP_KEY = re.compile(r"""(?<![\w"'-])(?:[\w"'-]++[ \t]*+\.[ \t]*+){50}""")
 # How the TOML reader begins its commonest complaints, and the same in plain words with what to do.
 _OPEN_QUOTE = ("a text has no closing quote on its line", 'close it, as in name = "parallel"')
+_AFTER_VALUE = "Expected newline or end of document"
 _TOML_FAULTS = {
-    "Expected newline or end of document": ("something follows the value", "write decimals with a point, text in quotes, one key a line"),
+    _AFTER_VALUE: ("something follows the value", "write decimals with a point, text in quotes, one key a line"),
     "Invalid value": ("the value can't be read", "write a number with a decimal point, true, false, or text in quotes"),
     "Cannot overwrite a value": ("the key stands twice", "keep one of them"),
     "Cannot declare": ("the table stands twice", "join the two; only [[setup]] may be repeated"),
@@ -39,9 +43,10 @@ _TOML_FAULTS = {
 }
 MOST_TOLD = 10  # mistakes of a file that are told together; the rest is counted
 # Faults of one line, which leave the lines after it as they were meant.
-_OF_ONE_LINE = ("Expected newline or end of document", "Invalid value", "Cannot overwrite a value", "Illegal character '\\n'",
+_OF_ONE_LINE = (_AFTER_VALUE, "Invalid value", "Cannot overwrite a value", "Illegal character '\\n'",
                 "Unterminated string", "Expected '\"'", "Unescaped '\\'")  # fmt: skip
 _KEY_AND_VALUE = re.compile(r"\s*[\w.\"'-]+\s*=")
+_WITH_UNIT = re.compile(_KEY_AND_VALUE.pattern + r"\s*([-+]?\d[\d_.]*(?:[eE][-+]?\d+)?)\s*([^\W\d_][\w/²]{0,9}|[°%])\s*(?:#.*)?$")
 _RETRIED_SIGNS = 50_000  # of a text that is read again behind a fault; reading a longer one so often would take seconds
 # What a word processor makes of plain signs while one types.
 _FINE_QUOTES = dict.fromkeys(map(ord, "“”„‟«»″"), '"') | dict.fromkeys(map(ord, "‘’‚‛‹›′"), "'")
@@ -67,7 +72,7 @@ def shipped_names() -> list[str]:
 
 
 def find_scenario(name: str) -> Path:
-    """The file behind a name, which is a path or the name of a shipped scenario.
+    """The file behind a name, which is a path or the name of a shipped scenario; a folder of that name hides no scenario.
 
     Raises InputError where there is neither.
     """
@@ -78,12 +83,12 @@ def find_scenario(name: str) -> Path:
         there = path.exists()
     except (OSError, ValueError):  # a name that no file system takes
         there = False
-    if there and (path / MARKER).is_file():
-        raise InputError(name, "", "this is the folder of a run", f"look at it with `scrubwise watch {name}`")
-    if there:
-        raise InputError(name, "", "this is not a file", "name a scenario file (.toml)")
     if name in shipped_names():
         return shipped_folder() / f"{name}.toml"
+    if there and (path / MARKER).is_file():
+        raise InputError(name, "", "this is the folder of a run", f"look at it with `scrubwise watch {name}`, or name its own file")
+    if there:
+        raise InputError(name, "", "this is not a file", "name a scenario file (.toml)")
     near = get_close_matches(name, shipped_names(), n=1)
     hint = f"did you mean {near[0]}?" if near else f"give a path, one of {', '.join(shipped_names())}, or begin your own with `{BEGIN}`"
     raise InputError(name, "", "no such file and no shipped scenario of that name", hint)
@@ -105,7 +110,13 @@ def load_scenario(path: Path, shown_as: str | None = None) -> Scenario:
     Raises InputError with the file, the key or line, what is wrong and what to do.
     """
     source = shown_as or str(path)
-    return check_scenario(parse_toml(read_text(path, source), source, EXAMPLE), source)
+    text = read_text(path, source)
+    return check_scenario(parse_toml(text, source, EXAMPLE), source).with_examples(examples_in(text))
+
+
+def examples_in(text: str) -> int:
+    """How many numbers of a scenario's text are marked as to be measured still.  text : of the file.  Returns how many [-]."""
+    return len(_EXAMPLE_LINE.findall(text))
 
 
 def read_text(path: Path, source: str) -> str:
@@ -166,7 +177,7 @@ def _not_toml(complaint: str, source: str, text: str) -> Iterator[NotTomlError]:
         line = lines[at] if at < len(lines) else ""
         fault, mended = _fine_signs(line, lines)
         if fault is None:
-            yield _plainly(problem, place, source)
+            yield _plainly(problem, place, source, line)
             if not problem.startswith(_OF_ONE_LINE) or not _KEY_AND_VALUE.match(line) or line.count("[") != line.count("]"):
                 return
             mended = [*lines[:at], "", *lines[at + 1 :]]
@@ -197,12 +208,30 @@ def _fine_signs(line: str, lines: list[str]) -> tuple[tuple[str, str] | None, li
     return None, lines
 
 
-def _plainly(problem: str, place: str, source: str) -> NotTomlError:
-    """One complaint in plain words; the rare ones are passed on."""
+def _plainly(problem: str, place: str, source: str, line: str) -> NotTomlError:
+    """One complaint in plain words; the rare ones are passed on.  line : about which it is."""
+    if problem.startswith(_AFTER_VALUE) and (unit := _WITH_UNIT.match(line)):
+        remedy = _in_unit_of_key(line.partition("=")[0].strip().strip("\"'"), *unit.groups())
+        return NotTomlError(source, place.rstrip(")"), f'this is not TOML: "{_printable(unit[2])}" follows the number', remedy)
+    value = _KEY_AND_VALUE.match(line)
+    if problem.startswith(_AFTER_VALUE) and value and (slip := comma_slip(line[value.end() :].partition("#")[0])):
+        return NotTomlError(source, place.rstrip(")"), f"this is not TOML: {slip[0]}", slip[1])
     for beginning, (plain, remedy) in _TOML_FAULTS.items():
         if problem.startswith(beginning):
             return NotTomlError(source, place.rstrip(")"), f"this is not TOML: {plain}", remedy)
     return NotTomlError(source, place.rstrip(")"), f"this is not TOML: {_printable(problem[:120])}", EXAMPLE)
+
+
+def _in_unit_of_key(key: str, number: str, unit: str) -> str:
+    """What to do about a number with a unit behind it.  key, number, unit : as they were written."""
+    wanted, given, value = key.rpartition("_")[2], unit.lower(), number_from(number.replace("_", ""))
+    if value is not None and given != wanted:
+        if given in MILLIMETRES_IN and wanted in MILLIMETRES_IN:
+            return f"write {value * MILLIMETRES_IN[given] / MILLIMETRES_IN[wanted]:g}: {key} is in {wanted}"
+        degrees = wanted == "deg" and (given == "°" or given.startswith("deg"))
+        if not degrees and (given in MILLIMETRES_IN or wanted in ("mm", "m", "deg")):
+            return f"{key} is in {wanted}: give it so, without the unit"
+    return "leave the unit out, for it stands in the key's name"
 
 
 def check_scenario(data: dict[str, Any], source: str) -> Scenario:

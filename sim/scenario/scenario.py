@@ -7,7 +7,7 @@ Defaults and bounds stand here and nowhere else; the ground of each default is i
 from types import SimpleNamespace
 from typing import Annotated, Any, Self
 
-from pydantic import Field, ValidationInfo, field_validator, model_validator
+from pydantic import Field, PrivateAttr, ValidationInfo, field_validator, model_validator
 
 from sim.car.battery import NO_BATTERY, Battery
 from sim.car.motor import NO_MOTOR, Motor
@@ -32,6 +32,19 @@ class Scenario(Table):
     setup: tuple[SetupTable, ...] = Field(min_length=1, max_length=60, strict=False)
     # Path of a number to its 95 % half width [the number's unit]; a number may also carry its own, see `scenario.uncertainty`.
     uncertainty: dict[str, Annotated[float, Field(allow_inf_nan=False)]] = Field({}, json_schema_extra={"remedy": REMEDY})
+
+    _examples: int = PrivateAttr(0)
+
+    @property
+    def examples(self) -> int:
+        """How many numbers of its file are still marked as examples, for nobody has measured them [-]."""
+        return self._examples
+
+    def with_examples(self, count: int) -> Self:
+        """The same scenario with that many numbers that nobody has measured.  count [-]."""
+        told = self.model_copy()
+        told._examples = count
+        return told
 
     @model_validator(mode="before")
     @classmethod

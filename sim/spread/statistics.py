@@ -18,8 +18,9 @@ LEVELS = (0.025, 0.5, 0.975)  # ends and middle of every interval
 NORMAL_95 = 1.96  # standard deviations
 POWERS = 3  # of each input in the additive fit
 DRAWS_A_TERM = 3  # that the additive fit needs at least; with fewer it would fit the noise
-# Added to the additive fit's normal equations, as a share of their mean diagonal: an input that never changes then has a share of 0.
-RIDGE = 1e-10
+# Of the largest: an eigenvalue of the additive fit's normal equations that counts as 0, well above their rounding and well below what
+# any input that moves has.  Powers of an input that never changes, or that is one of two values, say the same and are fitted once.
+COLLINEAR = 1e-10
 CHUNK = 1024  # draws of which all terms of the fit are in memory together
 FAR = 9.0  # standard deviations of a quantile's rank beyond which its weights are below rounding (1e-18)
 # Of a figure's scale: a variance below this, squared, is rounding of the figure itself.
@@ -139,8 +140,7 @@ def additive_shares(inputs: Rows, values: np.ndarray) -> list[Estimate]:
     for start, terms in _terms(inputs, draws, middle, scale):
         moments += terms @ terms.T
         product += terms @ values[start : start + CHUNK]
-    ridge = RIDGE * np.trace(moments) / count
-    inverse = np.linalg.inv(moments + ridge * np.eye(count))
+    inverse = np.linalg.pinv(moments, rcond=COLLINEAR, hermitian=True)
     fitted = inverse @ product
     square = float(values @ values)
     parts = [slice(1 + POWERS * i, 1 + POWERS * (i + 1)) for i in range(len(middle))]

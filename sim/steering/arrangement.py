@@ -69,6 +69,7 @@ class Steering:
     kingpin_y : (2,) the kingpin axes at the ground, left of the centre line; 0 for a turntable [m]
     wheels : the left and the right wheel on their axes
     mechanism : the linkage
+    own_limit : hand angle of the stop that the set-up writes, None where it writes none [rad]
     """
 
     name: str
@@ -82,6 +83,7 @@ class Steering:
     kingpin_y: np.ndarray
     wheels: tuple[FrontWheel, FrontWheel]
     mechanism: Linkage
+    own_limit: float | None = None
 
     @property
     def kind(self) -> Kind:
@@ -139,6 +141,7 @@ def assemble(setup: SetupTable, car: CarTable) -> Steering:
         kingpin_y=np.array([front.kingpin_track / 2, -front.kingpin_track / 2]),
         wheels=front.wheels,
         mechanism=mechanism,
+        own_limit=front.stance.hand_limit,
     )
 
 
@@ -150,26 +153,40 @@ def build_steering(setup: SetupTable, car: CarTable, source: str, place: str) ->
     Returns Steering.  Raises InputError where it cannot be built or does not steer straight ahead.
     """
     try:
-        whole = assemble(setup, car)
-        span = _Range(whole.mechanism, whole.wheels, whole.least_rod_angle, whole.kingpin_y, car.wheelbase)
-        (left, left_cause), (right, right_cause) = span.locks(whole.lock_left)
-    except _RangeError as fault:
+        return with_locks(assemble(setup, car), car.wheelbase)
+    except RangeError as fault:
         key, remedy = _to_blame(setup, fault)
         raise InputError(source, f"{place}.{key}", str(fault), remedy) from None
     except UnbuildableError as fault:
         raise InputError(source, f"{place}.{fault.key}", fault.problem, fault.remedy) from None
+
+
+def with_locks(whole: Steering, wheelbase: float) -> Steering:
+    """A steering with the range in which it works.
+
+    whole : Steering as `assemble` gives it, whatever its locks are; wheelbase : of the car [m]
+    Returns Steering with its own locks and their causes [rad].  Raises RangeError where that is no range to drive in.
+    """
+    limit = whole.mechanism.hand_limit if whole.own_limit is None else whole.own_limit
+    span = _Range(whole.mechanism, whole.wheels, whole.least_rod_angle, whole.kingpin_y, wheelbase)
+    (left, left_cause), (right, right_cause) = span.locks(limit)
     return replace(whole, lock_left=left, lock_right=right, lock_left_cause=left_cause, lock_right_cause=right_cause)
 
 
-class _RangeError(Exception):
+def is_danger(cause: str) -> bool:
+    """Whether a range ends because a rod lies too nearly in line with its arm.  cause : of a lock, in words.  Returns it [-]."""
+    return NEARLY_IN_LINE.split("{side}")[1].split("{least")[0] in cause
+
+
+class RangeError(Exception):
     """A steering that can be put together but not driven with; its text says why.  rods : whether a rod lies too nearly in line."""
 
     def __init__(self, text: str, cause: str):
         super().__init__(text)
-        self.rods = NEARLY_IN_LINE.split("{side}")[1].split("{least")[0] in cause
+        self.rods = is_danger(cause)
 
 
-def _to_blame(setup: SetupTable, fault: _RangeError) -> tuple[str, str]:
+def _to_blame(setup: SetupTable, fault: RangeError) -> tuple[str, str]:
     """The key that most likely spoils a steering that can be put together, and the remedy."""
     usual = SetupTable.model_fields[LEAST_ROD_ANGLE].default
     if fault.rods and (setup.value_of(LEAST_ROD_ANGLE) or 0.0) > usual:
@@ -195,7 +212,7 @@ class _Range:
     wheelbase: float  # [m]
 
     def locks(self, limit: float) -> tuple[tuple[float, str], tuple[float, str]]:
-        """Both ends of the range, left and right, and their causes; raises _RangeError if it is no range to drive in."""
+        """Both ends of the range, left and right, and their causes; raises RangeError if it is no range to drive in."""
         numbers, shares = self.mechanism.numbers, self.kingpin_y / self.wheelbase
         found: tuple[int, float, int, float, float, int, float]
         if numbers is None:
@@ -205,17 +222,17 @@ class _Range:
         fault, left, left_fault, left_steer, right, right_fault, right_steer = found
         if fault:
             cause = self._cause(fault)
-            raise _RangeError(f"the steering does not work straight ahead: {cause}", cause)
+            raise RangeError(f"the steering does not work straight ahead: {cause}", cause)
         ends = (left, self._cause(left_fault) or HAND_LIMIT), (right, self._cause(right_fault) or HAND_LIMIT)
         for (hand, cause), side in zip(ends, SIDES, strict=True):
             if abs(hand) < min(LEAST_RANGE, limit):
                 at = f"{abs(degrees(hand)):.2f} degrees of the hand wheel"
-                raise _RangeError(f"to the {side} the steering locks at {at}: {cause}", cause)
+                raise RangeError(f"to the {side} the steering locks at {at}: {cause}", cause)
         for end, side, sign, (_, cause) in zip((left_steer, right_steer), SIDES, SIGNS, ends, strict=True):
             if sign * end <= 0:
-                raise _RangeError(f"with the hand wheel hard over to the {side} the car still turns the other way", cause)
+                raise RangeError(f"with the hand wheel hard over to the {side} the car still turns the other way", cause)
             if cause != HAND_LIMIT and sign * end <= LOCK_MARGIN * (left_steer - right_steer):  # a table would end before straight ahead
-                raise _RangeError(f"with the hand wheel hard over to the {side} the car hardly turns that way: {cause}", cause)
+                raise RangeError(f"with the hand wheel hard over to the {side} the car hardly turns that way: {cause}", cause)
         return ends
 
     def _cause(self, fault: int) -> str:

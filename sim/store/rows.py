@@ -16,6 +16,7 @@ import numpy as np
 from sim.errors import InputError
 
 _WIDTH = 8  # bytes a number
+_LARGEST = 100_000_000  # [bytes] a file of rows; a block of laps takes less than one
 _SEAL = hashlib.sha256
 
 
@@ -57,7 +58,10 @@ def keep_rows(file: Path, rows: np.ndarray, what: str) -> None:
 def kept_rows(file: Path) -> np.ndarray | None:
     """The rows of a file [any unit], or None where it is missing or damaged.  file : of `keep_rows`."""
     try:
-        sealed = file.read_bytes() if file.is_file() else b""  # a pipe of that name would keep us waiting
+        if not file.is_file() or file.stat().st_size > _LARGEST:  # a pipe of that name would keep us waiting
+            return None
+        with open(file, "rb") as stream:
+            sealed = stream.read(_LARGEST)
         content, seal = sealed[: -_SEAL().digest_size], sealed[-_SEAL().digest_size :]
         if _SEAL(content).digest() != seal:
             return None

@@ -26,7 +26,7 @@ import os
 import shutil
 import sys
 import time
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from pathlib import Path
@@ -112,18 +112,37 @@ def run_folder(folder: Path) -> Iterator[Path]:
     fail: the next run to the same folder does it.
     Raises InputError for everything that `check_target` refuses, and in place of every OSError, in the block too.
     """
+    with _whole_folder(folder, _refuse_foreign) as part:
+        yield part
+        _write_marker(part)
+
+
+@contextmanager
+def new_folder(folder: Path) -> Iterator[Path]:
+    """Write a folder that is the user's own from then on, whole or not at all, where nothing or an empty folder stands.
+
+    folder : to make, as the user wrote it; links are followed [path]
+    Yields an empty folder beside it, as `run_folder` does.  It gets no marker, so that nothing ever replaces it.
+    Raises InputError where something stands there, where no folder can be swapped, and in place of every OSError.
+    """
+    with _whole_folder(folder, _refuse_taken) as part:
+        yield part
+
+
+@contextmanager
+def _whole_folder(folder: Path, refuse: Callable[[_Places], None]) -> Iterator[Path]:
+    """The part to be filled, and the swap.  folder : as the user wrote it; refuse : raises InputError for what may not be replaced."""
     with _plain_errors(folder):
         places = _places(folder)
         _refuse_place(places)
         with held(places.lock, places.source):
-            _refuse_foreign(places)
+            refuse(places)
             _tidy(places)
             try:
                 os.mkdir(places.part)
                 yield places.part
-                _write_marker(places.part)
                 _sync_files(places.part)
-                _swap(places)
+                _swap(places, refuse)
             except BaseException:
                 shutil.rmtree(places.part, ignore_errors=True)
                 raise
@@ -214,11 +233,22 @@ def _refuse_foreign(places: _Places) -> None:
         )
 
 
+def _refuse_taken(places: _Places) -> None:
+    """Refuse a target that stands and is not an empty folder."""
+    if not _is_there(places.target):
+        return
+    if not places.target.is_dir():
+        raise InputError(places.source, "", "there is a file of this name", "give the name of a new folder")
+    if not _is_empty(places.target):
+        raise InputError(places.source, "", "this folder holds something already", "give the name of a new folder")
+
+
 def _added(folder: Path) -> str | None:
     """The first name in a run folder that its marker does not list: something that a person put there and would miss."""
     try:
-        written = json.loads((folder / MARKER).read_bytes()[:_MARKER_LIMIT]).get("files")
-    except (OSError, ValueError, AttributeError):  # no run, or swapped away at this moment
+        with open(folder / MARKER, "rb") as file:
+            written = json.loads(file.read(_MARKER_LIMIT)).get("files")
+    except (OSError, ValueError, AttributeError, RecursionError):  # no run, or swapped away at this moment
         return None
     if not isinstance(written, list):  # a run of another format, which cannot say
         return None
@@ -226,7 +256,15 @@ def _added(folder: Path) -> str | None:
 
 
 def _names(folder: Path) -> list[str]:
-    return sorted(path.relative_to(folder).as_posix() for path in folder.rglob("*") if not path.is_dir() or path.is_symlink())
+    def fail(error: OSError) -> None:
+        if not isinstance(error, FileNotFoundError):  # swapped away at this moment
+            raise error
+
+    found = []  # rglob passes over what it can't list, since Python 3.12 whatever the reason
+    for here, folders, files in os.walk(folder, onerror=fail):
+        links = [name for name in folders if Path(here, name).is_symlink()]
+        found += [Path(here, name).relative_to(folder).as_posix() for name in files + links]
+    return sorted(found)
 
 
 def _tidy(places: _Places) -> None:
@@ -255,8 +293,8 @@ def _discard_old(places: _Places) -> None:
         shutil.rmtree(places.part)
 
 
-def _swap(places: _Places) -> None:
-    _refuse_foreign(places)  # again: the laps took a while
+def _swap(places: _Places, refuse: Callable[[_Places], None]) -> None:
+    refuse(places)  # again: the laps took a while
     try:
         if _is_there(places.target):
             try:

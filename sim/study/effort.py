@@ -49,12 +49,14 @@ class Effort:
     minutes : of work [min]
     parts : that have to be made or bought, in words
     ground : of the figures
+    at_most : whether what is built only comes near what its saving is reckoned from
     """
 
     doing: str
     minutes: float
     parts: tuple[str, ...]
     ground: str = field(default=GROUND, kw_only=True)
+    at_most: bool = field(default=False, kw_only=True)
 
 
 @dataclass(frozen=True)
@@ -133,15 +135,16 @@ def effort_between(setup: SetupTable, wanted: SetupTable) -> Effort | None:
     A rule for angles stands for arms and rods that follow it.
     """
     own, kind = kind_of(setup.linkage), kind_of(wanted.linkage)
-    near = "steer like" if kind.rods or kind.axle else "come as near as arms and rods can to"
+    rule = not (kind.rods or kind.axle)
+    near = "come as near as arms and rods can to" if rule else "steer like"
     like = f'{near} "{wanted.name}"'
     if own.axle != kind.axle:
         stubs = ("two stub axles and their beam", "their arms", "rods", "what moves them")
-        return Effort(like, 3 * DAY, ("an axle on one pivot", "what turns it") if kind.axle else stubs)
+        return Effort(like, 3 * DAY, ("an axle on one pivot", "what turns it") if kind.axle else stubs, at_most=rule)
     if own.axle:
         return None
     if not own.rods or not kind.rods:
-        return Effort(like, DAY, ("two arms", "rods")) if own.name != kind.name or _differ(setup, wanted) else None
+        return Effort(like, DAY, ("two arms", "rods"), at_most=rule) if own.name != kind.name or _differ(setup, wanted) else None
     if own.name != kind.name:
         return Effort(like, 2 * DAY, ("two arms", "rods", f"what {kind.a_name} needs"))
     differ = _differ(setup, wanted)

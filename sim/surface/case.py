@@ -5,9 +5,11 @@ from __future__ import annotations
 from collections.abc import Mapping
 from copy import deepcopy
 from dataclasses import dataclass, field
+from numbers import Integral
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Self
 
+from sim.errors import InputError
 from sim.scenario.car import CarTable
 from sim.scenario.choice import chosen_setup
 from sim.scenario.file import EXAMPLE, check_scenario, dump_scenario, find_scenario, parse_toml, read_text, refuse_deep_key
@@ -15,6 +17,7 @@ from sim.scenario.measured import kept
 from sim.scenario.scenario import Scenario
 from sim.scenario.setup import SetupTable
 from sim.surface.frames import Framed, frame
+from sim.surface.given import folder_of, refuse_unnamed, shown
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -24,7 +27,7 @@ if TYPE_CHECKING:
 OF_PYTHON = "scenario"  # what messages call a scenario that was never a file
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, repr=False)
 class Case(Framed):
     """A scenario, checked, and what is needed to change and to drive it.  It cannot be changed itself: every change is a copy.
 
@@ -47,43 +50,55 @@ class Case(Framed):
         """Names of the set-ups, in the scenario's order."""
         return [setup.name for setup in self.scenario.setup]
 
-    def with_car(self, **keys: Any) -> Self:
+    def finding(self) -> str:
+        """How the scenario is driven: nothing was asked of it yet."""
+        target = self.scenario.pace.target_m_per_s
+        return f"{self.scenario.car.mass_kg or 0:g} kg, " + (f"{target:g} m/s" if isinstance(target, float | int) else "race pace")
+
+    def with_car(self, *unnamed: Any, **keys: Any) -> Self:
         """A copy with keys of [car] changed.
 
         keys : by their names in a file [the unit in each name]; None takes a key out; a table within, such as tyre, by its own keys:
         `case.with_car(mass_kg=150, tyre={"friction": 0.7})`
+        unnamed : nothing; what is written without its key is refused
         Raises InputError with the words of a file for a key or value that a file could not hold.
         """
+        refuse_unnamed(unnamed, "with_car(mass_kg=150)")
         return self.with_tables(car=keys)
 
-    def with_course(self, **keys: Any) -> Self:
-        """A copy with keys of [course] changed.  keys : as for `with_car`.  Raises InputError likewise."""
+    def with_course(self, *unnamed: Any, **keys: Any) -> Self:
+        """A copy with keys of [course] changed.  keys, unnamed : as for `with_car`.  Raises InputError likewise."""
+        refuse_unnamed(unnamed, "with_course(closed=False)")
         return self.with_tables(course=keys)
 
-    def with_pace(self, **keys: Any) -> Self:
-        """A copy with keys of [pace] changed.  keys : as for `with_car`.  Raises InputError likewise."""
+    def with_pace(self, *unnamed: Any, **keys: Any) -> Self:
+        """A copy with keys of [pace] changed.  keys, unnamed : as for `with_car`.  Raises InputError likewise."""
+        refuse_unnamed(unnamed, "with_pace(target_m_per_s=5)")
         return self.with_tables(pace=keys)
 
-    def with_tables(self, **tables: Any) -> Self:
+    def with_tables(self, *unnamed: Any, **tables: Any) -> Self:
         """A copy with keys of several tables changed, such as motor and battery, which need each other.
 
         tables : by their names in a file, each with the keys to change as for `with_car`; `title` with its text; None takes a table out;
-        `setup` with the whole list
+        `setup` with the whole list; unnamed : as for `with_car`
         Raises InputError likewise.
         """
+        refuse_unnamed(unnamed, "with_tables(car={...}, pace={...})")
         return self._checked(_merged(self._kept(), _plain(tables)))
 
-    def with_setup(self, setup: str | int, **keys: Any) -> Self:
+    def with_setup(self, setup: str | int, *unnamed: Any, **keys: Any) -> Self:
         """A copy with keys of one set-up changed.
 
-        setup : its name, its number from 1 or a beginning of its name [-]; keys : as for `with_car`.  Raises InputError likewise.
+        setup : its name, its number from 1 or a beginning of its name [-]; keys, unnamed : as for `with_car`.  Raises InputError likewise.
         """
+        refuse_unnamed(unnamed, "with_setup(SETUP, toe_in_deg=0.5)")
         place, data = self.place_of(setup), self._kept()
         data["setup"] = [_merged(one, _plain(keys), SetupTable) if at == place else one for at, one in enumerate(data["setup"])]
         return self._checked(data)
 
-    def plus_setup(self, **keys: Any) -> Self:
-        """A copy with one set-up more.  keys : of the new one, name and pivot among them.  Raises InputError as `with_car`."""
+    def plus_setup(self, *unnamed: Any, **keys: Any) -> Self:
+        """A copy with one set-up more.  keys : of the new one, name and pivot among them; unnamed, faults : as for `with_car`."""
+        refuse_unnamed(unnamed, 'plus_setup(name="turntable", pivot="turntable")')
         data = self._kept()
         data["setup"] = [*data["setup"], _merged({}, _plain(keys))]
         return self._checked(data)
@@ -99,6 +114,9 @@ class Case(Framed):
 
     def place_of(self, setup: str | int) -> int:
         """The place of a set-up, from 0 [-].  setup : as for `with_setup` [-].  Raises InputError where none or several are meant."""
+        if isinstance(setup, bool) or not isinstance(setup, str | Integral):
+            problem = f"{shown(setup)} is no name or number of a set-up"
+            raise InputError(self.source, "setup", problem, f'write one, such as "{self.setups[0]}"')
         return chosen_setup(self.setups, str(setup), self.source, "setup")
 
     def toml(self) -> str:
@@ -118,12 +136,31 @@ class Case(Framed):
         return type(self)(check_scenario(data, self.source), self.folder, self.source, data)
 
 
+class OfCase(Framed):
+    """What was found for a case.  case : whose."""
+
+    case: Case
+
+    @property
+    def title(self) -> str:
+        """Of the scenario."""
+        return self.case.title
+
+    @property
+    def setups(self) -> list[str]:
+        """Names of the set-ups, in the scenario's order."""
+        return self.case.setups
+
+
 def load(name: str | Path) -> Case:
     """A scenario from a file, or a shipped one by its name.
 
     name : path of a file, or such as "first-bend"
     Returns a Case.  Raises InputError as the commands refuse such a file.
     """
+    if not isinstance(name, str | Path):
+        remedy = 'write one, or that of a shipped scenario, such as sim.load("first-bend")'
+        raise InputError("name", "", f"{shown(name)} is not the name of a file", remedy)
     path = find_scenario(str(name))
     data = parse_toml(read_text(path, str(name)), str(name), EXAMPLE)
     return Case(check_scenario(data, str(name)), path.parent, str(name), data)
@@ -135,9 +172,12 @@ def from_text(text: str, folder: str | Path = ".") -> Case:
     text : of a scenario; folder : where a relative course file is looked for
     Returns a Case.  Raises InputError as the commands refuse such a file.
     """
+    if not isinstance(text, str):
+        raise InputError("text", "", f"{shown(text)} is not text", "give what a scenario file holds; sim.load reads a file")
+    place = folder_of(folder, "from_text(TEXT, folder=FOLDER)")
     refuse_deep_key(text, OF_PYTHON)
     data = parse_toml(text, OF_PYTHON, EXAMPLE)
-    return Case(check_scenario(data, OF_PYTHON), Path(folder), OF_PYTHON, data)
+    return Case(check_scenario(data, OF_PYTHON), place, OF_PYTHON, data)
 
 
 def from_tables(folder: str | Path = ".", **tables: Any) -> Case:
@@ -147,8 +187,9 @@ def from_tables(folder: str | Path = ".", **tables: Any) -> Case:
     tables : by their names in a file, each a dictionary of its keys; `setup` a list of such [the unit in each key's name]
     Returns a Case.  Raises InputError as the commands refuse such a file.
     """
+    place = folder_of(folder, "from_tables(car=..., course=..., pace=..., setup=[...]), or from_tables(**TABLES)")
     data = _plain(tables)
-    return Case(check_scenario(data, OF_PYTHON), Path(folder), OF_PYTHON, data)
+    return Case(check_scenario(data, OF_PYTHON), place, OF_PYTHON, data)
 
 
 def _plain(value: Any) -> Any:

@@ -1,5 +1,6 @@
 """Where the names are defined that `import sim` offers; a module is opened when its name is first used."""
 
+from difflib import get_close_matches
 from importlib import import_module
 
 WHERE = {
@@ -13,5 +14,7 @@ WHERE = {
 def offered(name: str) -> object:
     """What `sim` has under a name, for its `__getattr__`.  name : as written.  Raises AttributeError for any other."""
     if name not in WHERE:
-        raise AttributeError(f"module 'sim' has no attribute {name!r}")
+        near = get_close_matches(name, WHERE, n=1)
+        hint = "" if name.startswith("_") else f"; did you mean {near[0]}?" if near else f"; it offers {', '.join(sorted(WHERE))}"
+        raise AttributeError(f"module 'sim' has no attribute {name!r}{hint}")
     return getattr(import_module(WHERE[name]), name)

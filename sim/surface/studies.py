@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import asdict, dataclass
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from sim.search.result import Found, SearchResult
@@ -11,8 +12,9 @@ from sim.search.run import search
 from sim.spread.findings import turned
 from sim.spread.run import FIGURES, Spread, spread
 from sim.spread.statistics import Interval
-from sim.surface.case import Case
-from sim.surface.frames import Framed, frame
+from sim.surface.case import Case, OfCase
+from sim.surface.frames import few_digits, frame, quoted
+from sim.surface.given import bounds, case_of, named_as_in_python, whole
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -20,17 +22,17 @@ if TYPE_CHECKING:
 UNITS = {"J", "Wh", "N", "s", "m"}  # in which the names of a study's figures end
 
 
-@dataclass(frozen=True)
-class Uncertainty(Framed):
+@dataclass(frozen=True, repr=False)
+class Uncertainty(OfCase):
     """How sure a comparison is.  case : whose; result : what the study found."""
 
     case: Case
     result: Spread
 
-    @property
-    def title(self) -> str:
-        """Of the scenario."""
-        return self.case.title
+    def finding(self) -> str:
+        """How many pairs of set-ups can be told apart."""
+        apart = sum(one.told_apart for one in self.result.pairs)
+        return f"{apart} of {len(self.result.pairs)} pairs told apart in {self.result.samples} draws"
 
     def table(self) -> pd.DataFrame:
         """A row a set-up: the share of draws in which it gets round, and 95 % intervals of its figures with their middles."""
@@ -52,17 +54,21 @@ class Uncertainty(Framed):
         return frame(rows, ["name", "against"])
 
 
-@dataclass(frozen=True)
-class Improvement(Framed):
+@dataclass(frozen=True, repr=False)
+class Improvement(OfCase):
     """The best arms, rods and toe within bounds.  case : whose; result : what the search found."""
 
     case: Case
     result: SearchResult
 
-    @property
-    def title(self) -> str:
-        """Of the scenario."""
-        return self.case.title
+    def finding(self) -> str:
+        """What is recommended, and the drive work of a lap with it."""
+        result = self.result
+        own, best = result.own.lap.drive_work_J, result.best.lap.drive_work_J
+        if result.recommended == "own":
+            return f"{quoted(result.setup)} is as good as the best"
+        gain = "" if own is None or best is None else f": {few_digits(own)} J, the best {few_digits(best)} J"
+        return f"{quoted(result.setup)} can be bettered{gain}"
 
     def table(self) -> pd.DataFrame:
         """A row each for what the team has, the best and, where there is one, the smaller change: keys, and figures of a lap in time."""
@@ -78,20 +84,26 @@ class Improvement(Framed):
         return self.case.plus_setup(**found.setup.model_dump(exclude_unset=True, exclude_none=True))
 
 
-def uncertainty(case: Case, samples: int = 256, literature: bool = False, against: str | int | None = None, seed: int = 0) -> Uncertainty:
+def uncertainty(
+    case: Case | str | Path, samples: int = 256, literature: bool = False, against: str | int | None = None, seed: int = 0
+) -> Uncertainty:  # fmt: skip
     """How sure the comparison is: every set-up driven with many draws of the unsure numbers, as `scrubwise spread` does.
 
     case : as for `compare`; samples : draws, a power of two [-]; literature : let what has no stated range be as unsure as published
     against : the set-up that all are compared with, None for the one that needs least [-]; seed : of the draws [-]
     Returns Uncertainty.  Raises InputError for what cannot be drawn, built or driven at all.
     """
-    wanted = None if against is None else case.setups[case.place_of(against)]
-    found = spread(case.scenario, case.folder, case.source, samples=samples, literature=literature, against=wanted, seed=seed)
-    return Uncertainty(case, found)
+    asked = case_of(case)
+    draws = whole(samples, "samples", "draws are spread evenly; 256 is usual, 1024 is finer")
+    begun = whole(seed, "seed", "give a whole number from 0 on")
+    wanted = None if against is None else asked.setups[asked.place_of(against)]
+    with named_as_in_python():
+        found = spread(asked.scenario, asked.folder, asked.source, samples=draws, literature=literature, against=wanted, seed=begun)
+    return Uncertainty(asked, found)
 
 
 def improve(
-    case: Case, setup: str | int | None = None, free: Mapping[str, tuple[float, float]] | None = None, seed: int = 0
+    case: Case | str | Path, setup: str | int | None = None, free: Mapping[str, tuple[float, float]] | None = None, seed: int = 0
 ) -> Improvement:  # fmt: skip
     """The best arms, rods and toe of a set-up for the course, as `scrubwise search` finds them.
 
@@ -99,8 +111,10 @@ def improve(
     free : key to (least, most) [the key's unit], None for the arms and rods of the linkage; seed : of what is drawn [-]
     Returns Improvement.  Raises InputError for what cannot be searched.
     """
-    wanted = None if setup is None else case.setups[case.place_of(setup)]
-    return Improvement(case, search(case.scenario, case.folder, case.source, setup=wanted, free=free, seed=seed))
+    asked, freed, begun = case_of(case), bounds(free, "free"), whole(seed, "seed", "give a whole number from 0 on")
+    wanted = None if setup is None else asked.setups[asked.place_of(setup)]
+    with named_as_in_python():
+        return Improvement(asked, search(asked.scenario, asked.folder, asked.source, setup=wanted, free=freed, seed=begun))
 
 
 def _ends(key: str, interval: Interval | None) -> dict[str, float | None]:

@@ -127,6 +127,7 @@ class SheetPlan:
     dials : whether the hand angle is the hand wheel's or its column's, so that a dial on it shows it
     hand_range_deg : the hand wheel's usable range, to the right and to the left
     dangers : where a stop has to hold the hand wheel
+    examples : numbers of the scenario that are still examples, not measured [-]
     """
 
     title: str
@@ -141,6 +142,7 @@ class SheetPlan:
     protractors: tuple[Protractor, ...]
     placing: Placing
     dangers: Dangers
+    examples: int = 0
 
 
 def plan_template(title: str, steering: Steering, car: CarTable) -> SheetPlan:

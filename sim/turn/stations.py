@@ -195,7 +195,7 @@ def fresh_inverse(car, steer_cells, speed, curvature, unknown, inverse, misses, 
 
     car, steer_cells, speed, curvature, unknown, steers, slips, wheels, body : as for `sim.turn.steady.turn_misses` [m/s], [1/m]
     inverse : (3, 3) written [-]; misses : (3,) work space
-    Source: inverse of a 3 x 3 matrix by cofactors.  A singular one gives steps that are not finite, and the thorough solver is asked.
+    Source: inverse of a 3 x 3 matrix by cofactors.  A singular one gives no step, and the thorough solver is asked.
     """
     jacobian, plus = np.empty((3, 3)), np.empty(3)
     turn_misses(car, steer_cells, speed, curvature, unknown, misses, steers, slips, wheels, body)
@@ -212,7 +212,10 @@ def fresh_inverse(car, steer_cells, speed, curvature, unknown, inverse, misses, 
             r, s = (k + 1) % 3, (k + 2) % 3
             inverse[k, i] = jacobian[p, r] * jacobian[q, s] - jacobian[p, s] * jacobian[q, r]
     determinant = jacobian[0, 0] * inverse[0, 0] + jacobian[0, 1] * inverse[1, 0] + jacobian[0, 2] * inverse[2, 0]
-    inverse /= determinant
+    if determinant == 0.0:
+        inverse[:] = 0.0
+    else:
+        inverse /= determinant
 
 
 @kernel

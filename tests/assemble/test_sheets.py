@@ -24,7 +24,7 @@ from viz.assemble.drawings import DRAWINGS
 from viz.assemble.numbers import assemble_result
 from viz.assemble.pages import MOST_SHEETS, build_pages
 from viz.assemble.report import assemble_report
-from viz.assemble.words import steps
+from viz.assemble.words import SHORT_DEG, free_stop, steps
 from viz.cli.entry import main
 from viz.shared.brief import MOST_LINES, height
 from viz.template.paper import MARGIN, PAPERS, plain_settings
@@ -188,7 +188,7 @@ def test_every_step_has_its_ground_and_cautions_where_fingers_can_be_hurt(name):
     binding = headings.index("Tighten until it binds, then back off")
     assert binding < next(place for place, words in enumerate(headings) if words.startswith("Measure the pull"))
     if front.rods:
-        assert headings.index("Set the rods to length before you fit them") < headings.index("Bolt on the joints")
+        assert next(place for place, words in enumerate(headings) if words.startswith("Set the rod")) < headings.index("Bolt on the joints")
 
 
 def test_numbers_on_the_sheets_are_those_of_json(printed):
@@ -212,7 +212,7 @@ def test_numbers_on_the_sheets_are_those_of_json(printed):
 @pytest.mark.parametrize(("name", "words"), [
     ("rack", "both arms point ahead and their ends stand further apart than the kingpins: kink outwards"),
     ("rack", "107 mm ahead of the front axle"), ("rack", "The top leans 9 deg inwards and 7 deg backwards."),
-    ("rack", "Each rod: a tube of"), ("rack", "give rod_tube_length_mm in the scenario"), ("cross rod", "Tighten all 2 lock nuts"),
+    ("rack", "Each rod: a tube of"), ("rack", "give rod_tube_length_mm in the scenario"), ("cross rod", "Tighten both lock nuts"),
     ("cross rod", "holds the left wheel before it passes"), ("turntable", "King bolt"), ("turntable", "0.50 deg of toe-in at each wheel"),
     ("turntable", "The top leans 5 deg backwards."), ("parallel", "there are no rods whose length could be told"),
 ])  # fmt: skip
@@ -220,6 +220,18 @@ def test_words_follow_the_front_end(name, words):
     front, _ = front_of(a_scenario({"name": name, **SETUPS[name]}))
     said = " ".join(f"{step.heading}. {step.words} {step.caution}" for step in steps(front))
     assert words.casefold() in said.casefold()
+
+
+def test_before_the_stops_are_fitted_each_side_has_its_own_angle():
+    """A cross rod's two sides differ; the left wheel's 56 degrees were told where 39 to the right is the nearer danger."""
+    front, _ = front_of(a_scenario({"name": "cross rod", **SETUPS["cross rod"]}))
+    told = " ".join(step.caution for step in steps(front))
+    left, right = (np.floor(10 * abs(stop)) / 10 for stop in (front.stop_left_deg, front.stop_right_deg))
+    assert left > right + 5
+    assert f"within {np.floor(right / 2):.0f} deg of straight ahead; beyond {left:.1f} left or {right:.1f} right it can snap" in told
+    alike, _ = front_of(a_scenario({"name": "centre arm", **SETUPS["centre arm"], "rod_turns_left": 0.0, "toe_in_deg": 0.0}))
+    stop = np.floor(10 * alike.stop_left_deg) / 10
+    assert f"beyond {stop:.1f} it can snap over" in " ".join(step.caution for step in steps(alike))
 
 
 def test_arms_without_a_kink_and_arms_that_lean_out():
@@ -234,7 +246,37 @@ def test_a_side_without_a_dead_centre_gets_its_stop_too():
     front, _ = front_of(a_scenario({"name": "tried", **SETUPS["centre arm"]}))
     lonely = type(front)(**{**vars(front), "stop_right_deg": None, "dead_centre_right_deg": None, "dead_centre_right_arm": None})
     words = next(step.words for step in steps(lonely) if step.heading == "Fit the stops")
-    assert f"To the right the steering ends at {-front.lock_right_deg:.1f} deg: a stop there too." in words
+    assert f"To the right a stop too: {free_stop(lonely, 'right').words}." in words
+
+
+def test_what_is_assumed_is_not_called_this_car_s():
+    """A turntable's 60 degrees are the model's, and where arms jam is no place for a stop."""
+    stops = {}
+    for name, more in (("assumed", {}), ("own", {"hand_wheel_limit_deg": 40.0})):
+        front, _ = front_of(a_scenario({"name": name, **SETUPS["turntable"], **more}))
+        stops[name] = next(step for step in steps(front) if step.heading == "Fit the stops")
+    assert "60.0 deg left and 60.0 deg right (assumed, not yours: hand_wheel_limit_deg is not given)" in stops["assumed"].words
+    assert "this car's scenario" not in stops["assumed"].ground
+    assert "40.0 deg left and 40.0 deg right." in stops["own"].words
+    assert "this car's scenario" in stops["own"].ground
+    arms = {"arm_angle_deg": -166.3, "drop_arm_behind_front_axle_mm": -107.0, "rod_turns_left": 0.0}
+    front, _ = front_of(a_scenario({"name": "jams", **SETUPS["centre arm"], **arms}))
+    assert front.dead_centre_left_deg is None
+    step = next(step for step in steps(front) if step.heading == "Fit the stops")
+    assert (
+        f"{front.lock_left_deg - SHORT_DEG:.1f} deg left, short of {front.lock_left_deg:.1f}, where {front.lock_left_cause}" in step.words
+    )
+    assert "judgement" in step.ground
+
+
+def test_before_the_stops_are_fitted_a_caution_keeps_the_hand_wheel_near_the_middle():
+    front, _ = front_of(a_scenario({"name": "tried", **SETUPS["centre arm"], "toe_in_deg": 0.5}))
+    joints = next(step for step in steps(front) if step.heading == "Bolt on the joints")
+    within = int(re.search(r"keep the hand wheel within (\d+) deg", joints.caution)[1])
+    assert 0.4 < within / front.stop_left_deg <= 0.5
+    assert "each wheel's leading edge points 0.50 deg inwards, which is the planned toe" in joints.words
+    column = next(step for step in steps(front) if step.heading.startswith("Fit the steering column"))
+    assert "From the column's axis to the joint it measures 70 mm, both rods on one joint." in column.words
 
 
 # --- Drawn set-ups -------------------------------------------------------------------------------------------------------
@@ -338,7 +380,7 @@ def test_json_holds_the_same_figures(run):
 
 
 @pytest.mark.parametrize(("words", "line"), [
-    (("--out", "sheets.png"), "scrubwise: sheets.png: the name does not end in .pdf; call it something.pdf\n"),
+    (("--out", "sheets.png"), "scrubwise: sheets.png: the name does not end in .pdf; call it sheets.pdf\n"),
     (("--out", "a.pdf", "--paper", "a5"), "scrubwise: --paper: 'a5' is not known here; choose one of a4, letter, a3\n"),
     (
         ("--out", "nowhere/a.pdf"),
@@ -383,3 +425,11 @@ def test_a_text_that_does_not_fit_would_be_seen(printed):
     for spoilt in ([*pieces, (name, points, box)], [*pieces, ("outside", 9.0, [205.0, 100.0, 215.0, 104.0])]):
         with pytest.raises(AssertionError):
             check_pages([(size, words, spoilt, picture)], "a4")
+
+
+def test_a_turntable_is_not_asked_for_rods():
+    said = [step.words for step in steps(front_of(a_scenario({"name": "turntable", **SETUPS["turntable"]}))[0])][-2:]
+    assert "no rope or bar binds" in said[0]
+    assert "The sheets of the command template measure what you built" in said[1]
+    for foreign in ("rod", "joint", "bench"):
+        assert foreign not in " ".join(said)

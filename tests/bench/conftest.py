@@ -50,9 +50,9 @@ def drawn_car(plan, random, rods=None, drawing_mm=0.0):
     return errors
 
 
-def taken(plan, errors, random, items):
+def taken(plan, errors, random, items, usual=None):
     """Readings of a car: each item with how often; noise of the usual errors, the hand wheel set to its mark to half a degree."""
-    usual = usual_errors(rim_of(plan))
+    usual = usual_errors(rim_of(plan)) if usual is None else usual
     steering = plan.built(errors)
     bench = Misfit(plan, made_readings(np.full((1, len(KINDS)), np.nan), usual))
     rows = []
@@ -99,7 +99,7 @@ def exact(plan, errors, items, error=1e-8):
 @pytest.fixture(scope="session")
 def trial():
     """The functions above."""
-    return SimpleNamespace(centre_arm=CENTRE_ARM, drawn_car=drawn_car, taken=taken, pairs_read=pairs_read, exact=exact)
+    return SimpleNamespace(centre_arm=CENTRE_ARM, cross_rod=CROSS_ROD, drawn_car=drawn_car, taken=taken, pairs_read=pairs_read, exact=exact)
 
 
 @pytest.fixture

@@ -1,5 +1,6 @@
 """What to turn: half turns that mend a car, toe, drag, which part is blamed, and the mirror."""
 
+from dataclasses import replace
 from math import degrees
 
 import numpy as np
@@ -59,6 +60,7 @@ def exact(trial):
 # Which turns
 
 
+@pytest.mark.compiled
 @pytest.mark.parametrize(
     ("left", "right", "turns"),
     [
@@ -90,6 +92,7 @@ def test_what_a_rod_needs_cures_a_bent_arm_too(centre, metric, exact):
     assert running_straight(centre, mended)[1] == pytest.approx(0.0, rel=0, abs=1e-10)
 
 
+@pytest.mark.compiled
 def test_equal_rods_leave_the_odd_half_to_the_builder(centre, metric):
     """1.25 turns each without the hand wheel: 2.5 in all, of which the readings place none."""
     fit = fit_readings(centre, pairs_at(centre, errors_of(1.25, 1.25), np.linspace(-0.9, 0.9, 30), noise=np.radians(0.3), seed=2))
@@ -99,6 +102,7 @@ def test_equal_rods_leave_the_odd_half_to_the_builder(centre, metric):
     assert advice.turns.shared() == (-1.25, -1.25)
 
 
+@pytest.mark.compiled
 def test_a_cross_rod(cross, metric, exact):
     advice = advise(exact(cross, errors_of(2.1)), metric)
     assert advice.turns == Turns(-2.0, 0.0, 0.0)
@@ -108,12 +112,14 @@ def test_a_cross_rod(cross, metric, exact):
     assert running_straight(cross, mended)[1] == pytest.approx(0.0, rel=0, abs=1e-9)
 
 
+@pytest.mark.compiled
 def test_longer_than_drawn_counts_the_kink_too(centre, metric, exact):
     """Arms kinked 3 degrees less want longer rods for the same toe."""
     advice = advise(exact(centre, errors_of(0.0, 0.0, (-3.0, -3.0))), metric)
     assert min(advice.longer) > UNSCREWED
 
 
+@pytest.mark.compiled
 def test_gradients_by_whole_differences(centre):
     """Toe and turns needed over a tenth of each spread to both sides, where lines are still straight."""
     toe, needed = gradients(centre, np.zeros(len(centre.spreads)))
@@ -210,6 +216,7 @@ def test_miss_is_toe_and_then_the_kink(centre, metric):
 # The mirror
 
 
+@pytest.mark.compiled
 def test_mirrored_readings_give_mirrored_advice(centre, metric):
     hands = np.linspace(-0.9, 0.9, 30)
     readings = pairs_at(centre, errors_of(2.3, -0.6, (1.0, 0.2)), hands, HALF, 5, hand=True)
@@ -225,3 +232,84 @@ def test_mirrored_readings_give_mirrored_advice(centre, metric):
         assert getattr(there, state).miss == pytest.approx(getattr(here, state).miss, rel=1e-5, abs=1e-8)
     np.testing.assert_allclose(there.lengths, here.lengths[::-1], rtol=0, atol=1e-7)
     assert degrees(here.toe_error) == pytest.approx(degrees(there.toe_error), rel=1e-5, abs=0)
+
+
+# The hand wheel's mark, and rods that serve
+
+
+@pytest.mark.compiled
+@pytest.mark.parametrize("mark_deg", [3.0, -3.0])
+def test_a_mark_that_is_off_is_moved_and_no_rod_is_turned(centre, metric, exact, mark_deg):
+    """Unequal turns would take it up too, and would leave the rods unlike for ever."""
+    errors = centre.whole(errors_of())
+    errors[ZERO_HAND] = np.radians(mark_deg)
+    advice = advise(exact(centre, errors), metric)
+    assert degrees(advice.mark) == pytest.approx(mark_deg, abs=0.1)
+    assert advice.turns == Turns(0.0, 0.0, 0.0)
+    assert not any(part.told for part in advice.parts)
+    assert advice.changed[ZERO_HAND] == pytest.approx(0.0, abs=1e-12)
+
+
+@pytest.mark.compiled
+def test_turns_are_those_that_are_left_once_the_mark_is_moved(centre, metric, exact):
+    errors = centre.whole(errors_of(1.0))
+    errors[ZERO_HAND] = np.radians(-3.0)
+    advice = advise(exact(centre, errors), metric)
+    assert degrees(advice.mark) == pytest.approx(-3.0, abs=0.1)
+    assert advice.turns == Turns(-1.0, 0.0, 0.0)
+    assert [part.part for part in advice.parts if part.told] == ["left rod"]
+
+
+@pytest.mark.compiled
+def test_a_mark_that_is_hardly_off_stays(centre, metric, exact):
+    errors = centre.whole(errors_of())
+    errors[ZERO_HAND] = np.radians(0.4)
+    assert advise(exact(centre, errors), metric).mark == 0.0
+
+
+@pytest.fixture
+def likely_off(centre, exact):
+    """A fit that knows what the rods need, and the mark to half a degree: rods that are off by as much show the same."""
+
+    def made(rods, mark_deg):
+        errors = centre.whole(errors_of(*rods))
+        errors[ZERO_HAND] = np.radians(mark_deg)
+        alike = np.zeros(len(errors))
+        alike[ZERO_HAND] = np.radians(0.5)
+        alike[[ROD_LEFT, ROD_RIGHT]] = gradients(centre, errors)[1][:, ZERO_HAND] * alike[ZERO_HAND]
+        covariance = np.outer(alike, alike) + np.diag((0.02 * centre.spreads) ** 2)
+        return replace(exact(centre, errors_of()), errors=errors, covariance=covariance)
+
+    return made
+
+
+@pytest.mark.compiled
+def test_a_mark_that_is_likely_off_is_moved_where_that_spares_the_rods(metric, likely_off):
+    """Right rod 1.5 turns long, mark 1.2 +- 0.5 degrees off: nobody turns the left rod for the mark."""
+    advice = advise(likely_off((0.0, 1.5), 1.2), metric)
+    assert degrees(advice.mark) == pytest.approx(1.2, rel=1e-9)
+    assert advice.turns == Turns(0.0, -1.5, 0.0)
+    assert advise(likely_off((0.0, 1.5), 0.8), metric).mark == 0.0  # too unlikely
+
+
+@pytest.mark.compiled
+def test_a_mark_that_is_likely_off_stays_where_the_car_runs_straight_at_it(centre, metric, likely_off):
+    """Unlike rods that fit an askew mark: to move it would mean to turn both."""
+    suits = rods_needed(centre, likely_off((0.0, 0.0), 1.2).errors)
+    assert np.abs(suits).min() > 0.5
+    advice = advise(likely_off(suits, 1.2), metric)
+    assert advice.mark == 0.0
+    assert advice.turns == Turns(0.0, 0.0, 0.0)
+
+
+@pytest.mark.compiled
+def test_rods_that_the_car_needs_as_they_are_are_not_blamed(centre, metric, exact):
+    """Rods that were turned for an arm's kink differ from the drawing, and that is right."""
+    bent = centre.whole(errors_of(arms_deg=(1.5, 0.0)))
+    cured = bent.copy()
+    cured[[ROD_LEFT, ROD_RIGHT]] += np.array(advise(exact(centre, bent), metric).turns.shared())
+    assert abs(cured[ROD_LEFT]) >= 1.0
+    advice = advise(exact(centre, cured), metric)
+    assert advice.turns == Turns(0.0, 0.0, 0.0)
+    rod = next(part for part in advice.parts if part.part == "left rod")
+    assert (rod.known, rod.probability > 0.99, rod.serves, rod.told) == (True, True, True, False)

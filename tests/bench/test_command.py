@@ -8,14 +8,17 @@ import numpy as np
 import pytest
 from rich.console import Console
 
-from sim.bench.as_built import make_plan
+from sim.bench.as_built import ZERO_HAND, ZERO_LEFT, make_plan
 from sim.bench.design import design_plan
 from sim.bench.kinds import KINDS
+from sim.bench.misfit import Misfit
+from sim.bench.readings import made_readings, usual_errors
 from sim.bench.result import AngleValue, TurnsValue, columns_of
 from sim.errors import InputError
 from sim.linkages.catalogue import kinds_with_rods
 from sim.scenario.file import find_scenario, load_scenario, shipped_folder
-from viz.bench.brief import bench_brief, plan_brief
+from sim.study.effort import WorthIt
+from viz.bench.brief import bench_brief, leave_it, plan_brief
 from viz.bench.numbers import bench_result, plan_result
 from viz.bench.report import bench_report, plan_report
 from viz.shared.brief import MOST_LINES
@@ -32,7 +35,7 @@ def quay_loop():
 
 
 @pytest.fixture(scope="module")
-def shipped(quay_loop):
+def shipped(compiler, quay_loop):
     """The result of the shipped readings."""
     return bench_result(quay_loop, "quay-loop", ["bench-readings"], SETUP)
 
@@ -157,8 +160,8 @@ def test_plain_words_of_the_shipped_readings(shipped):
         "1. Left rod: one rod end 1 1/2 turns IN (clockwise), 1.88 mm shorter; measure it from eye to eye before and after.",
         "If the hand wheel then stands askew on the straight, shorten one rod and lengthen the other by the same turns.",
         "Left out: bench-readings line 10 (left wheel's angle, right wheel's angle) lies 4.9 reading errors from the rest.",
-        "Danger: with the hand wheel at 73.3 deg left (left arm)",
-        "Fit a stop before the hand wheel passes 68.1 deg left and 68.1 deg right.",
+        "Danger: as read, rod and arm come in line and can snap over or jam with the hand wheel at 74.3 deg left (left arm, +- 16.0) and",
+        "as planned at 73.3 left and 73.3 right. Fit a stop before it passes 68.1 deg left and 68.1 deg right. That may be too late",
         "Doubt: the readings show what both rods do together, not how they share it",
     ):
         assert wanted in text
@@ -175,6 +178,7 @@ def test_explained_words_of_the_shipped_readings(shipped):
         assert wanted in text
 
 
+@pytest.mark.compiled
 def test_answers_fit_a_narrow_terminal_and_one_screen(shipped, quay_loop, on_the_floor):
     results = [shipped, bench_result(quay_loop, "quay-loop", [on_the_floor(SETUP, (1.0, 0.0))], SETUP),
                bench_result(quay_loop, "quay-loop", [on_the_floor(CROSS, (2.0, 0.0))], CROSS)]  # fmt: skip
@@ -184,6 +188,20 @@ def test_answers_fit_a_narrow_terminal_and_one_screen(shipped, quay_loop, on_the
             assert max(map(len, words(result, width=80, explain=explain).splitlines())) <= 80
 
 
+def test_the_danger_is_told_however_much_else_there_is_to_say(shipped, monkeypatch):
+    """It was the first of the warnings, and went with all of them where finding and turns filled the screen."""
+    told = set()
+    for room in range(20, MOST_LINES + 1):
+        monkeypatch.setattr("viz.shared.brief.MOST_LINES", room)
+        text = one_line(shipped)
+        full = "Fit a stop before it passes 68.1 deg left and 68.1 deg right." in text
+        short = "Danger: the car can snap over; stop the hand wheel before 68.1 deg left, 68.1 right." in text
+        assert full != short
+        told.add(full)
+    assert told == {False, True}
+
+
+@pytest.mark.compiled
 def test_the_same_readings_give_the_same_answer(quay_loop, shipped):
     assert bench_result(quay_loop, "quay-loop", [shipped_folder() / "bench-readings.csv"], SETUP).fitted == shipped.fitted
 
@@ -191,6 +209,7 @@ def test_the_same_readings_give_the_same_answer(quay_loop, shipped):
 # Read on the floor by the quick plan
 
 
+@pytest.mark.compiled
 def test_a_rod_that_is_off_is_named_with_its_new_length(quay_loop, on_the_floor):
     result = bench_result(quay_loop, "quay-loop", [on_the_floor(SETUP, (0.0, 2.0))], SETUP)
     blamed = {part.part: part for part in result.parts if part.blamed}
@@ -204,10 +223,11 @@ def test_a_rod_that_is_off_is_named_with_its_new_length(quay_loop, on_the_floor)
     text = one_line(result)
     assert f"The right rod is {blamed['right rod'].off_mm:.1f} mm too long; that is sure in 99 in 100 such cars." in text
     assert f"then {right.after_mm:.1f} mm from eye to eye (+- " in text
-    assert "check the lengths with the tape and measure toe again" in text
+    assert "check lengths and toe" in text
     assert "such cars." in text.partition("Doubt: after these turns both rods are within half a turn of right in ")[2]
 
 
+@pytest.mark.compiled
 def test_a_bent_arm_is_cured_by_its_rod(quay_loop, on_the_floor):
     result = bench_result(quay_loop, "quay-loop", [on_the_floor(SETUP, (0.0, 0.0), arms_deg=(3.0, 0.0))], SETUP)
     assert not any(part.blamed for part in result.parts if "rod" in part.part)
@@ -215,6 +235,7 @@ def test_a_bent_arm_is_cured_by_its_rod(quay_loop, on_the_floor):
     assert abs(result.advice.after.total_toe_in_deg) < 0.35
 
 
+@pytest.mark.compiled
 def test_turns_beside_those_of_the_wrong_rod_are_explained(quay_loop, on_the_floor):
     said = "The turns are not just those of the wrong part: they also take up what arms and the hand wheel's mark are off."
     bent = bench_result(quay_loop, "quay-loop", [on_the_floor(SETUP, (0.0, 2.0), arms_deg=(2.0, 0.0))], SETUP)
@@ -224,6 +245,72 @@ def test_turns_beside_those_of_the_wrong_rod_are_explained(quay_loop, on_the_flo
     assert said not in one_line(bench_result(quay_loop, "quay-loop", [on_the_floor(SETUP, (0.0, 0.0))], SETUP))
 
 
+@pytest.mark.compiled
+def test_turns_of_another_rod_are_explained_however_much_else_there_is_to_say(quay_loop, on_the_floor, monkeypatch):
+    """It was one of "2 more remarks" where the named rod was not the one to be turned; a cross rod, turned back by itself, was told so."""
+    bent = bench_result(quay_loop, "quay-loop", [on_the_floor(SETUP, (0.0, 2.0), arms_deg=(2.0, 0.0))], SETUP)
+    monkeypatch.setattr("viz.shared.brief.MOST_LINES", 20)
+    assert "The turns are not just those of the wrong part: they also take up what arms and the hand wheel's mark are" in one_line(bent)
+    long = bench_result(quay_loop, "quay-loop", [on_the_floor(CROSS, (2.0, 0.0))], CROSS)
+    assert "The rod is" in one_line(long)
+    assert "The turns are not just those" not in one_line(long)
+
+
+@pytest.mark.compiled
+def test_a_cross_rod_car_without_a_fault_is_told_so(quay_loop, on_the_floor):
+    """It was asked to measure what its plan had asked for, and it had read, "to tell which part is off"."""
+    good = bench_result(quay_loop, "quay-loop", [on_the_floor(CROSS, (0.0, 0.0), seed=3)], CROSS)
+    assert [rod.turns for rod in good.advice.rods] == [0.0]
+    assert "No part is off by as much as half a turn, unless both arms are off against each other." in one_line(good)
+    assert "do not say" not in one_line(good)
+
+
+@pytest.mark.compiled
+def test_arms_are_suspected_where_the_rod_was_read_and_is_right(quay_loop, on_the_floor):
+    """The rod, read time and again and cleared, was to be measured to tell."""
+    bent = bench_result(quay_loop, "quay-loop", [on_the_floor(CROSS, (0.0, 0.0), arms_deg=(1.5, 1.5))], CROSS)
+    assert not any(part.blamed for part in bent.parts)
+    assert bent.advice.rods[0].turns < 0
+    assert "The rod is right; the arms may be bent or not as drawn: measure them." in one_line(bent)
+
+
+@pytest.mark.compiled
+def test_what_was_read_is_asked_for_once_more_and_what_was_not_is_asked_for(quay_loop, on_the_floor, shipped):
+    """Of a rod that stays doubted."""
+    assert not shipped.to_tell_again
+    read = bench_result(quay_loop, "quay-loop", [on_the_floor(CROSS, (0.0, 0.0), arms_deg=(1.5, 1.5))], CROSS)
+    assert read.to_tell_again
+    doubted = replace(read, parts=(replace(read.parts[0], probability=0.6), *read.parts[1:]))
+    said = "The readings do not say which part is off: it may be the rod or the left arm or the right arm; measure "
+    assert said in one_line(doubted)
+    assert "once more to tell." in one_line(doubted)
+    unlike = replace(read, parts=tuple(replace(part, known=True, probability=0.1) for part in read.parts))
+    assert "The rod is right within what the readings tell; turned as below it takes up the little" in one_line(unlike)
+
+
+@pytest.mark.compiled
+def test_exchanged_columns_order_no_turns(quay_loop, on_the_floor):
+    """The right rod was "sure" to be too long and the left one to be turned; exchanged angles were left out and all else believed."""
+    file = on_the_floor(SETUP, (2.0, 0.0))
+    head, *lines = file.read_text(encoding="utf-8").splitlines()
+    pairs = [line for line in lines if line.split(",")[head.split(",").index("left_deg")]]
+    good = "\n".join([head, *(line for line in lines if line not in pairs[2:]), ""])  # with four pairs an exchange is refused
+    for one, other, asked in (("rod_left_mm", "rod_right_mm", "Are the columns rod_left_mm and rod_right_mm exchanged?"),
+                              ("left_deg", "right_deg", "are left_deg and right_deg exchanged?")):  # fmt: skip
+        _, _, cells = good.partition("\n")
+        names = [{one: other, other: one}.get(name, name) for name in head.split(",")]
+        file.write_text("\n".join([",".join(names), cells]), encoding="utf-8")
+        result = bench_result(quay_loop, "quay-loop", [file], SETUP)
+        text = one_line(result)
+        assert asked in text
+        assert "So turn nothing yet." in text
+        assert "1. Turn nothing yet." in text
+        assert "Read it again." not in text
+    file.write_text(good, encoding="utf-8")
+    assert bench_result(quay_loop, "quay-loop", [file], SETUP).readings.contradictions == ()
+
+
+@pytest.mark.compiled
 def test_a_good_car_is_left_alone(quay_loop, on_the_floor):
     result = bench_result(quay_loop, "quay-loop", [on_the_floor(SETUP, (0.0, 0.0), seed=3)], SETUP)
     assert not any(part.blamed for part in result.parts)
@@ -231,6 +318,7 @@ def test_a_good_car_is_left_alone(quay_loop, on_the_floor):
     assert "1. Turn nothing: no half turn brings the car nearer to the plan." in words(result)
 
 
+@pytest.mark.compiled
 def test_a_cross_rod_has_one_rod(quay_loop, on_the_floor, made):
     result = bench_result(quay_loop, "quay-loop", [on_the_floor(CROSS, (1.5, 0.0))], CROSS)
     (rod,) = result.advice.rods
@@ -241,6 +329,7 @@ def test_a_cross_rod_has_one_rod(quay_loop, on_the_floor, made):
     assert "hand_deg is not used" in one_line(with_dial)
 
 
+@pytest.mark.compiled
 def test_several_tables_are_one(quay_loop, on_the_floor, made, tmp_path):
     floor = on_the_floor(SETUP, (1.0, 0.0))
     other = tmp_path / "pairs.csv"
@@ -253,6 +342,7 @@ def test_several_tables_are_one(quay_loop, on_the_floor, made, tmp_path):
     assert both.advice.total_toe_error_deg < alone.advice.total_toe_error_deg
 
 
+@pytest.mark.compiled
 def test_no_rim_is_told_what_is_taken(quay_loop, table):
     file = table("toe_front_mm,toe_rear_mm", "800,803", "800,803")
     result = bench_result(quay_loop, "quay-loop", [file], SETUP)
@@ -262,6 +352,7 @@ def test_no_rim_is_told_what_is_taken(quay_loop, table):
     assert kind.error_mm == pytest.approx(2**-0.5, rel=1e-9, abs=0)
 
 
+@pytest.mark.compiled
 def test_another_reading_is_offered_and_promised(quay_loop, table):
     file = table("rod_left_mm,rod_right_mm", "343.6,343.5", "343.4,343.7")
     result = bench_result(quay_loop, "quay-loop", [file], SETUP)
@@ -274,6 +365,7 @@ def test_another_reading_is_offered_and_promised(quay_loop, table):
 # Words for other cases
 
 
+@pytest.mark.compiled
 def test_honest_uniform_readings_are_not_called_smoothed(quay_loop, made):
     """Readings to the nearest half degree scatter by less than their usual error."""
     result = bench_result(quay_loop, "quay-loop", [made(SETUP, (1.5, 1.5), np.linspace(-50, 50, 40), rounded=0.5)], SETUP)
@@ -287,6 +379,7 @@ def test_honest_uniform_readings_are_not_called_smoothed(quay_loop, made):
 # A user was told that three pairs "fit well" and to turn a rod end, where nothing could be told yet.
 
 
+@pytest.mark.compiled
 def test_three_pairs_are_not_said_to_fit_well(quay_loop, table):
     result = bench_result(quay_loop, "quay-loop", [table("left_deg,right_deg", "0.5,1.0", "10,9", "-10,-11")], SETUP)
     assert result.advice.toe_told is False
@@ -294,9 +387,12 @@ def test_three_pairs_are_not_said_to_fit_well(quay_loop, table):
     text = one_line(result).removeprefix("Quay loop: eight ways to steer: drop arm and two rods ")
     assert text.startswith("Whether the toe is off can't be told yet, so turn nothing yet.")
     assert "1. Nothing yet." in text
+    assert "worth the work" not in text
+    assert "do as it says above" not in text
     assert "well" not in text
 
 
+@pytest.mark.compiled
 def test_few_pairs_may_show_a_large_toe_but_no_good_fit(quay_loop, made):
     result = bench_result(quay_loop, "quay-loop", [made(SETUP, (3.0, 3.0), np.array([-5.0, 0.0, 5.0]))], SETUP)
     assert result.advice.toe_told is True
@@ -306,6 +402,7 @@ def test_few_pairs_may_show_a_large_toe_but_no_good_fit(quay_loop, made):
     assert "Nothing yet" not in text
 
 
+@pytest.mark.compiled
 def test_one_pair_and_a_coarse_one(quay_loop, table):
     result = bench_result(quay_loop, "quay-loop", [table("left_deg,right_deg", "0.5,1.0")], SETUP)
     assert result.fit.verdict == "too few or too coarse readings to judge"
@@ -315,6 +412,7 @@ def test_one_pair_and_a_coarse_one(quay_loop, table):
     assert not any(part.known for part in coarse.parts if "rod" in part.part)
 
 
+@pytest.mark.compiled
 def test_turns_that_make_the_largest_miss_worse_are_warned_of(quay_loop, on_the_floor):
     """Rods that hid part of the arms' kink: right on straights, worse in tight turns."""
     result = bench_result(quay_loop, "quay-loop", [on_the_floor(CROSS, (3.0, 0.0), arms_deg=(-3.0, -3.0))], CROSS)
@@ -332,6 +430,7 @@ def test_rods_far_out_are_warned_of(shipped):
     assert wanted in one_line(far)
 
 
+@pytest.mark.compiled
 def test_scattered_readings_widen_the_errors(quay_loop, made):
     result = bench_result(quay_loop, "quay-loop", [made(SETUP, (1.0, 1.0), np.linspace(-50, 50, 30), noise_deg=1.5)], SETUP)
     assert result.fit.verdict == "readings scatter more than said"
@@ -339,6 +438,7 @@ def test_scattered_readings_widen_the_errors(quay_loop, made):
     assert "The readings scatter more than their errors say" in one_line(result)
 
 
+@pytest.mark.compiled
 def test_bootstrap_intervals(quay_loop, made, monkeypatch):
     from sim.bench import result as made_of
 
@@ -356,6 +456,7 @@ def test_bootstrap_intervals(quay_loop, made, monkeypatch):
 # The plan
 
 
+@pytest.mark.compiled
 @pytest.mark.parametrize("plan", ["quick", "full"])
 @pytest.mark.parametrize("name", [SETUP, CROSS])
 def test_plan_in_words(quay_loop, name, plan):
@@ -370,6 +471,7 @@ def test_plan_in_words(quay_loop, name, plan):
     assert json.loads(json.dumps(plain(result), allow_nan=False)) == plain(result)
 
 
+@pytest.mark.compiled
 def test_plan_is_chosen_by_its_name_or_beginning(quay_loop):
     assert plan_result(quay_loop, "quay-loop", "q", SETUP).plan == "quick"
     assert refusal_of(plan_result, quay_loop, "quay-loop", "slow", SETUP) == '--plan: there is no plan "slow"; choose quick or full'
@@ -409,6 +511,7 @@ def test_which_set_up_was_measured(quay_loop, table):
         )
 
 
+@pytest.mark.compiled
 def test_the_only_set_up_with_rods_needs_no_name(quay_loop, table):
     one = quay_loop.model_copy(update={"setup": (quay_loop.setup[0], quay_loop.setup[5])})
     assert bench_result(one, "quay.toml", [table("left_deg,right_deg", "1,1")]).setup == SETUP
@@ -422,3 +525,103 @@ def test_refusals_name_file_and_line(quay_loop, table):
     file = table("left_deg,right_deg", "1,1", "72,20")
     assert refusal(quay_loop, "quay-loop", [file], SETUP).startswith(f"{file}: line 3: the left wheel cannot stand so (72 and 20 degrees)")
     assert refusal(quay_loop, "quay-loop", ["none.csv"], SETUP) == "none.csv: there is no such file; check the name and the folder"
+
+
+# Marks, signs, protractors
+
+
+def _floor(quay_loop, table, zeros=(), turns=(0.0, 0.0)):
+    """The quick plan of the drop arm, read without noise of a car with errors at places."""
+    plan = planned(quay_loop, SETUP)
+    errors = plan.whole(np.array(turns))
+    for place, degrees in zeros:
+        errors[place] = np.radians(degrees)
+    readings = design_plan(plan, "quick")
+    columns, lines = (*columns_of(readings), "rim_mm"), []
+    bench = Misfit(plan, made_readings(np.full((1, len(KINDS)), np.nan), usual_errors(1e-3 * RIM_MM)))
+    for item, count in readings.taken:
+        hand = (item.hand or 0.0) - errors[ZERO_HAND]
+        shown = bench.shown_by(plan.built(errors), errors, np.array([hand]))[0]
+        cells = {"rim_mm": RIM_MM}
+        for place in item.places:
+            first, *second = KINDS[place].columns
+            cells[first.name] = 700.0 * bool(second) + (shown[place] * RIM_MM if KINDS[place].over_rim else shown[place] / first.size)
+            cells |= {one.name: 700.0 for one in second}
+        lines += [",".join(f"{cells[one]:.4f}" if one in cells else "" for one in columns)] * count
+    return bench_result(quay_loop, "quay-loop", [table(",".join(columns), *lines)], SETUP)
+
+
+@pytest.mark.compiled
+def test_a_mark_that_is_off_is_the_first_step_and_no_rod_is_named(quay_loop, table):
+    result = _floor(quay_loop, table, [(ZERO_HAND, 4.0)])
+    text = one_line(result)
+    move = result.advice.mark_move_deg
+    assert 2.5 < move < 4.2
+    assert f"1. Move the hand wheel's mark by {move:.1f} degrees: turn the wheel that far to the left of its mark" in text
+    assert "The drop arm then hangs plumb." in text
+    assert "rod is" not in text
+    assert not any(part.blamed for part in result.parts)
+    assert f"{abs(_floor(quay_loop, table, [(ZERO_HAND, -4.0)]).advice.mark_move_deg):.1f}" == f"{move:.1f}"
+
+
+@pytest.mark.compiled
+def test_a_protractor_askew_is_told(quay_loop, table):
+    plain_one = one_line(_floor(quay_loop, table))
+    assert "askew: set it again" not in plain_one
+    text = one_line(_floor(quay_loop, table, [(ZERO_LEFT, 2.0)]))
+    assert "The left protractor shows" in text
+    assert "to the left with its wheel straight: it may stand askew: set it again." in text
+
+
+def test_readings_that_contradict_each_other_order_no_turns(quay_loop, table):
+    """The screen said half a turn OUT, and that string and tape disagree stood behind --explain alone."""
+    columns = "string_left_rear_mm,string_left_front_mm,string_right_front_mm,string_right_rear_mm,toe_rear_mm,toe_front_mm,rim_mm"
+    strings = ["120,117,117,120,,,400"] * 4  # front and rear exchanged
+    result = bench_result(quay_loop, "quay-loop", [table(columns, *strings, ",,,,860,854,400")], SETUP)
+    assert result.readings.contradictions[0].startswith("String and tape disagree")
+    text = one_line(result)
+    assert "drop arm and two rods String and tape disagree" in text
+    assert "1. Turn nothing yet. Measure again" in text
+    for order in ("clockwise", "worth the work", "do as it says above", "Leave it"):
+        assert order not in text
+    assert "clockwise" in one_line(result, explain=True)
+    right = bench_result(quay_loop, "quay-loop", [table(columns, *["120,123,123,120,,,400"] * 4, ",,,,860,854,400")], SETUP)
+    assert right.readings.contradictions == ()
+    assert "Undo the lock nut first. Seen from the eye; left-hand thread: other way; tube with both: half as far." in one_line(right)
+
+
+# A mechanic was sent to turn rods by half a turn for less toe than the readings could tell.
+
+
+@pytest.mark.compiled
+def test_a_car_that_is_set_is_left_alone(quay_loop, on_the_floor):
+    result = bench_result(quay_loop, "quay-loop", [on_the_floor(SETUP, (-0.3, 0.6), seed=1)], SETUP, folder=shipped_folder())
+    assert any(rod.turns for rod in result.advice.rods)
+    assert result.price.cure.verdict is WorthIt.UNTOLD
+    assert leave_it(result)
+    text = one_line(result)
+    assert "Leave it: it is set. What turns would gain is less than the error of the toe" in text
+    assert "1. Turn nothing." in text
+    for foreign in ("clockwise", "after these turns", "The turns take", "read again"):
+        assert foreign not in text
+    whole = words(result, explain=True)
+    assert "Nothing. Nearest to the plan" in whole
+    assert "clockwise" in whole
+
+
+@pytest.mark.compiled
+def test_a_clear_fault_still_gets_its_turns(quay_loop, on_the_floor):
+    for errors in ((0.0, 2.0), (1.5, 1.5)):
+        result = bench_result(quay_loop, "quay-loop", [on_the_floor(SETUP, errors)], SETUP, folder=shipped_folder())
+        assert not leave_it(result)
+        assert "clockwise" in one_line(result)
+
+
+@pytest.mark.compiled
+def test_doubt_and_the_next_reading_fit_what_is_said(quay_loop, on_the_floor):
+    result = bench_result(quay_loop, "quay-loop", [on_the_floor(SETUP, (0.0, 0.0), seed=3)], SETUP, folder=shipped_folder())
+    assert "Doubt: as it stands, both rods are within half a turn of right in " in one_line(result)
+    assert "after these turns" not in one_line(result)
+    assert "One reading more" not in one_line(result)  # which lowers no error by a tenth
+    more = replace(result.more.sure, total_toe_error_deg=0.89 * result.advice.total_toe_error_deg)
+    assert "One reading more" in one_line(replace(result, more=replace(result.more, sure=more)))

@@ -5,9 +5,10 @@ from math import radians
 
 import numpy as np
 import pytest
+from scipy.stats import norm
 
-from sim.bench.advice import gradients
-from sim.bench.as_built import ROD_LEFT, ROD_RIGHT
+from sim.bench.advice import SURE, gradients
+from sim.bench.as_built import ROD, ROD_LEFT, ROD_RIGHT, WORTH
 from sim.bench.design import (
     BEFORE_MINUTES,
     PLANS,
@@ -20,6 +21,7 @@ from sim.bench.design import (
     next_item,
     options_of,
     rim_of,
+    sureness,
 )  # fmt: skip
 from sim.bench.fit import fit_readings
 from sim.bench.kinds import KINDS
@@ -41,6 +43,24 @@ def cheapest(told, minutes, most, budget, loss, least):
     return best, found
 
 
+@pytest.mark.parametrize("error", [0.2, 0.3, 0.45])
+def test_what_the_plan_says_of_itself_against_a_hundred_thousand_cars(centre, error):
+    """A rod one turn off, read once with the scatter that leaves this error beside the prior: how often its estimate names it."""
+    questions, count = questions_of(centre), 100_000
+    rods, noise = questions.places(ROD), np.random.default_rng(7).normal(size=100_000)
+    covariance = np.diag(np.full(len(centre.spreads), 1e-8))
+    covariance[rods, rods] = error**2
+    prior = centre.spreads[rods[0]] ** 2
+    scatter = 1 / (1 / error**2 - 1 / prior)
+    estimates = prior / (prior + scatter) * (1.0 + np.sqrt(scatter) * noise)
+    named = np.count_nonzero(estimates - norm.ppf(SURE) * error > WORTH[ROD]) / count
+    sure = sureness(questions, covariance)
+    assert sure.named == pytest.approx(named, rel=0, abs=5 * np.sqrt(max(named * (1 - named), 1e-4) / count))
+    draws = np.random.default_rng(8).multivariate_normal(np.zeros(len(covariance)), covariance, count) @ (2 * questions.slopes[0])
+    assert sure.toe_error == pytest.approx(float(draws.std()), rel=0.01, abs=0)
+
+
+@pytest.mark.compiled
 def test_the_plan_against_all_subsets_of_a_small_case(centre):
     """Strings, tape, rods, threads, the drop arm and a pair, up to three times each, in times from 4 to 9 minutes."""
     items = [item for item in items_of(centre) if "deg" not in item.name][:6]
@@ -76,6 +96,7 @@ def test_choosing_among_made_up_observations(seed):
     assert sum(count * one for count, one in zip(counts, minutes, strict=True)) <= 5.0 + 1e-9
 
 
+@pytest.mark.compiled
 def test_quick_plan_of_a_drop_arm_is_that_of_the_simulation(centre):
     """About ten minutes: strings at both wheels, rods, threads; tape, plumb line and a pair at each lock catch blunders."""
     plan = design_plan(centre, "quick")
@@ -91,6 +112,7 @@ def test_quick_plan_of_a_drop_arm_is_that_of_the_simulation(centre):
     assert plan.sure.named > 0.94
 
 
+@pytest.mark.compiled
 def test_full_plan_is_surer_and_no_plan_takes_longer_than_it_may(plan_of, real_keys):
     plan = plan_of(real_keys)
     quick, full = design_plan(plan, "quick"), design_plan(plan, "full")
@@ -123,6 +145,7 @@ def test_promised_errors_are_those_of_the_fit(centre, trial):
         assert np.median([fit.sure[place] for fit in fits]) == pytest.approx(plan.sure.rod_errors[0], rel=0.03, abs=0)
 
 
+@pytest.mark.compiled
 def test_the_next_reading_is_the_best_of_all_that_are_left(centre, trial):
     """Each item's information added in turn; after pairs alone nothing tells a rod like its threads or its length."""
     random = np.random.default_rng(2)
@@ -141,11 +164,13 @@ def test_the_next_reading_is_the_best_of_all_that_are_left(centre, trial):
     assert all(one.name != "threads" for one, _ in options_of(centre, fit.errors, threads.places))
 
 
+@pytest.mark.compiled
 def test_a_car_that_is_known_asks_for_nothing(centre):
     known = np.diag((1e-9 * centre.spreads) ** 2)
     assert next_item(questions_of(centre), known, options_of(centre, np.zeros(len(centre.spreads)), [])) is None
 
 
+@pytest.mark.compiled
 def test_information_by_a_string_over_a_rim(centre):
     """Two wheels, 1 mm over the rim each: total toe from a string alone is good to root 2 of that, the setting taken off."""
     item = items_of(centre)[0]

@@ -1,6 +1,7 @@
 """Drawn front ends and drawn readings, good, bad and extreme: an answer in finite numbers, or a refusal with its cause."""
 
 import json
+from dataclasses import astuple
 from math import isfinite
 
 import numpy as np
@@ -8,7 +9,9 @@ import pytest
 
 from sim.bench.advice import advise
 from sim.bench.as_built import make_plan
+from sim.bench.dangers import danger_errors
 from sim.bench.design import PLANS, Questions, design_plan, items_of, next_item, options_of
+from sim.bench.doubts import doubts_about
 from sim.bench.fit import fit_readings
 from sim.bench.readings import check_against_plan
 from sim.errors import InputError
@@ -56,17 +59,22 @@ def answered(seed, car, trial):
             row = random.integers(len(readings))
             readings.value[row] *= random.choice([-1.0, 10.0, 1.1])
         check_against_plan(readings, plan)
+        doubts = doubts_about(readings, plan)
         fit = fit_readings(plan, readings)
         advice = advise(fit, car.car(1.225))
         more = next_item(Questions(plan, fit.errors, False, advice.slopes), fit.covariance, options_of(plan, fit.errors, []))
     except InputError as refusal:
         return "refused" if refusal.remedy and "\n" not in str(refusal) else "refused without a remedy"
+    assert not any("nan" in said or "inf" in said for said in doubts), doubts
     numbers = [*fit.errors, *fit.sure, *advice.needed, advice.near, advice.toe_error, *advice.lengths, advice.now.drag, fit.widened]
+    places = [size for size in astuple(danger_errors(fit)) if size is not None]
+    numbers += places
     assert all(map(isfinite, numbers)), numbers
     assert np.all(fit.sure <= plan.spreads * (1 + 1e-9))
     assert np.all(np.linalg.eigvalsh(fit.covariance) > -1e-12)
     assert 0 <= advice.near <= 1 + 1e-9
     assert more is None or 0 <= more[1].named <= 1
+    assert all(size >= 0 for size in places)
     assert all(0 <= part.probability <= 1 for part in advice.parts)
     json.dumps([float(one) for one in numbers], allow_nan=False)
     return "answered"
@@ -80,6 +88,7 @@ def test_drawn_cars_get_finite_answers_or_a_cause(car, trial, block):
     assert said.count("answered") > 20
 
 
+@pytest.mark.compiled
 def test_rods_that_do_not_reach_are_refused(car, trial):
     """The fitted car's rod did not reach, so that turning it moved nothing: a division by zero."""
     assert answered(170, car, trial) == "refused"

@@ -34,6 +34,7 @@ def price(quay, *states, turned=True):
     return course_price(scenario, folder, "quay-loop", plan, states, turned)
 
 
+@pytest.mark.compiled
 def test_it_is_what_run_says_of_a_car_that_is_drawn_so(quay):
     """Two ways: a sum of steady turns here, laps in time there; the sum is stated to err by little more than 1 %."""
     scenario, folder, plan = quay
@@ -46,6 +47,25 @@ def test_it_is_what_run_says_of_a_car_that_is_drawn_so(quay):
     assert ours.cure.saves_J == ours.to_plan.saves_J  # the turns take it to the plan
     assert ours.cure.verdict is WorthIt.PAYS
     assert ours.to_plan.saves_Wh is None  # the scenario has no battery
+
+
+@pytest.mark.compiled
+def test_of_a_car_with_a_battery_it_has_watt_hours_and_laps():
+    """As a sum of steady turns it errs by little more than 1 % of what all laps take; the laps driven in time say how many that is."""
+    path = find_scenario("race-day")
+    scenario = load_scenario(path, "race-day")
+    scenario = scenario.model_copy(update={"pace": scenario.pace.model_copy(update={"target_m_per_s": 5.0})})
+    setup = next(one for one in scenario.setup if one.linkage == "cross rod").model_copy(update={"toe_in_deg": 0.0})
+    plan = make_plan(setup, scenario.car, "race-day", setup.place)
+    states = rods(plan, 1.5, 0.0), rods(plan, 0.0, 0.0)
+    saved = course_price(scenario, path.parent, "race-day", plan, states, True).to_plan
+    setups = setup, setup.model_copy(update={"rod_turns_left": 1.5})
+    good, bad = compare(Scenario.model_construct(**(dict(scenario) | {"setup": setups})), path.parent, "race-day").results
+    for told, planned, built in (
+        (saved.saves_Wh, -good.ledger.electric.battery / 3600, -bad.ledger.electric.battery / 3600),
+        (saved.more_charge_laps, good.laps_per_charge, bad.laps_per_charge), (saved.more_race_laps, good.race.laps, bad.race.laps),
+    ):  # fmt: skip
+        assert told == pytest.approx(planned - built, rel=0.05, abs=0.005 * abs(planned))
 
 
 def test_what_is_hardly_off_is_not_worth_a_turn(quay):

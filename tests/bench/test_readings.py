@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from sim.bench.kinds import DIAL, KINDS, USUAL_ANGLE_ERROR, WHEEL_LEFT, WHEEL_RIGHT, place_of
-from sim.bench.readings import check_against_plan, difference_at, joined, pairs_of, read_readings
+from sim.bench.readings import check_against_plan, difference_at, joined, pairs_of, read_readings, readings_in
 from sim.errors import InputError
 
 
@@ -54,6 +54,72 @@ def test_other_ways_to_write_a_table(read, text):
 
 def test_unknown_column_is_named(read):
     assert read("left_deg,right_deg,remark\n1,1,windy\n").notes == ('Column "remark" is not used.',)
+
+
+@pytest.mark.parametrize(("cell", "turns"), [("6 1/4", 6.25), ("1/2", 0.5), ("3 1/2", 3.5), ("7", 7.0), ("6.25", 6.25)])
+def test_turns_are_read_as_they_are_printed(read, cell, turns):
+    readings = read(f"threads_left,threads_right\n{cell},8\n")
+    assert readings.value[np.isfinite(readings.value)].tolist() == [turns, 8.0]
+
+
+STRINGS = "string_left_rear_mm,string_left_front_mm,string_right_front_mm,string_right_rear_mm"
+
+
+@pytest.mark.parametrize(("text", "told"), [
+    ("rod_left,rod_right_mm\n344,344\n", ('floor.csv: column "rod_left" is not read: is rod_left_mm meant? Write it so.',)),
+    ("left,left_deg,right_deg\n1,1,1\n", ('floor.csv: column "left" is not read: is left_deg meant? Write it so.',)),
+    ("toe_rear_mm,toe_front_mm\n87.3,86.7\n850,848\n", (
+        "floor.csv line 2: toe_rear_mm = 87.3 is far from the track, 900 mm: is it in centimetres? Write millimetres.",)),
+    ("toe_rear_mm,toe_front_mm\n970,965\n700,700\n", ()),
+    (f"{STRINGS}\n13,12,12,13\n1.3,1.2,1.2,1.3\n12.5,12,12,13\n", (
+        "floor.csv line 3: distances to the strings of 1.3, 1.2, 1.2, 1.3, in the other lines about 12.5, 12, 12, 13: are these "
+        "centimetres? Write millimetres.",)),
+    (f"{STRINGS}\n13,12,12,13\n13,2,12,13\n12.5,12,12,13\n", ()),  # a wheel off, not a unit
+])  # fmt: skip
+def test_units_and_names_that_can_hardly_be_meant_are_doubted(text, told):
+    """Centimetres were taken as millimetres, and a misspelt column was told behind --explain alone."""
+    assert readings_in(text, "floor.csv", 0.203, 0.9).slips == told
+
+
+@pytest.mark.parametrize(("text", "said"), [
+    ("rod_cm\n69.05\n", 'floor.csv: line 1: column "rod_cm" is not read (is rod_mm meant?); write millimetres under rod_mm'),
+    ("left_deg,right_deg,rod_cm\n1,1,\n,,69\n",
+     'floor.csv: line 1: column "rod_cm" is not read (is rod_mm meant?); write millimetres under rod_mm'),
+    ("toe_rear_cm,toe_front_cm\n82,82\n",
+     'floor.csv: line 1: column "toe_rear_cm" is not read (is toe_rear_mm meant?); write millimetres under toe_rear_mm'),
+    ("left_rad,right_rad\n0.1,0.1\n",
+     'floor.csv: line 1: column "left_rad" is not read (is left_deg meant?); write degrees under left_deg'),
+    ("left_deg,right_deg,rod\n1,1,\n,,69\n", 'floor.csv: line 3: column "rod" is not read, and nothing else stands in this line; '
+     "if rod_mm is meant, write it so"),
+])  # fmt: skip
+def test_a_column_in_another_unit_is_named_before_the_line_that_it_leaves_empty(text, said):
+    """The line with the rod's length was said to hold no reading, the column's name was not."""
+    with pytest.raises(InputError) as refused:
+        readings_in(text, "floor.csv", 0.203, 0.9)
+    assert str(refused.value) == said
+
+
+def test_a_column_of_one_s_own_in_another_unit_stands_beside_ours(read):
+    assert len(read("rod_mm,rod_cm\n690.5,69.05\n")) == 1
+
+
+def test_the_furthest_string_of_all_tables_is_kept(read):
+    first, second = read(f"{STRINGS}\n5,5.6,5.2,5.2\n"), read("rod_mm\n690\n")
+    assert first.furthest_string == pytest.approx(0.0056, rel=1e-12, abs=0)
+    assert np.isnan(second.furthest_string)
+    assert joined([second, first]).furthest_string == first.furthest_string
+
+
+@pytest.mark.parametrize(("head", "cells", "least", "most"), [
+    ("left_deg,right_deg,reading_error_deg", "1,1,{}", 0.001, 10.0), ("rod_left_mm,reading_error_mm", "343,{}", 0.01, 20.0),
+    ("threads_left,reading_error_turns", "5,{}", 0.01, 5.0),
+])  # fmt: skip
+def test_a_stated_error_is_taken_between_its_bounds(read, head, cells, least, most):
+    for fine in (least, most):
+        assert len(read(f"{head}\n{cells.format(fine)}\n")) == 1
+    for wrong in (0.9 * least, 1.01 * most):
+        with pytest.raises(InputError, match=f"is not between {least:g} and {most:g}"):
+            read(f"{head}\n{cells.format(wrong)}\n")
 
 
 # Every kind in one table
@@ -246,6 +312,17 @@ def test_every_turn_entered_as_positive(planned):
     )
 
 
+def test_every_turn_entered_as_positive_where_the_outer_wheel_turns_more(plan_of):
+    """Arms kinked outwards behind the axle: what the plan says is below 0 in both turns, and the slip is seen all the same."""
+    outwards = plan_of({"linkage": "cross rod", "arm_length_mm": 110.0, "arm_angle_deg": -30.0})
+    hands = np.radians([30.0, 26.0, 22.0, -26.0, -31.0, -36.0])
+    angles = np.degrees(outwards.steering.front_wheels(hands).steer)
+    assert np.all(np.abs(angles).argmin(axis=1) == (hands < 0))  # the inner wheel turns less
+    check_against_plan(pairs(*angles.T), outwards)
+    told = "here one wheel turns more, elsewhere the other, but all readings are positive"
+    assert told in refusal(pairs(*np.abs(angles).T, 0.2), outwards)
+
+
 def test_wheels_that_turn_alike_are_not_taken_for_swapped(planned):
     steering, angles = planned
     alike = angles.mean(axis=1)
@@ -285,3 +362,13 @@ def test_a_count_of_threads_that_no_rod_has_is_refused(read, plan_of, trial):
     )
     unmeasured = {key: value for key, value in trial.centre_arm.items() if not key.startswith("rod_")}
     check_against_plan(read("threads_left,threads_right\n14.5,40\n"), plan_of(unmeasured))  # nobody knows the tube
+
+
+def test_a_lath_along_the_rim_adds_how_it_lies_on_it():
+    """800 mm on a wheel of 203 mm: a millimetre at its ends and 0.3 mm at each place on the rim, which are 325 mm apart."""
+    text = "rim_mm,string_left_front_mm,string_left_rear_mm,string_right_front_mm,string_right_rear_mm,reading_error_mm\n{},9,9,9,9,{}\n"
+    at_rim, lath, stated = (readings_in(text.format(*cells), "floor.csv", 0.203) for cells in ((325, ""), (800, ""), (800, 0.5)))
+    place = place_of("string_left_front_mm")
+    assert at_rim.error[0, place] == pytest.approx(1 / 325)
+    assert lath.error[0, place] == pytest.approx(np.hypot(1 / 800, 0.3 * 2**0.5 / 324.8))
+    assert stated.error[0, place] == pytest.approx(0.5 * 2**0.5 / 800)

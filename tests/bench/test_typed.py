@@ -46,6 +46,7 @@ def rows_of(file):
     return [{name: cell for name, cell in zip(names, row, strict=True) if cell} for row in rows]
 
 
+@pytest.mark.compiled
 def test_every_line_is_kept_before_the_next_is_asked_for(typed):
     file, _, seen = typed("400", *STRINGS, "800 803", "end")
     assert seen == [1, 1, 2, 3, 4, 5, 6]
@@ -58,6 +59,7 @@ def test_every_line_is_kept_before_the_next_is_asked_for(typed):
     assert rows[4] == {"rim_mm": "400", "toe_rear_mm": "800", "toe_front_mm": "803"}
 
 
+@pytest.mark.compiled
 @pytest.mark.parametrize("plan", ["quick", "full"])
 @pytest.mark.parametrize("setup", [SETUP, "kinked arms, cross rod"])
 def test_what_is_asked_for_is_the_plan(typed, quay_loop, plan, setup):
@@ -69,6 +71,7 @@ def test_what_is_asked_for_is_the_plan(typed, quay_loop, plan, setup):
     assert len(rows_of(file)) == 1
 
 
+@pytest.mark.compiled
 def test_what_was_typed_is_what_bench_reads(typed, quay_loop, tmp_path):
     file, *_ = typed("", *STRINGS, "", "343.6 343.4")
     result = bench_result(quay_loop, "quay-loop", [file], SETUP)
@@ -83,6 +86,7 @@ def test_what_was_typed_is_what_bench_reads(typed, quay_loop, tmp_path):
     assert result.advice == by_hand.advice
 
 
+@pytest.mark.compiled
 @pytest.mark.parametrize(("wrong", "said"), [
     ("310 312 x 309", "'x' is not a number. Once more:"),
     ("310 312", "4 numbers are wanted here, not 2; - stands for one that was not read. Once more:"),
@@ -99,6 +103,7 @@ def test_a_line_that_cannot_be_meant_is_asked_for_again(typed, wrong, said):
     assert len(rows_of(file)) == 1
 
 
+@pytest.mark.compiled
 def test_another_car_s_rods_and_a_wrong_rim_are_found_at_once(typed):
     file, told, _ = typed("4", "400", *[""] * 5, "243.6 343.4", "343.6 343.4", "end")
     assert "4 is not between 50 and 1500; give millimetres. Once more:" in told
@@ -106,11 +111,12 @@ def test_another_car_s_rods_and_a_wrong_rim_are_found_at_once(typed):
     assert rows_of(file) == [{"rod_left_mm": "343.6", "rod_right_mm": "343.4"}]
 
 
+@pytest.mark.compiled
 def test_readings_that_are_there_are_never_overwritten(typed, tmp_path):
     (tmp_path / "floor.csv").write_text("taken on my knees\n")
     for name, said in (
         ("floor.csv", "there is such a file already; choose another name; what it holds can be named beside --type as READINGS.csv"),
-        ("floor.txt", "the name does not end in .csv; call it something.csv"),
+        ("floor.txt", "the name does not end in .csv; call it floor.csv"),
         ("none/floor.csv", "the file can't be written (No such file or directory); check the folder and its rights"),
     ):
         with pytest.raises(InputError) as refused:
@@ -119,6 +125,7 @@ def test_readings_that_are_there_are_never_overwritten(typed, tmp_path):
     assert (tmp_path / "floor.csv").read_text() == "taken on my knees\n"
 
 
+@pytest.mark.compiled
 @pytest.mark.parametrize("lines", [(), ("end",), ("400", "", "- - - -", "end")])
 def test_nothing_typed_leaves_no_file(typed, tmp_path, lines):
     with pytest.raises(InputError) as refused:
@@ -155,5 +162,31 @@ def test_command_asks_beside_the_answer(tmp_path):
     assert '"before.csv"' in done.stdout
     assert '"more.csv"' in done.stdout
     assert "1 of 13: string at both wheels" in done.stderr
-    assert max(map(len, done.stderr.splitlines())) < 80
+    # What was typed through a pipe ends no line on the screen, so that the prompt stands before the next question.
+    assert max(len(line.removeprefix("> ")) for line in done.stderr.splitlines()) < 80
     assert rows_of(tmp_path / "more.csv")[0]["string_left_front_mm"] == "312"
+
+
+@pytest.mark.compiled
+def test_a_forgotten_minus_sign_is_asked_for_again(typed, quay_loop):
+    """A right turn's angles are all below 0; the line says so and nothing is kept until they are."""
+    lines = plan_lines(plan_result(quay_loop, "quay-loop", "quick", SETUP))
+    place = next(index for index, item in enumerate(lines) if item.hand_deg and item.hand_deg < 0)
+    file, told, _ = typed("400", *[""] * place, "33 42 54", "-33 42 -54", "-35 -44 -54", "end")
+    said = [line for line in told if "is not to the right" in line]
+    assert said == [
+        "Left_deg = 33 is not to the right, where the hand wheel stands at 54 deg right; to the right every angle is below 0. Once more:",
+        "Right_deg = 42 is not to the right, where the hand wheel stands at 54 deg right; to the right every angle is below 0. Once more:",
+    ]
+    assert rows_of(file) == [{"left_deg": "-35", "right_deg": "-44", "hand_deg": "-54"}]
+
+
+@pytest.mark.compiled
+def test_lines_are_counted_as_on_the_worksheet(typed):
+    """Line 0 of both is the rim; a repeat says which it is."""
+    _, told, _ = typed("400", *STRINGS, "end")
+    asked = [line for line in told if " Type: " in line]
+    assert asked[0].startswith("0 of 13: between the two places on each rim")
+    assert [line.partition(": ")[2].partition(":")[0] for line in asked[1:5]] == [
+        f"string at both wheels, {turn} of 4" for turn in ("1st", "2nd", "3rd", "4th")
+    ]

@@ -1,6 +1,6 @@
 """Does the suite notice the mistakes that people make in formulas?  python tests/benchmarks/mutations.py [NUMBER ...]
 
-Thirty mistakes, spread over the files that hold physics: a flipped sign, a dropped term, left and right swapped, a wrong factor of
+Thirty mistakes and more, spread over the files that hold physics: a flipped sign, a dropped term, left and right swapped, a wrong factor of
 two.  Each is made by itself in a copy of the project, and the tests that should notice run there.  The same tests must pass on a copy
 without any mistake, or the mistake counts as not caught.  Prints what was caught and by which test, and ends with exit code 1 unless
 all was.  With numbers, only these.  For developers, by hand or weekly; it takes some minutes.
@@ -107,6 +107,23 @@ MUTATIONS = (
              ("spread/test_inputs.py::test_normal_and_even_draws",)),
     Mutation("spread/statistics.py", "changed / (2 * variance)", "changed / variance",
              ("spread/test_statistics.py::test_indices_of_a_textbook_function",)),
+    # Mistakes that once got past the suite.
+    Mutation("car/motion.py", "side_of(brush, rear, n2, quarter", "side_of(brush, front, n2, quarter",
+             ("car/test_each_axle.py::test_each_axle_pulls_by_its_own_stiffness",)),
+    Mutation("car/motion.py", "rear.friction * n2, rear.friction * n3", "front.friction * n2, front.friction * n3",
+             ("car/test_each_axle.py::test_each_axle_slides_at_its_own_friction",)),
+    Mutation("car/motor.py", "if force > 0.0 else motor.efficiency", "if force > 0.0 else 1.0 / motor.efficiency",
+             ("car/test_motor_battery.py::test_every_watt_of_the_battery_arrives_somewhere",)),
+    Mutation("coast/circle.py", " + turn.body[BodyColumn.ALIGNING_POWER]", "",
+             ("coast/test_circle_truth.py::test_the_program_and_the_independent_formulation_agree",)),
+    Mutation("coast/circle.py", "turns_of(coast, radius), 2 * abs(radius)", "turns_of(coast, radius), abs(radius)",
+             ("coast/test_circle.py::test_places_of_another_way_are_refused",)),
+    Mutation("turn/causes.py", "(1 - AT_TIPPING) * limit", "0.3 * limit",
+             ("turn/test_causes.py::test_tipping_is_told_from_the_tip_limit_on",)),
+    Mutation("turn/steady.py", "== 1 else cause", "== 1 and False else cause",
+             ("turn/test_not_by_slower_turns.py::test_what_stops_a_slower_car_need_not_stop_this_one",)),
+    Mutation("study/equivalents.py", " + ledger.aligning", "",
+             ("study/test_worth_of_mass.py::test_mass_is_guessed_by_what_a_heavier_car_loses",)),
 )  # fmt: skip
 
 

@@ -8,6 +8,7 @@ from hypothesis import example, given, settings
 from hypothesis import strategies as st
 from scipy.integrate import quad
 
+from sim.car import brush
 from sim.car.brush import (
     ALL_SLIDES,
     STRAIGHT,
@@ -140,6 +141,12 @@ def test_slip_of_an_excess(excess):
     slip = slip_of_excess(tyre, excess)
     linear, brush = 12.0 * NOMINAL * slip, wheel(tyre, NOMINAL, slip, 0.0)[1]
     assert linear / brush == pytest.approx(1 + excess, rel=1e-12, abs=0)
+
+
+def test_the_excess_ends_where_all_of_the_contact_slides():
+    # From there on both laws give the grip: three times too much of the linear one is the most that there is.
+    tyre = TYRE._replace(load_sensitivity=0.0)
+    assert slip_of_excess(tyre, 3.0) == slip_of_excess(tyre, ALL_SLIDES) == pytest.approx(3 * 0.9 / 12.0, rel=1e-12, abs=0)
 
 
 def test_the_linear_law_stands_too_high_by_a_sixth_at_two_degrees():
@@ -287,3 +294,13 @@ def test_drawn_cars_end_in_a_result_and_alike_in_step(vehicle, bend):
         if index < 8:
             alone = drive_lap(car, tables[index], *ways[index])
             np.testing.assert_array_equal(alone.end, lap.end)
+
+
+@pytest.mark.parametrize("share", [0.1, -0.4, 0.6, 0.9])
+@pytest.mark.parametrize("across", [0.0, 0.3, -0.4])
+def test_the_slip_of_a_wanted_force_is_found_in_few_steps(monkeypatch, share, across):
+    """Newton's method doubles the digits with each step (textbook): from none to all of them within eight, and then it ends."""
+    steps, along_step = [], brush.along_step
+    monkeypatch.setattr(brush, "along_step", lambda *words: steps.append(1) or along_step(*words))
+    getattr(brush.along_exactly, "py_func", brush.along_exactly)(share, across)
+    assert len(steps) <= 8

@@ -32,13 +32,13 @@ def pose_of(steers, steer_rates, x, y, cambers):
     return Pose(numbers(steers[:2]), numbers(steer_rates[:2]), numbers(x), numbers(y), numbers(cambers[:2]))
 
 
-def moves(car, vx, vy, yaw_rate, slips, steers, *, steer_rates=STILL, x=X, y=Y, cambers=STILL, pull=(0.0, 0.0), force=None,
-          wanted=0.0, power=600.0):  # fmt: skip
+def moves(car, vx, vy, yaw_rate, slips, steers, *, steer_rates=STILL, x=X, y=Y, cambers=STILL, pull=(0.0, 0.0), wind=(0.0, 0.0),
+          force=None, wanted=0.0, power=600.0):  # fmt: skip
     """(wheels, body) of one state; a force, or else an acceleration that the driver wants."""
     wheels, body = np.full((4, WHEEL_COLUMNS), np.nan), np.full(BODY_COLUMNS, np.nan)
     demand = ForceDemand(force is None, float(wanted if force is None else force))
     velocity, pose = Velocity(float(vx), float(vy), float(yaw_rate)), pose_of(steers, steer_rates, x, y, cambers)
-    car_motion(car, velocity, numbers(slips), pose, Pull(*numbers(pull)), Wind(0.0, 0.0), demand, float(power), wheels, body)
+    car_motion(car, velocity, numbers(slips), pose, Pull(*numbers(pull)), Wind(*numbers(wind)), demand, float(power), wheels, body)
     return wheels, body
 
 
@@ -177,6 +177,7 @@ def test_each_drive_pushes_with_its_own_wheels(standard):
         wheels, body = moves(standard._replace(drive=drive), 5.0, 0.0, 0.0, STILL, STILL, force=100.0)
         np.testing.assert_allclose(wheels[:, Wheel.LONGITUDINAL], [0, 0, *shares], rtol=1e-12, atol=1e-9)
         assert body[Body.DRIVE_FORCE] == 100.0
+        assert not body[Body.REGENERATED_POWER : Body.CHARGE_RATE + 1].any()  # it has no motor
         # Slip is force over c_x N; power is force times the tread's speed, so that the slip costs.
         slips = np.array([0, 0, *shares]) / (15.0 * wheels[:, Wheel.LOAD])
         np.testing.assert_allclose(wheels[:, Wheel.DRIVE_SLIP], slips, rtol=1e-12, atol=1e-12)
@@ -214,6 +215,87 @@ def test_the_driver_gets_the_wanted_acceleration_where_the_wheels_run_straight(s
     assert body[Body.HEIGHT_POWER] == pytest.approx(200.0, rel=1e-12, abs=0)
 
 
+@pytest.mark.parametrize("brush", [LINEAR, BRUSH], ids=LAWS)
+@pytest.mark.parametrize("wanted", [0.3, -1.2])
+@pytest.mark.parametrize(
+    ("drive", "across", "steer"),
+    [*((drive, 0.4, 0.2) for drive in range(4)), *((drive, *one) for drive in range(SOLID_AXLE) for one in ((1.5, 0.2), (0.4, 0.5)))],
+)
+def test_the_driver_gets_the_wanted_change_of_speed_in_a_bend(standard, wanted, drive, across, steer, brush):
+    # d|v|/dt = wanted, by Newton's law along the path: the car drifts, its front wheels are turned, and it stands on a slope.
+    car = with_law(standard, brush)._replace(drive=drive)
+    keys = {"slips": [0.05, 0.04, 0.03, 0.035], "steers": [steer, 0.85 * steer, 0, 0], "pull": (-40.0, 30.0), "power": 5000.0}
+    _, body = moves(car, 5.0, across, 0.6, wanted=wanted, **keys)
+    accel = body[Body.ACCEL_X], body[Body.ACCEL_Y]
+    along = (5.0 * accel[0] + across * accel[1]) / np.hypot(5.0, across)
+    assert along == pytest.approx(wanted, rel=0, abs=2e-3 if drive < SOLID_AXLE else 0.02)
+
+
+@pytest.mark.parametrize("vx", [3.0, -3.0, 0.0])
+def test_each_wheel_is_resisted_the_way_it_rolls(standard, vx):
+    # Statics share the weight between the axles; each tyre has a coefficient of its own.  A car that stands is not pushed.
+    front, rear = (standard.front_tyre._replace(rolling_resistance=each) for each in (0.006, 0.015))
+    car = standard._replace(front_tyre=front, rear_tyre=rear, height=0.0, drag_area=0.0)
+    _, body = moves(car, vx, 0.0, 0.0, STILL, STILL, force=0.0)
+    resistance = GRAVITY * (0.006 * (1.5 - 0.82) + 0.015 * 0.82) / 1.5
+    assert body[Body.ACCEL_X] == pytest.approx(-np.sign(vx) * resistance, rel=1e-12, abs=1e-15)
+    assert body[Body.ROLLING_POWER] == pytest.approx(car.mass * resistance * abs(vx), rel=1e-12, abs=1e-15)
+
+
+def test_only_the_motion_through_the_air_drags(standard):
+    # Galilei: a wind from ahead is so much more speed, one from behind that keeps up is calm air, one from the side pushes and drags.
+    tyre = standard.front_tyre._replace(rolling_resistance=0.0)
+    car = standard._replace(front_tyre=tyre, rear_tyre=tyre)
+
+    def accel(vx, vy, wind):
+        _, body = moves(car, vx, vy, 0.0, STILL, STILL, wind=wind, force=0.0)
+        return body[[Body.ACCEL_X, Body.ACCEL_Y]]
+
+    whole = 0.5 * car.air_density * car.drag_area / car.mass
+    np.testing.assert_allclose(accel(5.0, 0.0, (-3.0, 0.0)), [-whole * 64, 0.0], rtol=1e-12, atol=0)
+    np.testing.assert_allclose(accel(5.0, 0.5, (5.0, 0.5)), 0.0, rtol=0, atol=1e-15)
+    np.testing.assert_allclose(accel(3.0, 0.0, (0.0, 4.0)), [-whole * 5 * 3, whole * 5 * 4], rtol=1e-12, atol=0)
+    np.testing.assert_allclose(accel(0.0, 0.0, (0.0, -4.0)), [0.0, -whole * 16], rtol=1e-12, atol=0)
+
+
+@pytest.mark.parametrize("radius", [6.0, -9.0])
+def test_loads_of_a_steady_turn_balance_its_acceleration(standard, vehicle, radius):
+    # Moments about the ground: what the mass centre's height takes from the inner wheels is m a_y h, and m a_x h from the front ones.
+    turn = steady_turn(standard, vehicle("standard", linkage="parallel")[1], radius, 4.0)
+    loads, yaw_rate = turn.wheels[:, Wheel.LOAD], 4.0 / radius
+    # The front wheels swing about upright kingpins 740 mm apart.
+    sides, steers = np.array([1.0, -1.0]), turn.steers[:2]
+    x = [*standard.front_arm - 0.08 * sides * np.sin(steers), *X[2:]]
+    y = [*sides * (0.37 + 0.08 * np.cos(steers)), *Y[2:]]
+    sideways, ahead = yaw_rate * 4.0 * np.cos(turn.sideslip), -yaw_rate * 4.0 * np.sin(turn.sideslip)
+    whole = standard.mass * GRAVITY
+    assert loads @ y == pytest.approx(-standard.mass * sideways * standard.height, rel=0, abs=1e-9 * whole)
+    assert loads @ x == pytest.approx(-standard.mass * ahead * standard.height, rel=0, abs=1e-9 * whole)
+
+
+@pytest.mark.parametrize("brush", [LINEAR, BRUSH], ids=LAWS)
+@pytest.mark.parametrize("slips", [(0.05, 0.04, 0.03, 0.035), (0.3, 0.25, -0.1, 0.2)], ids=["grips", "slides"])
+@pytest.mark.parametrize("force", [90.0, -150.0])
+def test_the_body_moves_as_its_wheels_push_it(standard, slips, force, brush):
+    # Newton and Euler from what is told of each wheel: sums of forces, and of moments about the mass centre.
+    front = standard.front_tyre._replace(rolling_resistance=0.0, pneumatic_trail=0.02, brush=brush)
+    rear = standard.rear_tyre._replace(rolling_resistance=0.0, pneumatic_trail=0.035, brush=brush)
+    car = standard._replace(front_tyre=front, rear_tyre=rear, drag_area=0.0, drive=ONE_WHEEL_RIGHT)
+    steers = np.array([0.22, 0.17, 0.0, 0.0])
+    x, y = X + np.array([0.03, -0.02, 0.0, 0.0]), Y + np.array([-0.01, 0.04, 0.0, 0.0])
+    wheels, body = moves(car, 5.0, 0.3, 0.5, slips, steers, x=x, y=y, steer_rates=[0.4, 0.3, 0, 0], pull=(25.0, -40.0), force=force)
+    along, across = wheels[:, Wheel.LONGITUDINAL], wheels[:, Wheel.LATERAL]
+    ahead, left = along * np.cos(steers) - across * np.sin(steers), along * np.sin(steers) + across * np.cos(steers)
+    assert np.abs(across).min() > 1.0
+    assert body[Body.ACCEL_X] == pytest.approx((ahead.sum() + 25.0) / car.mass + 0.5 * 0.3, rel=1e-9, abs=1e-12)
+    assert body[Body.ACCEL_Y] == pytest.approx((left.sum() - 40.0) / car.mass - 0.5 * 5.0, rel=1e-9, abs=1e-12)
+    moment = (x * left - y * ahead + wheels[:, Wheel.ALIGNING]).sum()
+    assert body[Body.ACCEL_YAW] == pytest.approx(moment / car.yaw_inertia, rel=1e-9, abs=1e-12)
+    # The moments turn with the wheels: yaw velocity and the hands' own.
+    turned = (wheels[:, Wheel.ALIGNING] * (0.5 + np.array([0.4, 0.3, 0.0, 0.0]))).sum()
+    assert body[Body.ALIGNING_POWER] == pytest.approx(-turned, rel=1e-9, abs=1e-12)
+
+
 def test_power_limits_the_drive(standard):
     _, body = moves(standard, 5.0, 0.0, 0.0, STILL, STILL, wanted=9.0, power=250.0)
     assert body[Body.DRIVE_FORCE] == pytest.approx(50.0, rel=1e-12, abs=0)
@@ -240,6 +322,19 @@ def test_nothing_blows_up_at_standstill(standard, drive, vx):
 @example((0.0, 700.0), (5.0, 7.0), (0.0, 100.0), 0.9, 15.0, 0.95)  # one in the air
 @example((300.0, 600.0), (0.05, 12.0), (0.0, 0.0), 0.9, 40.0, 0.0)  # they fight without a sum
 def test_solid_axle_forces_add_up_after_the_limit(brush, loads, speed, lateral, friction, stiffness, share):
+    add_up(brush, loads, speed, lateral, friction, stiffness, share)
+
+
+@pytest.mark.parametrize("brush", [LINEAR, BRUSH], ids=LAWS)
+@pytest.mark.parametrize("share", [0.3, -0.9, 0.0])
+@pytest.mark.parametrize("lateral", [(60.0, -20.0), (250.0, 100.0), (1e6, -1e6)], ids=["grips", "slides", "slides altogether"])
+def test_some_solid_axle_forces_add_up(brush, share, lateral):
+    add_up(brush, (300.0, 450.0), (4.0, 4.3), lateral, 0.9, 15.0, share)
+    add_up(brush, (0.0, 700.0), (4.0, 4.3), lateral, 0.9, 15.0, share)  # one in the air
+    add_up(brush, (300.0, 450.0), (1.01, 1.02), lateral, 0.9, 15.0, share)
+
+
+def add_up(brush, loads, speed, lateral, friction, stiffness, share):
     loads, speed, lateral = np.array(loads), np.array(speed), np.array(lateral)
     limit = friction * loads
     wanted = GRIP_SHARE * share * limit.sum()

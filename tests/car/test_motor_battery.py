@@ -1,11 +1,13 @@
 """Motor and battery: Kirchhoff's laws, limits, and feeding back."""
 
+from math import inf
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
 from sim.car.battery import Battery, battery_current, charge_rate
-from sim.car.drivetrain import electric_flow
+from sim.car.drivetrain import electric_flow, motor_limit
 from sim.car.motor import Motor, most_braking, most_force, motor_current, motor_power, steady_force
 
 MOTOR = Motor(winding_resistance=0.1, torque_constant=0.1, no_load_current=2.0, current_limit=60.0, gear=29.0, efficiency=0.95,
@@ -102,3 +104,15 @@ def test_charge_counts_more_above_the_rated_current_and_never_less(current):
     assert rate >= current
     assert (rate == current) == (current <= 9 / 20)
     assert charge_rate(BATTERY, -current) == -current
+
+
+@pytest.mark.parametrize("speed", [2.0, 7.0])
+def test_a_motor_limits_its_car_and_no_motor_none(vehicle, speed):
+    # Ohm's law over battery and winding, or the controller's limit; torque by the current less what it draws when it runs free.
+    car, _ = vehicle("standard")
+    battery = Battery(24.0, 0.01, 9.0 * 3600, 20 * 3600.0, 1.12, 0.9)
+    turns = 29.0 * speed  # of the motor [rad/s]
+    current = min(60.0, (24.0 - 0.1 * turns) / (0.1 + 0.01))
+    expected = (current - 2.0) * 0.1 * 29.0 * 0.95
+    assert motor_limit(car._replace(motor=MOTOR, battery=battery), speed) == pytest.approx(expected, rel=1e-12, abs=0)
+    assert motor_limit(car, speed) == inf

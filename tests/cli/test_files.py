@@ -4,6 +4,7 @@ import csv
 import json
 import os
 import re
+import shutil
 import signal
 import subprocess
 import sys
@@ -45,6 +46,13 @@ def stands(place, kind):
             os.chdir(here)
     elif kind == "device":
         place.symlink_to("/dev/zero")
+    elif kind == "endless":  # a plain file to look at, of no size, that never ends
+        place.symlink_to("/proc/self/pagemap")
+    elif kind == "unreadable":  # and one that can be opened and not read
+        place.symlink_to("/proc/self/mem")
+    elif kind == "sparse":  # takes no room on the drive
+        with open(place, "wb") as stream:
+            stream.truncate(10**12)
     else:
         place.mkdir()
 
@@ -63,26 +71,50 @@ def _no_waiting():
     signal.signal(signal.SIGALRM, before)
 
 
-READ = {  # what is read, and a command that reads it
-    "odd.toml": [["angles", "odd.toml"], ["new", "odd.toml", "--ask"], ["measure", "odd.toml", "--out", "m.pdf"]],
-    "odd.csv": [["coast", "odd.csv", "--mass", "145"], ["bench", "rod.toml", "odd.csv"], ["run", "course.toml", "--json"]],
+WATCH = [["watch", "laps", "--export", "p.png"], ["watch", "laps", "--story", "p.gif"]]
+AGAIN = [*WATCH, ["report", "laps", "--out", "p.html"]]
+READ = {  # what is read, and the commands that read it
+    "odd.toml": [
+        ["run", "odd.toml"], ["angles", "odd.toml"], ["corner", "odd.toml", "--radius", "5", "--speed", "2"],
+        ["assemble", "odd.toml", "--out", "m.pdf"], ["template", "odd.toml", "--out", "m.pdf"], ["bench", "odd.toml", "--plan", "quick"],
+        ["knock", "odd.toml"], ["search", "odd.toml"], ["spread", "odd.toml"], ["new", "odd.toml", "--ask"],
+        ["measure", "odd.toml", "--out", "m.pdf"], ["bench", "odd.toml", "--type", "typed.csv"],
+        ["search", "rod.toml", "--fragment", "odd.toml"], ["coast", "good.csv", "--mass", "145", "--fragment", "odd.toml"],
+    ],
+    "odd.csv": [
+        ["coast", "odd.csv", "--mass", "145"], ["bench", "rod.toml", "odd.csv"],
+        ["bench", "rod.toml", "--setup", "rod", "--type", "odd.csv"], ["run", "course.toml", "--json"],
+        ["search", "course.toml", "--json"], ["spread", "course.toml", "--json"],
+    ],
+    "odd.gpx": [["coast", "odd.gpx", "--mass", "145"], ["run", "track.toml", "--json"]],
     "class/rules.toml": [["contest", "class", "--json"]],
-    "laps/summary.json": [["watch", "laps", "--export", "p.png"]],
-    "laps/scenario.toml": [["watch", "laps", "--export", "p.png"]],
-    "laps/trace-01-ideal.csv": [["watch", "laps", "--export", "p.png"]],
-    "laps/scrubwise-run.json": [["watch", "laps", "--export", "p.png"]],
-}
+    "class/line.csv": [["contest", "class", "--json"]],
+    "laps/summary.json": AGAIN,
+    "laps/scenario.toml": AGAIN,
+    "laps/trace-01-ideal.csv": WATCH,
+    "laps/scrubwise-run.json": AGAIN,
+}  # fmt: skip
 
 
 @posix
 @pytest.mark.usefixtures("_no_waiting")
-@pytest.mark.parametrize("kind", ["pipe", slow("socket"), slow("device"), slow("folder")])
+@pytest.mark.parametrize(
+    "kind", ["pipe", slow("socket"), slow("device"), slow("folder"), slow("endless"), slow("unreadable"), slow("sparse")]
+)
 @pytest.mark.parametrize("name", READ)
 def test_what_is_no_plain_file_is_refused_at_once(scrubwise, tmp_path, name, kind):
-    """`new --ask` and a contest's rules waited for ever at a pipe, a run's files too."""
+    """`new --ask` and a contest's rules waited for ever at a pipe, a run's files too, and `report` at its `summary.json`."""
+    if kind in ("endless", "unreadable") and not Path("/proc/self/pagemap").exists():
+        pytest.skip("this system has no such files")
     (tmp_path / "rod.toml").write_text(YARD + ROD, encoding="utf-8")
     (tmp_path / "course.toml").write_text(YARD.replace(SEGMENTS, 'file = "odd.csv"'), encoding="utf-8")
-    (tmp_path / "class").mkdir()
+    (tmp_path / "track.toml").write_text(YARD.replace(SEGMENTS, 'file = "odd.gpx"'), encoding="utf-8")
+    shutil.copy(shipped_folder() / "coast-down.csv", tmp_path / "good.csv")
+    shutil.copytree(shipped_folder() / "class-contest", tmp_path / "class")
+    rules = (tmp_path / "class/rules.toml").read_text(encoding="utf-8")
+    (tmp_path / "class/rules.toml").write_text(
+        re.sub(r"^segments = \[.*?^\]", 'file = "line.csv"', rules, flags=re.M | re.S), encoding="utf-8"
+    )
     laps = tmp_path / "laps"
     laps.mkdir()
     (laps / "scrubwise-run.json").write_text('{"format": 1, "written_by": "scrubwise x", "files": []}', encoding="utf-8")
@@ -97,6 +129,38 @@ def test_what_is_no_plain_file_is_refused_at_once(scrubwise, tmp_path, name, kin
         assert (code, out) == (2, ""), words
         assert err.startswith("scrubwise: ")
         assert err.count("\n") == 1
+
+
+@posix
+@pytest.mark.slow
+@pytest.mark.parametrize("words", [["angles", "/dev/stdin"], ["coast", "/dev/stdin", "--mass", "145"], ["bench", "rod.toml", "/dev/stdin"]])
+def test_standard_input_that_says_nothing_is_not_waited_for(tmp_path, words):
+    (tmp_path / "rod.toml").write_text(YARD + ROD, encoding="utf-8")
+    reading, writing = os.pipe()  # nobody writes, and nobody closes it
+    try:
+        done = subprocess.run([sys.executable, "-m", "viz.cli", *words], cwd=tmp_path, text=True, capture_output=True, check=False,
+                              timeout=60, stdin=reading, env=os.environ | {"PYTHONPATH": str(ROOT)})  # fmt: skip
+    finally:
+        os.close(reading)
+        os.close(writing)
+    assert (done.returncode, done.stdout) == (2, "")
+    assert done.stderr.startswith("scrubwise: /dev/stdin: ")
+    assert done.stderr.count("\n") == 1
+
+
+@posix
+def test_a_system_file_that_has_nothing_to_give_yet_is_refused(tmp_path, monkeypatch):
+    """Such files count as plain, and answer `not yet` where a pipe would keep waiting: a pipe that is taken for plain shows it."""
+    from sim.files import text
+
+    os.mkfifo(tmp_path / "a.csv")
+    writer = os.open(tmp_path / "a.csv", os.O_RDWR)
+    monkeypatch.setattr(text.os, "fstat", lambda handle: os.stat_result((0o100644, 0, 0, 1, 0, 0, 0, 0, 0, 0)))
+    try:
+        with pytest.raises(OSError, match="does not tell what it holds"):
+            text.plain_bytes(tmp_path / "a.csv", 10)
+    finally:
+        os.close(writer)
 
 
 def test_a_file_that_grows_while_it_is_read_is_cut_off(tmp_path, monkeypatch):

@@ -24,10 +24,12 @@ COMMANDS = {
     "search": ["search", "car.toml", "--objective", "error", "--free", "arm_angle_deg=5:25", "--resume", "kept", "--json"],
     "spread": ["spread", "car.toml", "--samples", "64", "--resume", "kept", "--json"],
     "contest": ["contest", "class", "--out", "made"],
+    "own contest": ["contest", "--copy", "own"],
     "template": ["template", "car.toml", "--setup", "rod", "--out", "made.pdf"],
 }
+SHIPPED = shipped_folder() / "class-contest"
 SIGNALS = [signal.SIGKILL, signal.SIGINT, signal.SIGTERM]
-MOMENTS = 2  # of each command and signal: 30 in all
+MOMENTS = 2  # of each command and signal: 36 in all
 EARLIEST_S = 0.2  # before that Python itself begins
 
 
@@ -48,10 +50,12 @@ def ended(folder, words):
 
 def whole(folder):
     """What stands under the name that a command writes: nothing, the earlier thing, or a new one that is whole."""
-    pdf, made = folder / "made.pdf", folder / "made"
+    pdf, made, own = folder / "made.pdf", folder / "made", folder / "own"
     if pdf.exists():
         content = pdf.read_bytes()
         assert content == b"earlier" or (content[:5] == b"%PDF-" and content.rstrip()[-5:] == b"%%EOF")
+    if own.exists():
+        assert {one.name: one.read_bytes() for one in own.iterdir()} == {one.name: one.read_bytes() for one in SHIPPED.glob("*.toml")}
     if not made.exists():
         return
     files = {one.relative_to(made).as_posix() for one in made.rglob("*") if one.is_file()}
@@ -68,12 +72,13 @@ def whole(folder):
 def test_a_command_killed_at_any_moment_leaves_nothing_half_done(tmp_path, name):
     words, pick = COMMANDS[name], random.Random(name)
     (tmp_path / "car.toml").write_text(YARD + ROD + UNSURE, encoding="utf-8")
-    shutil.copytree(shipped_folder() / "class-contest", tmp_path / "class")
+    shutil.copytree(SHIPPED, tmp_path / "class")
     code, answer, _, lasts = ended(tmp_path, words)
     assert code == 0
     for number in range(MOMENTS * len(SIGNALS)):
         how, moment = SIGNALS[number % len(SIGNALS)], pick.uniform(EARLIEST_S, lasts)
         shutil.rmtree(tmp_path / "kept", ignore_errors=True)
+        shutil.rmtree(tmp_path / "own", ignore_errors=True)
         if name == "template":
             (tmp_path / "made.pdf").write_bytes(b"earlier")
         elif number % 2:
@@ -90,6 +95,7 @@ def test_a_command_killed_at_any_moment_leaves_nothing_half_done(tmp_path, name)
         assert ended(tmp_path, ["manual"])[0] == 0  # any command clears away what was left half written
         assert not list(tmp_path.glob(".scrubwise-*")), what
         whole(tmp_path)
+        shutil.rmtree(tmp_path / "own", ignore_errors=True)  # a folder of one's own is never written over
         again = ended(tmp_path, words)
         assert (again[0], again[1]) == (0, answer), what
         whole(tmp_path)

@@ -2,6 +2,7 @@
 
 import json
 import os
+from math import cos, radians, sin, tan
 
 import pypdfium2
 import pytest
@@ -14,6 +15,7 @@ from sim.scenario.file import check_scenario, parse_toml
 from sim.steering.arrangement import build_steering
 from viz.new.measure import PAPERS, Plan, measure_result, value_of
 from viz.new.sheets import INCH, figures_of, write_sheets
+from viz.new.sketch import anchors_of
 from viz.new.text import car_keys, find_kind, offered_kinds, scenario_text, setup_keys
 
 KINDS = list(offered_kinds())
@@ -92,8 +94,8 @@ def test_same_car_same_bytes(tmp_path):
 
 
 REFUSED = {
-    ("measure",): "command line: missing option '--out'; see scrubwise measure --help",
-    ("measure", "--out", "m.txt"): "m.txt: the name does not end in .pdf; call it something.pdf",
+    ("measure",): "command line: missing option '--out'; for example: scrubwise measure --out sheets.pdf",
+    ("measure", "--out", "m.txt"): "m.txt: the name does not end in .pdf; call it m.pdf",
     ("measure", "--out", "m.pdf", "--paper", "a5"): "--paper: 'a5' is not known here; choose one of a4, letter",
     ("measure", "--out", "m.pdf", "--setup", "1"): "--setup: a set-up is one of a scenario's; add SCENARIO, or choose with --like",
     ("measure", "starter", "--out", "m.pdf", "--like", "rack"): "--like: the scenario has its own front ends; leave one of the two out, or "
@@ -136,6 +138,7 @@ def test_any_lawful_car_stays_on_the_paper(data, kind):
         assert outside(figures_of(plan)[0], "a4") == []
 
 
+@pytest.mark.compiled
 @settings(max_examples=100, deadline=None, derandomize=True)
 @given(data=st.data(), kind=st.sampled_from(KINDS))
 def test_what_is_written_on_the_sheet_gives_the_same_car(data, kind):
@@ -154,3 +157,34 @@ def test_what_is_written_on_the_sheet_gives_the_same_car(data, kind):
         for name, value in kept:
             if isinstance(value, float):
                 assert value == pytest.approx(getattr(own, name), rel=1e-9, abs=1e-9), name
+
+
+def test_rod_ends_have_their_letters_in_a_drawing():
+    """The letters of rod ends stand in a drawing, as all others."""
+    plan = measure_result(None, None, "", None, "centre arm", "a4")
+    drawn = {text.get_text() for text in figures_of(plan)[0].axes[0].texts}
+    letters = {line.key: line.letter for line in plan.lines}
+    assert {letters[key] for key in ("thread_pitch_mm", "rod_tube_length_mm", "rod_end_eye_length_mm", "rod_end_thread_length_mm")} <= drawn
+
+
+@pytest.mark.parametrize(
+    ("inclination", "caster", "height", "spacing"), [(0.0, 0.0, 203, 0), (12.0, 0.0, 150, 40), (-4.0, 9.0, 90, 0), (8.0, 15.0, 260, 60)]
+)
+def test_a_leaning_kingpin_stands_where_its_angles_put_it(inclination, caster, height, spacing):
+    """Planar trigonometry by hand: the axis goes through the axle's line at the wheel centre's height and half the track on the ground."""
+    raw = parse_toml(scenario_text(find_kind("centre arm")), "kind.toml", "")
+    raw["car"] |= {"kingpin_track_mm": 740, "wheel_radius_mm": 203}
+    for key in ("arm_joint_behind_mm", "arm_joint_inside_mm", "three_wheel_turns_mm"):
+        raw["setup"][-1].pop(key, None)
+        raw["car"].pop(key, None)
+    raw["setup"][-1] |= {"kingpin_inclination_deg": inclination, "caster_deg": caster, "arm_joint_height_mm": height, "arm_length_mm": 110,
+                         "arm_angle_deg": 13.9, "drop_arm_joint_spacing_mm": spacing, "drop_arm_behind_front_axle_mm": 107}  # fmt: skip
+    scenario = check_scenario(raw, "leaning.toml")
+    places = anchors_of(build_steering(scenario.setup[-1], scenario.car, "leaning.toml", "setup[1]"), scenario.car)
+    z = height / 1000
+    ahead, left = (0.203 - z) * tan(radians(caster)), 0.370 - z * tan(radians(inclination))
+    assert places["kingpin"] == pytest.approx((ahead, left, z), abs=1e-9)
+    behind, inside = 0.110 * cos(radians(13.9)), 0.110 * sin(radians(13.9))
+    assert places["joint"] == pytest.approx((ahead - behind, left - inside, z), abs=1e-9)
+    # The drop arm hangs in the middle of the car; the left rod's joint stands half the spacing to its left.
+    assert places["inner"] == pytest.approx((-0.107, spacing / 2000, z), abs=1e-9)

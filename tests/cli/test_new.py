@@ -10,6 +10,7 @@ import sys
 import time
 import tomllib
 from contextlib import suppress
+from math import radians, sin
 from pathlib import Path
 
 import pytest
@@ -19,13 +20,14 @@ from hypothesis import strategies as st
 from sim.errors import InputError
 from sim.keys import Key
 from sim.scenario.doubts import file_doubts
-from sim.scenario.file import check_scenario, load_scenario, shipped_folder
+from sim.scenario.file import MARK, check_scenario, examples_in, load_scenario, shipped_folder
 from sim.study.doubts import run_doubts
 from sim.study.ready import course_of
 from viz.cli.entry import INTERRUPTED, main
 from viz.new.ask import Interview, read_number
 from viz.new.course import SHIPPED, ask_course, ask_title
-from viz.new.text import MARK, filled, find_kind, offered_kinds, open_lines, scenario_text
+from viz.new.measure import letters_of, measure_result
+from viz.new.text import filled, find_kind, offered_kinds, open_lines, scenario_text
 
 COMMAND = [sys.executable, "-m", "viz.cli"]
 KINDS = list(offered_kinds())
@@ -86,7 +88,7 @@ def test_every_number_can_be_filled_in(kind):
     assert file_doubts(check_scenario(tomllib.loads(text), "new.toml")) == ()
 
 
-@pytest.mark.parametrize("wanted", ["centre arm", "Centre Arm", "centre-arm", "ce", " centre  arm "])
+@pytest.mark.parametrize("wanted", ["centre arm", "Centre Arm", "centre-arm", "ce", " centre  arm ", "center arm"])
 def test_a_kind_is_meant_by_name_or_beginning(wanted):
     assert find_kind(wanted).name == "centre arm"
 
@@ -137,10 +139,56 @@ def test_answers_are_checked_at_once_and_kept(scrubwise, tmp_path):
     assert (car.kingpin_track_mm, car.drive) == (720, "solid axle")
     before = len(open_lines((tmp_path / "mine.toml").read_text(encoding="utf-8")))
     code, out, _ = scrubwise("new", "mine.toml", "--ask", answers=["340", "3800"])  # goes on where it stopped
-    assert f"1 of {before}: Ground to the middle of all weight" in out
+    assert f"1 of {before} (G): Ground to the middle of all weight" in out
     again = load_scenario(tmp_path / "mine.toml").car
     assert again.mass_centre_height_mm == 340
     assert again.kingpin_track_mm == 720
+
+
+def toe_of(tmp_path, kind, *answers):
+    """What the question of the toe makes of answers: (toe-in as it is kept [deg], what was said)."""
+    said, lines = [], iter(answers)
+    text = scenario_text(find_kind(kind))
+    interview = Interview(tmp_path / "mine.toml", text, said.append, lambda prompt: next(lines))
+    (one,) = (one for one in open_lines(text) if one.key.name == "toe_in_deg")
+    return float(interview._one(one)[0]), " ".join(said)
+
+
+@pytest.mark.parametrize("kind", KINDS)
+@pytest.mark.parametrize(
+    ("answer", "wider_mm"), [("3 mm", 3.0), ("3mm", 3.0), ("-2,5 mm", -2.5), ("−2.5 MM", -2.5), ("0.4 cm", 4.0), ("0 mm", 0.0)]
+)
+def test_toe_is_taken_as_a_tape_shows_it(tmp_path, kind, answer, wider_mm):
+    """People measure millimetres between the rims; they were told to type degrees and not how to find them."""
+    radius = check_scenario(tomllib.loads(scenario_text(find_kind(kind))), "").car.wheel_radius_mm
+    toe, said = toe_of(tmp_path, kind, answer)
+    # Two wheels that point inwards by the toe stand this much further apart behind: twice the rim times the sine.
+    assert 2 * (0.8 * 2 * radius) * sin(radians(toe)) == pytest.approx(wider_mm, rel=0, abs=0.06)
+    assert (
+        f"{wider_mm:g} mm, taken over {0.8 * 2 * radius:.0f} mm of each rim, four fifths of the wheel: {toe:.2f} degrees a wheel." in said
+    )
+
+
+def test_toe_by_tape_is_checked_like_any_toe(tmp_path):
+    toe, said = toe_of(tmp_path, "rack", "5000 mm", "300 mm", "60 mm", "60 mm")
+    assert "The unit 'mm' is not known here; type the number alone, in degrees" in said  # no wheels stand so
+    assert "27.52 is above 10; give each wheel's toe-in in degrees" in said
+    assert said.count("Is this right? toe_in_deg = 5.3 is unusual (-2 to 2 is usual)") == 1
+    assert toe == pytest.approx(5.3, rel=0, abs=0.005)
+    assert toe_of(tmp_path, "rack", "0.5")[0] == 0.5
+
+
+def test_the_question_of_the_toe_says_so(scrubwise, tmp_path):
+    text = scenario_text(find_kind("rack"))
+    (tmp_path / "mine.toml").write_text(text, encoding="utf-8")
+    before = [one.key.name for one in open_lines(text)].index("toe_in_deg")
+    _, out, _ = scrubwise("new", "mine.toml", "--ask", answers=[" "] * before)
+    asked = " ".join(out.split())
+    assert (
+        "Or by tape: how much further apart the rims are behind the axle than in front, at hub height, with its unit, such as 3 mm."
+        in asked
+    )
+    assert asked.count("Or by tape") == 1
 
 
 BEGUN = ["rack", "1"]
@@ -160,6 +208,11 @@ def test_name_and_shipped_course_are_asked_for(scrubwise, tmp_path):
     code, out, _ = scrubwise("new", "other.toml", "--ask", answers=[*BEGUN, " ", "quay", "1"])
     assert "There is another quay-loop.csv beside the scenario" in out
     assert (tmp_path / "quay-loop.csv").read_text(encoding="utf-8") == "x_m,y_m\n"
+    if hasattr(os, "mkfifo"):  # it waited at a pipe
+        (tmp_path / "quay-loop.csv").unlink()
+        os.mkfifo(tmp_path / "quay-loop.csv")
+        code, out, err = scrubwise("new", "third.toml", "--ask", answers=[*BEGUN, " ", "quay", "1"])
+        assert "Its file can't be copied (it is not a plain file)" in " ".join(out.split()), err
 
 
 @pytest.mark.slow
@@ -184,7 +237,7 @@ def test_a_course_of_ones_own_is_looked_at_at_once(scrubwise, tmp_path):
     assert (course.file, course.closed) == ("own.csv", True)
     (tmp_path / "inner").mkdir()  # typed as it lies from here, kept as the scenario finds it
     scrubwise("new", "inner/mine.toml", "--ask", answers=[*BEGUN, " ", "a file", "own.csv", "yes"])
-    assert Path(load_scenario(tmp_path / "inner" / "mine.toml").course.file) == (tmp_path / "own.csv").resolve()
+    assert Path(load_scenario(tmp_path / "inner" / "mine.toml").course.file) == Path("..", "own.csv")
 
 
 def test_a_course_is_typed_piece_by_piece(scrubwise, tmp_path):
@@ -275,6 +328,32 @@ def test_numbers_as_people_type_them(answer, value):
     assert (found, problem) == (value or "13.9", "")
 
 
+@pytest.mark.parametrize(("answer", "end"), [("90", "; did you mean 900?"), ("9", "; give it"), ("90 mm", "; give it")])
+def test_a_length_in_centimetres_is_asked_about(answer, end):
+    key = Key("front_track_mm", 200, 2000, "give it", common=(450, 1400))
+    assert read_number(answer, key)[1].endswith(end)
+
+
+def test_a_name_with_a_blank_is_quoted_in_the_next_command(scrubwise, tmp_path):
+    assert 'scrubwise run "d\u00ebs auto.toml"' in " ".join(scrubwise("new", "d\u00ebs auto.toml")[1].split())
+
+
+def test_numbers_that_are_still_examples_are_told_of(scrubwise, tmp_path):
+    """A sheet said "This car's numbers" of a car that nobody had measured."""
+    scrubwise("new", "car.toml", "--like", "centre arm")
+    loaded = load_scenario(tmp_path / "car.toml")
+    text = (tmp_path / "car.toml").read_text(encoding="utf-8")
+    written = [one for one in open_lines(text) if one.value]
+    assert loaded.examples == examples_in(text) == len(written) > 15
+    assert file_doubts(loaded)[0].startswith(f"{len(written)} numbers are still examples, not measured")
+    fewer = filled(text, written[0], written[0].value)
+    assert examples_in(fewer) == len(written) - 1
+    for one in written:
+        text = filled(text, one, one.value)
+    assert examples_in(text) == 0
+    assert loaded.model_copy(update={"title": "other"}).examples == loaded.examples
+
+
 ANSWERS = st.one_of(st.text(max_size=12), st.floats().map(str), st.sampled_from(["", "back", "1", "500", "1.5 m", "nan"]))
 
 
@@ -324,3 +403,42 @@ def test_whatever_is_answered_the_text_stays_a_scenario(answers, kind):
     except InputError as error:
         misfit = str(error)
         assert "is wider than" in misfit or "outside the wheelbase" in misfit or "it makes " in misfit
+
+
+# --- letters, help, and a file that is finished -----------------------------------------------------------------------
+
+
+def test_a_finished_file_is_said_to_be_finished(scrubwise, tmp_path):
+    text = scenario_text(find_kind("centre arm"))
+    for one in open_lines(text):
+        text = filled(text, one, one.value)
+    (tmp_path / "done.toml").write_text(text, encoding="utf-8")
+    code, out, err = scrubwise("new", "done.toml", "--ask")
+    assert (code, out) == (2, "")
+    assert err.startswith("scrubwise: done.toml: nothing is left to ask: every number of this car has been given, and the file stays")
+    assert "scrubwise angles done.toml" in err
+    assert (tmp_path / "done.toml").read_text(encoding="utf-8") == text
+
+
+@pytest.mark.parametrize("name", ["drop arm", "Drop-arm", "drop"])
+def test_a_drop_arm_is_a_centre_arm(name):
+    assert find_kind(name).name == "centre arm"
+
+
+def test_questions_bear_the_letters_of_the_sheet_and_help(scrubwise):
+    code, out, _ = scrubwise("new", "mine.toml", "--ask", answers=["drop arm", "?", "1", "?", "Otters", "1", "?", "60", "90"])
+    said = " ".join(out.split())
+    assert code == 0
+    assert '`scrubwise measure --like "centre arm" --out measure.pdf`' in said
+    assert "Type the number before a line" in said
+    assert "Any name; it stands on every sheet." in said
+    assert "1 of 26 (A): The scale under the front axle" in said
+    assert "front_axle_load_kg: the scale under the front axle: level floor, driver on board. In kilograms; from" in said
+    sheet = {line.key: line.letter for line in measure_result(None, None, "", None, "centre arm", "a4").lines}
+    assert letters_of(find_kind("centre arm")) == sheet
+
+
+def test_measure_names_the_file_at_hand(scrubwise):
+    scrubwise("new", "mine.toml", "--like", "rack")
+    assert "then: scrubwise new mine.toml --ask" in scrubwise("measure", "mine.toml", "--out", "m.pdf")[1]
+    assert 'scrubwise new my-car.toml --like "rack" --ask' in scrubwise("measure", "--like", "rack", "--out", "m.pdf")[1]

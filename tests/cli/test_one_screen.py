@@ -41,7 +41,8 @@ SAID = {
         "No uncertainty has been computed",
     ),
     ("angles", "car-park"): (
-        "hand left right ideal inner error", "(hand wheel limit)", "steering ratio 1.00 to 1", "kingpin washers stick until",
+        "hand left right ideal inner error", "(hand wheel limit assumed, not yours: hand_wheel_limit_deg is not given)", "(assumed too)",
+        "steering ratio 1.00 to 1", "kingpin washers stick until",
         "wall to wall", "From the middle of one joint", "Danger: with the left wheel at", "By the tyre's law:", "-35.00 -30.84 -40.24",
     ),
     ("corner", "quay-loop", "--radius", "6", "--speed", "6", "--ladder"): (
@@ -91,6 +92,7 @@ def marked(lines):
     return [pytest.param(one, marks=[pytest.mark.slow] if one[1] in SLOW.get(one[0], ()) else [], id=" ".join(one)) for one in lines]
 
 
+@pytest.mark.compiled
 @pytest.mark.parametrize("words", marked(LINES))
 def test_plain_output_fits_one_screen(words, printed):
     out = printed(*words)
@@ -103,6 +105,7 @@ def test_plain_output_fits_one_screen(words, printed):
     assert (len(words) > 2 and words[0] == "angles") or "Doubt: " in told
 
 
+@pytest.mark.compiled
 @pytest.mark.parametrize("words", marked(SAID))
 def test_explain_says_all(words, printed):
     told = " ".join(printed(*words, "--explain").split())
@@ -150,13 +153,19 @@ sentences = st.lists(st.integers(1, 40), min_size=0, max_size=25).map(lambda cou
 @pytest.mark.slow
 @settings(max_examples=150, deadline=None)
 @given(
-    warnings=sentences, rows=st.lists(st.text("abc d", min_size=1, max_size=80), max_size=60), below=st.booleans(), gap=st.integers(1, 2)
+    warnings=sentences,
+    rows=st.lists(st.text("abc d", min_size=1, max_size=80), max_size=60),
+    below=st.booleans(),
+    gap=st.integers(1, 2),
+    danger=st.sampled_from((None, ("Danger: in many words. " * 12, "Danger: in short."))),
 )
-def test_any_report_fits_one_screen(warnings, rows, below, gap):
+def test_any_report_fits_one_screen(warnings, rows, below, gap, danger):
     table = Rows(
         (("set-up", "left"), ("drive\nwork J", "right"), ("lap\ntime s", "right")), [[name, "12345", "67.8"] for name in rows], gap=gap
     )
-    report = brief("Title", ["A finding of some words. " * 8], warnings, table, ["Do this.", "Doubt: that."], "much", ["folder"], below)
+    report = brief(
+        "Title", ["A finding of some words. " * 8], warnings, table, ["Do this.", "Doubt: that."], "much", ["folder"], below, danger
+    )
     assert sum(map(height, report)) <= MOST_LINES
     texts = [str(one) for one in report]
     kept = [one for one in report if not isinstance(one, str) and hasattr(one, "row_count")]
@@ -165,11 +174,22 @@ def test_any_report_fits_one_screen(warnings, rows, below, gap):
     assert shown == len(rows) or f"and {len(rows) - shown} more row{'s' if len(rows) - shown > 1 else ''}: --explain shows all" in texts
     told = [one for one in texts if one.startswith("word ")]
     assert told == warnings[: len(told)]
+    assert (danger is not None) == any(one in (danger or ()) for one in texts)  # told in full or in short, never left out
     left = len(warnings) - len(told)
     assert not left or f"and {left} more remark{'s' if left > 1 else ''}: --explain shows all" in texts
     assert shown >= min(len(rows), FEWEST_ROWS) or max(map(len, rows)) > WIDTH // 2
 
 
+def test_a_full_screen_keeps_the_danger_in_short():
+    danger = ("Danger: in many words. " * 12, "Danger: in short.")
+    rows = Rows((("set-up", "left"),), [[str(row)] for row in range(30)], gap=1)
+    full = list(map(str, brief("Title", ["Finding."], ["word " * 400], rows, ["Doubt: that."], "much", danger=danger)))
+    assert danger[1] in full
+    assert "and 1 more remark: --explain shows all" in full
+    assert danger[0] in list(map(str, brief("Title", ["Finding."], [], None, ["Doubt: that."], "much", danger=danger)))
+
+
+@pytest.mark.compiled
 @pytest.mark.parametrize(
     "command", [pytest.param("run", marks=pytest.mark.slow), "angles", pytest.param("knock", marks=pytest.mark.slow), "corner"]
 )
@@ -204,6 +224,7 @@ def test_a_file_full_of_slips_fits_one_screen(words, printed, tmp_path):
     assert printed(words[0], "slips.toml", *words[1:], "--explain").count("Is this right?") >= 48
 
 
+@pytest.mark.compiled
 def test_pipe_is_a_screen_wide(printed, monkeypatch):
     monkeypatch.setitem(os.environ, "COLUMNS", "200")  # of the terminal, not of the pipe
     assert max(map(len, printed("run", "first-bend").splitlines())) <= WIDTH

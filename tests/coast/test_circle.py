@@ -173,6 +173,18 @@ def test_places_of_the_circle_are_taken(tmp_path, yard, radius, wander, wild):
     assert not any("heads the other way" in one for one in result.notes)
 
 
+def test_places_of_a_part_of_the_circle_are_taken(tmp_path, yard):
+    # A fifth of a turn: its ends are a chord apart, less than the circle is wide.
+    clock, speed, way = circled(yard, 60.0, seconds=20.0, start=4.0, rows=81)
+    result = result_of(round_about(tmp_path / "part.gpx", clock, speed, way, 60.0), yard, 60.0)
+    assert 0.1 < result.runs[0].turns < 0.3
+
+
+def test_places_within_a_quarter_of_the_circle_are_taken(tmp_path, yard):
+    clock, speed, way = circled(yard, 40.0, seconds=50.0, start=6.0, rows=201)
+    assert result_of(round_about(tmp_path / "about.gpx", clock, speed, way, 46.0), yard, 40.0).runs[0].turns > 0.5
+
+
 def test_places_of_another_way_are_refused(tmp_path, yard):
     clock, speed, way = circled(yard, 12.0, seconds=30.0, rows=121)
     straight = round_about(tmp_path / "straight.gpx", clock, speed, way, 1e6)
@@ -279,3 +291,43 @@ def test_the_longest_logs_are_fitted_in_bounded_time(yard, vehicle, monkeypatch)
     # Integrations of all coasts together, 54 where this was written: 0.7 s.
     assert len(runs) < 150
     assert max(runs) == 8
+
+
+# --- by energy ---
+
+
+@pytest.mark.parametrize(("radius", "begin"), [(8.0, 6.0), (-3.0, 3.0)])
+def test_a_coast_round_a_circle_loses_what_its_drag_takes(vehicle, radius, begin):
+    """Energy of body, spin, wheels and bent tyres against the work of every drag, wheel by wheel and by quadrature; any parameters."""
+    car, _ = vehicle("standard", car={"mass_centre_behind_front_axle_mm": 600.0}, tyre={"rolling_resistance": 0.015})
+    unlike = car.front_tyre._replace(relaxation_length=0.3, pneumatic_trail=0.03, rolling_resistance=0.006)
+    car = car._replace(front_tyre=unlike)
+    clock = np.linspace(0.0, 12.0, 2401)
+    made = begin - 0.15 * clock
+    problem = CircleProblem([Coast("made.csv", 1, clock, made, None, np.arange(len(clock)))], car, WHEELS, radius)
+    steady, rising, trail = 3.0, 14.0, 0.004
+    speed = problem.predicted(np.array([steady, rising, trail, 0.0, begin]))[0][0]
+    rear_way = np.sqrt(radius**2 - (car.wheelbase - car.front_arm) ** 2)
+    ways = np.array([np.hypot(rear_way, car.wheelbase), rear_way]) / abs(radius)
+    shares = 1 - car.front_arm / car.wheelbase, car.front_arm / car.wheelbase
+    tyres = car.front_tyre, car.rear_tyre
+    sideways, half_track = speed**2 / abs(radius), 0.4
+    uneven = 1 + car.height * speed**2 / (GRAVITY * radius**2)
+    cornering = rising * (speed / problem.reference) ** 4  # what side force costs: slip times force
+    drag = 0.5 * car.air_density * car.drag_area * speed**2 + steady
+    drag += cornering * uneven / (1 + car.height * problem.reference**2 / (GRAVITY * radius**2))
+    for share, tyre, way in zip(shares, tyres, ways, strict=True):
+        load, moved = share * car.mass * GRAVITY, share * car.mass * sideways * car.height / (2 * half_track)
+        for side in (-1, 1):  # the inner wheel, then the outer one: it carries more and goes further
+            further = side * half_track / abs(radius)
+            drag += tyre.rolling_resistance * (0.5 * load * way + side * moved * further)
+        drag += share * car.mass * sideways * (tyre.pneumatic_trail + trail) / abs(radius)  # the moment turns back at the yaw rate
+    # A bent tyre holds half of its force times how far it is bent, its slip times the relaxation length.
+    bent = sum(share * tyre.relaxation_length for share, tyre in zip(shares, tyres, strict=True))
+    stored = 0.5 * bent * cornering / (1 + car.height * problem.reference**2 / (GRAVITY * radius**2))
+    heavy = car.mass + car.yaw_inertia / radius**2 + 0.5 * WHEELS * (ways**2).sum()
+    energy = 0.5 * heavy * speed**2 + stored
+    work = np.concatenate([[0.0], np.cumsum(0.5 * np.diff(clock) * ((drag * speed)[1:] + (drag * speed)[:-1]))])
+    assert speed[0] == pytest.approx(begin, rel=1e-12, abs=0)
+    np.testing.assert_allclose(energy[0] - energy, work, rtol=2e-6, atol=1e-3)
+    assert work[-1] > 0.3 * energy[0]

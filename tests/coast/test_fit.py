@@ -8,9 +8,12 @@ from scipy.integrate import solve_ivp
 
 from sim.car.chassis import GRAVITY
 from sim.coast.circle import fit_circle, model_drag
+from sim.coast.doubts import ASSUMED_REACH, straight_warnings
+from sim.coast.echo import ECHOES, FACTORS, INDEPENDENT, errors_of
 from sim.coast.fit import fit_coast, opposed
 from sim.coast.motion import coast_motion
 from sim.coast.residuals import SLOPE_SPREAD, WIND_SPREAD, Residuals
+from sim.coast.result import run_figures
 from sim.coast.runs import Coast
 from sim.errors import InputError
 
@@ -227,6 +230,32 @@ def test_opposite_runs_named_one_way_are_noticed():
     wrong = [away, Coast("other.csv", 1, home.time, home.speed, None, home.line)]
     assert opposed(wrong, fitted(wrong), WHEELS)
     assert not opposed([away, again], fitted([away, again]), WHEELS)
+    for _ in range(4):  # by chance some of these scatter by more than their rows do, which alone says nothing
+        alike = [coast(1, slope=0.003, noise=0.03, generator=generator) for _ in range(2)]
+        assert not opposed(alike, fitted(alike), WHEELS)
+
+
+def test_a_run_is_told_with_its_way_and_its_rows():
+    generator = np.random.default_rng(9)
+    there, back = (run_figures(one) for one in fitted([coast(way, noise=0.02, generator=generator) for way in (1, -1)]).coasts)
+    assert (there["way"], back["way"]) == ("there", "back")
+    assert (there["first_line"], there["last_line"], there["duration_s"]) == (1, 100, 60.0)
+
+
+def test_a_slope_or_wind_beyond_what_was_assumed_is_told():
+    fit = fitted([coast()])
+    for share, told in ((0.9, False), (1.1, True), (-1.1, True)):
+        steep = replace(fit, slope=replace(fit.slope, value=share * ASSUMED_REACH * SLOPE_SPREAD))
+        windy = replace(fit, wind=replace(fit.wind, value=share * ASSUMED_REACH * WIND_SPREAD))
+        assert any("the fit needs a slope of" in line for line in straight_warnings(steep, True, False)) == told
+        assert any("wind of" in line and "the fit needs a" in line for line in straight_warnings(windy, True, False)) == told
+
+
+def test_errors_without_likeness_are_among_the_likenesses_that_are_tried():
+    # (1 + r) / (1 - r) is the square of the factor that a chain of errors puts on a mean's (textbook); from -0.6 to 0.99.
+    assert ECHOES[INDEPENDENT] == 0.0
+    np.testing.assert_allclose((1 + ECHOES) / (1 - ECHOES), FACTORS**2, rtol=1e-12, atol=0)
+    assert (ECHOES[0], ECHOES[-1]) == (pytest.approx(-0.6, rel=0, abs=0.01), pytest.approx(0.99, rel=0, abs=0.002))
 
 
 @pytest.mark.parametrize("kind", ["speed", "distance"])
@@ -252,3 +281,47 @@ def test_model_drag_meets_the_linear_formula(vehicle):
     radius, speeds = 200.0, np.array([6.0, 9.0])
     expected = car.mass * (speeds**2 / radius) ** 2 / (12.0 * GRAVITY)
     np.testing.assert_allclose(model_drag(car, table, radius, speeds), expected, rtol=2e-3, atol=0)
+
+
+def test_what_stands_at_its_bound_is_not_also_called_badly_told_apart():
+    fit = fitted([coast(1), coast(-1)])
+    alike = replace(fit, own_correlation=0.9999)
+    assert any("can't separate rolling from air drag" in line for line in straight_warnings(alike, True, False))
+    for bound in ({"rolling": replace(fit.rolling, bound="lower")}, {"drag_area": replace(fit.drag_area, bound="lower")}):
+        assert not any("can't separate" in line for line in straight_warnings(replace(alike, **bound), True, False))
+
+
+class TwoColumns:
+    """Residuals whose two parameters change them along two directions of unlike length."""
+
+    scales = np.ones(2)
+
+    def __init__(self, cosine):
+        random = np.random.default_rng(5)
+        one, other, off = np.linalg.qr(random.normal(size=(60, 3)))[0].T
+        self.columns = np.column_stack([1e4 * one, 1e-3 * (cosine * one + np.sqrt(1 - cosine**2) * other)])
+        self.misses = off
+        self.series = [np.ones(60, dtype=bool)]
+
+    def slopes(self, found):
+        return self.columns
+
+    def held(self):
+        return np.zeros((0, 2))
+
+    def off(self, found):
+        return self.misses
+
+    def gaps(self, chosen):
+        return np.concatenate([[np.inf], np.ones(len(chosen) - 1)])
+
+    def is_exact(self, mask, used, off):
+        return False
+
+
+@pytest.mark.parametrize("cosine", [0.0, 0.5, 0.99])
+def test_the_condition_number_is_that_of_columns_of_one_length(cosine):
+    """The Gram matrix of two such columns is [[1, c], [c, 1]], whose eigenvalues are 1 + c and 1 - c; linear algebra."""
+    problem = TwoColumns(cosine)
+    found = errors_of(problem, np.zeros(2), np.ones(60), np.ones(60, dtype=bool), np.arange(2), np.eye(2))
+    assert found.condition == pytest.approx(np.sqrt((1 + cosine) / (1 - cosine)), rel=1e-6, abs=0)

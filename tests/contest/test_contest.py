@@ -20,10 +20,11 @@ from sim.contest.entries import ENTRY_BYTES, MOST_ENTRIES, read_entries
 from sim.contest.names import name_remarks, numbered_names
 from sim.contest.results import NO_FIGURES, NameRemark, Refused, Role
 from sim.contest.rules import SCORES, find_contest, read_rules
-from sim.contest.run import contest_result, shared_places
+from sim.contest.run import contest_result
 from sim.errors import InputError
 from sim.scenario.file import load_scenario, shipped_folder
 from sim.study.compare import compare
+from sim.study.places import shared_places
 from sim.study.ready import course_of
 from viz.contest.brief import contest_brief
 from viz.contest.report import contest_pages, contest_report
@@ -160,6 +161,7 @@ def test_what_a_rule_tells_apart_is_a_share_of_the_whole_energy(contest, rule, a
 # --- results ----------------------------------------------------------------------------------------------------------
 
 
+@pytest.mark.compiled
 def test_ranks_and_tells_why_not(contest):
     folder = contest(ENTRIES | {"f.toml": entry("Long", ARMS.replace("110", "300") + "arm_angle_deg = 0")})
     seen = []
@@ -183,6 +185,7 @@ def test_ranks_and_tells_why_not(contest):
     json.dumps(plain(result), allow_nan=False)
 
 
+@pytest.mark.compiled
 def test_figures_are_those_of_run(contest):
     """The same set-ups through `study.compare.compare`: the same laps, to the last bit."""
     folder = contest()
@@ -203,6 +206,7 @@ def test_figures_are_those_of_run(contest):
             assert told.ideal.scrub_J == compared.reference.ledger.scrub
 
 
+@pytest.mark.compiled
 def test_same_answer_with_other_files_and_more_workers(contest):
     first, _ = contest_result(contest())
     turned = {f"{chr(ord('z') - index)}.toml": text for index, text in enumerate(ENTRIES.values())}
@@ -215,6 +219,7 @@ def test_same_answer_with_other_files_and_more_workers(contest):
     assert first == contest_result(contest(name="third"))[0]
 
 
+@pytest.mark.compiled
 @pytest.mark.parametrize("rule", SCORES)
 def test_each_rule_counts_its_own_figure(contest, rule):
     rules = RULES.replace("least drive work", rule).replace("1.0", "1")
@@ -234,6 +239,7 @@ def test_each_rule_counts_its_own_figure(contest, rule):
         assert {one.race_ended_by for one in result.entries} == {"charge"}
 
 
+@pytest.mark.compiled
 def test_a_fault_of_one_entry_is_its_own(contest, monkeypatch):
     make_entry = sim.contest.run.make_entry
 
@@ -248,6 +254,7 @@ def test_a_fault_of_one_entry_is_its_own(contest, monkeypatch):
     assert result.refused[0].reason == ("setup: the simulation can't drive this (ZeroDivisionError); choose figures nearer to the usual")
 
 
+@pytest.mark.compiled
 def test_a_linkage_that_cannot_be_built_is_refused_with_the_entrys_key(contest):
     rack = ('pivot = "stub axles"\nlinkage = "rack"\narm_length_mm = 110\narm_angle_deg = 0\nrack_behind_front_axle_mm = 110\n'
             "rack_length_mm = 740\nrack_mm_per_turn = 100")  # fmt: skip
@@ -266,6 +273,7 @@ def test_all_refused_still_ends_with_a_table(contest):
     assert len(result.refused) == len(comparison.results) == 1
 
 
+@pytest.mark.compiled
 def test_a_car_of_ones_own(contest):
     """Held against ideal steering on the same car, by the rules' plan, and not among the laps to replay."""
     rules = RULES.replace("[score]", "car = {kingpin_track_mm = {min = 700, max = 800}}\n[score]")
@@ -284,6 +292,7 @@ def test_a_car_of_ones_own(contest):
 # --- what an entry shows ----------------------------------------------------------------------------------------------
 
 
+@pytest.mark.compiled
 @pytest.mark.parametrize(
     ("setup", "kind"),
     [
@@ -309,6 +318,7 @@ def test_what_an_entry_shows(contest, setup, kind):
         assert shows.share_of_ideal == approx(0, rel=0, abs=1e-9)  # equal arms straight back: a parallelogram
 
 
+@pytest.mark.compiled
 def test_uneven_rods_show_at_the_hand_wheel(contest):
     rods = ('pivot = "stub axles"\nlinkage = "centre arm"\narm_length_mm = 110\narm_angle_deg = 22\ndrop_arm_length_mm = 70\n'
             "drop_arm_behind_front_axle_mm = 107\nrod_turns_left = 3\nrod_turns_right = -3")  # fmt: skip
@@ -385,6 +395,7 @@ def test_a_left_out_key_keeps_the_rules_too(contest):
     assert one.reason == "setup.toe_in_deg: the rules allow 1 to 2, and 0 is below that; choose a value between"
 
 
+@pytest.mark.compiled
 def test_two_of_one_name_both_run_numbered(contest):
     """Both were refused, so that a second one could throw the first out."""
     more = {"z.toml": entry("KINK ", 'pivot = "turntable"'), "y.toml": entry("Kink 1", ARMS + "arm_angle_deg = 21")}
@@ -569,6 +580,7 @@ def test_find_contest(tmp_path, monkeypatch):
 # --- the shipped contest ----------------------------------------------------------------------------------------------
 
 
+@pytest.mark.compiled
 def test_shipped_contest(tmp_path):
     shutil.copytree(SHIPPED, tmp_path / "copy")
     result, _ = contest_result(tmp_path / "copy")
@@ -586,6 +598,7 @@ def test_shipped_contest(tmp_path):
     assert all(one.finished for one in result.entries)
 
 
+@pytest.mark.compiled
 def test_the_turntable_would_share_the_shipped_contest(tmp_path):
     """As rules.toml and its own file say."""
     folder = tmp_path / "copy"
@@ -644,7 +657,9 @@ def test_command_line(tmp_path, monkeypatch, capsys):
     assert list(tmp_path.iterdir()) == []
     code, out, _ = say("class-contest", "--out", "class", "--workers", "2")
     assert (code, out.splitlines().count("Written to class")) == (0, 1)
-    assert "\nRefused: 2 (badger.toml, fox.toml): --explain says why.\n" in out
+    assert "\nRefused: 2 (badger.toml, fox.toml): --explain says why.\n  badger.toml: " in out
+    (fox,) = re.findall(r"^  fox.toml: setup.arm_length_mm: .*$", out, re.M)
+    assert len(fox) <= 80
     assert "Refused: fox.toml: setup.arm_length_mm" in " ".join(say("class-contest", "--out", "class", "--explain")[1].split())
     assert (tmp_path / "class" / "pages" / "index.html").is_file()
     (tmp_path / "mine").mkdir()
@@ -664,6 +679,7 @@ def hub_arm(track_mm, kingpin_track_mm, radius_mm, inclination_deg):
     return ((track_mm - kingpin_track_mm) / 2 + radius_mm * tan(lean)) * cos(lean)
 
 
+@pytest.mark.compiled
 @pytest.mark.parametrize(
     ("setup", "lever"),
     [(ARMS + "arm_angle_deg = 20", 80.0), ('pivot = "turntable"', 450.0),
@@ -691,6 +707,7 @@ def test_kick_lever_and_tip_margin(contest, setup, lever):
         assert (one.risks.tip_margin_m_per_s2, one.risks.tip_steer_deg) == (approx(upright, rel=1e-9, abs=0), 0.0)
 
 
+@pytest.mark.compiled
 def test_demands_are_held(contest):
     rules = RULES.replace("[score]", "[demanded]\nleast_tip_margin_m_per_s2 = 12.8\nlargest_kick_lever_mm = 100\n[score]")
     result, _ = contest_result(contest(ENTRIES, rules))
@@ -714,6 +731,7 @@ def test_a_car_that_tips_straight_ahead_is_not_told_to_mind_its_steering(contest
     )  # fmt: skip
 
 
+@pytest.mark.compiled
 def test_within_a_shared_place_the_better_score_stands_first(contest):
     rules = RULES.replace("tolerance_percent = 1.0", "tolerance_percent = 9.0")
     for rule, better in (("least drive work", 1), ("least rub of the worst tyre", 1)):
@@ -729,6 +747,7 @@ def test_within_a_shared_place_the_better_score_stands_first(contest):
         assert finding(result).startswith(f"{', '.join(names)} share first place")
 
 
+@pytest.mark.compiled
 def test_a_demand_that_is_just_met(contest):
     """The lever of 80 mm is 80.00000000000001 in the computer."""
     rules = RULES.replace("[score]", "[demanded]\nlargest_kick_lever_mm = 80\nleast_tip_margin_m_per_s2 = 13.05\n[score]")
@@ -736,6 +755,7 @@ def test_a_demand_that_is_just_met(contest):
     assert result.refused == ()
 
 
+@pytest.mark.compiled
 def test_how_far_the_inner_wheel_is_off_in_the_bend(contest):
     """Equal arms straight back turn both wheels alike: their angle in the bend is sought here, and the ideal inner one worked by hand."""
     folder = contest()
@@ -758,6 +778,7 @@ def test_how_far_the_inner_wheel_is_off_in_the_bend(contest):
     assert one.bend_error_deg == approx(-one.bend_bias_deg, rel=1e-12, abs=0)
 
 
+@pytest.mark.compiled
 def test_toe_is_set_aside_in_the_bends(contest):
     teams = by_team(contest_result(contest())[0])
     assert teams["Toe"].shows.bend_error_deg == approx(teams["Kink"].shows.bend_error_deg, rel=1e-12, abs=0)
@@ -769,6 +790,7 @@ def test_toe_is_set_aside_in_the_bends(contest):
     assert teams["Wagon"].shows.bend_error_deg == approx(0, rel=0, abs=1e-12)
 
 
+@pytest.mark.compiled
 def test_a_straight_course_has_no_bends(contest):
     rules = RULES.replace("{straight_m = 6}, {radius_m = 4, turn_deg = 90}, {straight_m = 4}", "{straight_m = 9}")
     result, _ = contest_result(contest(ENTRIES, rules))
@@ -779,6 +801,7 @@ def test_a_straight_course_has_no_bends(contest):
 # --- laps to replay ---------------------------------------------------------------------------------------------------
 
 
+@pytest.mark.compiled
 def test_chosen_laps(contest):
     folder = contest()
     for chosen in (["short"], [" SHO"], ["5"]):
@@ -792,6 +815,7 @@ def test_chosen_laps(contest):
             contest_result(folder, chosen=[chosen])
 
 
+@pytest.mark.compiled
 def test_what_teaches_most_is_none_that_winner_and_last_show(contest):
     """Two of the last one's kind cost more, and still the one of another kind is shown."""
     toes = {"Toe 2": 1.4, "Toe 3": 1.45}
@@ -802,6 +826,7 @@ def test_what_teaches_most_is_none_that_winner_and_last_show(contest):
     assert teams["Straight"].replayed == Role.TEACHES
 
 
+@pytest.mark.compiled
 def test_a_winner_with_a_car_of_its_own_is_replayed_on_it(contest):
     """Cars of one's own were left out, and with them the winner."""
     rules = RULES.replace("[score]", "car = {kingpin_track_mm = {min = 700, max = 860}}\n[score]")
@@ -825,6 +850,7 @@ def test_a_winner_with_a_car_of_its_own_is_replayed_on_it(contest):
         contest_result(folder, chosen=["Wide", "Straight"])
 
 
+@pytest.mark.compiled
 def test_doubts_about_an_entry_are_told_to_whoever_leads_the_class(contest):
     """Arms that lean the wrong way pass the rules; `run` asked whether that is meant, and a contest did not."""
     odd = entry("Outwards", ARMS + "arm_angle_deg = -14")

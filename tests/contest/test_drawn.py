@@ -168,6 +168,7 @@ def check_drawn(tmp_path, capsys, seed):
         assert len(read_run(tmp_path / "run").drives) == len(comparison.results)
 
 
+@pytest.mark.compiled
 @pytest.mark.parametrize("seed", range(20))
 def test_drawn_contests(tmp_path, capsys, seed):
     check_drawn(tmp_path, capsys, seed)

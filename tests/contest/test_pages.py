@@ -22,7 +22,7 @@ from sim.store.run_folder import MARKER, check_target
 from viz.cli.shell import print_report
 from viz.contest.brief import contest_brief
 from viz.contest.excess_plot import excess_figure, excess_parts
-from viz.contest.figures import beyond_ideal, called, score_words
+from viz.contest.figures import beyond_ideal, beyond_words, called, score_less, score_words
 from viz.contest.report import PAGES, contest_pages, contest_report, sheet_name, write_contest
 from viz.contest.why import causes, why
 from viz.contest.words import READ_AGAIN, RULE_WORDS, WRITE_AGAIN, finding, question_for, reasons, safety_words, sheet_lines
@@ -174,6 +174,7 @@ def test_a_slip_of_the_pen_gets_a_question_of_its_own(held):
     assert (WRITE_AGAIN in other, READ_AGAIN in other) == (False, True)
 
 
+@pytest.mark.compiled
 def test_a_file_with_several_slips_is_a_slip_of_the_pen(tmp_path):
     """Its sheet asked for the rule that stopped it, since several slips were told in one error of another kind."""
     entries = {"a.toml": "team = “One”\n[setup\npivot = \n", "b.toml": f'team = "Two"\n{ARMS}20\n'}
@@ -201,6 +202,12 @@ def test_refused_entries_are_never_left_out(held, count, length):
     texts = list(map(str, brief))
     reason = reasons(told)[0]
     assert texts.index(reason) < texts.index(line)
+    # Why is told of few, where it takes the room of no remark.
+    whys = [one for one in texts if one.startswith("  0")]
+    assert len(whys) == (1 if count == 1 else 0)
+    assert all(
+        height(one) == 1 and one.startswith(f"  {file}: why why") and one.endswith("…") for one, file in zip(whys, files, strict=False)
+    )
 
 
 def test_a_broken_rule_that_reads_like_a_slip_of_the_pen_is_none(tmp_path):
@@ -302,7 +309,7 @@ def test_sheet_holds_what_its_team_wants_to_know(held):
     page = Page(contest_pages(held[1])["team-003-straight.html"])
     one = held[1].entries[2]
     for part in (
-        "Place 3 of 3", f"{one.drive_work_J:.0f} J of drive work from start to finish", "your choice cost",
+        "Place 3 of 3", f"{one.drive_work_J:.1f} J of drive work from start to finish", "your choice cost",
         "of road from start to finish", "Against the best score", "A question to think about",
         "which way would you bend the arms on the kingpins",
     ):  # fmt: skip
@@ -376,6 +383,7 @@ def test_never_over_the_classs_own_folder(held):
         check_target(folder)
 
 
+@pytest.mark.compiled
 def test_course_file_named_like_a_table(tmp_path):
     """The course is copied beside the scenario; the contest's own files stand apart and can't take its name."""
     rules = RULES.replace(RULES[RULES.index("closed = true") : RULES.index("[pace]")], 'file = "results.csv"\n\n')
@@ -610,3 +618,23 @@ def test_the_page_scrolls_all_forty(held):
     assert ".scroll { max-height: 85vh; overflow: auto;" in page
     assert ".scroll thead th { position: sticky; top: 0;" in page
     assert re.search(r"^and \d+ more rows: the page shows all$", "\n".join(brief_lines(replace(result, entries=forty))), re.M)
+
+
+def test_what_stands_behind_the_best_is_the_difference_of_what_is_printed(held):
+    """A work in whole joules beside a difference in tenths: whoever reckoned it found another one."""
+    result = held[1]
+    sentence = re.compile(r"needed ([\d.]+) J .* needs ([\d.]+) J: your choice \w+ ([\d.]+) J")
+
+    def printed(value):
+        return float(score_words(value, result).split()[0])
+
+    placed = [one for one in result.entries if one.place is not None]
+    assert len(placed) >= 2
+    for entry in placed:
+        behind = score_less(entry.score, result.best_score, result)
+        assert printed(behind) == pytest.approx(printed(entry.score) - printed(result.best_score), rel=0, abs=1e-9)
+        beyond = float(beyond_words(entry, result).split()[0])
+        ideal = printed(getattr(entry.ideal, result.score_key))
+        assert abs(beyond) == pytest.approx(abs(printed(entry.score) - ideal), rel=0, abs=1e-9)
+        needed, wanted, cost = map(float, sentence.search(sheet_lines(entry, result)[1]).groups())
+        assert cost == pytest.approx(abs(needed - wanted), rel=0, abs=1e-9)

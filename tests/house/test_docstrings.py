@@ -5,6 +5,9 @@ import inspect
 import pkgutil
 import re
 
+import numba
+import pytest
+
 import sim
 
 BRACKETS = re.compile(r"\[[^\]\s][^\]]*\]")
@@ -95,6 +98,7 @@ KERNELS = [
 ]
 
 
+@pytest.mark.skipif(bool(numba.config.DISABLE_JIT), reason="nothing is compiled here")
 def test_kernels_docstrings_give_a_unit():
     assert len(KERNELS) > 30
     assert without(KERNELS, has_unit) == []

@@ -30,6 +30,8 @@ def doubled(x):
 @pytest.fixture
 def started(tmp_path, monkeypatch):
     """A function's compiled form in a folder of its own, as in a new process; with what it says."""
+    if numba.config.DISABLE_JIT:
+        pytest.skip("nothing is compiled here")
     monkeypatch.setattr(cache.Kept, "warned", False)
 
     def start():
@@ -64,10 +66,19 @@ def test_damage_is_thrown_away_and_made_anew(started, tmp_path, caplog, cut):
     assert sum(third.stats.cache_hits.values()) == 1
 
 
+def sparse(path):
+    with open(path, "wb") as stream:
+        stream.truncate(10**12)  # takes no room on the drive
+
+
+OTHERS = {
+    "pipe": os.mkfifo if hasattr(os, "mkfifo") else None, "folder": os.mkdir, "sparse": sparse,
+    "endless": lambda path: path.symlink_to("/dev/zero"), "open": lambda path: os.chmod(shutil.copy(__file__, path), 0o666),
+}  # fmt: skip
+
+
 @pytest.mark.skipif(sys.platform == "win32", reason="rights and pipes of POSIX systems")
-@pytest.mark.parametrize(
-    "made", [os.mkfifo, os.mkdir, lambda path: os.chmod(shutil.copy(__file__, path), 0o666)], ids=["pipe", "folder", "open"]
-)
+@pytest.mark.parametrize("made", OTHERS.values(), ids=list(OTHERS))
 def test_what_others_could_have_put_there_is_not_read(started, tmp_path, caplog, made):
     """A pickle does what it says when it is read."""
     assert started()(1.5) == 3.0
@@ -132,6 +143,20 @@ def test_older_texts_of_this_house_go_and_other_checkouts_stay(tmp_path, monkeyp
     assert sorted((tmp_path / "scrubwise").iterdir()) == sorted([newer, other])
     assert cache.open_folder(houses[0], "newer") == newer
     assert older not in (newer, gone)
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="pipes of POSIX systems")
+@pytest.mark.parametrize("made", OTHERS.values(), ids=list(OTHERS))
+def test_where_a_folder_was_made_for_is_read_from_a_plain_file_alone(tmp_path, monkeypatch, made):
+    """A start waited for ever at a pipe of that name."""
+    monkeypatch.setattr(cache, "user_cache", lambda: tmp_path)
+    other = cache.open_folder(tmp_path, "other")
+    (other / cache.PLACE).unlink()
+    made(other / cache.PLACE)
+    house = tmp_path / "house"
+    newer = cache.open_folder(house, "newer")
+    assert list((tmp_path / "scrubwise").iterdir()) == [newer]
+    assert (newer / cache.PLACE).read_text(encoding="utf-8") == str(house)
 
 
 @pytest.mark.skipif(sys.platform == "win32", reason="rights of POSIX systems")

@@ -225,3 +225,12 @@ def test_the_widest_registers_are_asked_for_where_there_are_any(monkeypatch, fea
     monkeypatch.setattr(numba.config, "CPU_FEATURES", asked)
     compiled._widest_registers()
     assert told == numba.config.CPU_FEATURES
+
+
+def test_where_nothing_is_compiled_nobody_is_told_to_wait_for_it(monkeypatch):
+    """With the compiler off a command said that it prepares the fast code, and then did not."""
+    monkeypatch.setattr(compiled, "CACHE", None)
+    monkeypatch.setattr(numba.config, "DISABLE_JIT", 0)
+    assert compiled.first_use("drive.integrate")
+    monkeypatch.setattr(numba.config, "DISABLE_JIT", 1)
+    assert not compiled.first_use("drive.integrate")

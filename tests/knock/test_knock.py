@@ -154,6 +154,7 @@ def test_angles_show_what_leaning_kingpins_do(scenario):
     assert "Hands hold a steady turn of 8 m at 3 m/s" in text
 
 
+@pytest.mark.compiled
 def test_upright_kingpins_need_no_second_table(scenario):
     result = angles_result(scenario, entries_of(scenario, "yard.toml"), [10.0], 8.0, 3.0)
     assert "Leaning kingpins" not in printed(angles_report(result))

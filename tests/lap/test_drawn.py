@@ -10,7 +10,7 @@ from sim.car.tyre import LAWS
 from sim.course.segments import Arc, Straight, course_from_segments
 from sim.errors import InputError
 from sim.lap.drive import Ended, drive_lap
-from sim.lap.ledger import WORST_RESIDUAL, ledger_of
+from sim.lap.ledger import ledger_of
 from sim.pace.driver import Pace, plan_pace
 from sim.scenario.car import CarTable, TyreTable
 from sim.scenario.setup import SetupTable
@@ -18,6 +18,7 @@ from sim.steering.arrangement import build_steering
 from sim.steering.table import steer_table
 
 DRAWS = 500
+MOST_OPEN = 1e-5  # share of the drive work: between 1e-6, above which a lap is driven again, and 1e-4, above which it has no figures
 
 
 def numbers(random, table, share=1.0):
@@ -73,5 +74,5 @@ def test_a_drawn_car_drives_or_ends_with_a_reason():
         assert np.isfinite([lap.time, *lap.end, *lap.extremes]).all(), draw
         assert np.isfinite(lap.rows).all(), draw
         if lap.ended == Ended.FINISHED:
-            assert abs(ledger_of(car, lap).residual) <= WORST_RESIDUAL, draw
+            assert abs(ledger_of(car, lap).residual) <= MOST_OPEN, draw
     assert ended[Ended.FINISHED] > 100, ended  # so that it is about more than refusals

@@ -42,6 +42,7 @@ def winding(course_by):
     return course, lambda car: pace(course, car, 5.0, lateral=10.0, power=2000.0)
 
 
+@pytest.mark.compiled
 @pytest.mark.target("T10", what="At the shipped step the ledger of a smooth lap leaves open, as a share of drive work", asked="1e-9")
 @pytest.mark.target("T9", what="Order of a lap's integrator where all is smooth, best of three halvings", asked="3.5")
 @pytest.mark.parametrize("drive", ["one wheel left", "differential", "solid axle"])

@@ -9,6 +9,7 @@ from sim.car.chassis import GRAVITY, kinematic_steer, single_track
 from sim.car.motion import WheelColumn
 from sim.lap.ladder import Model
 from sim.lap.rolling import rolling_lap
+from sim.lap.trace import trace_of_rolling
 from sim.pace.driver import Pace, plan_pace
 from sim.steering.cells import front_pose, steer_cells_of
 from sim.steering.table import merged_table
@@ -208,8 +209,46 @@ def test_a_rolling_lap_on_a_circle_is_the_rolling_turn(vehicle, circle, drive):
     assert (ledger.brakes, ledger.aligning, ledger.deflection) == (0.0, 0.0, 0.0)
     rubs = np.hypot(turn.slips, turn.drive_slips) * turn.wheel_speeds * course.length
     np.testing.assert_allclose(ledger.rub, rubs, rtol=1e-6, atol=1e-9)
+    # What is told along the way adds up to the books.
+    np.testing.assert_allclose(lap.scrub.mean(axis=0) * course.length, ledger.lateral + ledger.longitudinal, rtol=1e-6, atol=1e-9)
+    np.testing.assert_allclose(lap.drive, ledger.drive_work / course.length, rtol=1e-6, atol=0)
 
 
+@pytest.mark.parametrize("rolls", ["four wheels", "bicycle"])
+def test_the_trace_of_a_rolling_lap_runs_round_its_circle(vehicle, circle, rolls):
+    # At 3 m/s round 8 m: the yaw rate v / R, rows every 20 ms, and slip losses that add up to the scrub.
+    car, table = vehicle("standard", linkage="parallel")
+    table = table if rolls == "four wheels" else None
+    course = circle(8.0)
+    plan = plan_pace(course, car, Pace(target=3.0, lateral_limit=3.0, braking_limit=1.5, power=900.0, start=None))
+    lap = rolling_lap(car, table, course, plan)
+    trace = trace_of_rolling(car, table, course, plan, lap)
+    count = len(trace.time)
+    assert count * 0.02 == pytest.approx(lap.time, rel=0, abs=0.021)
+    np.testing.assert_allclose(trace.time, 0.02 * np.arange(count), rtol=0, atol=1e-12)
+    np.testing.assert_allclose(trace.yaw_rate, 3.0 / 8.0, rtol=1e-4, atol=0)
+    assert trace.lateral_error.tolist() == [0.0] * count
+    # The car's axis points off the path by the sideslip that rolling asks for: sin = b / R, b the mass centre's way to the rear axle.
+    np.testing.assert_allclose(np.mod(trace.heading + trace.sideslip - 3.0 / 8.0 * trace.time + 1.0, 2 * pi), 1.0, rtol=0, atol=1e-3)
+    if table is None:
+        np.testing.assert_allclose(np.sin(trace.sideslip), 0.68 / 8.0, rtol=1e-6, atol=0)
+        np.testing.assert_allclose(trace.steer[:, :2], np.column_stack([trace.hand] * 2), rtol=1e-12, atol=0)
+        np.testing.assert_array_equal(trace.steer[:, 2:], 0.0)
+    assert trace.slip_loss.sum() * 0.02 == pytest.approx(lap.ledger.scrub, rel=0.01, abs=1e-9)
+    np.testing.assert_allclose(trace.rub_speed.sum(axis=0) * 0.02, np.abs(lap.slips[0]) * 3.0 * count * 0.02, rtol=1e-6, atol=1e-12)
+
+
+def test_a_rolling_lap_uphill_lifts_the_car(vehicle, course_by):
+    # Straight and steady: drive work = m g h + air + rolling (energy balance).
+    car, table = vehicle("standard", linkage="parallel")
+    course = course_by(50.0, lambda s: 0 * s, lambda s: 0.02 * s, closed=False)
+    plan = plan_pace(course, car, Pace(target=3.0, lateral_limit=3.0, braking_limit=1.5, power=900.0, start=None))
+    ledger = rolling_lap(car, table, course, plan).ledger
+    expected = car.mass * GRAVITY * (1.0 + 0.008 * 50.0) + 0.5 * 1.225 * 0.2 * 9.0 * 50.0
+    assert ledger.drive_work == pytest.approx(expected, rel=1e-6, abs=0)
+
+
+@pytest.mark.compiled
 def test_a_rolling_lap_on_a_hill_closes_its_books(vehicle, course_by):
     course = course_by(150.0, lambda s: 0.08 * np.sin(2 * pi * s / 50.0), lambda s: 1.2 * (1 - np.cos(2 * pi * s / 150.0)))
     for table in (vehicle("standard", linkage="parallel")[1], None):
@@ -220,6 +259,11 @@ def test_a_rolling_lap_on_a_hill_closes_its_books(vehicle, course_by):
         assert ledger.height == pytest.approx(0.0, rel=0, abs=1e-9)
         assert ledger.brakes > 0.0
         assert (ledger.scrub == 0.0) == (table is None)
+    # Where the bend is tightest the wheels slip as in the turn of that radius.
+    lap, tightest = rolling_lap(car, vehicle("standard", linkage="parallel")[1], course, plan), int(np.argmax(course.curvature))
+    turn = rolling_turn(car, vehicle("standard", linkage="parallel")[1], float(course.curvature[tightest]))
+    np.testing.assert_allclose(lap.slips[tightest], turn.slips, rtol=1e-6, atol=1e-9)
+    assert lap.steer[tightest] == pytest.approx(turn.steer, rel=1e-9, abs=0)
 
 
 def test_a_rolling_lap_that_ends_in_a_bend_is_left_with_its_turning(vehicle, course_by):

@@ -83,12 +83,12 @@ def everything(vehicle, bend, loop):
 
 
 @pytest.fixture(scope="module")
-def alone(everything):
+def alone(compiler, everything):
     return [drive_lap(car, table, *way) for car, table, way in zip(*everything, strict=True)]
 
 
 @pytest.fixture(scope="module")
-def together(everything):
+def together(compiler, everything):
     return drive_batch(*everything)
 
 
@@ -107,6 +107,7 @@ def test_the_cars_were_of_every_kind(alone, everything):
     assert any(one.electric and one.electric.used_charge > one.electric.charge for one in ledgers)
 
 
+@pytest.mark.compiled
 def test_neither_order_nor_threads_nor_company_matter(everything, together):
     order = np.random.default_rng(5).permutation(len(together.ended))
     shuffled = [[part[i] for i in order] for part in everything]
@@ -117,6 +118,7 @@ def test_neither_order_nor_threads_nor_company_matter(everything, together):
     np.testing.assert_array_equal(few.end, together.end[:3])
 
 
+@pytest.mark.compiled
 def test_several_laps_and_one_way_for_all(vehicle, loop):
     pairs = [vehicle("standard", linkage=linkage) for linkage in ("ideal", "parallel")] * (LANES // 2 + 1)
     cars, tables = [car for car, _ in pairs], [table for _, table in pairs]
@@ -135,6 +137,7 @@ def test_the_ledger_of_a_batch_is_that_of_the_lap(everything, alone, together):
         assert abs(other.residual) <= 1e-6
 
 
+@pytest.mark.compiled
 def test_progress_counts_up_and_can_stop_the_batch(vehicle, bend):
     car, table = vehicle("standard", linkage="ideal")
     course = bend(straight=2.0)

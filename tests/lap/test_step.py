@@ -46,6 +46,7 @@ def test_the_step_follows_the_swing_and_divides_the_rows(vehicle, circle):
     assert ROW_TIME / step == pytest.approx(round(ROW_TIME / step), rel=1e-12, abs=0)
 
 
+@pytest.mark.compiled
 def test_a_stiff_car_makes_no_energy(vehicle, bend):
     """Yaw inertia 0.7, a rear relaxation length of 19 mm, 0.3 m/s: in steps of 10 ms it scrubbed nine times its drive work."""
     car, table = vehicle("standard", linkage="parallel")
@@ -55,6 +56,7 @@ def test_a_stiff_car_makes_no_energy(vehicle, bend):
     assert abs(ledger_of(stiff(car), lap).residual) <= 1e-6
 
 
+@pytest.mark.compiled
 def test_an_open_ledger_is_driven_finer_and_many_laps_do_as_one(vehicle, bend, monkeypatch):
     """With a bound below what the usual step leaves, each car halves its own step until it holds, in lock step as alone."""
     cars = [vehicle("standard", car={"drive": drive}, linkage="parallel") for drive in ("differential", "solid axle")]
@@ -71,6 +73,7 @@ def test_an_open_ledger_is_driven_finer_and_many_laps_do_as_one(vehicle, bend, m
         assert Ended(batch.ended[index]) == lap.ended
 
 
+@pytest.mark.compiled
 @pytest.mark.target("T10", what="A lap that leaves more than 1e-4 open says so and has no figures", asked="said")
 def test_a_ledger_that_stays_open_gives_no_figures(monkeypatch):
     from viz.run.report import run_report

@@ -237,6 +237,7 @@ def test_the_cost_of_geometry_hardly_knows_the_relaxation_length(shipped):
 HASTY = Driver(preview=0.05, nearest=0.5, hand_lag=0.4)  # slow hands that aim right before the car: they answer their own steering
 
 
+@pytest.mark.compiled
 def test_a_lap_that_weaves_is_told(vehicle, circle):
     car, table = vehicle("standard")
     course = circle(12.0)
@@ -247,6 +248,7 @@ def test_a_lap_that_weaves_is_told(vehicle, circle):
     assert drive_lap(car, table, course, plan).ended == Ended.FINISHED
 
 
+@pytest.mark.compiled
 def test_many_laps_judge_weaving_as_one_does(vehicle, circle, monkeypatch):
     car, table = vehicle("standard")
     course = circle(12.0)
@@ -279,6 +281,7 @@ def test_hands_at_rest_make_no_way(vehicle, circle):
     assert lap.extremes[Extreme.TRAVEL] <= 1e-4
 
 
+@pytest.mark.compiled
 def test_a_weaving_setup_is_said_and_not_compared(shipped, monkeypatch):
     from viz.run.report import run_report
 

@@ -5,6 +5,9 @@ import json
 import re
 from dataclasses import replace
 from html.parser import HTMLParser
+from itertools import pairwise
+from math import atan, pi, radians, tan
+from math import degrees as degrees_of
 from pathlib import Path
 
 import pytest
@@ -13,14 +16,17 @@ from hypothesis import strategies as st
 
 from sim.errors import InputError
 from sim.scenario.file import check_scenario, find_scenario, load_scenario
+from sim.study.corner import corner_result
 from sim.study.knock import knock_result
+from sim.study.ready import entries_of
 from viz.lesson import catalogue, ground, make
 from viz.lesson.catalogue import LESSONS, find_lesson
 from viz.lesson.charts import bars, circles, curves
 from viz.lesson.ground import shipped, tightest, with_car
-from viz.lesson.make import ROOM, lesson_files, write_lessons
-from viz.lesson.say import degrees, figure, number, percent
+from viz.lesson.make import ROOM, clock, lesson_files, write_lessons
+from viz.lesson.say import closing_digits, degrees, figure, number, on_scale, percent
 from viz.lesson.topics import measure, parallel, paths, slip, toe, turntable
+from viz.shared.rounding import shown_less
 
 TOPICS = Path(paths.__file__).parent
 QUICK = ("paths",)  # the others take a second or more
@@ -132,6 +138,83 @@ def test_pages_are_whole(lesson):
     for name in (name for name in files if name.endswith(".toml")):
         assert f"lessons/{name}" in pupils.text
         assert files[name].startswith("# ")
+
+
+@pytest.mark.parametrize("lesson", LESSONS, ids=lambda one: one.name)
+def test_minutes_of_the_parts_and_of_the_steps_add_up(lesson):
+    parts = dict(lesson.plan)
+    assert sorted(parts) == sorted(set(SECTIONS) - {"The formula, for those who want it"})
+    assert sum(parts.values()) == lesson.minutes
+    assert parts["With your own hands"] == sum(lesson.hands)
+    assert min(*parts.values(), *lesson.hands) >= 1
+    # Who is about to use hands or cars reads the cautions first.
+    order = list(parts)
+    assert order.index("Take care") < order.index("With your own hands")
+    rows = clock(lesson)
+    assert rows[0][1].startswith("0 to ")
+    assert rows[-1][1].endswith(f" to {lesson.minutes}")
+    assert all(one[1].split(" to ")[1] == other[1].split(" to ")[0] for one, other in pairwise(rows))
+
+
+def minutes_in(text):
+    return [int(one) for one in re.findall(r"(\d+)\N{NO-BREAK SPACE}min\b", text)]
+
+
+@pytest.mark.parametrize("lesson", [
+    pytest.param(one, marks=[] if one.name in QUICK else [pytest.mark.slow], id=one.name) for one in LESSONS
+])  # fmt: skip
+def test_every_part_and_step_of_a_page_says_its_minutes(lesson):
+    files = pages_of(lesson)
+    for end in ("", "-answers"):
+        page = files[f"lesson-{lesson.number}{end}.html"]
+        heads = {re.sub(r" ?<.*", "", one, flags=re.S): minutes_in(one) for one in re.findall(r"<h2[^>]*>(.*?)</h2>", page, re.S)}
+        assert {part: [spent] for part, spent in lesson.plan}.items() <= heads.items()
+        steps = re.findall(r"<li>(.*?)</li>", page[page.index("With your own hands <") :], re.S)
+        assert [minutes_in(one) for one in steps] == [[spent] for spent in lesson.hands]
+    teacher = Read(files[f"lesson-{lesson.number}-answers.html"]).text
+    assert f"together {lesson.minutes}\N{NO-BREAK SPACE}min".replace("\N{NO-BREAK SPACE}", " ") in teacher
+    assert f"Before the lesson ({lesson.before} min)." in teacher.replace("\N{NO-BREAK SPACE}", " ")
+
+
+def first(text):
+    return float(text.replace("\N{MINUS SIGN}", "-").split("\N{NO-BREAK SPACE}")[0])
+
+
+def test_who_subtracts_what_lesson_1_shows_finds_what_it_says(park):
+    for radius in (2.2, 2.6, 3.0, 3.7, 5.3, 9.1):
+        data = park.model_dump(mode="json", exclude_none=True, exclude_unset=True)
+        data["course"] = {"segments": [{"radius_m": radius, "turn_deg": 90.0}, {"straight_m": 4.0}]}
+        told = paths.found_of(check_scenario(data, "x")).words
+        ways = [first(one["way"]) for one in told["wheels"]]
+        assert first(told["way_more"]) == pytest.approx(first(told["outer_way"]) - first(told["inner_way"]), rel=0, abs=1e-9)
+        assert {first(told["outer_way"]), first(told["inner_way"])} == set(ways[:2])
+        for one, way in zip(told["wheels"], ways, strict=True):
+            assert round(2 * pi * first(one["radius"]), 2) == way
+        left, right = (first(one["steer"]) for one in told["wheels"][:2])
+        assert first(told["more"]) == pytest.approx(abs(left - right), rel=0, abs=1e-9)
+        lines = [float(told[key].replace("\N{MINUS SIGN}", "-")) for key in ("cot_outer", "cot_inner", "cot_difference", "ratio")]
+        assert lines[0] - lines[1] == pytest.approx(lines[2], rel=0, abs=1e-9)
+
+
+@pytest.mark.slow
+def test_who_subtracts_what_the_lessons_show_finds_what_they_say(park, bend):
+    for row in toe.found_of(bend).words["rows"]:
+        assert first(row["extra"]) == pytest.approx(first(row["work"]) - first(toe.found_of(bend).words["without"]), rel=0, abs=1e-9)
+    told = parallel.found_of(park, bend).words
+    for where in ("walk", "fast"):
+        ideal, alike = first(told[f"{where}_ideal"]), first(told[f"{where}_parallel"])
+        assert 100 * (alike / ideal - 1) == pytest.approx(first(told[f"{where}_share"]), rel=0.03, abs=0)
+    # The same bend of the same car asks the same of its wheels in either lesson.
+    assert told["bend_errors"] == paths.found_of(park).words["more"]
+    told = slip.found_of(bend).words
+    assert first(told["more"]) == pytest.approx(first(told["rows"][-1]["alike"]) - first(told["rows"][-1]["best"]), rel=0, abs=1e-9)
+    assert told["fast_scrub"] == told["rows"][-1]["best"]
+
+
+def test_figures_that_belong_together():
+    assert shown_less(23.234, 18.096, 2) == 5.13
+    assert closing_digits(2.1946, 1.7013, 0.4933) in (2, 4)
+    assert on_scale(19.6133).replace("\N{NO-BREAK SPACE}", " ") == "2.00 kg (19.6 N)"
 
 
 @pytest.mark.slow
@@ -260,7 +343,7 @@ def test_toe_has_the_figures_of_the_run(scrubwise, tmp_path):
     ideal = setups[0]["drive_work_J"]
     text = (tmp_path / "lessons" / "lesson-3.html").read_text(encoding="utf-8")
     for one in setups[2:]:
-        assert figure(one["drive_work_J"], 3) in text
+        assert f"{number(one['drive_work_J'], 1)}\N{NO-BREAK SPACE}J" in text
         assert percent((one["drive_work_J"] - ideal) / ideal) in text
 
 
@@ -411,7 +494,8 @@ def test_command_lists_and_refuses(scrubwise):
         'scrubwise: lesson: N: there is no lesson "9"; write a number from 1 to 6; `scrubwise lesson` lists them\n'
     )
     assert scrubwise("lesson", "tow", "--out", "x")[2] == 'scrubwise: lesson: N: there is no lesson "tow"; did you mean toe?\n'
-    assert scrubwise("lesson", "2")[2].startswith("scrubwise: --out: a lesson is written into a folder; add --out")
+    line = "scrubwise: --out: a lesson is written into a folder; for example: scrubwise lesson 2 --out lessons\n"
+    assert scrubwise("lesson", "2")[2] == line
     assert [one["number"] for one in json.loads(scrubwise("lesson", "--json")[1])["lessons"]] == [1, 2, 3, 4, 5, 6]
 
 
@@ -460,3 +544,22 @@ def test_a_scenario_with_other_setups_reads_back(bend):
     assert made.car == bend.car
     assert made.course == bend.course
     assert check_scenario(made.model_dump(mode="json", exclude_none=True, exclude_unset=True), "x").setup == made.setup
+
+
+@pytest.mark.slow
+def test_each_error_of_wheels_says_which_it_is(park, bend):
+    """5.9 and 7.9 degrees of one bend stood on two pages without a word about what each was."""
+    told = parallel.found_of(park, bend).words
+    apart, off = first(told["bend_errors"]), first(told["walk_off"])
+    # Parallel wheels of the same turn: the outer one alone decides what the inner one ought to be.
+    turn = corner_result(park, entries_of(park, "x"), tightest(park), float(park.pace.target_m_per_s), False).setups[1]
+    outer = turn.wheels["front_right"].steer_deg
+    ratio = park.car.kingpin_track_mm / park.car.wheelbase_mm
+    ideal = degrees_of(atan(1 / (1 / tan(radians(outer)) - ratio)))
+    assert turn.name == "parallel"
+    assert off == pytest.approx(ideal - outer, rel=0, abs=0.051)
+    assert off > apart + 1
+    page = page_of(LESSONS[1], parallel.found_of(park, bend))
+    assert "angles between the wheels of ideal steering, in these very bends" in page
+    assert f"In the tight bend that is {off:.1f} degrees" in page.replace("\N{NO-BREAK SPACE}", " ")
+    assert "is how far the front wheels stand apart in this bend" in page_of(LESSONS[0], paths.found_of(park))

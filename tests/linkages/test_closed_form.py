@@ -227,3 +227,32 @@ def test_even_pieces_are_the_spline():
     values = np.random.default_rng(3).normal(size=(50, 4))
     expected = spline_pieces(np.arange(50.0), values)[::-1].transpose(1, 2, 0)
     np.testing.assert_array_equal(even_pieces(values), expected)
+
+
+def test_swings_that_are_told_alone_have_their_rates_by_differences():
+    """A linkage of one's own whose swing is the sine of the hand angle: its rate is the cosine."""
+
+    class Sine(BySwings):
+        def swings(self, hand):
+            return np.stack([np.sin(hand), 2.0 * np.sin(hand)], axis=1), np.ones((len(hand), 2))
+
+        def rod_angles(self, hand, swing):
+            return np.full((len(hand), 2), 1.2)
+
+    hand = np.array([-0.4, 0.0, 0.7])
+    turns = Sine().turning(hand)
+    for side, size in ((0, 1.0), (1, 2.0)):
+        np.testing.assert_allclose(turns[side, Turn.COSINE], np.cos(size * np.sin(hand)), rtol=1e-12, atol=0)
+        np.testing.assert_allclose(turns[side, Turn.SINE], np.sin(size * np.sin(hand)), rtol=1e-12, atol=1e-15)
+        np.testing.assert_allclose(turns[side, Turn.RATE], size * np.cos(hand), rtol=1e-8, atol=0)
+
+
+def test_a_law_of_ones_own_ends_where_it_says(build):
+    """Beyond its end no wheel is reached, so that the lock is there."""
+    plain = build(linkage="ideal")
+    law = replace(plain.mechanism, law=lambda hand: np.stack([hand, hand], axis=1), end=0.5)
+    assert law.numbers is None
+    reach = law.turning(np.array([-0.51, -0.49, 0.0, 0.49, 0.51]))[:, Turn.REACH]
+    assert ((reach < 0) == [True, False, False, False, True]).all()
+    endless = replace(law, end=np.inf).turning(np.array([-1.4, 1.4]))[:, Turn.REACH]
+    assert (endless >= 0).all()

@@ -69,6 +69,7 @@ def beginning(shown, now):
     return "\n\n".join(now.split("\n\n")[: max(1, shown.removesuffix(CUT).rstrip("\n").count("\n\n") + 1)]) + "\n\n"
 
 
+@pytest.mark.compiled
 @pytest.mark.parametrize(("file", "line", "shown"), BLOCKS, ids=[f"{file.stem}: {line}" for file, line, _ in BLOCKS])
 def test_block_shows_what_the_command_prints(file, line, shown, printed, request):
     now = printed(line)
@@ -119,13 +120,14 @@ def test_command_line_names_a_command_and_options_that_there_are(line, printed):
 
 
 def runs_as_it_stands(line):
-    """More than the command's name, no placeholder in capitals, no file that the reader is to bring, and no window."""
+    """More than the command's name, no placeholder in capitals, no file or folder that the reader is to bring, and no window."""
     command, *words = shlex.split(line)[1:]
-    if not words or command == "watch":
+    if not words or command == "watch" or "our-contest" in words:
         return False
     return not any(word.isupper() or re.search(r"\.(csv|pdf|toml)$", word) for word in words if not word.startswith("--"))
 
 
+@pytest.mark.compiled
 @pytest.mark.parametrize("line", [
     pytest.param(line, marks=[pytest.mark.slow] if "race-day" in line else []) for line in named_lines()
     if line not in LINES and runs_as_it_stands(line)
@@ -134,11 +136,23 @@ def test_command_line_runs(line, printed):
     assert printed(line)
 
 
+@pytest.mark.compiled
 def test_own_car(printed, tmp_path):
     assert "`scrubwise new my-car.toml`" in TEXTS[FOLDER / "tour.md"]
     assert "`scrubwise run my-car.toml`" in TEXTS[FOLDER / "tour.md"]
     printed("scrubwise new my-car.toml")
     assert printed("scrubwise run my-car.toml").partition("\nWritten to my-car-run\n")[1]
+
+
+@pytest.mark.compiled
+def test_own_contest(printed):
+    text = TEXTS[FOLDER / "contest.md"]
+    assert "`scrubwise contest our-contest`" in text
+    assert "`scrubwise contest --copy our-contest`" in text
+    said = printed("scrubwise contest --copy our-contest")
+    assert said.endswith("scrubwise contest our-contest\n")
+    assert Path("our-contest", "rules.toml").is_file()
+    assert printed("scrubwise contest our-contest").count("\n") > 5
 
 
 # --- shipped scenarios ------------------------------------------------------------------------------------------------

@@ -55,10 +55,20 @@ def test_cells_show_what_they_show(tmp_path, monkeypatch, request):
 
 
 def test_cells_fit_a_page():
+    """A line that the terminal breaks cannot be copied."""
     for match in CELL.finditer(PAGE.read_text(encoding="utf-8")):
         ast.parse(match[1])
-        assert max(map(len, match[0].splitlines())) <= 130
+        assert max(map(len, match[1].splitlines())) <= WIDTH
         assert max(map(len, (match[2] or "").splitlines()), default=0) <= WIDTH
+
+
+def test_cells_can_be_copied_from_a_terminal(scrubwise, monkeypatch):
+    monkeypatch.setenv("COLUMNS", "80")
+    code, out, _ = scrubwise("manual", "python")
+    assert code == 0
+    shown = "\n".join(line.strip() for line in out.splitlines())
+    for match in CELL.finditer(PAGE.read_text(encoding="utf-8")):
+        assert "\n".join(line.strip() for line in match[1].splitlines()) in shown
 
 
 def test_every_name_is_on_the_page():

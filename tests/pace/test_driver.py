@@ -9,8 +9,22 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy.integrate import solve_ivp
 
-from sim.car.chassis import GRAVITY, kinematic_steer
-from sim.pace.driver import LEAST_CRUISE, Pace, PacePlan, limit_speed, plan_pace, resistance, steer_demand
+from sim.car.chassis import GRAVITY, axle_stiffnesses, kinematic_steer
+from sim.pace.driver import (
+    LEAST_CRUISE,
+    SWINGS,
+    TURNS_IN,
+    Driver,
+    Pace,
+    PacePlan,
+    driver_of,
+    limit_speed,
+    plan_pace,
+    preview_distance,
+    resistance,
+    steer_demand,
+    understeer_factor,
+)  # fmt: skip
 
 LIMITS: dict[str, Any] = {"target": 8.0, "lateral_limit": 2.5, "braking_limit": 1.2, "power": 500.0, "start": None}
 
@@ -102,9 +116,47 @@ def test_a_long_hill_is_climbed_at_the_speed_that_power_allows(course_by, car):
     assert speed * held(car, speed, 0.05) == pytest.approx(300.0, rel=1e-3, abs=0)
 
 
+@pytest.mark.parametrize("bend", [0.0, 0.1])
+def test_a_driver_who_lifts_rolls_down_as_gravity_and_drag_have_it(course_by, car, bend):
+    # m v dv/ds = -m g slope - drag - rolling, by SciPy: the car rolls faster than the target, never faster than it rolls by itself, and
+    # is planned no more than a hundredth slower.  A bend at the hill's foot holds it to v^2 k = a from where it has come to that.
+    line = course_by(60.0, lambda s: np.where(s > 45.0, bend, 0.0), lambda s: -0.03 * s - 0.0002 * s**2, closed=False)
+    plan = plan_pace(line, car, Pace(**LIMITS | {"target": 3.0, "policy": "lift"}))
+    exact = solve_ivp(
+        lambda s, v: -held(car, v, -0.03 - 0.0004 * s) / (car.mass * v), (0.0, 60.0), [3.0], t_eval=line.station, rtol=1e-10, atol=1e-10
+    )  # fmt: skip
+    most = sqrt(LIMITS["lateral_limit"] / bend) if bend else np.inf
+    assert (plan.speed[1:] < exact.y[0, 1:]).all()
+    np.testing.assert_allclose(plan.speed[1:] ** 2 - 9.0, np.minimum(exact.y[0, 1:], most) ** 2 - 9.0, rtol=0.01, atol=0)
+    assert exact.y[0, -1] > 5.0
+
+
 def test_a_hill_too_steep_is_planned_at_a_crawl(course_by, car):
     line = course_by(100.0, lambda s: 0 * s, lambda s: 0.4 * s, closed=False)
     assert plan_pace(line, car, Pace(**LIMITS | {"power": 50.0})).speed[-1] == pytest.approx(LEAST_CRUISE, rel=1e-12, abs=0)
+
+
+def test_a_wind_from_the_side_drags_along_the_way(course_by, car):
+    # After a bend to the left the wind along the first straight blows across: on the long straight P = v (rho CdA |u| v / 2 + rolling).
+    line = course_by(400.0, lambda s: np.where(s < 5 * pi, 0.1, 0.0), closed=False)
+    assert line.heading[-1] == pytest.approx(pi / 2, rel=0.01, abs=0)
+    wind = (5.0, 0.0)
+    car = car._replace(mass=40.0)  # soon as fast as it gets
+    speed = plan_pace(line, car, Pace(**LIMITS | {"power": 60.0, "wind": wind})).speed[-1]
+    tail, across = (wind[0] * part for part in (np.cos(line.heading[-1]), -np.sin(line.heading[-1])))
+    drag = 0.5 * 1.225 * 0.2 * hypot(speed - tail, across) * (speed - tail)
+    assert speed * (drag + 0.008 * car.mass * GRAVITY) == pytest.approx(60.0, rel=5e-3, abs=0)
+
+
+@pytest.mark.parametrize("lengths", [(0.1, 0.4), (0.4, 0.1)])
+def test_unlike_relaxation_lengths_ask_for_the_same_preview_whichever_is_longer(car, lengths):
+    one, other = (
+        driver_of(car._replace(front_tyre=car.front_tyre._replace(relaxation_length=a),
+                               rear_tyre=car.rear_tyre._replace(relaxation_length=b))) for a, b in (lengths, (0.25, 0.25))
+    )  # fmt: skip
+    # As long together, but unlike: farther
+    assert one.nearest == pytest.approx(2.5 * 0.5 + 5.0 * 0.3, rel=1e-12, abs=0)
+    assert other.nearest < one.nearest
 
 
 def test_start_speed_only_lowers(course_by, car):
@@ -162,3 +214,36 @@ def test_an_impossible_bend_asks_for_a_finite_steer():
         assert abs(demand) < pi / 2
         assert demand * curvature > 0
     assert hypot(*[steer_demand(1e3, 1.0, 1.0, 1e-3, 1.0, 1.5, 0.68)] * 2) < 3
+
+
+def single_track(car, speed):
+    """Rates of (drift, yaw) by (drift, yaw) and by steer, of the single-track car whose side forces act a trail behind the wheels."""
+    front, rear = axle_stiffnesses(car)
+    arm, behind, trail = car.front_arm, car.wheelbase - car.front_arm, car.front_tyre.pneumatic_trail
+    forces = np.array([[-front / speed, -front * arm / speed, front], [-rear / speed, rear * behind / speed, 0.0]])
+    rates = np.array([[1.0 / car.mass] * 2, np.array([arm - trail, -behind - trail]) / car.yaw_inertia]) @ forces
+    rates[0, 1] -= speed
+    return rates[:, :2], rates[:, 2]
+
+
+# Mass centre ahead of the middle, behind it, and unlike tyres
+@pytest.mark.parametrize(("ahead", "stiffer"), [(0.6, 1.0), (0.9, 1.0), (0.82, 1.4), (0.82, 0.8)])
+@pytest.mark.parametrize("speed", [1.5, 6.0])
+def test_the_driver_knows_the_single_track_cars_motions(car, ahead, stiffer, speed):
+    tyre = car.front_tyre._replace(pneumatic_trail=0.03)
+    stiff = tyre._replace(cornering_stiffness=stiffer * tyre.cornering_stiffness)
+    one = car._replace(front_arm=ahead, front_tyre=tyre, rear_tyre=stiff)
+    driver, square = driver_of(one), speed**2
+    matrix, by_steer = single_track(one, speed)
+    sum_of_roots, product = np.trace(matrix), np.linalg.det(matrix)
+    # The quicker of the two motions dies out over the distance v / -(sum of roots), the slower one over v (sum of roots) / product.
+    assert driver.settling * square == pytest.approx(-SWINGS * speed / sum_of_roots, rel=1e-12, abs=0)
+    factor = 1.0 + driver.understeer * square
+    slower = Driver(preview=0.0, turning_in=driver.turning_in)
+    assert preview_distance(slower, speed, square, factor) == pytest.approx(-TURNS_IN * speed * sum_of_roots / product, rel=1e-12, abs=0)
+    # A steady turn of curvature 1/m: drift and steer from the two balances
+    steady = np.linalg.solve(np.column_stack([matrix[:, 0], by_steer]), -matrix[:, 1] * speed)
+    assert steady[1] / one.wheelbase == pytest.approx(factor, rel=1e-12, abs=0)
+    rear_slip = (one.wheelbase - one.front_arm) - steady[0] / speed
+    assert driver.drift * square == pytest.approx(rear_slip, rel=1e-11, abs=0)
+    assert understeer_factor(driver, square) == pytest.approx(factor, rel=1e-12, abs=0)

@@ -146,6 +146,7 @@ def test_a_climb_that_the_power_limits(rear_driven):
     assert reached == pytest.approx(solved.y[1, -1], rel=5e-3, abs=0)
 
 
+@pytest.mark.compiled
 @pytest.mark.outside(
     "", what="Air drag and drive work of a circle in wind", source="Relative wind written apart, integrated by SciPy",
     how="second", within="3e-4 relative",

@@ -1,6 +1,7 @@
 """The steering bench: what can be changed, what then happens, and that it is drawn as it stands."""
 
 import tomllib
+from dataclasses import replace
 from math import degrees, floor, radians
 from re import fullmatch
 
@@ -14,12 +15,14 @@ from sim.linkages import catalogue
 from sim.linkages.pivots import LEFT, RIGHT
 from sim.linkages.rolling import ideal_inner
 from sim.steering.arrangement import build_steering
+from sim.study.dangers import dangers_of
 from sim.turn.steady import steady_turn
+from viz.replay import labels
 from viz.replay.bench import scene
 from viz.replay.bench.model import KINDS, RADIUS, SPEED, SPEEDS, TURNTABLE, BenchModel, Bend, fragment, slip_losses, tightest_bend
-from viz.replay.bench.window import Bench
-from viz.replay.looks import BLUE, CARD, INK, PAPER, SOFT
-from viz.replay.pens import NotePen
+from viz.replay.bench.window import Bench, bench_point
+from viz.replay.looks import CARD, INK, LOOKS, PAPER, SOFT, TEXT_SIZES, looks_of
+from viz.replay.pens import NotePen, PygamePen
 from viz.replay.view import Rect
 
 REAL_KINDS = [name for name, kind in catalogue.KINDS.items() if kind.rods]
@@ -195,13 +198,14 @@ def test_the_tip_limit_is_compared_with_the_turn(model):
     assert moved == pytest.approx(model.car.height * takes / 9.81, rel=1e-9, abs=0)
     assert moved / reach == pytest.approx(takes / support.tips, rel=1e-9, abs=0)
     words, good = scene.tip_words(support)
-    assert f"takes {takes:.1f}, {100 * takes / support.tips:.0f}" in words
+    assert words.startswith(f"Stands: {100 * takes / support.tips:.0f}\u00a0% of tipping ({takes:.1f} of ")
     assert good
     words, good = scene.tip_words(support._replace(takes=support.tips + 1.0))
     assert "it tips over" in words
     assert good is False
 
 
+@pytest.mark.compiled
 @pytest.mark.parametrize("kind", KINDS)
 @pytest.mark.parametrize("speed", [0.5, 2.0])
 def test_all_figures_follow_the_hand_wheel(replay, noted, tmp_path, kind, speed):
@@ -247,10 +251,10 @@ def test_what_is_before_stays_with_its_curve(bench, noted):
         surface = noted()
         bench.draw(surface)
         words = {words: rect for words, rect, _ in surface.lines}
-        assert f"13.9 → {angle:.1f} °" in words
+        assert f"13.9 → {angle:.1f}°" in words
         near = words["before"].inflate(40, 44)
-        blue = pygame.Color(BLUE)
-        found = [(x, y) for x in range(near.left, near.right) for y in range(near.top, near.bottom) if surface.get_at((x, y)) == blue]
+        hue = pygame.Color(scene.bench_look(bench.model).colour)
+        found = [(x, y) for x in range(near.left, near.right) for y in range(near.top, near.bottom) if surface.get_at((x, y)) == hue]
         assert found
         assert not any(words["before"].collidepoint(place) for place in found)
     bench.do("undo")
@@ -513,7 +517,9 @@ def test_at_the_lock_it_says_why_it_stops(model):
     assert scene.stop_words(model.built.steering, model.hand) == words
     model.choose_kind("parallel")
     model.turn_hand(10.0)
-    assert scene.stop_words(model.built.steering, model.hand) == "It stops here: hand wheel limit"
+    assert scene.stop_words(model.built.steering, model.hand) == "It stops here: hand wheel limit (assumed)"
+    chosen = replace(model.built.steering, own_limit=model.built.steering.lock_left)
+    assert scene.stop_words(chosen, model.hand) == "It stops here: hand wheel limit"
 
 
 @pytest.mark.parametrize("side", [LEFT, RIGHT])
@@ -550,6 +556,7 @@ def test_a_caution_where_a_steering_can_snap_over(model, kind):
     assert set(warned) == {True, False}
 
 
+@pytest.mark.compiled
 def test_steering_without_rods_has_no_caution(model):
     for kind in ("ideal", "parallel", "fraction", TURNTABLE):
         model.choose_kind(kind)
@@ -589,5 +596,189 @@ def test_colours_can_be_read():
 
     for ink, grounds in ((INK, (CARD, PAPER, "#E3E9F0")), (SOFT, (CARD,)), (scene.DANGER, (CARD,))):
         assert all(contrast(ink, ground) >= 4.5 for ground in grounds)
-    for mark, grounds in ((scene.GREY, (CARD, scene.PALE)), (BLUE, (CARD,)), (INK, (scene.PALE, scene.DANGER_PALE))):
+    hues = ((look.colour, (CARD,)) for look in LOOKS)
+    for mark, grounds in ((scene.GREY, (CARD, scene.PALE)), *hues, (INK, (scene.PALE, scene.DANGER_PALE))):
         assert all(contrast(mark, ground) >= 3.0 for ground in grounds)
+
+
+def test_a_linkage_that_is_not_in_the_run_is_called_an_example(bench, noted):
+    """It once stood there under its kind's name, as if the run had driven it."""
+    said = {}
+    for _ in range(len(KINDS)):
+        surface = noted()
+        bench.draw(surface)
+        shown = " ".join(words for words, _, _ in surface.lines)
+        said[bench.model.kind] = "not in this run: an example" in shown
+        bench.model.choose_kind(bench.model.kind_beside(1))
+    of_run = {setup.kind.name for setup in bench.replay.scenario.setup}
+    assert said == {kind: kind not in of_run for kind in KINDS}
+    bench.model.choose_kind("rack")
+    bench.model.change({"arm_angle_deg": 15.0})
+    assert bench.model.example
+    bench.do("next setup")
+    assert not bench.model.example
+
+
+def test_a_run_without_rods_opens_on_an_example(replay):
+    scenario = replay.scenario.model_copy(update={"setup": replay.scenario.setup[:2]})
+    model = BenchModel(scenario, Bend(4.0, 2.0))
+    assert model.example
+    assert scene.bench_look(model).colour == SOFT
+
+
+def test_each_set_up_has_its_hue_and_shape_from_the_replay(bench, replay, where):
+    """All were the same blue.  The curve, its sign and the bars are of the set-up's hue, and of no other's."""
+    looks = looks_of(len(replay.drives), ())
+    for index, look in enumerate(looks):
+        bench.model.choose_setup(index)
+        bench.model.turn_hand(0.3 - bench.model.hand)
+        assert scene.bench_look(bench.model) == look
+        surface = pygame.Surface(SIZE)
+        bench.draw(surface)
+        for other in looks:
+            assert (len(where(surface, other.colour)) > 100) == (other.colour == look.colour)
+    assert len({(look.colour, look.shape) for look in looks}) == len(looks)
+
+
+@pytest.mark.parametrize("kind", REAL_KINDS)
+@pytest.mark.parametrize("size", [(800, 600), (1280, 720), (2560, 1440)])
+@pytest.mark.parametrize("text", TEXT_SIZES)
+def test_the_stop_lies_on_no_mark(replay, noted, monkeypatch, tmp_path, kind, size, text):
+    """The word stood on the axle's beam.  Drawn without its words, the plan has nothing dark where the word then stands."""
+    bench = Bench(replay, tmp_path, 0)
+    bench.text = text
+    bench.model.choose_kind(kind)
+    steering = bench.model.built.steering
+    for share in (0.85, 0.93, 1.0, -0.85, -0.93, -1.0):
+        hand = share * (steering.lock_left if share > 0 else -steering.lock_right)
+        bench.model.turn_hand(hand - bench.model.hand)
+        surface = noted(size)
+        bench.draw(surface)
+        stops = [rect for words, rect, _ in surface.lines if words.startswith("stop: ")]
+        assert len(stops) == 1
+        bare = pygame.Surface(size)
+        with monkeypatch.context() as patched:
+            patched.setattr(labels.MarkPen, "place_words", lambda pen: None)
+            bench.draw(bare)
+        under = pygame.surfarray.array3d(bare)[stops[0].left : stops[0].right, stops[0].top + 2 : stops[0].bottom - 2]
+        assert (under == 255).all()
+
+
+def test_the_letters_of_the_bench_grow(replay, noted, tmp_path):
+    """Each press of `T` shows: sizes that 1280 x 720 has no room for (2.0) are passed over.
+
+    Nothing that is said is lost but the curve; the tip limit and the stop stay.
+    """
+    bench, sizes, held = Bench(replay, tmp_path), [], (1.0, 1.25, 1.5)
+    for text in held:
+        assert bench.text == text
+        surface = noted()
+        bench.draw(surface)
+        sizes.append(bench.point)
+        shown = [words for words, _, _ in surface.lines]
+        joined = " ".join(shown)
+        assert all(words in joined for words in ("of tipping", "rubbed away", "Danger: stop", "front left", "rear right"))
+        assert all(clip.contains(rect) for _, rect, clip in surface.lines)
+        assert all(rect.x >= 0 and rect.x + rect.width <= 1280 / bench.point + 1e-6 for rect, _ in bench.hits)
+        bench.key(pressed(pygame.K_t))
+    assert sizes == pytest.approx(held, rel=1e-3, abs=0)
+    assert bench.text == TEXT_SIZES[0]
+
+
+@pytest.mark.parametrize("size", [(800, 600), (1000, 720), (1280, 720), (1280, 1024), (1920, 1080), (2560, 1440)])
+def test_every_press_for_larger_letters_shows(replay, tmp_path, size):
+    bench, surface, points = Bench(replay, tmp_path), pygame.Surface(size), []
+    for _ in TEXT_SIZES:
+        bench.draw(surface)
+        points.append(bench.point)
+        bench.key(pressed(pygame.K_t))
+        if bench.text == TEXT_SIZES[0]:
+            break
+    assert points == sorted(set(points))
+    assert points[-1] == pytest.approx(bench_point(*size, TEXT_SIZES[-1]))
+
+
+@pytest.mark.parametrize("kind", KINDS)
+@pytest.mark.parametrize("size", [(800, 600), (1280, 720)])
+def test_every_number_is_reached_with_large_letters(replay, tmp_path, kind, size):
+    bench, surface = Bench(replay, tmp_path, 0), pygame.Surface(size)
+    bench.text = TEXT_SIZES[-1]
+    bench.model.choose_kind(kind)
+    for row in range(len(bench.model.dials)):
+        bench.row = row
+        bench.draw(surface)
+        assert f"more:{row}" in [action for _, action in bench.hits]
+        for rect, _ in bench.hits:
+            assert rect.y + rect.height <= size[1] / bench.point + 1e-6
+
+
+@pytest.mark.parametrize("kind", [*REAL_KINDS, TURNTABLE])
+@pytest.mark.parametrize(("size", "text"), [((1280, 720), 1.0), ((800, 600), 1.0), ((1280, 720), 1.5)])
+def test_no_wheel_crosses_words_of_the_plan(replay, noted, monkeypatch, tmp_path, kind, size, text):
+    """A turntable's dashed line at 29 degrees went through the headline, as a wheel at lock did, and a word stood on a wheel."""
+    bench = Bench(replay, tmp_path, 0)
+    bench.text = text
+    bench.model.choose_kind(kind)
+    steering = bench.model.built.steering
+    for hand in (steering.lock_left, 0.5 * steering.lock_left, 0.0, 0.8 * steering.lock_right, steering.lock_right):
+        bench.model.turn_hand(hand - bench.model.hand)
+        surface, bare = noted(size), pygame.Surface(size)
+        bench.draw(surface)
+        with monkeypatch.context() as patched:
+            patched.setattr(labels.MarkPen, "place_words", lambda pen: None)
+            patched.setattr(PygamePen, "text", lambda *_: None)
+            bench.draw(bare)
+        marks = (pygame.surfarray.array3d(bare) != 255).any(axis=2)
+        wide, low = 2 * bench.hand_centre[0] * bench.point, (bench.hand_centre[1] - bench.hand_radius) * bench.point
+        said = [(words, rect.inflate(-2, -4)) for words, rect, _ in surface.lines if rect.right < wide and rect.bottom < low]
+        assert len(said) >= 2
+        for words, box in said:
+            assert not marks[box.left : box.right, box.top : box.bottom].any(), (hand, words)
+
+
+def test_a_danger_that_is_never_reached_is_no_warning(replay):
+    """It stood in red as one that a hand can reach."""
+    setup = replay.scenario.setup[2]
+    for limit, reached in ((None, True), (20.0, False)):
+        steering = build_steering(setup.model_copy(update={"hand_wheel_limit_deg": limit}), replay.scenario.car, "test", "test")
+        words, red = scene.bench_danger(dangers_of(steering))
+        assert red is reached
+        assert words.startswith("Danger: stop the" if reached else "Danger at ")
+        assert ("is never reached; your stop at 20.0°" in words) is not reached
+
+
+def test_little_is_neither_tick_nor_cross(bench, noted):
+    """0.7 W of 54 W had a cross on the bench, and none in the story."""
+    bench.model.choose_setup(1)
+    bench.model.turn_hand(0.25 - bench.model.hand)
+    turn = bench.model.turn
+    own, ideal = (float(slip_losses(one).sum()) for one in (turn.own, turn.ideal))
+    assert own - ideal > 0.2
+    for least, mark in ((0.5 * (own - ideal), "✗ The inner"), (2 * (own - ideal), "The inner")):
+        bench.least = least
+        surface = noted()
+        bench.draw(surface)
+        assert any(words.startswith(mark) for words, _, _ in surface.lines)
+    assert scene.cost_words(turn, 2 * (own - ideal))[0].startswith("which costs hardly anything here: ")
+
+
+def test_pictures_ask_nobody_to_do_anything(replay, noted, tmp_path):
+    """A film said "Turn the hand wheel", and showed buttons."""
+    for buttons in (True, False):
+        bench, said = Bench(replay, tmp_path, 1, buttons=buttons), []
+        for hand in (0.0, 0.3):
+            bench.model.turn_hand(hand - bench.model.hand)
+            surface = noted()
+            bench.draw(surface)
+            said += [words for words, _, _ in surface.lines]
+        asked = [words for words in said if words.startswith(("Turn the hand", "Drag", "Tab:", "N:", "▸", "−")) or words == "+"]
+        assert bool(asked) is buttons, asked
+
+
+def test_slips_have_a_scale(bench, noted):
+    bench.model.turn_hand(0.3)
+    surface = noted()
+    bench.draw(surface)
+    words = [words for words, _, _ in surface.lines]
+    assert "slip angle" in words
+    assert words.count("6°") == 2

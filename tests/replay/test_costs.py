@@ -2,14 +2,15 @@
 
 import csv
 import json
+import os
 from dataclasses import replace
 from itertools import pairwise
 
 import numpy as np
 import pytest
 
-from viz.replay.costs import bends_of, by_cost, joules, opening_pair, reference_of, slight, telling_bend
-from viz.replay.story import finding_of, story_of
+from viz.replay.costs import LEAST_PLACE, bends_of, by_cost, joules, numbered_places, opening_pair, reference_of, slight, telling_bend
+from viz.replay.story import finding_of, story_of, verdict_of
 
 IDEAL, PARALLEL, KINKED, TURNTABLE = range(4)
 
@@ -85,7 +86,7 @@ def test_one_that_did_not_finish_is_no_reference_and_comes_last(car_park):
     assert by_cost(made)[-1] == IDEAL
 
 
-@pytest.mark.parametrize("damage", [None, "no file", "no last", "not json", "another team"])
+@pytest.mark.parametrize("damage", [None, "no file", "no last", "not json", "too deep", "another team", "pipe"])
 def test_of_a_contest_the_winner_and_the_last(replay, tmp_path, damage):
     names = [one.name for one in replay.drives]
     entries = [{"team": names[2], "replayed": "winner"}, {"team": names[1], "replayed": "last"}, {"team": "x", "replayed": None}]
@@ -93,9 +94,13 @@ def test_of_a_contest_the_winner_and_the_last(replay, tmp_path, damage):
         entries.pop(1)
     if damage == "another team":
         entries[1]["team"] = "nobody"
-    text = "{" if damage == "not json" else json.dumps({"entries": entries})
-    if damage != "no file":
-        (tmp_path / "pages").mkdir()
+    text = {"not json": "{", "too deep": "[" * 100_000}.get(damage, json.dumps({"entries": entries}))
+    (tmp_path / "pages").mkdir()
+    if damage == "pipe":
+        if not hasattr(os, "mkfifo"):
+            pytest.skip("pipes are files on POSIX systems")
+        os.mkfifo(tmp_path / "pages/results.json")
+    elif damage != "no file":
         (tmp_path / "pages/results.json").write_text(text, encoding="utf-8")
     made = replace(replay, folder=tmp_path)
     assert opening_pair(made) == ([2, 1] if damage is None else [IDEAL, by_cost(replay)[0]])
@@ -118,7 +123,19 @@ def test_the_finding_says_where_it_hardly_matters(car_park):
     slightly = replace(car_park.drives[PARALLEL], drive_work=1.007 * car_park.drives[IDEAL].drive_work)
     made = replace(car_park, drives=(car_park.drives[IDEAL], slightly, *car_park.drives[2:]))
     assert finding_of(made, [IDEAL, PARALLEL]).endswith("Here it hardly matters: 0.70\u00a0% of the drive work.")
+    for pair, told in (([IDEAL, PARALLEL], ("parallel", "more", "ideal")), ([PARALLEL, IDEAL], ("ideal", "less", "parallel"))):
+        one, more, other = told
+        words = f'A lap: "{one}" needs 2.7\u00a0J (0.70\u00a0%) {more} drive work than "{other}": hardly matters'
+        assert verdict_of(made, pair) == words
+    assert verdict_of(car_park, [IDEAL, PARALLEL]) == 'A lap: "parallel" needs 493\u00a0J (128\u00a0%) more drive work than "ideal"'
+    assert verdict_of(car_park, [PARALLEL]) == "A lap: it needs 493\u00a0J (128\u00a0%) more drive work than ideal"
+    assert verdict_of(car_park, [IDEAL]) == ""
+    same = replace(car_park.drives[PARALLEL], drive_work=car_park.drives[IDEAL].drive_work)
+    alike = replace(car_park, drives=(car_park.drives[IDEAL], same, *car_park.drives[2:]))
+    assert verdict_of(alike, [IDEAL, PARALLEL]) == "A lap: both need the same drive work"
+    assert verdict_of(alike, [PARALLEL]) == "A lap: it needs the drive work of ideal"
     cut = replace(car_park, drives=(car_park.drives[IDEAL], replace(slightly, reason="tips over at 14.2 s")))
+    assert verdict_of(cut, [IDEAL, PARALLEL]) == ""
     assert finding_of(cut, [IDEAL, PARALLEL]) == '"parallel" does not get round: tips over at 14.2 s.'
 
 
@@ -150,7 +167,24 @@ def test_the_scenes_of_the_story(car_park, pair):
         assert (station > bend.begin - 1).all()
         assert (station < bend.end + 1).all()
     begin, end = np.interp(story.stretch, lead.time, lead.station)
-    assert begin < bend.begin < bend.end < end
+    assert begin < bend.begin
+    assert end == pytest.approx(bend.end, rel=0, abs=1e-9)  # the finding does not stay on the straight beyond
     lasts = story.stretch[1] - story.stretch[0]
     assert story.clock_at(story.seconds + 0.3) == pytest.approx(story.stretch[0] + 0.3, rel=0, abs=1e-9)
     assert story.clock_at(story.seconds + lasts + 0.3) == pytest.approx(story.stretch[0] + 0.3, rel=0, abs=1e-6)
+
+
+def test_a_place_next_to_zero_has_no_number(car_park):
+    """Places 3 to 5 of a long lap lay where the strip's curve is nearly zero."""
+    bend, other = 10.0, 30.0  # [m] places along the lap at which the second set-up's power has a top
+    drive = car_park.drives[0]
+
+    def topped(second):
+        power = np.zeros_like(drive.power)
+        power[:, 0] = 100 * np.exp(-((drive.station - bend) ** 2)) + second * np.exp(-((drive.station - other) ** 2))
+        return replace(car_park, drives=(replace(drive, power=np.zeros_like(power)), replace(drive, power=power)))
+
+    for second, numbered in ((150 * LEAST_PLACE, True), (50 * LEAST_PLACE, False)):
+        places = numbered_places(topped(second), [0, 1])[1:]  # place 1 is chosen by joules
+        assert any(abs(station - bend) < 0.1 for station, _ in places)
+        assert any(abs(station - other) < 0.1 for station, _ in places) == numbered

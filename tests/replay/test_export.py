@@ -1,5 +1,6 @@
 """Stills and films without a screen."""
 
+import json
 import os
 import re
 import subprocess
@@ -16,6 +17,7 @@ from viz.cli.studies import watch
 from viz.replay import export as export_module
 from viz.replay.bench import export as bench_export
 from viz.replay.bench.export import export_bench
+from viz.replay.costs import opening_pair, places_of
 from viz.replay.export import GIF_RATE, export, export_story, size_from
 
 SMALL = (1080, 640)
@@ -85,6 +87,41 @@ def test_a_picture_says_what_its_marks_and_figures_mean(circle_run, tmp_path, mo
         assert "Film" not in words
 
 
+def test_a_picture_says_whether_it_matters(car_park_run, tmp_path, monkeypatch, noted):
+    """As large as it is usually: at the board, beside four set-ups."""
+    words = words_of(monkeypatch, noted, lambda: export(car_park_run, tmp_path / "a.png"))
+    assert 'A lap: "parallel" needs 493\u00a0J (128\u00a0%) more drive work than "ideal"' in words.replace("\n", " ")
+
+
+def test_a_picture_asks_nobody_to_press_a_key(car_park_run, tmp_path, monkeypatch, noted):
+    """A window's page does, so that the words looked for are those that it has; the smallest one hides rows of the board."""
+    replay = export_module.read_run(car_park_run)
+    player, seen = export_module.Player.opened(replay), []
+    for size in ((1280, 720), (960, 600)):
+        page = export_module.Stage(replay)
+        seen.append(words_of(monkeypatch, noted, lambda size=size, page=page: page.draw(export_module.pygame.Surface(size), player)))
+        words = words_of(monkeypatch, noted, lambda size=size: export(car_park_run, tmp_path / "a.png", size=size))
+        assert not re.search(r"\bkey \w|turn the\s+wheel here", words), words
+    assert re.search(r"\bkey 3", " ".join(seen))
+    assert re.search(r"\bkey J", " ".join(seen))
+
+
+def test_json_lists_the_numbered_places(car_park_run, tmp_path):
+    """Held against the traces: a mean over a metre lies between the least and the most that they differ by in that metre."""
+    replay = export_module.read_run(car_park_run)
+    command = [sys.executable, "-m", "viz.cli", "watch", str(car_park_run), "--export", "a.png", "--json"]
+    done = subprocess.run(command, cwd=tmp_path, capture_output=True, text=True, check=True)
+    answer = json.loads(done.stdout)
+    chosen = export_module.Player.opened(replay).chosen
+    assert [one["station_m"] for one in answer["places"]] == places_of(replay, chosen)
+    assert len(answer["places"]) == 2
+    one, other = (replay.drives[index] for index in chosen)
+    for place in answer["places"]:
+        near = np.linspace(place["station_m"] - 0.5, place["station_m"] + 0.5, 101)
+        apart = np.abs(np.interp(near, one.station, one.total) - np.interp(near, other.station, other.total))
+        assert apart.min() <= place["power_W"] <= apart.max()
+
+
 @pytest.mark.parametrize(("speed", "told"), [(1.0, "Film: as fast as driven"), (2.0, "Film: 2 times as fast as driven")])
 def test_a_film_says_how_fast_it_is_and_lasts_as_long_as_that(circle_run, tmp_path, monkeypatch, noted, speed, told):
     """1.2 m at 1.5 m/s."""
@@ -119,7 +156,10 @@ def test_what_does_not_go_together_is_refused_in_one_line(circle_run, tmp_path, 
     [
         ({"speed": 2.0}, "--speed: a window has keys for its speed"), ({"story": Path("a.mp4"), "at": 3.0}, "--at: a story chooses"),
         ({"story": Path("a.mp4"), "export": Path("b.png")}, "--export: a story chooses its own"), ({"size": "big"}, '"big" is no size'),
-        ({"text": 3.0}, "text: 3 is not between 1 and 1.5"), ({"bench": True, "story": Path("a.mp4")}, "--bench: a story chooses its own"),
+        ({"place": 2}, "--place: a window goes to any place"), ({"story": Path("a.mp4"), "place": 2}, "--place: a story chooses"),
+        ({"export": Path("a.png"), "place": 1, "at": 3.0}, "--place: it says where, and --at does too"),
+        ({"export": Path("a.png"), "place": 1, "bench": True}, "--place: the steering bench stands still"),
+        ({"text": 3.0}, "text: 3 is not between 1 and 2"), ({"bench": True, "story": Path("a.mp4")}, "--bench: a story chooses its own"),
     ],
 )  # fmt: skip
 def test_options_that_mean_nothing_together(circle_run, options, problem):
@@ -138,8 +178,10 @@ REFUSED = {
     "unknown set-up": ("a.png", {"setups": ["what"]}, 'there is no set-up "what"'),
     "speck": ("a.png", {"size": (1281, 720)}, "or not even"),
     "wall": ("a.png", {"size": (9000, 720)}, "too large"),
-    "small letters": ("a.png", {"text": 0.5}, "0.5 is not between 1 and 1.5"),
+    "small letters": ("a.png", {"text": 0.5}, "0.5 is not between 1 and 2"),
     "five": ("a.png", {"setups": ["1", "2", "3", "4", "5"]}, "5 set-ups are too many"),
+    "no such place": ("a.png", {"place": 4}, "there is no place 4: there is one numbered place, no other is worth a number"),
+    "place 0 of a film": ("a.mp4", {"place": 0}, "there is no place 0"),
     "no folder": ("nowhere/a.png", {"at_m": 1.0}, "the file can't be written"),
 }  # fmt: skip
 
@@ -227,3 +269,19 @@ def test_a_film_of_the_bench_turns_the_hand_wheel_from_stop_to_stop(circle_run, 
     assert seen[4] == pytest.approx(1.0, rel=1e-9, abs=0)
     assert seen[8] == pytest.approx(0.0, rel=0, abs=1e-9)
     assert seen[12] < -0.5
+
+
+def test_a_place_by_its_number_is_the_same_as_by_its_metres(car_park_run, car_park, tmp_path):
+    second = places_of(car_park, opening_pair(car_park))[1]
+    export(car_park_run, tmp_path / "number.png", place=2, size=SMALL)
+    export(car_park_run, tmp_path / "metres.png", at_m=second, size=SMALL)
+    export(car_park_run, tmp_path / "first.png", size=SMALL)
+    assert (tmp_path / "number.png").read_bytes() == (tmp_path / "metres.png").read_bytes()
+    assert (tmp_path / "number.png").read_bytes() != (tmp_path / "first.png").read_bytes()
+
+
+def test_letters_of_the_bench_too(circle_run, tmp_path):
+    """It was refused."""
+    for name, text in (("usual", 1.0), ("larger", 1.3)):
+        watch(circle_run, export=tmp_path / f"{name}.png", bench=True, text=text, size="1600x1000")
+    assert (tmp_path / "usual.png").read_bytes() != (tmp_path / "larger.png").read_bytes()

@@ -60,3 +60,18 @@ def test_whoever_stops_or_changes_something_sees_it_as_it_is(car_park, playing):
         for part in ((0, 0, round(board.width), round(board.y + board.height)), (round(stage.layout.cards[0].x), 0, 600, 400)):
             assert pygame.image.tobytes(surface.subsurface(part), "RGB") == pygame.image.tobytes(fresh.subsurface(part), "RGB"), change
         playing.playing = True
+
+
+def test_nothing_older_stays_between_the_parts(car_park, playing):
+    """What a lecturer laid over a picture is gone in the next one, in a run of pictures too."""
+    left = pygame.Color("#FF00FF")
+    for size in (SIZE, (803, 601), (1366, 768), (2560, 1440)):
+        for board in (True, False):
+            playing.board = board
+            stage, surface = Stage(car_park), pygame.Surface(size)
+            stage.draw(surface, playing)
+            playing.clock += 1e-3
+            surface.fill(left)
+            stage.draw(surface, playing)
+            assert stage.count == 1  # it was one of the run
+            assert not (pygame.surfarray.array2d(surface) == surface.map_rgb(left)).any(), (size, board)

@@ -92,3 +92,30 @@ def test_no_ink_has_letters_that_are_too_small(replay):
         Bench(replay).draw(surface)
     assert len(sizes) > 50
     assert min(sizes) >= SMALLEST_TEXT
+
+
+def test_many_at_once_are_the_same_marks():
+    """Lines and trails far inside, across the edge, outside and far beyond what the library draws."""
+    spread = np.random.default_rng(11)
+    inks = (
+        Ink("#FFFFFF", 3.0),
+        Ink("#FF0000", breadth=0.05),
+        Ink("#00FF00", 1.0),
+        Ink("#0000FF", 2.0, dash=5.0),
+        Ink("#888888", plain=True),
+    )
+    for scale in (20.0, 100.0, 2000.0):
+        view = View.ground((50.0, 30.0), (0.0, 0.0), scale, 1.0, 0.4)
+        at_once, one_by_one = (PygamePen(pygame.Surface((100, 60)), view, Rect(10, 5, 80, 50)) for _ in range(2))
+        places = np.cumsum(spread.normal(0.0, 0.3, (40, 2)), axis=0)
+        places[1] = -places[0]  # across the middle of the picture
+        for ink in inks:
+            at_once.lines(places.reshape(20, 2, 2), ink)
+            for a, b in places.reshape(20, 2, 2):
+                one_by_one.line(tuple(a), tuple(b), ink)
+        pieces = [(first, last, inks[first % 3]) for first, last in ((0, 1), (1, 4), (4, 20), (20, 22), (22, 39))]
+        at_once.trails(places, pieces)
+        for first, last, ink in pieces:
+            one_by_one.path(places[first : last + 1], ink)
+        assert pygame.surfarray.array3d(at_once.surface).any(), scale
+        assert pygame.image.tobytes(at_once.surface, "RGB") == pygame.image.tobytes(one_by_one.surface, "RGB"), scale

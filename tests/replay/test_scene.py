@@ -19,6 +19,7 @@ def standing(heading=0.0, steer=(0.0, 0.0), curve=(0.0, 0.0)):
     return Instant(
         0.0, 0.0, 10.0, 20.0, heading, 2.0, np.array([*steer, 0.0, 0.0]), np.zeros(4), np.full(4, 355.0), np.zeros(4),
         np.array([0.82, 0.82, -0.68, -0.68]), np.array([0.45, -0.45, 0.43, -0.43]), np.array(curve), 0.0, 0.0, np.zeros(4),
+        np.zeros(4), 0.0,
     )  # fmt: skip
 
 

@@ -6,10 +6,12 @@ import numpy as np
 import pytest
 
 from sim.linkages.rolling import equivalent_steer
+from sim.scenario.file import find_scenario, load_scenario
 from sim.steering.angles import angle_rows
 from sim.steering.table import hand_where
+from sim.study.compare import compare
 from sim.study.ready import entries_of
-from viz.report.classroom import class_pages
+from viz.report.classroom import MOST_ASKED, class_pages
 from viz.report.page import report_page
 
 PROMISED_DEG = 0.01  # between the page's angles and the program's
@@ -253,7 +255,7 @@ def test_paper(opened, bend_page, bend_run, paper, tmp_path):
         return [document[index].get_textpage().get_text_bounded() for index in range(len(document))]
 
     sheets = printed(opened(bend_page))
-    whole = "\n".join(sheets)
+    whole = " ".join("\n".join(sheets).split())
     assert 3 <= len(sheets) <= 9
     for words in ("mass_kg", "ideal inner", "How sure is this?", "Cautions", "lost W"):
         assert words in whole
@@ -267,6 +269,162 @@ def test_paper(opened, bend_page, bend_run, paper, tmp_path):
     assert "1. Predict" in sides[0]
     assert "2. Explain" in sides[1]
     assert "3. Decide" in sides[1]
-    assert "914 J" not in sides[0]
+    work = f"{bend_run.results[1].ledger.drive_work:.1f} J"
+    assert work in sides[1]
+    assert work not in sides[0]
     assert len(printed(opened(answers))) <= 2
     assert Path(tmp_path / "printed.pdf").stat().st_size < 1e6
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("width", WIDTHS)
+def test_a_table_that_moves_says_so_and_is_moved_by_keys(opened, bend_page, width):
+    """Words and a shadow beside each table that goes on beyond the edge, and beside no other."""
+    page = opened(bend_page, width)
+    page.evaluate("document.querySelectorAll('details').forEach((one) => { one.open = true; })")
+    page.wait_for_timeout(100)
+    found = page.evaluate(
+        """() => [...document.querySelectorAll('.sideways')].map((one) => [one.scrollWidth > one.clientWidth + 1,
+           one.previousElementSibling.checkVisibility(), getComputedStyle(one).backgroundImage.includes('gradient')])"""
+    )  # fmt: skip
+    assert len(found) >= 8
+    assert [moves for moves, _, _ in found] == [told for _, told, _ in found]
+    assert all(shadow for _, _, shadow in found)
+    if width == WIDTHS[0]:
+        assert any(moves for moves, _, _ in found)
+        index = next(place for place, (moves, _, _) in enumerate(found) if moves)
+        page.locator(".sideways").nth(index).focus()
+        page.keyboard.press("ArrowRight")
+        page.wait_for_timeout(300)
+        assert page.evaluate("(index) => document.querySelectorAll('.sideways')[index].scrollLeft", index) > 0
+
+
+COSTS = """() => { const table = document.querySelector('table'), names = [...table.querySelectorAll('tbody th')];
+           return { css: table.className,
+                    right: Math.max(...[...table.querySelectorAll(innerWidth > 640 ? 'th, td' : 'tbody th, tbody td')]
+                                    .map((one) => one.getBoundingClientRect().right)),
+                    moves: table.parentElement.scrollWidth > table.parentElement.clientWidth || table.scrollWidth > table.clientWidth + 1,
+                    cells: [...table.querySelectorAll('tbody td')].every((one) => !one.textContent || one.checkVisibility()),
+                    text: table.innerText, names: names.length }; }"""
+
+
+@pytest.mark.parametrize("width", [320, 360, 480, 700, 1280])
+def test_the_costs_fit_a_phone(opened, bend_page, odd, width):
+    """The first table of the page had to be pushed sideways to be read."""
+    for text, count in ((bend_page, 3), (report_page(odd), 3)):
+        page = opened(text, width)
+        found = page.evaluate(COSTS)
+        assert found["css"] == "costs"
+        assert found["right"] <= width
+        assert not found["moves"]
+        assert found["cells"]
+        assert found["names"] == count
+        before = "getComputedStyle(document.querySelector('.costs td'), '::before').content"
+        assert ("drive work J" in page.evaluate(before)) == (width <= 640)  # below its name each figure has its heading beside it
+        assert quiet(page)
+
+
+@pytest.mark.slow
+def test_the_costs_of_a_race_fit_a_phone(opened):
+    """Five figures a set-up, and a long name."""
+    path = find_scenario("race-day")
+    page = opened(report_page(compare(load_scenario(path, "race-day"), path.parent, "race-day")), 360)
+    found = page.evaluate(COSTS)
+    assert found["right"] <= 360
+    assert not found["moves"]
+    assert "the same with 1 degree of toe-in" in found["text"]
+
+
+ROWS_OF = "(which) => [...document.querySelectorAll(which)].map((row) => [...row.cells].map((one) => one.textContent))"
+
+
+def test_one_figure_is_told_in_one_way(opened, bend_page, odd):
+    """Why and Watch the lap gave 6.5 and 6.6 W for one tyre at one place."""
+    for text in (bend_page, report_page(odd)):
+        page = opened(text)
+        rows, now = (page.evaluate(ROWS_OF, which) for which in ("#why ~ details tbody tr", "#now tr"))
+        why = [[row[3] for row in rows], [row[6] for row in rows]]
+        assert [cells[3:] for cells in now] == why
+        for column in why:
+            assert sum(map(float, column[:4])) == pytest.approx(float(column[4]), rel=0, abs=1e-9)
+        # And below it, at the places of its table.
+        told = page.evaluate(ROWS_OF, "#replay ~ details tbody tr")
+        second = page.evaluate("data.pair[1]")
+        assert len(told) >= 10
+        for place, *powers in told:
+            page.evaluate("(metres) => { place.value = metres; place.dispatchEvent(new Event('input')); }", place)
+            assert page.evaluate("document.querySelectorAll('#now tr')[1].cells[7].textContent") == powers[second]
+
+
+def test_parallel_axle_lines_are_told_as_such_at_the_hand_wheel(opened, bend_page):
+    page = opened(bend_page)
+    told = {}
+    for index, name in enumerate(("ideal", "parallel")):
+        page.select_option("#steering", str(index))
+        for hand in (10, -25, 40):
+            page.evaluate("(hand) => turnTo(hand)", hand)
+            told.setdefault(name, set()).add(page.inner_text("#meets"))
+    (words,) = told["parallel"]
+    assert words.replace("\N{NO-BREAK SPACE}", " ").startswith(
+        "The front axle lines are parallel and never meet: they cross the rear axle's line 74 cm apart, as far as the kingpins stand apart"
+    )
+    assert all("at one point" in one for one in told["ideal"])
+
+
+@pytest.mark.slow
+def test_a_handout_with_all_that_its_answers_name_has_two_sides(opened, compared_of, yard, tmp_path):
+    import pypdfium2
+
+    text = yard.partition("[[setup]]")[0]
+    for index in range(8):
+        rods = f'"fraction"\nfraction = {0.3 * index - 1.2}' if index > 4 else '"ideal"\ntoe_in_deg = 3.0'
+        if index < 4:
+            rods = f'"cross rod"\narm_length_mm = {90 + 10 * index}\narm_angle_deg = 14'
+        text += f'[[setup]]\nname = "a rather long name of a set-up {index}"\npivot = "stub axles"\nlinkage = {rods}\n'
+    handout = class_pages(compared_of(text))[0]
+    assert handout.count('<th class="words" scope="row">') > MOST_ASKED
+    for paper in PAPERS:
+        opened(handout).pdf(path=tmp_path / "printed.pdf", format=paper)
+        assert len(pypdfium2.PdfDocument(tmp_path / "printed.pdf")) == 2
+
+
+@pytest.mark.slow
+def test_frames_of_drawings_end_on_the_paper(opened, bend_page):
+    """A canvas was wider than the page by its own frame, so that its right edge was missing in print."""
+    page = opened(bend_page, 700)
+    page.emulate_media(media="print")
+    wide = page.evaluate(
+        "() => [...document.querySelectorAll('canvas')].map((one) => one.getBoundingClientRect().right"
+        " - one.parentElement.getBoundingClientRect().right)"
+    )
+    assert max(wide) <= 0.5
+
+
+@pytest.mark.slow
+def test_the_energy_table_fits_a_desk(opened, bend_page):
+    """From 1280 px on nothing of it lies beyond the edge, for its own style makes it narrower there."""
+    moves = """() => { document.querySelectorAll('details').forEach((one) => { one.open = true; });
+               const box = document.querySelector('.energies').parentElement; return box.scrollWidth > box.clientWidth + 1; }"""
+    desk = "@media screen and (min-width: 1024px)"
+    assert desk in bend_page
+    for width in (1280, 1920):
+        assert not opened(bend_page, width).evaluate(moves)
+    assert opened(bend_page.replace(desk, "@media screen and (min-width: 9999px)"), 1280).evaluate(moves)
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("paper", PAPERS)
+def test_no_list_and_no_maps_are_cut_by_a_sheets_end(opened, paper, tmp_path):
+    """The shipped loop with eight set-ups: six maps stand on one sheet, and no item of a list and no last line alone on another."""
+    import pypdfium2
+
+    path = find_scenario("quay-loop")
+    page = opened(report_page(compare(load_scenario(path, "quay-loop"), path.parent, "quay-loop")))
+    page.pdf(path=tmp_path / "printed.pdf", format=paper)
+    document = pypdfium2.PdfDocument(tmp_path / "printed.pdf")
+    sheets = [" ".join(sheet.get_textpage().get_text_bounded().split()) for sheet in document]
+    document.close()
+    assert sorted(sheet.count("J lost by slipping") for sheet in sheets)[-2:] == [0, 6]
+    for first, last in (("suspension and frame flex", "wheels' own spin inertia"), ("Model: slipping four wheels", "is taken as level")):
+        assert [first in sheet for sheet in sheets] == [last in sheet for sheet in sheets]
+    assert len(sheets[-1]) > 400  # more than the line about safety

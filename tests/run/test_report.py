@@ -19,7 +19,7 @@ from sim.study.compare import compare
 from sim.study.corner import corner_result
 from sim.study.ready import car_of, entries_of
 from sim.study.summary import summary
-from viz.angles.report import angles_report
+from viz.angles.report import ASSUMED, angles_report
 from viz.corner.brief import corner_brief, warnings
 from viz.corner.report import corner_report
 from viz.run.brief import run_brief
@@ -87,8 +87,9 @@ def test_run_report(comparison, width):
         'Yard: three ways # of # set-ups get round. "turntable" needs # % more drive work from start to finish than "ideal" (# J against '
         "# J); most of the difference goes to front tyres slipping sideways. That is small: as much as # % more rolling resistance. ",
         'To come as near as arms and rods can to "ideal" takes about # days, two stub axles and their beam, their arms, rods and what '
-        'moves them, and saves # Wh a ',
-        "run at the wheels (# more runs in #): less than the model can tell (# % of the drive work), so for the race alone not worth the ",
+        'moves them, and saves at most # Wh a ',
+        "run at the wheels (with the energy for # runs you then drive #): "
+        "less than the model can tell (# % of the drive work), so for the race alone not worth the ",
         "work. Look after tyre pressure first.",
         '"short lock" does not finish: it runs # m off the line after # s, # m into the lap: at full lock (# deg) it does not turn enough.',
         "drive scrub geometry scrub lap off line least set-up work J J cost J more J time s most cm load N",
@@ -105,12 +106,13 @@ def test_run_report_columns_stand_under_their_headings(comparison):
     lines = printed(run_report(comparison, None), 120).splitlines()
     at = next(i for i, line in enumerate(lines) if line.startswith("set-up") and "work J" in line)
     assert lines[at - 1].rstrip().endswith("least")
-    assert re.fullmatch(r"ideal +\d+ +[\d.]+ +[-+]\d+\.\d +[-+]\d+\.\d +\d+\.\d\d +\d+\.\d +\d+", lines[at + 1])
+    assert re.fullmatch(r"ideal +\d+\.\d +\d+\.\d +[-+]\d+\.\d +[-+]\d+\.\d +\d+\.\d\d +\d+\.\d +\d+", lines[at + 1])
     assert re.fullmatch(r"short lock +did not finish *", lines[at + 2])
     assert len({len(line) for line in lines[at - 1 : at + 4]}) == 1  # all as wide as the table
     assert "Written to" not in lines[-1]
 
 
+@pytest.mark.compiled
 def test_run_tells_the_costs_by_both_laws(comparison, yard):
     # Whichever law is driven, the other one's cost stands beside it; JSON and words say the same.
     brush = compare(yard(("[car]", '[car.tyre]\nlaw = "brush"\n\n[car]')), Path(), "yard.toml")
@@ -149,6 +151,7 @@ def test_the_warning_stands_where_the_law_ends(comparison, law, trusted_deg, wor
             assert words in lines[0]
 
 
+@pytest.mark.compiled
 @pytest.mark.parametrize("width", WIDTHS)
 def test_longest_names_fit(yard, width):
     long = "a set-up of which somebody wrote down everything that there was to say about it"
@@ -160,6 +163,7 @@ def test_longest_names_fit(yard, width):
     assert re.search(r"\d+ +[\d.]+ +[-+]\d+\.\d +[-+]\d+\.\d +\d+\.\d\d +\d+\.\d +\d+$", text, re.M)
 
 
+@pytest.mark.compiled
 @pytest.mark.parametrize(
     ("rung", "words"),
     [
@@ -178,6 +182,7 @@ def test_run_report_names_the_model(yard, rung, words):
         assert "All set-ups need the same drive work here to within # %: on this course and on this rung of the ladder the " in text
 
 
+@pytest.mark.compiled
 def test_run_report_of_a_straight_and_of_a_loop(yard):
     straight = compare(yard((", {radius_m = 4, turn_deg = 90}, {straight_m = 4}", "")), Path(), "yard.toml")
     assert "open, driven once; no bends." in printed(run_report(straight, None), 120)
@@ -235,17 +240,23 @@ def test_finding_names_the_cause(found, cause, wheel, words):
 
 
 def test_finding_tells_small_from_large(found):
-    work = 'To come as near as arms and rods can to "good" takes about a day, two arms and rods, and saves'
+    work = 'To come as near as arms and rods can to "good" takes about a day, two arms and rods, and saves at most'
     assert found(9.9).endswith(
-        f" That is small: as much as 9.9 % more rolling resistance. {work} 0.0027 Wh a run at the wheels (0.99 more runs in 100): less "
+        f" That is small: as much as 9.9 % more rolling resistance. {work} 0.0027 Wh a run at the wheels "
+        "(with the energy for 100 runs you then drive 100.99): "
+        "less "
         "than the model can tell (1 % of the drive work), so for the race alone not worth the work. Look after tyre pressure first."
     )
     assert found(10.3, rolling=110.0).endswith(
-        f" That is small: as much as 9.4 % more rolling resistance. {work} 0.0029 Wh a run at the wheels (1.0 more runs in 100): less "
+        f" That is small: as much as 9.4 % more rolling resistance. {work} 0.0029 Wh a run at the wheels "
+        "(with the energy for 100 runs you then drive 101.0): "
+        "less "
         "than a soft tyre costs, so for the race alone not worth the work. Look after tyre pressure first."
     )
     assert found(11.0).endswith(
-        f" That is as much as 11 % more rolling resistance. {work} 0.0031 Wh a run at the wheels (1.1 more runs in 100): worth the work."
+        f" That is as much as 11 % more rolling resistance. {work} 0.0031 Wh a run at the wheels "
+        "(with the energy for 100 runs you then drive 101.1): "
+        "worth the work if what you build comes near."
     )
     assert found(250.0, closed=True).startswith('"bad" needs 25 % more drive work a lap than "good" (1250 J against 1000 J); ')
 
@@ -282,18 +293,20 @@ def test_finding_of_one_and_of_none(comparison):
 # --- angles and corner ------------------------------------------------------------------------------------------------
 
 
+@pytest.mark.compiled
 @pytest.mark.parametrize("width", WIDTHS)
 def test_angles_report(yard, width):
     scenario = yard()
     text = printed(angles_report(angles_result(scenario, entries_of(scenario, "yard.toml"), [4.0, 20.0, 85.0], 8.0, 3.0)), width)
-    lock = ("lock # deg left (hand wheel limit), # deg right (hand wheel limit); turning circle # m kerb to kerb, # m wall to wall; "
-            "kingpin offset # mm; steering ratio # to #")  # fmt: skip
+    own, rest = "(hand wheel limit)", "turning circle # m kerb to kerb, # m wall to wall; kingpin offset # mm; steering ratio # to #"
+    assumed = f"lock # deg left ({ASSUMED}), # deg right (assumed too); {rest}"
     head = "hand left right ideal inner error"
     in_order(masked(text), [
         "Yard: three ways Angles in degrees, positive to the left. The error is the inner wheel's angle less the ideal one for the outer.",
-        f"ideal {lock} {head} # # # # # # # # # #", "outer # deg: beyond the lock",
-        f"short lock {lock} {head} # # # # #", "outer # deg: beyond the lock outer # deg: beyond the lock",
-        f"turntable {lock} {head} # # # # # # # # # #", "outer # deg: beyond the lock",
+        f"ideal {assumed} {head} # # # # # # # # # #", "outer # deg: beyond the lock",
+        f"short lock lock # deg left {own}, # deg right {own}; {rest} {head} # # # # #",
+        "outer # deg: beyond the lock outer # deg: beyond the lock",
+        f"turntable {assumed} {head} # # # # # # # # # #", "outer # deg: beyond the lock",
     ])  # fmt: skip
 
 
@@ -317,6 +330,7 @@ def test_corner_report(yard, width, radius):
     ])  # fmt: skip
 
 
+@pytest.mark.compiled
 def test_better_arms_are_offered_where_the_steering_costs_something(yard):
     """A search was offered on a straight, on which no steering costs anything."""
     told = {}

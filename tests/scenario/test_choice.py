@@ -96,7 +96,7 @@ def answer(tmp_path, monkeypatch, capsys):
 
 
 @pytest.fixture(scope="module")
-def car_park_run(tmp_path_factory):
+def car_park_run(compiler, tmp_path_factory):
     """The run folder of a scenario."""
     from sim.study.compare import compare
     from viz.run.folder import write_run

@@ -7,7 +7,7 @@ import sys
 import pytest
 
 from sim.errors import InputError
-from sim.scenario.file import SCENARIO_BYTES, find_scenario, load_scenario, shipped_folder, shipped_names
+from sim.scenario.file import SCENARIO_BYTES, find_scenario, load_scenario, parse_toml, shipped_folder, shipped_names
 
 TEXT = """\
 # The lines of this scenario are counted in the tests below.
@@ -103,10 +103,14 @@ NOT_TOML = {
     "huge": ("#" * (SCENARIO_BYTES + 1), "the file is far too large for a scenario; name a scenario file (.toml)"),
     "zero byte": (changed("My car", "My\0car"), "line 2, column 12: this is not TOML: Illegal character '\\x00'; compare with "
                   "`scrubwise new`"),
-    "decimal comma": (changed("drag_area_m2 = 0.20", "drag_area_m2 = 0,20"), "line 13, column 17: this is not TOML: something follows "
-                      "the value; write decimals with a point, text in quotes, one key a line"),
-    "unit behind a number": (changed("mass_kg = 145", "mass_kg = 145 kg"), "line 4, column 15: this is not TOML: something follows the "
-                             "value; write decimals with a point, text in quotes, one key a line"),
+    "decimal comma": (changed("drag_area_m2 = 0.20", "drag_area_m2 = 0,20"), "line 13, column 17: this is not TOML: '0,20' has a "
+                      "comma; write 0.20"),
+    "comma in thousands": (changed("mass_kg = 145", "mass_kg = 1,450  # of all"), "line 4, column 12: this is not TOML: '1,450' has a "
+                           "comma; write 1.450 or 1450"),
+    "unit behind a number": (changed("mass_kg = 145", "mass_kg = 145 kg"), "line 4, column 15: this is not TOML: \"kg\" follows the "
+                             "number; leave the unit out, for it stands in the key's name"),
+    "unit at a number": (changed("mass_kg = 145", "mass_kg = 145kg  # of all"), "line 4, column 14: this is not TOML: \"kg\" follows the "
+                         "number; leave the unit out, for it stands in the key's name"),
     "no quotes": (changed('drive = "one wheel left"', "drive = differential"), "line 14, column 9: this is not TOML: the value can't be "
                   "read; write a number with a decimal point, true, false, or text in quotes"),
     "key twice": (changed("mass_kg = 145", "mass_kg = 145\nmass_kg = 150"), "line 5, column 14: this is not TOML: the key stands twice; "
@@ -141,12 +145,12 @@ SEVERAL = {
                         'them by plain ones, "'),
     "quotes and other slips": (changed('"My car"', "“My car”").replace("mass_kg = 145", "mass_kg = 14,5"), "line 2, column 9: this is not "
                                "TOML: the quotes are a word processor's; replace them by plain ones, \". Also: line 4, column 13: this is "
-                               "not TOML: something follows the value; write decimals with a point, text in quotes, one key a line"),
+                               "not TOML: '14,5' has a comma; write 14.5"),
     "a dash for a minus": (changed("mass_kg = 145", "mass_kg = –145"), "line 4, column 11: this is not TOML: the minus sign is a word "
                            "processor's dash; replace it by a plain -"),
     "two slips": (changed("mass_kg = 145", "mass_kg = 145 kg").replace("wheel_radius_mm = 203", "wheel_radius_mm = 203 mm"),
-                  ". Also: ".join(f"line {line}, column {column}: this is not TOML: something follows the value; write decimals with a "
-                                  "point, text in quotes, one key a line" for line, column in ((4, 15), (12, 23)))),
+                  ". Also: ".join(f'line {line}, column {column}: this is not TOML: "{unit}" follows the number; leave the unit out, '
+                                  "for it stands in the key's name" for line, column, unit in ((4, 15, "kg"), (12, 23, "mm")))),
     "after a heading that is not closed nothing more is told": (
         changed("[course]", "[course").replace("target_m_per_s = 5.0", "target_m_per_s = 5,0"),
         "line 15, column 8: this is not TOML: the heading of a table is not closed; write it like [car], a set-up's like [[setup]]"),
@@ -241,3 +245,18 @@ def test_file_that_cannot_be_read(in_folder):
         (in_folder / "locked.toml").chmod(0)
         with pytest.raises(InputError, match=r"^locked\.toml: the file can't be read \(Permission denied\)"):
             load_scenario(find_scenario("locked.toml"), "locked.toml")
+
+
+@pytest.mark.parametrize(("line", "remedy"), [
+    ("wheelbase_mm = 150 cm", "write 1500: wheelbase_mm is in mm"), ("wheelbase_mm = 1.5m  # about", "write 1500: wheelbase_mm is in mm"),
+    ("wheelbase_mm = 1500 MM", "leave the unit out, for it stands in the key's name"),
+    ("toe_in_deg = 3mm", "toe_in_deg is in deg: give it so, without the unit"),
+    ("toe_in_deg = 0.5°", "leave the unit out, for it stands in the key's name"),
+    ("mass_kg = 80 kg", "leave the unit out, for it stands in the key's name"),
+    ("wheelbase_mm = 1.500.0 cm", "leave the unit out, for it stands in the key's name"),  # no number at all
+])  # fmt: skip
+def test_a_unit_behind_a_number_is_told_by_what_the_key_is_in(line, remedy):
+    """`toe_in_deg = 3mm` was answered by leaving the unit out, and would then have been three degrees."""
+    with pytest.raises(InputError) as fault:
+        parse_toml(f"title = 'x'\n{line}\n", "tried.toml", "")
+    assert fault.value.remedy.startswith(remedy)

@@ -511,3 +511,21 @@ def test_dump_writes_every_default_that_is_used():
     assert written["pace"]["drive_power_W"] == PaceTable.model_fields["drive_power_W"].default
     assert set(written["setup"][TURNTABLE]) == {"name", "pivot", "toe_in_deg", "caster_deg"}  # nothing that a turntable does not use
     assert set(written) == set(Scenario.model_fields)
+
+
+@pytest.mark.parametrize(("given", "free"), [
+    ({}, True), ({"regenerates": False}, True), ({"regenerates": True}, False), ({"regenerates": True, "freewheel": False}, False),
+    ({"freewheel": False}, False),
+])  # fmt: skip
+def test_a_motor_that_brakes_the_wheels_has_no_freewheel(given, free):
+    assert MotorTable.model_validate(MOTOR | given).freewheel is free
+
+
+def test_a_motor_behind_a_freewheel_cannot_regenerate():
+    data = BASE | {"motor": MOTOR | {"regenerates": True, "freewheel": True}}
+    with pytest.raises(InputError) as refused:
+        check_scenario(data, "quay.toml")
+    assert str(refused.value) == (
+        "quay.toml: motor.freewheel: a motor behind a freewheel cannot brake the wheels, so it cannot regenerate; "
+        "set freewheel = false, or regenerates = false"
+    )

@@ -25,7 +25,7 @@ from viz.shared.brief import MOST_LINES, height
 
 
 @pytest.fixture(scope="module")
-def result():
+def result(compiler):
     path = find_scenario("car-park")
     return search(load_scenario(path), path.parent, "car-park", free={"arm_angle_deg": (5.0, 30.0)})
 

@@ -107,7 +107,7 @@ def test_the_least_error_of_the_four_bar(track, wheelbase, arm, largest, best_de
 
 
 @pytest.fixture(scope="module")
-def found(try_search):
+def found(compiler, try_search):
     return try_search(ROD, objectives=("drive_work",), seed=3)
 
 
@@ -133,6 +133,7 @@ def test_inside_the_bounds(found):
         assert one.low <= one.flat_low <= one.best <= one.flat_high <= one.high
 
 
+@pytest.mark.compiled
 @pytest.mark.target("T18", what="The same seed gives the same answer, with one thread or two", asked="exact")
 @pytest.mark.parametrize("threads", [pytest.param(1, marks=pytest.mark.slow), 2])
 def test_same_seed_same_answer(found, try_search, threads):
@@ -155,6 +156,7 @@ def test_every_worker_judges_as_many(threads, count):
     assert len(shares) % threads == 0 or len(shares) == count
 
 
+@pytest.mark.compiled
 def test_another_seed_finds_the_same_optimum(found, try_search):
     # Not the same digits: the optimum is flat.  As good to a thousandth of what the search gains.
     other = try_search(ROD, objectives=("drive_work",), seed=4)
@@ -202,6 +204,7 @@ def test_a_trade_off_holds_nothing_that_is_worse_in_both(try_search):
     assert all(a[0] < b[0] and a[1] > b[1] for a, b in pairwise(pairs))
 
 
+@pytest.mark.compiled
 @pytest.mark.parametrize(
     ("keys", "line"),
     [
@@ -317,6 +320,7 @@ def test_candidates_are_written_while_a_search_runs(try_search, tmp_path, monkey
     assert not list(tmp_path.glob("*.part"))
 
 
+@pytest.mark.compiled
 @pytest.mark.parametrize(("setup", "name"), [
     ("3", "3"), *(pytest.param(*one, marks=pytest.mark.slow) for one in (("2", "two"), ("1", "one"), (" TWO ", "two"), (None, "one"))),
 ])  # fmt: skip
@@ -362,6 +366,7 @@ def test_the_smaller_change_leaves_what_it_can_as_it_is(found, try_search):
     assert less.lap.finished
 
 
+@pytest.mark.compiled
 def test_what_does_as_well_as_the_best_is_left_as_it_is(try_search):
     result = try_search({"linkage": "ideal"}, speed=0.3)
     assert result.level
@@ -544,6 +549,7 @@ def test_a_lock_that_cannot_be_kept_is_told_to_be_that_of_the_wheels(name, told)
     assert ("the hand angle that `angles` calls lock is another figure" in problem) == told
 
 
+@pytest.mark.compiled
 @pytest.mark.parametrize(("table", "costs"), [
     ({"linkage": "ideal"}, None), ({"linkage": "ideal", "toe_in_deg": 1.5}, True),
 ])  # fmt: skip

@@ -57,6 +57,7 @@ def right(figures):
     return figures.missed > 0 and np.isnan(figures.drive_work) and figures.lock_deg > 0
 
 
+@pytest.mark.compiled
 @pytest.mark.parametrize("name", ["car-park", pytest.param("quay-loop", marks=pytest.mark.slow)])
 def test_200_random_starts_have_figures_or_a_reason(name):
     random = np.random.default_rng(12)
@@ -100,6 +101,7 @@ def test_wheels_that_turn_back_between_two_samples_have_no_traceback(keys):
     assert right(judges("car-park", "centre arm").figures_of(setup))
 
 
+@pytest.mark.compiled
 def test_every_kink_has_figures_or_a_reason():
     setup = load_scenario(find_scenario("car-park")).setup[2]
     judge = judge_of("car-park", setup, free_keys(setup, {"arm_angle_deg": (-90.0, 90.0)}, "tried"))
@@ -227,6 +229,7 @@ def test_the_unsure_numbers_of_a_scenario_make_the_range_of_its_gain(tmp_path):
     assert [one.path for one in unsure_of(scenario, 0, None, "tried.toml")] == ["car.mass_kg"]
 
 
+@pytest.mark.compiled
 def test_a_best_on_its_limit_is_told_to_break_it_as_parts_are_made(tmp_path):
     scenario = load_scenario(find_scenario("car-park"))
     result = search(scenario, tmp_path, "car-park", free={"arm_angle_deg": (10.0, 25.0)}, limits={"turning_circle_m": 5.0}, made_to=1.0)
@@ -252,6 +255,7 @@ def own_time(judge, place, points):
     return place, (os.getpid(), time.process_time())
 
 
+@pytest.mark.compiled
 def test_two_workers_share_the_judging():
     """By the time that each process works, for a clock on the wall is everybody's; evenly shared, as where nothing else runs."""
     problem = candidates_of("car-park")

@@ -72,6 +72,7 @@ def small(scenario):
 # --- laps -------------------------------------------------------------------------------------------------------------
 
 
+@pytest.mark.compiled
 def test_every_set_up_meets_the_same_draws(scenario, small):
     """Against laps of scenarios that are written by hand from the draws' values."""
     inputs = inputs_of(scenario, False, "tried.toml")
@@ -95,12 +96,14 @@ def test_every_set_up_meets_the_same_draws(scenario, small):
     assert pair.chance.value == np.mean(work[:, 0] < work[:, 1])
 
 
+@pytest.mark.compiled
 def test_same_bytes_by_one_worker_or_two(scenario, small):
     one = json.dumps(spread_result(small))
     assert one == json.dumps(spread_result(spread(scenario, HERE, "tried.toml", samples=32, workers=Workers(threads=2))))
     assert one != json.dumps(spread_result(spread(scenario, HERE, "tried.toml", samples=32, seed=1)))
 
 
+@pytest.mark.compiled
 def test_a_finer_study_takes_up_the_laps_of_a_coarser_one(scenario, tmp_path, monkeypatch):
     driven = []
     original = sim.study.jobs._figures
@@ -114,6 +117,7 @@ def test_a_finer_study_takes_up_the_laps_of_a_coarser_one(scenario, tmp_path, mo
     assert len(driven) == 2 * BLOCK
 
 
+@pytest.mark.compiled
 def test_stopped_study_goes_on_where_it_stopped(scenario, small, tmp_path, monkeypatch):
     def stop(done, of, word):
         if done:
@@ -130,6 +134,7 @@ def test_stopped_study_goes_on_where_it_stopped(scenario, small, tmp_path, monke
     assert told[-1] == (64, 64)
 
 
+@pytest.mark.compiled
 def test_design_drives_no_lap_twice(scenario):
     """Of a Saltelli design with 2 shared numbers and 1 of the second set-up, the first set-up needs 4 sets, the second 5."""
     study = spread(scenario, HERE, "tried.toml", samples=16, sobol=True)
@@ -142,12 +147,14 @@ def test_design_drives_no_lap_twice(scenario):
     assert study.pairs[0].shares.total[2].value > 0.5
 
 
+@pytest.mark.compiled
 def test_uncertain_pace_is_driven(scenario):
     paced = scenario.model_copy(update={"uncertainty": {"pace.target_m_per_s": 1.0}})
     times = spread(paced, HERE, "tried.toml", samples=16).setups[0].figures[FIGURES.index("lap_time_s")]
     assert times.high.value / times.low.value > 1.2
 
 
+@pytest.mark.compiled
 def test_lap_that_fails_is_counted(scenario):
     slippery = scenario.model_copy(update={"uncertainty": {"car.tyre.friction": 0.12}, "pace": scenario.pace.model_copy(
         update={"lateral_limit_m_per_s2": 3.5})})  # fmt: skip
@@ -176,6 +183,7 @@ def test_bad_option_is_refused(scenario, keys, line):
     assert str(caught.value) == line
 
 
+@pytest.mark.compiled
 def test_race_day_drives_at_the_pace_that_gets_furthest(monkeypatch):
     path = find_scenario("race-day")
     race = load_scenario(path, "race-day")
@@ -426,6 +434,7 @@ def test_any_lawful_numbers_may_be_unsure(seed, tmp_path):
 # --- against a chosen set-up ------------------------------------------------------------------------------------------
 
 
+@pytest.mark.compiled
 @pytest.mark.parametrize("wanted", ["parallel", "PAR", "2"])
 def test_all_are_compared_with_the_one_that_was_asked_for(scenario, small, wanted):
     study = spread(scenario, HERE, "tried.toml", samples=32, against=wanted)

@@ -251,7 +251,7 @@ def test_errors_of_shares_are_those_of_leaving_each_draw_out():
     inputs[:, 3] = inputs[:, 3] > 0  # as a law that is one or the other
     figure = inputs[:, 0] ** 3 + 2 * inputs[:, 1] + inputs[:, 0] * inputs[:, 2] + inputs[:, 3]
     told = [one.error for one in additive_shares(inputs, figure)]
-    assert told == pytest.approx(left_out(lambda *of: values(additive_shares(*of)), inputs, figure), rel=1e-6, abs=0)
+    assert told == pytest.approx(left_out(lambda *of: values(additive_shares(*of)), inputs, figure), rel=1e-9, abs=0)
     first, second, swapped = (rng.normal(size=90) for _ in range(3))
     swapped = 0.7 * first + 0.3 * swapped
     for which in (0, 1):

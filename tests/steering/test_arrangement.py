@@ -231,3 +231,8 @@ def test_rack_wheel_by_hand(build):
     straight_back = np.arctan2(away[1], away[0]) - between
     assert left == pytest.approx(straight_back + pi, rel=0, abs=1e-12)
     assert left == pytest.approx(asin(0.1), rel=0.02, abs=0)
+
+
+def test_the_contact_point_stands_half_the_tracks_difference_outside_the_kingpin(build):
+    # The car of these tests: 900 mm between contact points, 740 mm between kingpin axes at the ground.
+    assert build(linkage="ideal").kingpin_offset == pytest.approx(0.080, rel=1e-12, abs=0)

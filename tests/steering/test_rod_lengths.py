@@ -7,6 +7,7 @@ import pytest
 from scipy.optimize import brentq
 from scipy.spatial.transform import Rotation
 
+from sim.steering.threads import minor_diameter, pitch_diameter
 from sim.study.dangers import rods_of
 
 TRACK, RADIUS = 0.740, 0.203
@@ -65,3 +66,10 @@ def test_rack_with_leaning_kingpins(build):
         end = np.array([-0.140, side * 0.160, RADIUS])
         found = np.linalg.norm(joint_at_toe(side, 0.8, RADIUS) - end)
         assert lengths(build(**RACK, **LEANING))[name] == pytest.approx(found, rel=0, abs=1e-9)
+
+
+def test_a_threads_triangle_has_angles_of_60_degrees():
+    # Height H of a triangle on a base of one pitch: tan 60 = H / (P / 2); both diameters by the shares of it that the profile cuts.
+    height = 1.25e-3 / 2 * np.tan(np.radians(60.0))
+    assert pitch_diameter(8e-3, 1.25e-3) == pytest.approx(8e-3 - 2 * 3 / 8 * height, rel=1e-12, abs=0)
+    assert minor_diameter(8e-3, 1.25e-3) == pytest.approx(8e-3 - 2 * 5 / 8 * height, rel=1e-12, abs=0)

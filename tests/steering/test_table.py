@@ -4,6 +4,7 @@ import numpy as np
 import pytest
 
 from sim.linkages.rolling import equivalent_steer
+from sim.steering import sampling
 from sim.steering.arrangement import LOCK_MARGIN
 from sim.steering.table import CELLS, COLUMNS, SteerColumn, hand_where, merged_table, steer_table
 
@@ -142,3 +143,15 @@ def test_hand_where_finds_the_hand_angle(build, any_keys, leaning):
     assert found[1:5] == pytest.approx(hand[1:5], rel=0, abs=1e-13)
     assert (found[0], found[5]) == (steering.lock_right, steering.lock_left)
     assert np.isnan(found[6:]).all()
+
+
+def test_what_stands_beside_a_value_is_found_in_few_steps(build, any_keys, monkeypatch):
+    """Newton's method on a cubic that is nearly straight (textbook): half a dozen steps for each value at most, and then it ends."""
+    table = steer_table(build(**any_keys), 1.5)
+    cells, steps, step_towards = np.asarray(table.cells), [], sampling.step_towards
+    monkeypatch.setattr(sampling, "step_towards", lambda *words: steps.append(1) or step_towards(*words))
+    column, other = SteerColumn.HAND, SteerColumn.LEFT_STEER
+    wanted = np.linspace(cells[0, column, 0], cells[-1, column].sum(), 21)[1:-1]
+    found = getattr(sampling.beside, "py_func", sampling.beside)(cells, column, other, wanted)
+    assert np.isfinite(found).all()
+    assert len(steps) <= 6 * len(wanted)

@@ -81,3 +81,9 @@ def test_a_folder_under_the_name_of_kept_rows_is_none(tmp_path):
 def test_a_pipe_under_the_name_of_kept_rows_is_not_waited_for(tmp_path):
     os.mkfifo(tmp_path / "block.npy")
     assert kept_rows(tmp_path / "block.npy") is None
+
+
+def test_what_is_far_larger_than_kept_rows_is_not_read(tmp_path):
+    with open(tmp_path / "block.npy", "wb") as stream:
+        stream.truncate(10**12)
+    assert kept_rows(tmp_path / "block.npy") is None

@@ -6,14 +6,17 @@ import re
 import subprocess
 import sys
 from pathlib import Path
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
 
 from sim.lap.drive import Ended
 from sim.lap.ladder import Model
+from sim.lap.state import Extreme, State
 from sim.scenario.file import find_scenario, load_scenario, shipped_names
-from sim.study.compare import EndCause, compare
+from sim.study.compare import EndCause, Runs, _why, compare
+from sim.study.ready import car_of, course_of
 from sim.study.summary import summary
 from viz.run.report import sliding_lines
 from viz.shared.plain import plain
@@ -82,6 +85,42 @@ def test_a_car_that_spins_by_itself_is_told_so():
     assert "its rear tyres give way sooner than the front ones, and from 9.1 m/s on such a car spins by itself" in result.reason
 
 
+@pytest.mark.compiled
+@pytest.mark.parametrize("seeking", [False, True])
+def test_progress_counts_every_lap_once(monkeypatch, seeking):
+    """From none done to one less than all: best paces, laps, the one without toe, and what the losses are worth."""
+    scenario = load_scenario(find_scenario("first-bend"))
+    toed = scenario.setup[1].model_copy(update={"name": "toed", "toe_in_deg": 0.5})
+    target = "furthest" if seeking else 3.0
+    scenario = scenario.model_copy(update={
+        "setup": (scenario.setup[0], toed), "pace": scenario.pace.model_copy(update={"target_m_per_s": target})})  # fmt: skip
+    monkeypatch.setattr(Runs, "furthest", lambda *_: (3.0, 100.0))
+    told = []
+    compare(scenario, Path(), "first-bend", progress=lambda done, of, name: told.append((done, of)))
+    laps = 3 * (2 if seeking else 1) + 1 + 1
+    assert {of for _, of in told} == {laps}
+    assert [done for done, _ in told] == [0, *range(laps)]
+
+
+@pytest.mark.parametrize(("front", "rear", "share", "cause"), [
+    (14.0, 4.0, 0.8, EndCause.SPINS), (14.0, 4.0, 0.7, EndCause.GRIP),
+    (4.0, 14.0, 1.2, EndCause.GRIP), (14.0, 12.0, 1.2, EndCause.SPINS), (12.0, 14.0, 1.2, EndCause.GRIP),
+])  # fmt: skip
+def test_only_a_car_whose_rear_gives_way_first_spins_by_itself(front, rear, share, cause):
+    """At a share of the textbook's critical or characteristic speed (from memory) a car slides off the line of a straight."""
+    scenario = load_scenario(find_scenario("first-bend"))
+    tyres = [scenario.car.tyre.model_copy(update={"cornering_stiffness_per_rad": stiffness}) for stiffness in (front, rear)]
+    changed = scenario.car.model_copy(update=dict(zip(("tyre", "rear_tyre"), tyres, strict=True)))
+    car = car_of(scenario.model_copy(update={"car": changed}))
+    end = np.zeros(len(State))
+    end[State.VX] = share * np.sqrt(9.80665 * 1.5 / abs(1 / front - 1 / rear))
+    lap = SimpleNamespace(ended=Ended.OFF_COURSE, time=3.0, end=end, extremes=np.zeros(len(Extreme)))
+    table = SimpleNamespace(lock_left=0.6, lock_right=-0.6)
+    course = course_of(scenario, Path(), "first-bend")
+    assert _why(lap, car, table, course)[0] == cause
+
+
+@pytest.mark.compiled
 def test_a_lap_that_stands_at_its_lock_says_so():
     """3 m asks for atan(1.5 / sqrt(3^2 - 0.68^2)) = 27.2 degrees, and a driver for a little more where the bend begins."""
     scenario = load_scenario(find_scenario("car-park"))
@@ -99,6 +138,7 @@ def test_a_lap_that_stands_at_its_lock_says_so():
     assert [told.startswith(line) for told in sliding_lines((just, ample), comparison.car)] == [True]
 
 
+@pytest.mark.compiled
 def test_a_lock_too_small_ends_alone(compared):
     results = compared()
     assert {name: result.finished for name, result in results.items()} == {
@@ -134,6 +174,7 @@ def test_a_slippery_road(compared, drive):
         assert results[name].cause == EndCause.GRIP
 
 
+@pytest.mark.compiled
 @pytest.mark.parametrize("drive", ["one wheel left", "solid axle"])
 def test_a_hill_too_steep(compared, tmp_path, drive):
     station = np.arange(0.0, 121.0, 2.0)
@@ -160,6 +201,7 @@ def test_same_scenario_twice_gives_the_same_bytes(scenario_of, tmp_path, rung):
     assert json.loads(texts[0])["model"] == rung.label
 
 
+@pytest.mark.compiled
 @pytest.mark.target("T19", what="The order of the set-ups has no effect", asked="identical")
 def test_order_of_the_setups_has_no_effect(scenario_of, tmp_path):
     text = SCENARIO.format(**USUAL).replace("hand_wheel_limit_deg = 8", "toe_in_deg = 0.5")
@@ -232,6 +274,7 @@ def test_the_ladder_on_one_course(scenario_of, tmp_path):
     assert four["small lock"] - four["ideal"] == pytest.approx(three["small lock"], rel=0.1, abs=0)
 
 
+@pytest.mark.compiled
 @pytest.mark.parametrize("name", [name for name in shipped_names() if name != "race-day"])  # the quay's line again, many times
 def test_shipped_scenarios_are_followed(name):
     # Seen: within 0.10 m of the line everywhere, within 0.05 m by root mean square; times within 1 % of the plan's.

@@ -70,6 +70,7 @@ def test_a_hand_wheel_that_turns_too_much_is_doubted(tmp_path):
     assert said[-1].endswith("(0.5 to 4 is usual with a centre arm).")
 
 
+@pytest.mark.compiled
 @settings(max_examples=150, deadline=None, derandomize=True)
 @given(data=st.data(), kind=st.sampled_from([kind for kind in KINDS.values() if kind.rods or kind.axle]))
 def test_any_front_end_that_can_be_built_is_doubted_in_whole_sentences(data, kind):

@@ -84,7 +84,7 @@ def test_what_has_to_be_made_follows_from_what_differs(quay):
 
 
 @pytest.fixture(scope="module")
-def comparison(quay):
+def comparison(compiler, quay):
     scenario, folder = quay
     names = ("parallel", "kinked arms, cross rod", "ideal, 1 degree of toe-in")
     kept = tuple(one for one in scenario.setup if one.name in names)

@@ -10,7 +10,7 @@ from sim.lap.drive import drive_lap
 from sim.lap.ledger import ledger_of
 from sim.scenario.file import find_scenario, load_scenario
 from sim.study.compare import compare
-from sim.study.equivalents import NO_YARDSTICKS, Yardstick, drive_yardstick, guesses
+from sim.study.equivalents import LONGER, MOST_LONGER, NO_YARDSTICKS, SHARES, Yardstick, drive_yardstick, guesses
 from viz.run.report import elsewhere_lines, finding, worth_lines
 
 HELD = 0.05  # of a loss: an equivalent that is off by more misleads a team
@@ -66,6 +66,7 @@ def test_an_equivalent_costs_the_ideal_car_the_same(compared, name, setup):
         assert work - least == pytest.approx(cost, rel=HELD, abs=0), kind
 
 
+@pytest.mark.compiled
 def test_geometry_cost_is_what_the_motor_pays(compared):
     """On quay-loop the driver brakes for bends: scrub that is saved is partly braked away."""
     comparison, _ = compared("quay-loop", "parallel")
@@ -80,6 +81,7 @@ def test_geometry_cost_is_what_the_motor_pays(compared):
     assert why == "Scrub slows a car that would have to brake anyway: that part of it costs nothing."
 
 
+@pytest.mark.compiled
 def test_nothing_is_said_where_scrub_and_cost_agree(compared):
     comparison, _ = compared("car-park", "parallel")
     assert elsewhere_lines(comparison) == []
@@ -95,6 +97,7 @@ def test_battery_energy_of_the_geometry(compared):
     assert result.geometry_battery > result.geometry_cost > 0  # the motor's and the battery's losses come on top
 
 
+@pytest.mark.compiled
 def test_a_spanners_cure_is_never_called_small(compared):
     """7 % of the rolling resistance that a turn of a rod end cures, against as much that asks for other arms."""
     comparison, _ = compared("quay-loop", "ideal, 1 degree of toe-in", "ideal")
@@ -107,10 +110,11 @@ def test_a_spanners_cure_is_never_called_small(compared):
     assert words.endswith("worth the work.")
 
 
+@pytest.mark.compiled
 def test_a_small_difference_that_needs_arms_is_called_small(compared):
     comparison, _ = compared("first-bend", "ideal", "parallel")
     assert "That is small:" in finding(comparison)
-    assert 'To come as near as arms and rods can to "ideal" takes about a day, two arms and rods, and saves' in finding(comparison)
+    assert 'To come as near as arms and rods can to "ideal" takes about a day, two arms and rods, and saves at most ' in finding(comparison)
     assert finding(comparison).endswith("so for the race alone not worth the work. Look after tyre pressure first.")
 
 
@@ -149,3 +153,15 @@ def test_no_amount_is_worth_what_no_lap_shows():
     assert np.isnan(limited.worth(40.0))
     assert np.isnan(Yardstick(np.zeros(1), np.zeros(1), 1).worth(1.0))
     assert np.isnan(NO_YARDSTICKS.equivalents(1.0).driver_kg)
+
+
+def test_one_driven_amount_is_a_yardstick_already():
+    assert Yardstick(np.array([0.0, 2.0]), np.array([0.0, 10.0]), 1).worth(5.0) == pytest.approx(1.0, rel=1e-12, abs=0)
+
+
+@pytest.mark.parametrize(("most", "longer"), [(3.0, 0), (5.0, 0), (5.1, 1), (7.6, 2), (1e3, MOST_LONGER)])
+def test_a_yardstick_is_driven_until_it_is_long_enough_and_no_further(most, longer):
+    """Five joules a unit, begun at one unit: the usual shares of it always, and half as long again only as long as it is too short."""
+    made = drive_yardstick(lambda amount: 100.0 + 5.0 * amount, 100.0, most, 1.0, 1, 1e9)
+    assert len(made.amount) == 1 + len(SHARES) + longer
+    assert made.amount[-1] == pytest.approx(max(SHARES) * LONGER**longer, rel=1e-12, abs=0)

@@ -106,11 +106,13 @@ def test_figures_are_those_of_laps_driven_one_by_one(course, jobs, figures):
         assert np.isnan(known["battery_Wh"])  # the scenario has none
 
 
+@pytest.mark.compiled
 @pytest.mark.parametrize("count", [1, FEWEST_IN_STEP - 1, FEWEST_IN_STEP, 20])
 def test_few_laps_and_many_have_the_same_figures(course, jobs, figures, count):
     np.testing.assert_array_equal(drive_block(course, Jobs(jobs[:count]))[1], figures[:count])
 
 
+@pytest.mark.compiled
 @pytest.mark.target("T23", what="Many laps by one thread or several, in any order and blocks", asked="equal")
 @pytest.mark.parametrize("threads", [2, 5])
 @pytest.mark.parametrize("block", [3, 16])
@@ -200,6 +202,7 @@ def test_a_damaged_block_is_driven_again(course, jobs, figures, tmp_path, driven
     assert len(driven) == 2
 
 
+@pytest.mark.compiled
 @pytest.mark.usefixtures("small_blocks")
 def test_another_program_or_course_takes_nothing_up(course, jobs, tmp_path, driven, bend, monkeypatch):
     drive_jobs(course, jobs, Workers(), store=tmp_path)
@@ -244,3 +247,9 @@ def test_a_full_disk_is_told_and_what_is_kept_stays(course, jobs, figures, tmp_p
 
 def test_no_jobs_are_no_trouble(course, tmp_path):
     assert drive_jobs(course, [], Workers(threads=2), store=tmp_path).shape == (0, len(COLUMNS))
+
+
+def test_progress_begins_at_nothing_done(course):
+    told = []
+    assert list(sim.study.jobs.drive_blocks(course, [], 0, Workers(), lambda done, of: told.append((done, of)))) == []
+    assert told == [(0, 0)]

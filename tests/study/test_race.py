@@ -1,7 +1,8 @@
 """Race distance, the pace that gets furthest, pace policies, wind, everyday equivalents: on whole laps."""
 
 from dataclasses import replace
-from math import inf, pi
+from math import inf, nan, pi
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -15,7 +16,8 @@ from sim.lap.ledger import ledger_of
 from sim.pace.driver import Pace, plan_pace
 from sim.pace.policies import POLICIES, plans_for_time
 from sim.scenario.file import find_scenario, load_scenario
-from sim.study.compare import compare, compare_paces
+from sim.study import compare as compare_module
+from sim.study.compare import FASTEST_PACE, SLOWEST_PACE, compare, compare_paces
 from sim.study.race import Race, furthest_pace, laps_on_charge, race_result
 from sim.study.summary import pace_summary
 
@@ -89,6 +91,26 @@ def test_race_ends_by_what_runs_out_first():
     assert laps_on_charge(0.0, BATTERY) == inf
 
 
+@pytest.mark.parametrize(("gear", "fastest"), [(4.0, 24.0 / (0.8 * 4.0)), (0.1, FASTEST_PACE), (1e4, SLOWEST_PACE + 0.1)])
+def test_the_furthest_pace_is_sought_up_to_the_speed_at_which_the_motor_idles(monkeypatch, gear, fastest):
+    """A motor without load turns until its own voltage is the battery's: 24 V over 0.8 V s, in rad/s (a textbook's direct-current motor,
+    from memory), and over the gear's rad/m in m/s; never beyond the fastest pace, and never nothing."""
+    sought = []
+    monkeypatch.setattr(compare_module, "furthest_pace", lambda distance, slow, fast: sought.append((slow, fast)) or (slow, 0.0))
+    car = SimpleNamespace(battery=BATTERY, motor=SimpleNamespace(torque_constant=0.8, gear=gear))
+    compare_module.Runs(car, None, None, 1, None).furthest(None, None)
+    assert sought == [(SLOWEST_PACE, pytest.approx(fastest, rel=1e-12, abs=0))]
+
+
+def test_a_policy_tells_its_current_where_it_is_as_fast():
+    """Figures of a lap that was not driven: what is told of a policy's pace hangs on whether it meets the time alone."""
+    pace = SimpleNamespace(target=6.0, current=12.5)
+    undriven = SimpleNamespace(ledger=None, finished=False, time=nan, laps_per_charge=nan)
+    paced = [SimpleNamespace(policy="steady current", meets_time=meets, pace=pace) for meets in (True, False)]
+    rows = pace_summary([SimpleNamespace(paced=one, result=undriven) for one in paced], 490.0)
+    assert [row.current_A for row in rows] == [12.5, None]
+
+
 def test_furthest_of_a_known_curve():
     """Time ends the race below the crossing, charge above it: the best pace is the crossing, 6 m/s."""
     best, distance = furthest_pace(lambda v: min(3600 * v, 3600 * 6**3 / v**2), 1.0, 15.0)
@@ -113,6 +135,7 @@ def test_furthest_pace_against_a_dense_scan(electric, oval):
     assert 1.5 < best < 7.9
 
 
+@pytest.mark.compiled
 def test_pace_policies_take_the_same_time(electric, oval):
     car, _ = electric
     time = plan_pace(oval, car, PACE).time * 1.15
@@ -239,6 +262,7 @@ def test_straight_road_into_the_wind(vehicle):
         assert abs(ledger.residual) < 1e-9
 
 
+@pytest.mark.compiled
 def test_wind_across_a_closed_lap_closes_and_costs(vehicle, oval):
     car, table = vehicle("standard", car={"drive": "differential"}, linkage="ideal")
     calm = ledger_of(car, drive_lap(car, table, oval, plan_pace(oval, car, PACE)))

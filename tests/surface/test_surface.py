@@ -223,6 +223,7 @@ def test_whatever_is_given_is_taken_or_refused_in_one_line(tables, from_nothing)
 # --- what is found ----------------------------------------------------------------------------------------------------
 
 
+@pytest.mark.compiled
 def test_laps_are_those_of_the_command(laps, scrubwise, tmp_path):
     code, _, err = scrubwise("run", "first-bend", "--out", "made")
     assert (code, err) == (0, "")
@@ -256,6 +257,7 @@ def test_columns_end_in_their_unit(laps, bend):
         "race",
         "electric",
         "hand_is",
+        "stop_is_yours",
         "dead_centre_left_arm",
         "dead_centre_right_arm",
     }
@@ -264,7 +266,11 @@ def test_columns_end_in_their_unit(laps, bend):
     assert without_units(laps.trace(1), set()) == []
     angles = sim.angles(bend)
     assert without_units(angles.trace(1), set()) == []
-    assert [name for name in without_units(angles.table(), {"steering_ratio"}) if not name.endswith(("_cause", "_arm", "hand_is"))] == []
+    assert [
+        name
+        for name in without_units(angles.table(), {"steering_ratio"})
+        if not name.endswith(("_cause", "_arm", "hand_is", "stop_is_yours"))
+    ] == []
     turn = sim.corner(bend, 6, 4)
     assert without_units(turn.table(), {"converged", "reason"}) == []
     assert without_units(turn.wheels(), set()) == []
@@ -303,6 +309,124 @@ def test_what_is_asked_wrongly_is_refused(bend, ask, line):
     with pytest.raises(sim.InputError) as fault:
         ask(bend)
     assert str(fault.value).startswith(line)
+
+
+WRONG_NUMBERS = ["5", None, [5.0], True, 1j]
+
+
+@pytest.mark.parametrize("wrong", [None, 3, 2.5, {"car": {}}, ["first-bend"], object(), True])
+@pytest.mark.parametrize("ask", [
+    sim.compare, sim.angles, lambda case: sim.corner(case, 5, 3), sim.uncertainty, sim.improve,
+])  # fmt: skip
+def test_what_is_no_scenario_is_refused(ask, wrong):
+    with pytest.raises(sim.InputError) as fault:
+        ask(wrong)
+    assert str(fault.value).endswith('give a scenario, such as sim.load("first-bend"), or the name of a file or of a shipped one')
+    assert_one_line(fault.value)
+    assert len(str(fault.value)) < 160
+
+
+def test_a_name_or_a_file_will_do_for_a_scenario(bend, tmp_path):
+    file = tmp_path / "ours.toml"
+    file.write_text(YARD, encoding="utf-8")
+    assert sim.angles("first-bend").table().equals(sim.angles(bend).table())
+    for place in (file, str(file)):
+        assert sim.corner(place, 6, 3).case.scenario == sim.from_text(YARD).scenario
+    for ask in (sim.compare, sim.angles, sim.uncertainty, sim.improve, lambda name: sim.corner(name, 5, 3)):
+        with pytest.raises(sim.InputError, match=r"^fist-bend: no such file and no shipped scenario of that name; did you mean first-bend"):
+            ask("fist-bend")
+
+
+def quay():
+    return sim.load("quay-loop")
+
+
+@pytest.mark.parametrize(
+    ("ask", "line"),
+    [
+        *((lambda case, one=one: sim.corner(case, one, 3), "radius_m: ") for one in WRONG_NUMBERS),
+        *((lambda case, one=one: sim.corner(case, 5, one), "speed_m_per_s: ") for one in WRONG_NUMBERS),
+        (lambda case: sim.corner(case, np.array([5.0, 6.0]), 3), "radius_m: a ndarray is not a number; give the radius in metres"),
+        (lambda case: sim.corner(case, 5, -3), "speed_m_per_s: -3 is not between 0.01 and 40; give the speed in metres per second"),
+        (lambda case: sim.angles(case, radius_m="8"), 'radius_m: "8" is not a number; give the radius'),
+        (lambda case: sim.angles(case, 10), "outer_deg: 10 is not a list; give degrees of the outer wheel in a list, such as "),
+        (lambda case: sim.angles(case, "10"), 'outer_deg: "10" is not a list'),
+        (lambda case: sim.angles(case, ["10"]), 'outer_deg: "10" is not a number'),
+        (lambda case: sim.angles(case, []), "outer_deg: the list is empty"),
+        (lambda case: sim.angles(case, [-10]), "outer_deg: -10 is not between 0 and 89"),
+        (lambda case: sim.angles(case).trace(None), "first-bend: setup: None is no name or number of a set-up; write one, "),
+        (lambda case: sim.load(case), "name: a Case is not the name of a file; write one, or that of a shipped scenario"),
+        (lambda case: sim.load(None), "name: None is not the name of a file"),
+        (lambda case: sim.from_text(None), "text: None is not text; give what a scenario file holds; sim.load reads a file"),
+        (lambda case: sim.from_text(b"car"), "text: a bytes is not text"),
+        (lambda case: sim.from_text("", None), "folder: None is not the name of a folder; write from_text("),
+        (lambda case: sim.from_tables({"car": {}}), "folder: a dict is not the name of a folder; write from_tables(car=..., "),
+        (lambda case: case.with_car(mas_kg=150), "first-bend: car.mas_kg: no such key; did you mean mass_kg?"),
+        (lambda case: case.with_car({"mass_kg": 150}), "with_car: a dict has no key before it; write with_car(mass_kg=150), or **TABLE"),
+        (lambda case: case.with_course("x"), "with_course: "), (lambda case: case.with_pace(5), "with_pace: 5 has no key before it"),
+        (lambda case: case.with_tables({}), "with_tables: "), (lambda case: case.plus_setup("x"), 'plus_setup: "x" has no key before it'),
+        (lambda case: case.with_setup(1, {"toe_in_deg": 1}), "with_setup: "),
+        (lambda case: case.with_setup(None, toe_in_deg=1), "first-bend: setup: None is no name or number of a set-up"),
+        (lambda case: case.with_setup("oval", toe_in_deg=1), 'first-bend: setup: there is no set-up "oval"; choose one of 1 "ideal"'),
+        (lambda case: case.with_setup(1, toe=1), 'first-bend: setup "ideal".toe: no such key; '),
+        (lambda case: case.only(["ideal"]), "first-bend: setup: a list is no name or number of a set-up"),
+        (lambda case: sim.uncertainty(case, samples=10), "samples: 10 is not a power of two from 16 to"),
+        (lambda case: sim.uncertainty(case, samples=16.0), "samples: 16.0 is not a whole number; draws are spread evenly"),
+        (lambda case: sim.uncertainty(case, samples="16"), 'samples: "16" is not a whole number'),
+        (lambda case: sim.uncertainty(case, seed="x"), 'seed: "x" is not a whole number'),
+        (lambda case: sim.uncertainty(case, samples=16, seed=-1), "seed: -1 is below 0"),
+        (lambda case: sim.improve(quay(), 4, free=3), "free: 3 is not a table; give least and most of each key, such as free={"),
+        (lambda case: sim.improve(quay(), 4, free=["arm_length_mm"]), "free: a list is not a table"),
+        (lambda case: sim.improve(quay(), 4, free={3: (1, 2)}), "free: 3 is not the name of a key"),
+        (lambda case: sim.improve(quay(), 4, free={"arm_length_mm": 3}), "free: arm_length_mm: 3 is not a pair of numbers"),
+        (lambda case: sim.improve(quay(), 4, free={"arm_length_mm": (1,)}), "free: arm_length_mm: a tuple is not a pair of numbers"),
+        (lambda case: sim.improve(quay(), 4, free={"arm_length_mm": ("a", "b")}), 'free: arm_length_mm: "a" is not a number'),
+        (lambda case: sim.improve(quay(), 4, free={"arm_length_mm": (200, 100)}), "free: arm_length_mm: 200 to 100 is no range"),
+        (lambda case: sim.improve(quay(), 4, free={"arm": (1, 2)}), 'free: arm: "kinked arms, cross rod" in quay-loop has no such number'),
+        (lambda case: sim.improve(quay(), 4, free={"arm_length_mm": (-5, 100)}),
+         'free: arm_length_mm: -5 to 100 is no range between 10 and 600; write free={"arm_length_mm": (LOW, HIGH)}'),
+        (lambda case: figures.course(case), "figures.course: a Case is not what this plot shows; write figures.course(sim.compare(CASE))"),
+        (lambda case: figures.losses("first-bend"), "figures.losses: "), (lambda case: figures.slips(None), "figures.slips: "),
+        (lambda case: figures.uncertainty(sim.angles(case)), "figures.uncertainty: an Angles is not what this plot shows; write "),
+        (lambda case: figures.improvement(case), "figures.improvement: "),
+    ],
+)  # fmt: skip
+def test_every_wrong_argument_is_refused_with_what_to_write(bend, ask, line):
+    with pytest.raises(sim.InputError) as fault:
+        ask(bend)
+    assert str(fault.value).startswith(line)
+    assert "; " in str(fault.value)
+    assert_one_line(fault.value)
+
+
+def test_a_mistyped_name_of_the_module_is_told():
+    with pytest.raises(AttributeError, match="no attribute 'lod'; did you mean load"):
+        sim.lod  # noqa: B018
+    with pytest.raises(AttributeError, match=r"no attribute 'zebra'; it offers Case, .*compare"):
+        sim.zebra  # noqa: B018
+
+
+LONGEST_LINE = 260
+
+
+def test_results_say_themselves_in_one_line(bend, laps):
+    many = quay()
+    odd = bend.with_tables(title=80 * "x").plus_setup(name="y" * 60, pivot="turntable")
+    turn = sim.corner(bend, -6, 4)
+    for one in (bend, many, odd, laps, sim.angles(many), sim.angles(odd), turn, sim.corner(bend, 3, 20)):
+        line = repr(one)
+        assert str(one) == line
+        assert line.startswith(f'<{type(one).__name__} "')
+        assert line.isprintable()
+        assert len(line) <= LONGEST_LINE
+        assert f"{len(one.setups)} set-ups: {one.setups[0]}" in line
+        assert "<table" in one._repr_html_()
+    work = laps.table()["drive_work_J"]
+    assert f"{work['ideal']:.4g} J of drive work" in repr(laps)
+    assert f"{100 * (work.max() / work.min() - 1):.2g} % more" in repr(laps)
+    assert "6 m to the right at 4 m/s" in repr(turn)
+    assert "there is no such turn" in repr(sim.corner(bend, 3, 20))
+    assert repr(bend.only(1)).endswith("1 set-up: ideal; 145 kg, 5 m/s>")
 
 
 def test_a_notebook_shows_text_as_text(bend):
@@ -350,6 +474,10 @@ def test_studies_are_those_of_the_commands(bend, scrubwise):
     assert again.result.recommended == "own"
     assert again.best_case() is found
     assert isinstance(figures.improvement(better), Figure)
+    assert "told apart in 16 draws" in repr(sure)
+    assert '"straight arms" can be bettered: ' in repr(better)
+    assert "is as good as the best" in repr(again)
+    assert max(map(len, map(repr, (sure, better, again)))) <= LONGEST_LINE
 
 
 DRAWN = ("mass_kg", "wheelbase_mm", "front_track_mm", "kingpin_track_mm", "mass_centre_height_mm", "mass_centre_behind_front_axle_mm")

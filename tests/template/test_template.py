@@ -11,6 +11,7 @@ from functools import cache
 from io import StringIO
 from math import atan, degrees, radians, tan
 
+import numba
 import numpy as np
 import pypdfium2 as pdfium
 import pypdfium2.raw as raw
@@ -27,7 +28,7 @@ from sim.steering.arrangement import build_steering
 from sim.template.plan import plan_template
 from sim.template.result import Worksheet
 from viz.bench.numbers import bench_result
-from viz.shared.checks import CAUTIONS, CHECKS
+from viz.shared.checks import CAUTIONS, CHECKS, TURNTABLE_CHECKS
 from viz.template import paper as template_paper
 from viz.template.dial import dial_drawing
 from viz.template.numbers import template_report, template_result
@@ -94,7 +95,11 @@ def steering_of(scenario, index=0):
 
 
 def readings_of(scenario, name="quick"):
-    return planned_readings(scenario, 0, "tried.toml", name) if scenario.setup[0].kind.rods else None
+    if not scenario.setup[0].kind.rods:
+        return None
+    if numba.config.DISABLE_JIT:  # half a minute each
+        pytest.skip("too slow without the compiler")
+    return planned_readings(scenario, 0, "tried.toml", name)
 
 
 # --- Reading a PDF back --------------------------------------------------------------------------------------------------
@@ -160,10 +165,11 @@ def printed(tmp_path_factory):
     @cache
     def make(car, name, paper):
         scenario = a_scenario(car, name)
+        readings = readings_of(scenario)
         path = folder / f"{car}-{name}-{paper}.pdf"
         result = template_result(scenario, "tried.toml", None, path, paper)
         with plain_settings():
-            _, sheets, _ = build_pages(plan_template(scenario.title, steering_of(scenario), scenario.car), readings_of(scenario), paper)
+            _, sheets, _ = build_pages(plan_template(scenario.title, steering_of(scenario), scenario.car), readings, paper)
         return result, read_back(path), sheets
 
     return make
@@ -237,6 +243,7 @@ QUICK = {("starter", "our car: kinked arms and a cross rod", "a3")}
 SHIPPED = [(name, setup.name) for name in shipped_names() for setup in load_scenario(find_scenario(name)).setup if setup.kind.rods]
 
 
+@pytest.mark.compiled
 @pytest.mark.parametrize(("scenario", "setup", "paper", "plan"), [
     pytest.param(*one, paper, plan, marks=() if (*one, paper) in QUICK and plan == "quick" else SLOW)
     for one in SHIPPED for paper in PAPERS for plan in PLANS
@@ -643,6 +650,7 @@ def line_cells(page):
     return found
 
 
+@pytest.mark.compiled
 @pytest.mark.parametrize(("name", "paper"), [
     ("cross rod", "a4"), ("centre arm", "a4"), pytest.param("rack", "letter", marks=SLOW), pytest.param("short rods", "a4", marks=SLOW),
 ])  # fmt: skip
@@ -665,6 +673,7 @@ def test_worksheet_asks_for_the_plan_s_lines(printed, name, paper):
         assert need in flat_words(pages[0])
 
 
+@pytest.mark.compiled
 @pytest.mark.parametrize(("name", "plan"), [("centre arm", "quick"), ("cross rod", "full")])
 def test_each_table_of_the_worksheet_is_a_table_for_bench(name, plan, tmp_path):
     """What the tables' bold columns ask for, read at the car as drawn and written into a file for each table, is what `bench` takes."""
@@ -692,6 +701,7 @@ def test_each_table_of_the_worksheet_is_a_table_for_bench(name, plan, tmp_path):
     assert not any(rod.turns for rod in result.advice.rods)
 
 
+@pytest.mark.compiled
 def test_wheel_angles_are_read_in_rounds():
     """Between two readings of a setting the hand wheel goes elsewhere, while there is somewhere else to go."""
     lines = [item.hand_deg for item in plan_lines(readings_of(a_scenario("", "centre arm"), "full")) if "left_deg" in item.columns]
@@ -737,6 +747,7 @@ def test_dial_is_true_and_turns_the_right_way(printed, name, paper):
         assert abs(pair.hand_deg) <= 180 or f"{abs(pair.hand_deg):.0f}" in digits
 
 
+@pytest.mark.compiled
 @pytest.mark.parametrize("limit", [40.0, 170.0, 500.0, 1080.0])
 def test_words_on_the_dial_do_not_lie_on_each_other(limit):
     rack = SETUPS["rack"] | {"hand_wheel_limit_deg": limit, "rack_mm_per_turn": 60.0 if limit < 600 else 20.0}
@@ -774,15 +785,21 @@ def test_without_rods_the_worksheet_asks_for_no_file(printed, name):
 
 
 @pytest.mark.slow
-def test_checks_and_cautions_are_printed_whole(printed):
-    _, pages, _ = printed("", "cross rod", "letter")
+@pytest.mark.parametrize(("name", "checks"), [("cross rod", CHECKS), ("turntable", TURNTABLE_CHECKS)])
+def test_checks_and_cautions_are_printed_whole(printed, name, checks):
+    _, pages, _ = printed("", name, "letter")
     words = flat_words(pages[-1])
-    for check in CHECKS:
+    for check in checks:
         assert check.action in words
         assert check.part in words.lower()
-    assert words.count("common practice") == len(CHECKS)
+    assert words.count("common practice") == len(checks)
     for caution in CAUTIONS:
         assert caution in words
+    if checks is TURNTABLE_CHECKS:
+        told = " ".join(check.action for check in checks)
+        for foreign in ("kingpin", " rod", "lock nut", "come in line"):
+            assert foreign not in told.lower()
+        return
     for need in ("kingpin", "greased", "lock nuts", "pins", "both locks", "spin"):
         assert need in words.lower()
     for need in ("pinch", "stands", "competent adult", "event come first", "never certifies"):
@@ -859,9 +876,12 @@ def test_which_set_up_is_taken(tmp_path):
     result = template_result(a_scenario("", "parallel", "centre arm", "cross rod"), "t", None, path, "a4")
     assert (result.setup, result.setup_named) == ("centre arm", False)
     assert "the first set-up with rods to set; --setup chooses another" in text_of(result)
-    result = template_result(a_scenario("", "turntable", "parallel"), "t", None, path, "a4")
+    result = template_result(a_scenario("", "parallel"), "t", None, path, "a4")
+    assert result.setup == "parallel"
+    assert "the first set-up, since none has rods or a turntable" in text_of(result)
+    result = template_result(a_scenario("", "parallel", "turntable"), "t", None, path, "a4")
     assert result.setup == "turntable"
-    assert "the first set-up, since none has rods to set" in text_of(result)
+    assert "the first turntable axle; --setup chooses another" in text_of(result)
     result = template_result(a_scenario("", "turntable", "parallel"), "t", "PARALLEL", path, "a4")
     assert (result.setup, result.setup_named) == ("parallel", True)
     assert "--setup" not in text_of(result)
@@ -890,11 +910,12 @@ def test_report_in_words(printed):
     assert "There are none: the steering locks before 5 degrees." in text_of(printed("", "hardly any lock", "a4")[0])
 
 
+@pytest.mark.compiled
 @pytest.mark.parametrize(("setup", "out", "paper", "line"), [
     ("paralel", "a.pdf", "a4", 't: --setup: there is no set-up "paralel"; did you mean "parallel"?'),
     ("zzz", "a.pdf", "a4", 't: --setup: there is no set-up "zzz"; choose one of 1 "parallel", 2 "cross rod"'),
     (None, "a.pdf", "a5", "--paper: 'a5' is not known here; choose one of a4, letter, a3"),
-    (None, "a.png", "a4", "OUT: the name does not end in .pdf; call it something.pdf"),
+    (None, "a.png", "a4", "OUT: the name does not end in .pdf; call it a.pdf"),
     (None, "folder.pdf", "a4", "OUT: this is a folder; choose another name"),
     (None, "none/a.pdf", "a4", "OUT: the file can't be written (No such file or directory); check the folder and its rights"),
 ])  # fmt: skip

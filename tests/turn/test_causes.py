@@ -142,6 +142,7 @@ def test_each_axle_on_each_side_of_its_grip(vehicle, sign, front, rear, cause):
         assert steady_turn(better, table, sign * 10.0, 1.02 * speed).converged == driven
 
 
+@pytest.mark.compiled
 @pytest.mark.parametrize("sign", [1, -1])
 def test_an_inner_wheel_that_spins_just_below_tipping_does_not_tip(vehicle, sign):
     """A tall car on gripping tyres: with a solid axle it tips, where a differential's inner wheel has no load left to drive with."""
@@ -187,6 +188,7 @@ def test_a_turn_inside_the_rear_axles_distance(vehicle, radius):
     assert steady_turn(car, table, radius, 0.5).reason == Cause.TOO_TIGHT
 
 
+@pytest.mark.compiled
 def test_a_tight_turn_at_a_crawl_is_ended_by_the_lock():
     """At 0.2 m/s2 the grip was blamed; the map said so likewise."""
     scenario = load_scenario(find_scenario("quay-loop"))

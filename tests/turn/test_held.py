@@ -48,6 +48,7 @@ def test_straight_ahead_with_one_driven_wheel_the_car_goes_round_a_wide_bend(veh
     assert -0.01 < found.curvature < 0
 
 
+@pytest.mark.compiled
 def test_any_hand_angle_at_any_speed_is_a_turn_or_a_cause(vehicle):
     """Where it says that there is none, no tighter or wider turn that the car can make has the hand wheel there."""
     car, table = vehicle("standard", **KINDS["cross rod"])
@@ -71,6 +72,7 @@ def test_any_hand_angle_at_any_speed_is_a_turn_or_a_cause(vehicle):
     assert 3 < none < 21
 
 
+@pytest.mark.compiled
 def test_beyond_the_lock_the_hand_wheel_stands_at_it(vehicle):
     car, table = vehicle("standard", **KINDS["parallel"])
     for end in hands_of(table):

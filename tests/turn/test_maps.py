@@ -98,7 +98,7 @@ def test_power_above_the_best_is_that_of_the_same_turn():
 
 
 @pytest.fixture(scope="module")
-def made():
+def made(compiler):
     scenario = load_scenario(find_scenario("first-bend"))
     kept = maps.POINTS
     maps.POINTS = 20
@@ -117,7 +117,7 @@ def test_the_csv_holds_every_turn(made, tmp_path):
 
 
 @pytest.fixture(scope="module")
-def park():
+def park(compiler):
     """Maps of two chosen set-ups of four."""
     scenario = load_scenario(find_scenario("car-park"))
     kept = maps.POINTS
@@ -149,6 +149,7 @@ def test_the_legend_lists_all_set_ups_in_order(park):
     assert listed == [name + note for name, note in zip(names, notes, strict=True)]
 
 
+@pytest.mark.compiled
 def test_a_set_up_alone_is_drawn_by_its_scrub(monkeypatch):
     monkeypatch.setattr(maps, "POINTS", 12)
     scenario = load_scenario(find_scenario("car-park"))
@@ -185,6 +186,7 @@ def plain_text(report, width):
     return stream.getvalue()
 
 
+@pytest.mark.compiled
 @pytest.mark.parametrize("radius", [8.0, -8.0, 3.3, 1000.0])
 def test_a_limit_is_told_on_the_safe_side_and_for_the_asked_radius(radius, monkeypatch):
     # It was the first speed of the grid without a turn, at the grid's nearest radius: 8.0 m/s at 8 m, where no turn is held at 7.9.
@@ -227,6 +229,7 @@ def test_beyond_the_lock_there_is_no_limit_to_tell(vehicle):
     assert wide == Limits(np.inf, np.inf, None)
 
 
+@pytest.mark.compiled
 def test_what_ends_the_turns_of_a_shipped_car_is_always_told():
     # Where the wheels were read too far below the end of the turns, nothing seemed to end them: black bars in the picture.
     scenario = load_scenario(find_scenario("car-park"))

@@ -5,18 +5,34 @@ from itertools import pairwise
 import numpy as np
 import pytest
 
+from sim.car.battery import Battery
 from sim.car.chassis import GRAVITY
-from sim.car.motion import BodyColumn, WheelColumn
+from sim.car.motion import BODY_COLUMNS, WHEEL_COLUMNS, BodyColumn, WheelColumn
+from sim.car.motor import Motor
 from sim.course.segments import Arc, course_from_segments
 from sim.lap.drive import drive_lap
 from sim.lap.ledger import ledger_of
 from sim.pace.driver import Pace, plan_pace
 from sim.scenario.file import find_scenario, load_scenario
+from sim.steering.cells import steer_cells_of
 from sim.study.ready import car_of, course_of, entries_of, pace_of
-from sim.turn.stations import station_sum, stations_of
+from sim.turn.stations import SETTLED, fresh_inverse, settle, station_sum, stations_of
 from sim.turn.steady import steady_turn
 
 PACE = Pace(target=5.0, lateral_limit=3.0, braking_limit=1.5, power=600.0)
+
+
+def test_a_circle_takes_what_its_steady_turn_takes_from_the_battery(vehicle, circle):
+    car, table = vehicle("standard", linkage="parallel")
+    motor = Motor(winding_resistance=0.1, torque_constant=0.1, no_load_current=2.0, current_limit=60.0, gear=29.0, efficiency=0.95,
+                  regenerates=False)  # fmt: skip
+    car = car._replace(motor=motor, battery=Battery(24.0, 0.01, 9.0 * 3600, 20 * 3600.0, 1.12, 0.9))
+    course = circle(8.0)
+    plan = plan_pace(course, car, PACE)
+    total, turn = station_sum(car, table, stations_of(course, car, plan)), steady_turn(car, table, 8.0, float(plan.speed[0]))
+    time = course.length / plan.speed[0]
+    assert total.battery == pytest.approx(turn.body[BodyColumn.BATTERY_POWER] * time, rel=1e-6, abs=0)
+    assert total.used_charge == pytest.approx(turn.body[BodyColumn.CHARGE_RATE] * time, rel=1e-6, abs=0)
 
 
 @pytest.mark.parametrize("drive", ["one wheel left", "solid axle"])
@@ -30,12 +46,14 @@ def test_a_circle_is_its_steady_turn_times_its_length(vehicle, circle, setup_key
     turn = steady_turn(car, table, 8.0, speed)
     time = course.length / speed
     assert total.feasible
+    assert np.isnan([total.battery, total.used_charge]).all()
     assert total.time == pytest.approx(time, rel=1e-9, abs=0)
     assert total.drive_work == pytest.approx(turn.body[BodyColumn.DRIVE_POWER] * time, rel=1e-6, abs=0)
     assert total.aligning == pytest.approx(turn.body[BodyColumn.ALIGNING_POWER] * time, rel=1e-6, abs=0)
     np.testing.assert_allclose(total.lateral, turn.wheels[:, WheelColumn.LATERAL_LOSS] * time, rtol=1e-6, atol=1e-6)
     np.testing.assert_allclose(total.longitudinal, turn.wheels[:, WheelColumn.LONGITUDINAL_LOSS] * time, rtol=1e-6, atol=1e-6)
     np.testing.assert_allclose(total.rub, turn.wheels[:, WheelColumn.RUB_SPEED] * time, rtol=1e-6, atol=1e-6)
+    assert total.least_load == pytest.approx(turn.wheels[:, WheelColumn.LOAD].min(), rel=1e-6, abs=0)
 
 
 def hilly(course_by):
@@ -63,6 +81,28 @@ def test_a_climb_is_paid_by_the_drive_and_a_descent_held_by_the_brakes(vehicle, 
     assert (total.drive_work > 100 > total.brakes) if rise > 0 else (total.brakes > 100 > total.drive_work)
     lost = total.air + total.rolling + total.scrub + total.aligning
     assert total.drive_work - total.brakes == pytest.approx(car.mass * GRAVITY * rise + lost, rel=1e-6, abs=0)
+
+
+@pytest.mark.parametrize("linkage", ["ideal", "parallel"])
+def test_the_quick_solver_goes_from_a_turn_to_its_neighbour(vehicle, linkage):
+    # Its estimate of the slopes grows better on the way: from 8 m at 4 m/s to 6.5 m at 4.6 m/s, to rounding, within a few evaluations.
+    car, table = vehicle("standard", linkage=linkage)
+    cells, work = steer_cells_of(table), (np.empty(4), np.empty(4), np.zeros((4, WHEEL_COLUMNS)), np.zeros(BODY_COLUMNS))
+    unknown, inverse, misses = np.array(steady_turn(car, table, 8.0, 4.0).place), np.empty((3, 3)), np.empty(3)
+    fresh_inverse(car, cells, 4.0, 1 / 8.0, unknown, inverse, misses, *work)
+    assert settle(car, cells, 4.6, 1 / 6.5, SETTLED, unknown, inverse, misses, *work) <= SETTLED
+    np.testing.assert_allclose(unknown, steady_turn(car, table, 6.5, 4.6).place, rtol=0, atol=1e-7)
+
+
+def test_the_quick_solver_stays_inside_the_lock(vehicle):
+    car, table = vehicle("standard", linkage="ideal", hand_wheel_limit_deg=12.0)
+    cells, work = steer_cells_of(table), (np.empty(4), np.empty(4), np.zeros((4, WHEEL_COLUMNS)), np.zeros(BODY_COLUMNS))
+    unknown, inverse, misses = np.array(steady_turn(car, table, 9.0, 2.0).place), np.empty((3, 3)), np.empty(3)
+    for curvature, end in ((1 / 5.0, cells.most), (-1 / 5.0, cells.least)):
+        unknown = np.sign(curvature) * np.array(steady_turn(car, table, 9.0, 2.0).place) * (1.0, 1.0, np.sign(curvature))
+        fresh_inverse(car, cells, 2.0, np.sign(curvature) / 9.0, unknown, inverse, misses, *work)
+        assert settle(car, cells, 2.0, curvature, SETTLED, unknown, inverse, misses, *work) > SETTLED
+        assert unknown[1] == end
 
 
 def test_pieces_come_near_every_single_station(vehicle, course_by):
@@ -99,7 +139,7 @@ def test_motor_and_battery_take_what_the_lap_in_time_takes():
 
 
 @pytest.fixture(scope="module")
-def quay_loop():
+def quay_loop(compiler):
     """(name, sum, ledger of the lap in time) of every set-up of the shipped loop."""
     path = find_scenario("quay-loop")
     scenario = load_scenario(path)

@@ -10,7 +10,9 @@ import pytest
 
 from sim.car.chassis import GRAVITY, tip_limit
 from sim.car.motion import BodyColumn, WheelColumn
-from sim.turn.steady import solve_three, steady_turn
+from sim.steering.cells import steer_cells_of
+from sim.turn import steady
+from sim.turn.steady import rolling_guess, solve_three, steady_turn
 
 DRIVE_NAMES = ["one wheel left", "one wheel right", "differential", "solid axle"]
 
@@ -189,6 +191,15 @@ def test_the_best_of_the_grip_is_near_friction(vehicle):
     assert not steady_turn(car, table, 40.0, 1.01 * speed).converged
 
 
+@pytest.mark.parametrize("curvature", [0.02, -0.15, 0.4])
+def test_a_turn_is_begun_with_the_rolling_bicycle(vehicle, curvature):
+    # Both axles roll about one centre: sin(sideslip) = b k, tan(steer) = l k / cos(sideslip); geometry.
+    car, table = vehicle("standard", linkage="ideal")
+    sideslip, steer, _ = rolling_guess(car, steer_cells_of(table), curvature)
+    assert np.sin(sideslip) == pytest.approx(0.68 * curvature, rel=1e-12, abs=0)
+    assert np.tan(steer) == pytest.approx(1.5 * curvature / np.cos(sideslip), rel=1e-12, abs=0)
+
+
 def test_three_equations():
     random = np.random.default_rng(3)
     for _ in range(50):
@@ -205,3 +216,16 @@ def test_sideslip_grows_outwards_with_speed(vehicle):
     assert sin(slow.sideslip) == pytest.approx(0.7 / 8, rel=1e-3, abs=0)
     assert fast.sideslip < slow.sideslip
     assert hypot(cos(fast.sideslip), sin(fast.sideslip)) == pytest.approx(1.0, rel=1e-15, abs=0)
+
+
+@pytest.mark.parametrize(("radius", "speed"), [(3.0, 1.4), (8.0, 3.0), (-15.0, 5.0)])
+def test_a_turn_is_found_in_few_steps(vehicle, monkeypatch, radius, speed):
+    """Newton's method doubles the digits with each step (textbook); a step asks at seven places, once more where it is halved."""
+    car, table = vehicle("standard", linkage="parallel")
+    cells, asked, turn_misses = steer_cells_of(table), [], steady.turn_misses
+    monkeypatch.setattr(steady, "turn_misses", lambda *words: asked.append(1) or turn_misses(*words))
+    unknown = rolling_guess(car, cells, 1 / radius)
+    work = np.zeros(4), np.zeros(4), np.zeros((4, len(WheelColumn))), np.zeros(len(BodyColumn))
+    miss = getattr(steady.find_turn, "py_func", steady.find_turn)(car, cells, speed, 1 / radius, unknown, *work)
+    assert miss <= steady.BALANCED
+    assert len(asked) <= 2 + 7 * 8

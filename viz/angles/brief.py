@@ -9,7 +9,7 @@ from sim.study.angles import AngleRow, AnglesResult, SetupAngles
 from sim.study.dangers import HAND_WHEEL
 from viz.angles.report import ANGLES_WORDS, lock_line
 from viz.shared.brief import MOST_LINES, Rows, brief, height
-from viz.shared.dangers import danger_lines, rod_lines, stop_words
+from viz.shared.dangers import danger_lines, own_stops_line, rod_lines, stop_words
 from viz.shared.doubts import doubt_lines
 from viz.shared.words import plain_table
 
@@ -59,7 +59,7 @@ def _side_by_side(result: AnglesResult) -> list[Any]:
         ])  # fmt: skip
     told = [*doubt_lines(result.doubts), _finding(result), *([
         'Danger: past the angle under "stop" a rod and its arm soon come in line; the steering can snap over or jam there. Fit a stop '
-        "before."
+        f"before.{own_stops_line([(setup.name, setup) for setup in result.setups])}"
     ] if any(stops) else [])]  # fmt: skip
     advice = [
         "Degrees, positive to the left. Error: the inner wheel's angle less the ideal one. Hands: what holds a steady turn of "

@@ -6,6 +6,7 @@ from typing import Any
 from rich.table import Table
 from rich.text import Text
 
+from sim.steering.arrangement import HAND_LIMIT
 from sim.study.angles import AngleRow, AnglesResult, SetupAngles
 from sim.study.dangers import HAND_WHEEL
 from sim.study.hand_torque import HeldTurn
@@ -52,12 +53,25 @@ def _torque_line(torque: HeldTurn | None, result: AnglesResult) -> str:
 ANGLES_WORDS = "Angles in degrees, positive to the left. The error is the inner wheel's angle less the ideal one for the outer."
 
 
+ASSUMED = f"{HAND_LIMIT} assumed, not yours: hand_wheel_limit_deg is not given"
+
+
+def lock_causes(setup: SetupAngles) -> tuple[str, str]:
+    """What ends the usable range to the left and to the right, and where that is a limit that nobody chose.  setup : SetupAngles"""
+    causes = setup.lock_left_cause, setup.lock_right_cause
+    if setup.own_stop_deg is not None:
+        return causes
+    left, right = (ASSUMED if cause == HAND_LIMIT else cause for cause in causes)
+    return left, "assumed too" if left == right == ASSUMED else right
+
+
 def lock_line(setup: SetupAngles) -> str:
     """How far a set-up steers and what ends it, its turning circles, kingpin offset and ratio."""
     hand = "" if setup.hand_is == HAND_WHEEL else f"; hand is the {setup.hand_is}'s own angle, for no hand wheel is modelled"
+    left, right = lock_causes(setup)
     return (
-        f"lock {setup.lock_left_deg:.1f} deg left ({setup.lock_left_cause}), {-setup.lock_right_deg:.1f} deg right "
-        f"({setup.lock_right_cause}); turning circle {setup.turning_circle_kerb_m:.2f} m kerb to kerb, "
+        f"lock {setup.lock_left_deg:.1f} deg left ({left}), {-setup.lock_right_deg:.1f} deg right "
+        f"({right}); turning circle {setup.turning_circle_kerb_m:.2f} m kerb to kerb, "
         f"{setup.turning_circle_wall_m:.2f} m wall to wall; kingpin offset {setup.kingpin_offset_mm:.0f} mm; "
         f"steering ratio {setup.steering_ratio:.2f} to 1{hand}"
     )

@@ -8,8 +8,9 @@ from matplotlib.patches import Polygon
 
 from sim.assemble.figures import Assembly, FrontView
 from sim.linkages.catalogue import KINDS
-from sim.linkages.pivots import LEFT, RIGHT
-from viz.shared.dangers import stop_ends
+from sim.linkages.pivots import LEFT, RIGHT, SIDES
+from viz.assemble.words import free_stop
+from viz.shared.dangers import stop_ends, stop_places
 from viz.template.paper import BOLD, FINE, HAIR, SMALL, Box, Dash, Page
 
 WIDE, HIGH = 62.0, 38.0  # [mm] of a drawing on the smallest paper
@@ -317,7 +318,7 @@ def _wheel(sketch: Sketch, front: Assembly, view: FrontView) -> None:
 
 def _stop(sketch: Sketch, front: Assembly, view: FrontView) -> None:
     """The hand wheel with stops, and beyond them the place where rod and arm come in line."""
-    ends = stop_ends(front)
+    ends, places = stop_ends(front), dict(stop_places(front))
     middle, radius = np.array([31.0, 17.0]), 12.0
     whole = max([abs(front.lock_left_deg), abs(front.lock_right_deg), *(dead for *_, dead in ends)])
     share = min(1.0, 150.0 / whole)  # a hand wheel of more than a turn is drawn shrunk
@@ -330,12 +331,17 @@ def _stop(sketch: Sketch, front: Assembly, view: FrontView) -> None:
     sketch.disc(float(middle[0]), float(middle[1]), 1.2, DARK)
     sketch.line(at(0, 3), at(0, radius + 3.5), width=BOLD)
     sketch.label(31, 36, "straight ahead")
-    stops = {"left": front.lock_left_deg, "right": front.lock_right_deg}
+    sides = [side for side, *_ in ends]
+    free = {side: free_stop(front, side).stop_deg for side in SIDES}
+    stops = {
+        "left": front.lock_left_deg if "left" in sides else free["left"],
+        "right": front.lock_right_deg if "right" in sides else -free["right"],
+    }
     for side, stop in stops.items():
         sketch.line(at(stop, radius - 4), at(stop, radius + 2.5), width=2.0)
         x, ha = (2.0, "left") if side == "left" else (60.0, "right")
         sketch.label(x, 7.5, f"stop {side}", ha=ha, weight="bold")
-        told = next((words for name, words, _ in ends if name == side), f"{abs(stop):.1f}")
+        told = places.get(side, f"{abs(stop):.1f}")
         sketch.label(x, 4.0, f"{told} deg", ha=ha)
     for side, _, dead in ends:
         sign = 1 if side == "left" else -1
@@ -482,8 +488,14 @@ def _axle_stop(sketch: Sketch, front: Assembly, view: FrontView) -> None:
         ends = [tuple(middle + sign * along) for sign in (-1, 1)]
         sketch.line(*ends, width=1.6 if dash is None else 0.5, dash=dash)
     sketch.disc(31, 20, 1.8)
-    sketch.label(2, 36, f"left {front.lock_left_deg:.1f} deg", ha="left", weight="bold")
-    sketch.label(60, 36, f"right {-front.lock_right_deg:.1f} deg", ha="right", weight="bold")
+    left, right = (free_stop(front, side).stop_deg for side in SIDES)
+    # A left turn swings the axle's right end forward, so its angle stands there; forward is up.
+    for x, ha, way, stop in ((60.0, "right", "left", left), (2.0, "left", "right", right)):
+        sketch.label(x, 33, f"turned {way}", ha=ha, weight="bold")
+        sketch.label(x, 29.5, f"{stop:.1f} deg", ha=ha, weight="bold")
+    sketch.line((31, 25), (31, 33), width=HAIR)
+    sketch.line((29.5, 30.5), (31, 33), (32.5, 30.5), width=HAIR)
+    sketch.label(31, 36, "front")
     sketch.label(31, 2.5, "block or chain on both sides")
 
 

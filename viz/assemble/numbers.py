@@ -4,7 +4,7 @@ from pathlib import Path
 
 from sim.assemble.figures import AssembleResult, assembly_of, view_of
 from sim.errors import InputError
-from sim.scenario.choice import chosen_setup
+from sim.scenario.choice import chosen_setup, first_built
 from sim.scenario.scenario import Scenario
 from sim.steering.arrangement import build_steering
 from viz.shared.files import write_file
@@ -23,6 +23,7 @@ def assemble_result(scenario: Scenario, source: str, setup_name: str | None, out
     from viz.assemble.pages import build_pages
     from viz.template.paper import PAPERS, plain_settings, write_pdf
 
+    paper = paper.lower()
     if paper not in PAPERS:
         raise InputError("--paper", "", f"{paper!r} is not known here", f"choose one of {', '.join(PAPERS)}")
     index = _chosen(scenario, setup_name, source)
@@ -44,5 +45,4 @@ def _chosen(scenario: Scenario, name: str | None, source: str) -> int:
     """Index of the set-up that is meant."""
     if name is not None:
         return chosen_setup([setup.name for setup in scenario.setup], name, source)
-    parts = [index for wanted in ("rods", "axle") for index, setup in enumerate(scenario.setup) if getattr(setup.kind, wanted)]
-    return parts[0] if parts else 0
+    return first_built([setup.kind for setup in scenario.setup])

@@ -3,6 +3,7 @@
 from typing import NamedTuple
 
 from sim.assemble.figures import Assembly, FrontView
+from sim.scenario.doubts import examples_words
 from viz.assemble.drawings import DRAWINGS, HIGH, WIDE, Sketch, draw_plan
 from viz.assemble.words import NEEDED, Step, number_lines, steps
 from viz.shared.checks import CAUTIONS
@@ -129,7 +130,8 @@ def _draw_step(sheet: _Sheet, block: _Block, front: Assembly, view: FrontView, t
 
 def _blank(front: Assembly, paper: str, scale: float, number: int, count: int) -> _Sheet:
     """A sheet with its heading, the lines to fill in, and its foot."""
-    below = f'Scenario "{front.title}", set-up "{front.setup}".'
+    warned = f"{examples_words(front.examples)}. " if front.examples else ""
+    below = f'{warned}Scenario "{front.title}", set-up "{front.setup}".'
     page = Page(paper, f"Building the front end: sheet {number} of {count}", below, front.linkage, true_size=False)
     left, right = MARGIN, page.width - MARGIN
     foot = page.paragraph(left, MARGIN + (FOOT - 1.5) * scale, WAY_OUT, right - left, size=SMALL * scale, most=2)
@@ -161,7 +163,14 @@ def _numbers(sheet: _Sheet, front: Assembly, view: FrontView) -> float:
     """What is needed, this car's numbers and its front end from above; returns the height below [mm]."""
     page, room, scale = sheet.page, sheet.room, sheet.scale
     top = page.paragraph(room.left, room.top, f"You need: {NEEDED}", room.width, size=TEXT * scale) - 2.0 * scale
-    page.text(room.left, top, "This car's numbers", size=HEAD * scale, weight="bold", va="top")
+    page.text(
+        room.left,
+        top,
+        "Numbers, not all this car's yet" if front.examples else "This car's numbers",
+        size=HEAD * scale,
+        weight="bold",
+        va="top",
+    )
     at = top - 1.5 * LEADING * HEAD * scale
     for line in _number_lines(front, room.width, scale):
         page.text(room.left, at, line, size=TEXT * scale, weight="bold", va="top")

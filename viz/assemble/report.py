@@ -6,7 +6,7 @@ from rich.text import Text
 
 from sim.assemble.figures import AssembleResult
 from sim.linkages.catalogue import KINDS
-from viz.assemble.words import BINDS, pull_words, turns_words
+from viz.assemble.words import BINDS, free_stops, pull_words, turns_words
 from viz.shared.checks import CAUTIONS
 from viz.shared.dangers import danger_lines
 
@@ -24,9 +24,7 @@ def assemble_report(result: AssembleResult) -> list[Any]:
         lines.append(" ".join(turns_words(result)))
     elif not kind.axle:
         lines.append(f'"{result.linkage}" is a rule for angles and has no rods: the sheets tell the order of work without their lengths.')
-    lines += danger_lines(result) or [
-        f"Fit stops at {result.lock_left_deg:.1f} deg left and {-result.lock_right_deg:.1f} deg right, where the scenario's steering ends."
-    ]
+    lines += danger_lines(result) or [f"Fit stops at the {'axle' if kind.axle else result.hand_is}: {free_stops(result)}."]
     where = "at one wheel's hub, along the car" if kind.axle else "at the tyre's foremost point, as high as the hub"
     lines.append(
         f"Pull that just turns {'the axle' if kind.axle else 'a wheel'} ({where}), on turn plates with the driver seated: "

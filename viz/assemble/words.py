@@ -2,7 +2,8 @@
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from math import cos, radians, sin
+from math import cos, floor, radians, sin
+from typing import NamedTuple
 
 from sim.assemble.figures import Assembly
 from sim.assemble.pull import Pull
@@ -10,12 +11,15 @@ from sim.assemble.rods import SPARE_TURNS, RodToSet, RodVerdict
 from sim.car.chassis import GRAVITY
 from sim.linkages.catalogue import KINDS, kinds_with_rods
 from sim.linkages.kind import Hand
+from sim.linkages.pivots import SIDES
+from sim.steering.arrangement import HAND_LIMIT
 from sim.steering.threads import COARSE_MM, LEAST_DIAMETERS, LEAST_TURNS
 from viz.shared.checks import CAUTIONS
-from viz.shared.dangers import STOP_GROUND, stop_ends
+from viz.shared.dangers import STOP_GROUND, before_words, ends_words, needs_stop, stop_ends, stop_places
 
 NO_SOURCE = "common practice, no source"
 FIGURES = "figures: this car's scenario; the way: common practice, no source"
+SHOWN = 0.05  # [mm] that a figure with one decimal does not show
 STRAIGHT = 0.02  # sine of a kink that nobody sees
 LEAST_LEAN_DEG = 0.05  # that anybody can set
 # A luggage scale shows hundredths of a kilogram; a nut that clamps takes more than a few of them.  Judgement. [N]
@@ -23,6 +27,10 @@ CLAMPED = 1.0
 # A kingpin beside its wheel is tilted by the load: a bolt of 12 mm, 60 mm long, 80 mm inside its wheel, rubs about as much as a dry washer.
 # Judgement, from that estimate.  [dry pulls]
 BINDS = 2.0
+LEAST_TOE_DEG = 0.005  # a smaller one is shown as none
+HALF = 0.5  # of the way to the danger, within which the hand wheel stays while no stop is fitted.  Judgement. [-]
+LEAST_PULL = 0.5  # that a luggage scale tells; it shows tens of grams.  Judgement. [N]
+SHORT_DEG = 5.0  # short of where the steering can turn no further, where a stop belongs so that no part is what stops it.  Judgement.
 NEEDED = (
     "two spanners for each size of nut, grease, a steel rule or tape, callipers, a spirit level, "
     "a luggage scale, paint pen, stands, two wheel chocks; two people. About two hours (judgement)."
@@ -120,7 +128,7 @@ def _handed(front: Assembly) -> str:
     )  # fmt: skip
     angle = abs(front.arm_angle_deg)
     return (
-        f"One is left, one right. On the right sides both arms point {'ahead' if ahead else 'back'} and their ends {lean}. Here: arm "
+        f"One is left, one right. On their correct sides both arms point {'ahead' if ahead else 'back'} and their ends {lean}. Here: arm "
         f"{front.arm_length_mm:.0f} mm from the bolt's middle to the joint's, {180 - angle if ahead else angle:.1f} deg from straight "
         f"{'ahead' if ahead else 'back'}. Swapped, the kink is the wrong way round, and the wheels fight in bends. Mark them L and R."
     )
@@ -128,10 +136,14 @@ def _handed(front: Assembly) -> str:
 
 def _pull_step(front: Assembly, heading: str, how: str, rolling: str) -> Step:
     loaded, hanging = front.pull_on_wheels, front.pull_on_stands
+    needs = (
+        f"about {_newtons(hanging.greased_N)}" if hanging.greased_N >= LEAST_PULL else "hardly any pull, too little to read on the scale"
+    )  # fmt: skip
     return Step(
         heading,
-        f"{how} On stands it needs about {_newtons(hanging.greased_N)}: more than {max(CLAMPED, hanging.dry_N):.1f} N, and the nut "
-        f"clamps: back off. On {rolling}: {pull_words(loaded)}. That is the washer alone; the bolt rubs in its bush too. "
+        f"{how} On stands it needs {needs}: more than {max(CLAMPED, hanging.dry_N):.1f} N, and the nut "
+        f"clamps: back off. Then lower the car; on {rolling}: {pull_words(loaded)}. That is the washer alone; the bolt rubs in its bush "
+        "too. "
         f"Above {BINDS:g} times the dry figure, {BINDS * loaded.dry_N:.1f} N, it binds.",
         "pull", "Rear wheels blocked while somebody sits in it. Whoever pulls says so first; all other hands are away from arms and jaws.",
         "flat collar, uniform pressure (Shigley, Mechanical Engineering Design, from memory); frictions: common practice, no source; both "
@@ -157,8 +169,9 @@ def _rod_steps(front: Assembly) -> Iterator[Step]:
     lengths = f"{'each ' if len(front.rods) > 1 else ''}{front.rods[0].length_mm:.1f} mm" if alike else ", ".join(
         f"{rod.name} {rod.length_mm:.1f} mm" for rod in front.rods
     )  # fmt: skip
+    rods = "the rods" if len(front.rods) > 1 else "the rod"
     yield Step(
-        "Set the rods to length before you fit them",
+        f"Set {rods} to length before you fit {'them' if len(front.rods) > 1 else 'it'}",
         f"From the middle of one eye to that of the other: {lengths}. {' '.join(turns_words(front))} Screw both ends alike; eyes that must "
         "lie flat turn by halves.",
         "rod", "", FIGURES,
@@ -176,7 +189,8 @@ def _rod_steps(front: Assembly) -> Iterator[Step]:
     elif kind.hangs:
         yield Step(
             "Fit the steering column and its drop arm",
-            f"Hand wheel in its middle, the drop arm hangs straight down; its joint stands {_behind(front)}. The arm must not slip on its "
+            f"Hand wheel in its middle, the drop arm hangs straight down; its joint stands {_behind(front)}.{_drop_arm(front)} "
+            "The arm must not slip on its "
             "shaft: a pin or a flat, with a clamp bolt. The column has no play along its length.",
             "drop arm", "The drop arm sweeps across the car: no hands beside it when the hand wheel turns.", FIGURES,
         )  # fmt: skip
@@ -190,17 +204,40 @@ def _rod_steps(front: Assembly) -> Iterator[Step]:
     yield Step(
         "Bolt on the joints",
         "A washer larger than the eye's ball outside each eye, so that a broken joint cannot fall off; a spacer on the other side, so that "
-        "it can tilt. Bolt heads up, self-locking nuts. The wheels stand straight with the hand wheel in its middle; if not, turn rods.",
-        "joint", "Arms and rods pinch: the one who holds the joint says when to move the wheel.",
+        f"it can tilt. Bolt heads up, self-locking nuts. With the hand wheel in its middle {_stand_words(front)}; if not, turn {rods}.",
+        "joint", f"Arms and rods pinch: the one who holds the joint says when to move the wheel.{_no_stops_yet(front)}",
     )  # fmt: skip
     yield Step(
-        f"Tighten all {front.lock_nuts} lock nuts",
+        f"Tighten {'both' if front.lock_nuts == 2 else f'all {front.lock_nuts}'} lock nuts",
         f"{_count(front.lock_nuts, 'rod end').capitalize()}, {_count(front.lock_nuts, 'lock nut')}. Two spanners: one holds "
         "the rod, the other tightens "
         "the nut against it. Both eyes of a rod lie in their middle, so that neither meets its stop. A stripe of paint across nut and rod "
         "shows later whether it has turned.",
         "lock nuts",
     )  # fmt: skip
+
+
+def _stand_words(front: Assembly) -> str:
+    """How the wheels stand straight ahead, with the planned toe."""
+    if not has_toe(front):
+        return "both wheels stand straight"
+    way = "inwards" if front.toe_in_deg > 0 else "outwards"
+    return f"each wheel's leading edge points {abs(front.toe_in_deg):.2f} deg {way}, which is the planned toe"
+
+
+def has_toe(front: Assembly) -> bool:
+    """Whether a toe is planned that the figures show.  front : Assembly."""
+    return abs(front.toe_in_deg) >= LEAST_TOE_DEG
+
+
+def _no_stops_yet(front: Assembly) -> str:
+    """How far the hand wheel may go while no stop is fitted, as a sentence behind another; empty where nothing comes in line."""
+    ends = stop_ends(front)
+    if not ends:
+        return ""
+    within, stops = floor(HALF * min(float(stop) for _, stop, _ in ends)), {stop for _, stop, _ in ends}
+    beyond = stops.pop() if len(stops) == 1 and len(ends) > 1 else " or ".join(f"{stop} {side}" for side, stop, _ in ends)
+    return f" No stops yet: keep the {_turned(front)} within {within} deg of straight ahead; beyond {beyond} it can snap over."
 
 
 def turns_words(front: Assembly) -> list[str]:
@@ -237,9 +274,16 @@ def _rod_words(rod: RodToSet, front: Assembly) -> str:
         return f"{rod.name}: {tubes}" if tubes else ""
     if rod.verdict is not RodVerdict.FITS:
         return f"{rod.name}: {rod.verdict.value}{'; ' + tubes if tubes else '.'}"
+    assert rod.length_by_turns_mm is not None  # of a rod that fits
+    # Half turns seldom meet a length exactly: what is left is told, and the length to set stays the one of the table.
+    left = rod.length_mm - rod.length_by_turns_mm
+    off = " measure it" if abs(left) < SHOWN else (
+        f" {abs(left):.1f} mm are missing to {rod.length_mm:.1f} mm, less than half a turn" if left > 0
+        else f" it is {abs(left):.1f} mm over {rod.length_mm:.1f} mm, less than half a turn"
+    )  # fmt: skip
     return (
         f"{rod.name}: from fully home {rod.turns_one_end:g} turns out at one end, {rod.turns_other_end:g} at the other "
-        f"({rod.length_by_turns_mm:.1f} mm; {rod.thread_inside_mm:.1f} mm of thread stay inside)."
+        f"({rod.thread_inside_mm:.1f} mm of thread stay inside); then{off}."
     )
 
 
@@ -248,6 +292,15 @@ def _behind(front: Assembly) -> str:
     if abs(behind) < 0.5:
         return "level with the front axle"
     return f"{abs(behind):.0f} mm {'behind' if behind > 0 else 'ahead of'} the front axle"
+
+
+def _drop_arm(front: Assembly) -> str:
+    """How long the drop arm is and how far apart its joints are, as a sentence behind another."""
+    if front.hanging_arm_mm is None or front.hanging_joints_apart_mm is None:
+        return ""
+    apart = front.hanging_joints_apart_mm
+    joints = f"its two joints {apart:.0f} mm apart" if apart else "both rods on one joint"
+    return f" From the column's axis to the joint it measures {front.hanging_arm_mm:.0f} mm, {joints}."
 
 
 def _turned(front: Assembly) -> str:
@@ -271,28 +324,87 @@ def _without_rods(front: Assembly) -> Iterator[Step]:
 
 def _stops(front: Assembly) -> Step:
     ends, turned = stop_ends(front), _turned(front)
-    left, right = front.lock_left_deg, -front.lock_right_deg
     if not ends:
         return Step(
             "Fit the stops",
-            f"The scenario's steering ends at {left:.1f} deg left and {right:.1f} deg right of the {turned}. Fit a stop on "
-            "both sides that "
-            "holds there and before a wheel touches anything. Try both by hand.",
-            "stop", "", FIGURES,
+            f"Fit a stop on both sides of the {turned}: {free_stops(front)}. It holds there, and before a wheel touches anything. "
+            "Try both by hand.",
+            "stop", "", _free_ground(front),
         )  # fmt: skip
-    free = {"left": left, "right": right}
-    for side, *_ in ends:
-        free.pop(side)
-    also = "".join(f" To the {side} the steering ends at {lock:.1f} deg: a stop there too." for side, lock in free.items())
+    alone = [side for side in SIDES if side not in [one for one, *_ in ends]]
+    also = "".join(f" To the {side} a stop too: {free_stop(front, side).words}." for side in alone)
+    limits = ends_words(front)
+    if needs_stop(front):
+        fit, held = f"Fit a stop that holds the {turned} before it passes {limits}.", before_words(front)
+    else:  # one place to fit a stop, not two
+        own = " and ".join(f"{stop} deg {side}" for side, stop in stop_places(front))
+        where = "your stop" if front.stop_is_yours else "a stop where this steering ends"
+        fit, held = f"Fit {where}: at {own} of the {turned}. If ever it stands elsewhere, then never past {limits}.", ""
     return Step(
         "Fit the stops",
-        f"Fit a stop that holds the {turned} before it passes "
-        f"{' and '.join(f'{stop} deg {side}' for side, stop, _ in ends)}. Further on, "
+        f"{fit} Further on, "
         f"at {' and '.join(f'{dead:.1f} deg {side}' for side, _, dead in ends)}, a rod and its arm come in line, and the steering can snap "
-        f"over or jam.{also} Try both stops by hand.",
+        f"over or jam{held}.{also}{_rods_first(front)} Try both stops by hand.",
         "stop", f"Measure the angle at the {turned}. Never turn to the place in line, and no hands near arms and rods while you try.",
         f"figures: this car's scenario; {STOP_GROUND}",
     )  # fmt: skip
+
+
+class FreeStop(NamedTuple):
+    """A stop on a side on which no rod comes in line.
+
+    stop_deg : where it belongs [deg]; place : the same in words; assumed : that nobody chose it, in words; short : of what it stands short;
+    both empty where that is not so; ground : where the figure comes from
+    """
+
+    stop_deg: float
+    place: str
+    assumed: str
+    short: str
+    ground: str
+
+    @property
+    def words(self) -> str:
+        """Where it belongs, and why there."""
+        return f"{self.place}{self.assumed}{self.short}"
+
+
+def free_stop(front: Assembly, side: str) -> FreeStop:
+    """Where a stop belongs on a side on which no rod comes in line.
+
+    front : Assembly; side : "left" or "right"
+    Returns FreeStop: the scenario's own stop, or what is assumed where it gives none, or short of where the steering can turn no further.
+    """
+    lock, cause = (
+        (abs(front.lock_left_deg), front.lock_left_cause) if side == "left" else (abs(front.lock_right_deg), front.lock_right_cause)
+    )
+    if cause != HAND_LIMIT:
+        stop = max(lock - SHORT_DEG, HALF * lock)
+        short = f", short of {lock:.1f}, where {cause}"
+        return FreeStop(stop, f"{stop:.1f} deg {side}", "", short, f"that it stands {lock - stop:.0f} deg short is a judgement")
+    place = f"{lock:.1f} deg {side}"
+    if front.own_stop_deg is None:
+        return FreeStop(lock, place, " (assumed, not yours: hand_wheel_limit_deg is not given)", "", "assumed: a judgement")
+    return FreeStop(lock, place, "", "", FIGURES)
+
+
+def free_stops(front: Assembly) -> str:
+    """Where stops belong on both sides of a steering in which no rod comes in line.  front : Assembly."""
+    left, right = (free_stop(front, side) for side in SIDES)
+    if left.assumed and right.assumed:  # told once
+        return f"{left.place} and {right.words}"
+    return f"{left.words}{';' if left.assumed or left.short else ' and'} {right.words}"
+
+
+def _free_ground(front: Assembly) -> str:
+    return "; ".join(dict.fromkeys(free_stop(front, side).ground for side in SIDES))
+
+
+def _rods_first(front: Assembly) -> str:
+    """What rods of another length do to the dangerous place, as a sentence behind another."""
+    if not front.danger_per_turn_deg:
+        return " Rods set to another length move that place: measure them first."
+    return f" Each turn that the rods are set short brings that place {front.danger_per_turn_deg:.1f} deg nearer: measure them first."
 
 
 # --- Turntable -----------------------------------------------------------------------------------------------------------
@@ -301,7 +413,8 @@ def _stops(front: Assembly) -> Step:
 def _turntable_steps(front: Assembly) -> Iterator[Step]:
     yield Step(
         "Lay out the parts",
-        "Axle with its turning plate, the plate of the frame, king bolt with washers, nut and split pin, the bar or both "
+        "Axle with its turning plate, the plate of the frame, king bolt with washers, castle nut and split pin (or two nuts), the bar or "
+        "both "
         "ropes, stops, both "
         "wheels with washers, nuts and pins. Throw away cracked washers, frayed ropes and bent bolts.",
     )
@@ -326,13 +439,15 @@ def _turntable_steps(front: Assembly) -> Iterator[Step]:
     )  # fmt: skip
     yield Step(
         "Tighten until it binds, then back off",
-        "The bolt goes in from above, with a large washer under head and nut. Tighten the nut until the axle binds; back it off just until "
+        "The bolt goes in from above, with a large washer under head and castle nut (or first nut). Tighten that nut until the axle binds; "
+        "back it off just until "
         "it swings freely and has no play up and down.",
         "nut", "Keep fingers from between the plates: they shear.",
     )  # fmt: skip
     yield Step(
         "Lock the king bolt",
-        "Split pin through bolt and castle nut, or a second nut against the first. Nothing else holds the front axle: it gets a stripe "
+        "Split pin through bolt and castle nut, or the second nut against the first; the nut must not turn with it. Nothing else "
+        "holds the front axle: it gets a stripe "
         "of paint, and somebody else looks at it.",
         "", "If this bolt is lost, so is the front axle.",
     )  # fmt: skip
@@ -349,14 +464,13 @@ def _turntable_steps(front: Assembly) -> Iterator[Step]:
         "with the axle straight, each tied twice, tight enough not to sag and not so tight that they bind.",
         "ropes", "Ropes and bar pinch hands and feet against the frame: try where they run before you sit in it.",
     )  # fmt: skip
-    left, right = front.lock_left_deg, -front.lock_right_deg
     yield Step(
         "Fit the stops",
-        f"The scenario's axle swings {left:.1f} deg left and {right:.1f} deg right. Fit a block or a chain on both sides "
-        "that holds it there, "
-        "before a wheel touches frame or feet. Try both by hand.",
+        f"Fit a block or a chain on both sides that holds the axle: {free_stops(front)}. It holds before a wheel touches frame or feet. "
+        "Try "
+        "both by hand.",
         "axle stop", "Steered far, a turntable axle tips sooner, and a kerb tears it round: only at a walk (see the command "
-        "knock).", FIGURES,
+        "knock).", _free_ground(front),
     )  # fmt: skip
 
 
@@ -370,17 +484,19 @@ def _last_steps(front: Assembly) -> Iterator[Step]:
             "With the bar or the hand wheel in its middle both front tyres are equally far from the rear tyres on their sides. Mark that "
             "place with paint.",
         )  # fmt: skip
-    toe = front.toe_in_deg
-    planned = "no toe" if abs(toe) < 0.005 else f"{abs(toe):.2f} deg of toe-{'in' if toe > 0 else 'out'} at each wheel"
+    toe, kind = front.toe_in_deg, KINDS[front.linkage]
+    parts = "the king bolt stays where it is, no rope or bar binds" if kind.axle else "no joint meets its end, no rod bends"
+    measures = "commands template and bench measure" if kind.rods else "sheets of the command template measure"
+    planned = "no toe" if not has_toe(front) else f"{abs(toe):.2f} deg of toe-{'in' if toe > 0 else 'out'} at each wheel"
     yield Step(
         "Turn from stop to stop by hand",
-        "Slowly, on the stands, one person at the hand wheel and one who looks: nothing touches, no joint meets its end, no rod "
-        "bends, no cable pulls tight, both stops hold.",
+        "Slowly, on the stands, one person at the hand wheel and one who looks: nothing touches, "
+        f"{parts}, no cable pulls tight, both stops hold.",
         "", CAUTIONS[0],
     )  # fmt: skip
     yield Step(
         "Check, measure, and let an adult look",
-        f"Planned is {planned}. The commands template and bench measure what you built; angles --checks lists what to look "
+        f"Planned is {planned}. The {measures} what you built; angles --checks lists what to look "
         "at before anybody "
         "drives. First try at a walk, away from people.",
         "", CAUTIONS[2],
@@ -399,12 +515,15 @@ def number_lines(front: Assembly) -> list[str]:
         lines.append(f"Lock nuts: {front.lock_nuts}")
     ends = stop_ends(front)
     if ends:
-        lines.append(f"Stops before, at the {_turned(front)}: {', '.join(f'{stop} deg {side}' for side, stop, _ in ends)}")
+        told = ", ".join(f"{stop} deg {side}" for side, stop, _ in ends)
+        lines.append(f"Stops before, at the {_turned(front)}: {told}{before_words(front)}")
     else:
-        lines.append(f"Stops at: {front.lock_left_deg:.1f} deg left, {-front.lock_right_deg:.1f} deg right")
+        left, right = (free_stop(front, side).stop_deg for side in SIDES)
+        assumed = " (assumed)" if front.own_stop_deg is None and HAND_LIMIT in (front.lock_left_cause, front.lock_right_cause) else ""
+        lines.append(f"Stops at: {left:.1f} deg left, {right:.1f} deg right{assumed}")
     loaded, hanging = front.pull_on_wheels, front.pull_on_stands
     lines.append("Pull with the luggage scale:")
     lines.append(f"on its wheels, greased: {_newtons(loaded.greased_N)}")
     lines.append(f"on its wheels, dry: {_newtons(loaded.dry_N)}")
-    lines.append(f"on stands, greased: {_newtons(hanging.greased_N)}")
+    lines.append(f"on stands, greased: {_newtons(hanging.greased_N) if hanging.greased_N >= LEAST_PULL else 'hardly any'}")
     return lines

@@ -20,12 +20,18 @@ from sim.bench.result import (
 )  # fmt: skip
 from sim.steering.threads import COARSE_MM, LEAST_DIAMETERS, LEAST_TURNS, engagement_turns
 from viz.bench.brief import (
+    LEAVE,
     finding_lines,
+    hold_lines,
+    leave_it,
+    left_out_lines,
+    minutes_line,
     more_lines,
     part_lines,
     percent,
     price_lines,
     promise,
+    read_danger_lines,
     remark_lines,
     steps,
     sure_line,
@@ -43,15 +49,22 @@ SAFETY = (
 )
 
 
+HELD = "Nothing yet: readings are doubtful. Taken as they stand they would ask for:"
+NEAREST = "Nothing. Nearest to the plan, where somebody wants to turn all the same, would be:"
+
+
 def bench_report(result: BenchResult) -> list[Any]:
     """All that there is to say of a set of readings."""
     advice = result.advice
     lines: list[Any] = [Text(f"{result.title}: {result.setup}", style="bold")]
-    lines += map(
-        Text, (*finding_lines(result), *part_lines(result), *danger_lines(result.dangers), *unscrewed_lines(result), *remark_lines(result))
-    )
-    lines += [Text(""), Text("What to turn", style="bold"), *map(Text, steps(result)), *map(Text, _ways(result))]
-    lines += [Text(""), _outcome_table(advice, result.dangers.hand_is), *map(Text, price_lines(result))]
+    left, waits = leave_it(result), hold_lines(result)
+    told = [*waits, *([LEAVE] if left else [])]
+    told += [*finding_lines(result), *([] if waits else part_lines(result)), *read_danger_lines(result)]
+    told += [*left_out_lines(result), *unscrewed_lines(result), *remark_lines(result)]
+    turns = [HELD, *steps(result)] if waits else [NEAREST, *steps(result)] if left else steps(result)
+    lines += map(Text, told)
+    lines += [Text(""), Text("What to turn", style="bold"), *map(Text, turns), *map(Text, _ways(result))]
+    lines += [Text(""), _outcome_table(advice, result.dangers.hand_is), *map(Text, [] if waits else price_lines(result))]
     lines += [Text(f"How sure: {sure_line(advice)}"), *map(Text, more_lines(result))]
     lines += [Text(""), Text("How far each part is off", style="bold"), _parts_table(result)]
     lines.append(Text(
@@ -157,7 +170,7 @@ def _kinds_table(kinds: tuple[KindFigures, ...]) -> Table:
 def plan_report(result: PlanResult) -> list[Any]:
     """All that there is to say of a plan of readings."""
     lines: list[Any] = [Text(f"{result.title}: {result.setup}", style="bold")]
-    lines += [Text(f"The {result.plan} plan takes about {result.minutes:.0f} minutes."), Text(promise(result.sure))]
+    lines += [Text(minutes_line(result)), Text(promise(result.sure))]
     lines += map(Text, danger_lines(result.dangers))
     hand = f"{result.dangers.hand_is} deg"
     table = plain_table(("times", "right"), ("measure", "left"), ("how", "left"), (hand, "right"), ("minutes", "right"))

@@ -2,19 +2,20 @@
 
 import os
 import re
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from functools import partial
 from pathlib import Path
 
 from sim.bench.as_built import make_plan
 from sim.bench.kinds import KINDS, RIM, place_of
-from sim.bench.readings import check_against_plan, readings_in
+from sim.bench.readings import check_against_plan, decimal, readings_in
 from sim.bench.result import ItemFigures, PlanResult, plan_lines
 from sim.errors import InputError
 from sim.files.text import number_from
 from sim.scenario.choice import chosen_setup
 from sim.scenario.scenario import Scenario
 from viz.bench.numbers import plan_result
+from viz.shared.files import check_suffix
 
 LEFT_OUT, STOP, PROMPT = "-", "end", "> "
 HOW = (
@@ -45,8 +46,7 @@ def type_readings(
         text = "\n".join(",".join(line) for line in ([*cells], [*cells.values()]))
         check_against_plan(readings_in(text, str(file), scenario.car.wheel_radius), built)
 
-    if file.suffix.lower() != ".csv":
-        raise InputError(str(file), "", "the name does not end in .csv", "call it something.csv")
+    check_suffix(file, ".csv")
     kept = 0
     try:
         # Never over readings that somebody took on their knees.
@@ -77,24 +77,39 @@ def _lines(plan: PlanResult, check: Check, ask: Ask, tell: Tell) -> Iterator[dic
     lines = plan_lines(plan)
     rim: dict[str, str] = {}
     if any(_over_rim(item) for item in lines):
-        tell(f"Before: between the two places on each rim (an empty line takes {plan.rim_mm:.0f} mm). Type: {RIM.name}")
+        tell(f"0 of {len(lines)}: between the two places on each rim (an empty line takes {plan.rim_mm:.0f} mm). Type: {RIM.name}")
         answer = _answer((RIM.name,), _check_rim, ask, tell)
         if answer is None:
             return
         rim = answer
     for number, item in enumerate(lines, start=1):
-        tell(f"{number} of {len(lines)}: {item.name}: {item.doing}. Type: {' '.join(item.columns)}")
+        tell(f"{number} of {len(lines)}: {item.name}{_which(lines, number)}: {item.doing}. Type: {' '.join(item.columns)}")
         before = rim if _over_rim(item) else {}
-        cells = _answer(item.columns, partial(_check_with, check, before, item.columns), ask, tell)
+        cells = _answer(item.columns, partial(_check_with, check, before, item), ask, tell)
         if cells is None:
             return
         if cells:
             yield before | cells
 
 
-def _check_with(check: Check, before: dict[str, str], columns: tuple[str, ...], cells: dict[str, str]) -> None:
-    """Check a line as it will stand in the file, with an empty cell for what was left out."""
-    check(before | dict.fromkeys(columns, "") | cells)
+def _which(lines: Sequence[ItemFigures], number: int) -> str:
+    """Which repeat of a reading a line is, as the end of its name; empty where it is read once.  lines; number : of the line, from 1."""
+    item = lines[number - 1]
+    times, turn = lines.count(item), lines[:number].count(item)
+    ending = "th" if turn % 100 in (11, 12, 13) else {1: "st", 2: "nd", 3: "rd"}.get(turn % 10, "th")
+    return f", {turn}{ending} of {times}" if times > 1 else ""
+
+
+def _check_with(check: Check, before: dict[str, str], item: ItemFigures, cells: dict[str, str]) -> None:
+    """Check a line as it will stand in the file, with an empty cell for what was left out; first that it is to the side asked for."""
+    if item.hand_deg:
+        side, sign = ("left", "above") if item.hand_deg > 0 else ("right", "below")
+        for column in item.columns:
+            if column in cells and KINDS[place_of(column)].turns and float(cells[column]) * item.hand_deg <= 0:
+                where = f"where the hand wheel stands at {abs(item.hand_deg):.0f} deg {side}"
+                problem = f"{column} = {cells[column]} is not to the {side}, {where}"
+                raise InputError("", "", problem, f"to the {side} every angle is {sign} 0")
+    check(before | dict.fromkeys(item.columns, "") | cells)
 
 
 def _over_rim(item: ItemFigures) -> bool:
@@ -113,7 +128,7 @@ def _answer(columns: tuple[str, ...], check: Check, ask: Ask, tell: Tell) -> dic
         line = ask(PROMPT)
         if line is None or line.strip().lower() == STOP:
             return None
-        typed = [cell.strip(",").replace(",", ".") for cell in re.split(r"[;\s]+", line.strip(" \t\r\n;,"))]
+        typed = [cell.strip(",").replace(",", ".") for cell in re.split(r"[;\s]+", decimal(line.strip(" \t\r\n;,")))]
         if not any(cell not in ("", LEFT_OUT) for cell in typed):
             return {}
         wrong = next((cell for cell in typed if cell != LEFT_OUT and number_from(cell) is None), None)

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from sim.errors import InputError
-from viz.cli.shell import INTERRUPTED, PIPE_WIDTH, Json, load, print_json, write
+from viz.cli.shell import INTERRUPTED, LEAVE, PIPE_WIDTH, Json, load, patience, print_json, quoted, write
 
 if TYPE_CHECKING:
     from sim.linkages.kind import Kind
@@ -25,6 +25,7 @@ def new(
     """Write a commented scenario to begin with, or ask for its numbers one by one."""
     from sim.scenario.file import shipped_folder
     from viz.new.text import find_kind, open_lines, scenario_text
+    from viz.shared.files import write_new
 
     if file.suffix.lower() != ".toml":
         better = file.with_suffix(".toml") if file.name else "my-car.toml"
@@ -35,8 +36,7 @@ def new(
         return
     text = scenario_text(kind) if kind is not None else (shipped_folder() / "starter.toml").read_text(encoding="utf-8")
     try:
-        with open(file, "x", encoding="utf-8", newline="\n") as stream:
-            stream.write(text)
+        write_new(file, text)
     except FileExistsError:
         raise InputError(str(file), "", "there is something of this name already", "choose another name") from None
     except OSError as error:
@@ -44,12 +44,12 @@ def new(
     if as_json:
         print_json({"written": str(file), "to_measure": len(open_lines(text))})
     else:
-        write(f"Wrote {file}. Change it in any text editor, then: scrubwise run {file}\n")
+        write(f"Wrote {file}. Change it in any text editor, then: scrubwise run {quoted(file)}\n")
 
 
 def _ask(file: Path, kind: "Kind | None", as_json: bool) -> None:
     """Ask for the numbers of a new scenario, its name and its course, or for those that are still to measure in one that was begun."""
-    from viz.new.ask import Interview, choose_kind
+    from viz.new.ask import Interview, built_kind, choose_kind, sheet_words
     from viz.new.course import ask_course, ask_title
     from viz.new.text import find_kind, open_lines, scenario_text
     from viz.shared.files import interruptible
@@ -60,9 +60,14 @@ def _ask(file: Path, kind: "Kind | None", as_json: bool) -> None:
     code = 0
     try:
         with interruptible():
-            interview.say("Enter keeps what stands in brackets; `back` goes back; Ctrl-C stops, and what was answered is kept.")
+            interview.say("Enter keeps what stands in brackets; `back` goes back; `?` helps; "
+                          "`q` or Ctrl-C stops, and what was answered is kept.")  # fmt: skip
+            if begun and (found := built_kind(begun)) is not None:
+                interview.say(sheet_words(found))
             if not begun:
-                interview.text = scenario_text(kind or find_kind(choose_kind(interview)))
+                kind = kind or find_kind(choose_kind(interview))
+                interview.say(sheet_words(kind))
+                interview.text = scenario_text(kind)
                 interview.write()
                 interview.drive()
                 ask_title(interview)
@@ -83,17 +88,32 @@ def _ask(file: Path, kind: "Kind | None", as_json: bool) -> None:
 
 def _begun(file: Path, kind: "Kind | None") -> str:
     """The text of a file that was begun, empty where there is none.  Raises InputError where nothing in it is to be asked."""
-    from sim.scenario.file import read_text
-    from viz.new.text import MARK, open_lines
+    from sim.scenario.file import MARK, read_text
+    from viz.new.text import open_lines
 
     if not file.exists():
         return ""
     if kind is not None:
         raise InputError(str(file), "", "the file is there already, with its own front end", "leave --like out to go on with it")
     text = read_text(file, str(file))
+    if not open_lines(text) and _whole(text, file):
+        problem = "nothing is left to ask: every number of this car has been given, and the file stays as it is"
+        remedy = f"see it with `scrubwise angles {file}`, change a number in a text editor, or choose another name for another car"
+        raise InputError(str(file), "", problem, remedy)
     if not open_lines(text):
         raise InputError(str(file), "", f"there is something of this name already, and no line of it has {MARK}", "choose another name")
     return text
+
+
+def _whole(text: str, file: Path) -> bool:
+    """Whether a text is a scenario without a fault."""
+    from sim.scenario.file import check_scenario, parse_toml
+
+    try:
+        check_scenario(parse_toml(text, str(file), ""), str(file))
+    except InputError:
+        return False
+    return True
 
 
 def _said(text: str, as_json: bool) -> None:
@@ -102,15 +122,18 @@ def _said(text: str, as_json: bool) -> None:
 
 def _heard(prompt: str, as_json: bool) -> str:
     typer.echo(prompt, nl=False, err=as_json)
-    return input()
+    answer = input()
+    if answer.strip().casefold() in LEAVE:
+        raise EOFError  # as at the end of what is typed
+    return answer
 
 
 def _kept_words(file: Path, answered: int, left: int) -> str:
     answers = "1 answer" if answered == 1 else f"{answered} answers"
     if left:
         are = "1 number is" if left == 1 else f"{left} numbers are"
-        return f"\nKept {answers} in {file}; {are} still to measure. Go on: scrubwise new {file} --ask\n"
-    return f"\nKept {answers} in {file}. Next: scrubwise angles {file}, then scrubwise run {file}\n"
+        return f"\nKept {answers} in {file}; {are} still to measure. Go on: scrubwise new {quoted(file)} --ask\n"
+    return f"\nKept {answers} in {file}. Next: scrubwise angles {quoted(file)}, then scrubwise run {quoted(file)}\n"
 
 
 def measure(
@@ -142,9 +165,21 @@ def measure(
 
         pages = write_sheets(made, plan)
 
-    write_file(out, ".pdf", draw)
+    with patience("Drawing the sheets", "about 2 seconds", as_json):
+        write_file(out, ".pdf", draw)
     if as_json:
         print_json({"written": str(out), "pages": pages, "setup": plan.setup.name, "numbers": plan.lines})
     else:
         write(f"Written to {out}: {pages} pages, {paper}, for a front end like \"{plan.setup.kind.name}\".\n"
-              "Print it, fill it in at the car, then: scrubwise new my-car.toml --ask\n")  # fmt: skip
+              f"Print it, fill it in at the car, then: {_next_words(scenario, path, plan.setup.kind.name)}\n")  # fmt: skip
+
+
+def _next_words(scenario: str | None, path: Path | None, kind: str) -> str:
+    """Where the numbers of the sheets go: into the file at hand while some are missing in it, else by hand; or into a new one."""
+    from viz.new.text import open_lines
+
+    if scenario is None or path is None or not scenario.endswith(".toml"):  # a shipped one, which nobody changes
+        return f'scrubwise new my-car.toml --like "{kind}" --ask'
+    if open_lines(path.read_text(encoding="utf-8")):
+        return f"scrubwise new {quoted(scenario)} --ask"
+    return f"write them into {scenario}, by their keys"

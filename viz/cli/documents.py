@@ -22,7 +22,7 @@ DOCUMENTS: dict[str, tuple[tuple[str, ...], ...]] = {
     "coast": (("sim.coast.result:StraightCoast",), ("sim.coast.result:CircleCoast",)),
     "search": (("sim.search.result:SearchResult", "viz.search.numbers:Pasted"),),
     "spread": (("viz.spread.numbers:SpreadNumbers",),),
-    "contest": (("sim.contest.results:ContestResult",),),
+    "contest": (("sim.contest.results:ContestResult",), (f"{SHAPES}:CopiedContest",)),
     "watch": ((f"{SHAPES}:Written",),),
     "report": ((f"{SHAPES}:RunPages",),),
     "lesson": ((f"{SHAPES}:LessonList",), (f"{SHAPES}:WrittenLessons",)),

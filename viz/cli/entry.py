@@ -12,9 +12,10 @@ from typing import Annotated, Any
 import typer
 
 from sim.errors import InputError, hides
+from sim.files.text import comma_slip
 from viz.cli import begin, explain, floor, laps, manual, menu, studies
 from viz.cli.documents import described
-from viz.cli.shell import INTERRUPTED, held_back
+from viz.cli.shell import INTERRUPTED, announced_kernels, held_back
 from viz.cli.signs import show_readably
 
 app = typer.Typer(
@@ -58,6 +59,7 @@ def main() -> None:
     for stream in (sys.stdout, sys.stderr):
         show_readably(stream)
     held_back.clear()
+    announced_kernels.clear()
     before = signal.signal(signal.SIGINT, _stop)
     try:
         _refuse_hidden_signs(sys.argv[1:])
@@ -129,12 +131,18 @@ def _plain_slip(text: str) -> str:
         option, whole = value[1], value[2] == "integer"
         given = next((after for before, after in zip(sys.argv, [*sys.argv[1:], ""], strict=True) if before == option), "")
         given = given or next((word.partition("=")[2] for word in sys.argv if word.startswith(f"{option}=")), "")
+        if not whole and (slip := comma_slip(given)):
+            return f"{option}: {slip[0]}; {slip[1]}"
         shown = "".join(sign if sign.isprintable() else "?" for sign in given[:40])
         return f"{option}: {shown!r} is not a {'whole ' * whole}number; " + (
-            "write one without a decimal point" if whole else "write one with a decimal point and without a unit"
+            "write one without a decimal point or comma" if whole else "write one with a decimal point and without a unit"
         )
     unknown = re.match(r"(no such (?:option|command):? .*?) ?\((?:possible options: |did you mean )([^),?]+)[^)]*\)", text, re.I)
     named = sys.argv[1:2] if sys.argv[1:2] and sys.argv[1] in [one.__name__ for one in COMMANDS] else []
+    if named and text.startswith("missing "):
+        from viz.cli.examples import whole_command
+
+        return f"command line: {text}; for example: {whole_command(named[0], sys.argv[2:], text.startswith('missing option'))}"
     hint = f"did you mean {unknown[2].strip(chr(39))}?" if unknown else f"see {' '.join(['scrubwise', *named, '--help'])}"
     return f"command line: {unknown[1] if unknown else text}; {hint}"
 

@@ -64,7 +64,7 @@ def lesson(
     chosen = LESSONS if number is None else (find_lesson(number),)
     if out is None:
         if number is not None:
-            raise InputError("--out", "", "a lesson is written into a folder", "add --out, such as --out lessons")
+            raise InputError("--out", "", "a lesson is written into a folder", f"for example: scrubwise lesson {number} --out lessons")
         from viz.lesson.report import list_report
 
         if as_json:
@@ -76,8 +76,9 @@ def lesson(
     from viz.lesson.report import making, written_report
 
     def begun(one: "Lesson") -> None:
-        announce_first_use("drive.integrate")
-        if making(one) and sys.stderr.isatty():
+        if one.drives:
+            announce_first_use("drive.integrate")
+        if making(one) and sys.stderr.isatty() and not as_json:
             tell(f"Making lesson {one.number}: {making(one)} ...")
 
     with interruptible():

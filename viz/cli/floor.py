@@ -7,7 +7,20 @@ from typing import Annotated
 import typer
 
 from sim.errors import InputError
-from viz.cli.shell import Explain, Json, ScenarioName, announce_first_use, ask, check_turn, load, numbers, print_json, print_report, tell
+from viz.cli.shell import (
+    Explain,
+    Json,
+    ScenarioName,
+    announce_first_use,
+    ask,
+    check_turn,
+    load,
+    numbers,
+    patience,
+    print_json,
+    print_report,
+    tell,
+)  # fmt: skip
 from viz.shared.checks import checks_report, checks_result
 from viz.shared.files import write_file, write_fragment
 from viz.shared.plain import plain
@@ -28,7 +41,7 @@ def angles(
     as_json: Json = False,
 ) -> None:  # fmt: skip
     """Wheel angles over the hand wheel's range, error against ideal, turning circles, lock and hand torque."""
-    from sim.scenario.choice import chosen_setup
+    from sim.scenario.choice import chosen_setup, first_built
     from sim.study.angles import angles_result
     from sim.study.ready import entries_of
 
@@ -41,16 +54,21 @@ def angles(
         entries = [entries[place] for place in dict.fromkeys(chosen_setup(names, one, scenario) for one in setup)]
     announce_first_use("steady.find_turn")
     result = angles_result(loaded, entries, rows, radius, speed)
+    kinds = [entry.steering.kind for entry in entries]
+    built = first_built(kinds)
+    axle = kinds[built].axle
     if as_json:
-        print_json(plain(result) | (checks_result() if checks else {}))
+        print_json(plain(result) | (checks_result(axle, result.setups[built].name, result.setups[built]) if checks else {}))
         return
     from viz.angles.brief import angles_brief
     from viz.angles.report import angles_report
     from viz.shared.brief import ending
+    from viz.shared.dangers import check_words
 
     short = angles_brief(result, outer is not None, bool(setup))
     report = [*angles_report(result), *ending(short)] if explain else short
-    print_report(report + (checks_report() if checks else []))
+    told = partial(check_words, setup=result.setups[built], who=f'"{result.setups[built].name}" ' if len(entries) > 1 else "")
+    print_report(report + (checks_report(axle, told) if checks else []))
 
 
 def knock(
@@ -75,10 +93,11 @@ def knock(
         raise InputError("--step", "", problem, "give the step in millimetres")
     if not 0.1 <= speed <= 20:
         raise InputError("--speed", "", f"{speed:g} is not between 0.1 and 20", "give the speed in metres per second")
-    result = knock_result(loaded, scenario, step, speed)
     plot = out if out is not None else None if as_json else Path(f"{path.stem}-knock.png")
-    if plot is not None:
-        write_file(plot, ".png", lambda made: write_knock_plot(result, made))
+    with patience("Working out the kick and drawing it", "about 4 seconds", as_json):
+        result = knock_result(loaded, scenario, step, speed)
+        if plot is not None:
+            write_file(plot, ".png", lambda made: write_knock_plot(result, made))
     if as_json:
         print_json(result)
     else:
@@ -90,7 +109,7 @@ def template(
     scenario: ScenarioName,
     out: Annotated[Path, typer.Option("--out", metavar="FILE.pdf", help="The PDF to write or replace.")],
     setup: Annotated[str | None, typer.Option("--setup", metavar="NAME", help="The set-up, by name, number or the name's "
-                                               "beginning; left out: the first with rods to set.")] = None,
+                                               "beginning; left out: the first with rods to set, else the first turntable.")] = None,
     paper: Annotated[str, typer.Option("--paper", metavar="SIZE", help="a4, letter or a3.")] = "a4",
     plan: Annotated[str, typer.Option("--plan", metavar="PLAN", help="The readings that the worksheet asks for, as of bench: quick (about "
                                       "ten minutes) or full.")] = DEFAULT_PLAN,
@@ -100,7 +119,8 @@ def template(
     from viz.template.numbers import template_report, template_result
 
     loaded, _ = load(scenario)
-    result = template_result(loaded, scenario, setup, out, paper, plan)
+    with patience("Drawing the sheets", "about 5 seconds", as_json):
+        result = template_result(loaded, scenario, setup, out, paper, plan)
     if as_json:
         print_json(result)
     else:
@@ -120,7 +140,8 @@ def assemble(
     from viz.assemble.report import assemble_report
 
     loaded, _ = load(scenario)
-    result = assemble_result(loaded, scenario, setup, out, paper)
+    with patience("Drawing the sheets", "about 3 seconds", as_json):
+        result = assemble_result(loaded, scenario, setup, out, paper)
     if as_json:
         print_json(result)
     else:
@@ -156,7 +177,8 @@ def bench(
     elif plan is not None:
         if readings:
             raise InputError("--plan", "", "a plan is made before anything is read", "leave the readings out, or --plan")
-        chosen = plan_result(loaded, scenario, plan, setup)
+        with patience("Choosing the readings that tell most", "about 2 seconds", as_json):
+            chosen = plan_result(loaded, scenario, plan, setup)
         if as_json:
             print_json(chosen)
         else:
@@ -166,7 +188,9 @@ def bench(
     if not readings:
         remedy = "name one, ask with --plan quick which readings to take, or type them in with --type"
         raise InputError("READINGS.csv", "", "no table of readings is named", remedy)
-    result = bench_result(loaded, scenario, readings, setup, bootstrap, path.parent)
+    about = "about 8 seconds" if bootstrap else "about 3 seconds"
+    with patience("Fitting the readings", about, as_json):
+        result = bench_result(loaded, scenario, readings, setup, bootstrap, path.parent)
     if as_json:
         print_json(result)
     else:

@@ -7,7 +7,7 @@ from typing import Annotated
 import typer
 
 from sim.errors import InputError
-from viz.cli.shell import Explain, Json, ScenarioName, announce_first_use, check_turn, load, print_json, print_report, progress
+from viz.cli.shell import Explain, Json, ScenarioName, announce_first_use, check_turn, load, patience, print_json, print_report, progress
 from viz.shared.files import write_file
 from viz.shared.plain import plain
 
@@ -93,13 +93,14 @@ def corner(
         from sim.study.maps import make_maps, map_result
         from viz.corner.map import write_map_csv, write_map_plot
 
-        made = make_maps(loaded, entries, radius, speed, chosen)
-        limits = map_result(made)
-        told["map"] = limits
-        for path, suffix, write_map in ((map_plot, ".png", write_map_plot), (map_csv, ".csv", write_map_csv)):
-            if path is not None:
-                write_file(path, suffix, partial(write_map, made))
-                written.append(str(path))
+        with patience("Working out the turns of the map", "about 10 seconds", as_json):
+            made = make_maps(loaded, entries, radius, speed, chosen)
+            limits = map_result(made)
+            told["map"] = limits
+            for path, suffix, write_map in ((map_plot, ".png", write_map_plot), (map_csv, ".csv", write_map_csv)):
+                if path is not None:
+                    write_file(path, suffix, partial(write_map, made))
+                    written.append(str(path))
     if as_json:
         print_json(told)
         return

@@ -35,6 +35,12 @@ class Written(TypedDict):
     written: str
 
 
+class CopiedContest(Written):
+    """Of `contest --copy`.  written : the folder; files : names of what it holds."""
+
+    files: tuple[str, ...]
+
+
 class Begun(TypedDict):
     """Of `new`.  written : the file, null where nothing was; to_measure : numbers that are still to measure [-]; answered : with --ask."""
 

@@ -3,7 +3,9 @@
 import io
 import json
 import os
+import re
 import sys
+import threading
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from textwrap import wrap
@@ -24,12 +26,14 @@ Json = Annotated[bool, typer.Option("--json", help="Print one JSON document and 
 Explain = Annotated[bool, typer.Option("--explain", help="Print all that there is to say: every table, and what the figures rest on.")]
 
 held_back: list[str] = []  # lines for people that precede the answer; a command that refuses says nothing else
+announced_kernels: set[str] = set()  # of which was said that they have still to be compiled; once is enough for a command
 document = ""  # name of the command that runs, which its JSON document bears
 INTERRUPTED = 130  # exit code after Ctrl-C, as shells have it
+LEAVE = ("q", "quit", "exit")  # with which any question is left, beside the end of what is typed
 PIPE_WIDTH = 80  # columns; into a file or a pipe
+WAIT_S = 2.0  # [s] that a command works before it says how long it will; longer than a moment
 LOCK_STEP = "integrate.integrate_lanes"  # the kernel of studies that drive many laps
 COMPILED_IN = {LOCK_STEP: "about half a minute"}
-NAME_WIDTH = 12  # columns that are left for a name; narrower ones are hard to read
 
 
 def load(name: str, doubts: bool = True) -> tuple["Scenario", "Path"]:
@@ -46,6 +50,11 @@ def load(name: str, doubts: bool = True) -> tuple["Scenario", "Path"]:
     if doubts:
         held_back[:] = [one.replace("add --explain", f"scrubwise angles {name} --explain") for one in doubt_lines(file_doubts(loaded))]
     return loaded, path
+
+
+def quoted(file: "Path | str") -> str:
+    """A file's name as it is typed in a command: in quotes where it holds a blank.  file : its name."""
+    return f'"{file}"' if any(sign.isspace() for sign in str(file)) else str(file)
 
 
 def check_turn(radius: float, speed: float) -> None:
@@ -68,10 +77,11 @@ def numbers(text: str, option: str, low: float, high: float) -> list[float]:
 
 
 def announce_first_use(kernel: str) -> None:
-    """Say that a kernel has still to be compiled, where that is so."""
+    """Say that a kernel has still to be compiled, where that is so and was not said yet."""
     from sim.kernels.compiled import CACHE, first_use
 
-    if first_use(kernel):
+    if kernel not in announced_kernels and first_use(kernel):
+        announced_kernels.add(kernel)
         again = "every time, since no folder for it can be written" if CACHE is None else "this once"
         long = COMPILED_IN.get(kernel, "about 40 seconds")
         typer.echo(f"Preparing the fast code for this machine, {long}, {again} ...", err=True)
@@ -89,6 +99,25 @@ def ask(prompt: str) -> str | None:
         return input()
     except EOFError:
         return None
+
+
+@contextmanager
+def patience(what: str, about: str, quiet: bool) -> Iterator[None]:
+    """Say on a terminal how long a job takes, once it goes on for longer than people wait without a word.
+
+    What is refused before that stays one line.
+    what : is done; about : how long it usually takes, in words; quiet : with --json
+    """
+    if quiet or not sys.stderr.isatty():
+        yield
+        return
+    late = threading.Timer(WAIT_S, lambda: typer.echo(f"{what}: {about} on a usual machine ...", err=True))
+    late.daemon = True
+    late.start()
+    try:
+        yield
+    finally:
+        late.cancel()
 
 
 @contextmanager
@@ -136,27 +165,36 @@ def print_report(renderables: list[Any]) -> None:
     from rich.console import Console
     from rich.table import Table
 
+    from viz.cli.narrow import fitted, least_width
+
     text, terminal = io.StringIO(), sys.stdout.isatty()
     plainly = None if terminal else True  # on a terminal NO_COLOR decides
     console = Console(file=text, force_terminal=terminal, no_color=plainly, highlight=False, markup=False, soft_wrap=False)
     width = console.width if terminal else PIPE_WIDTH
     for renderable in renderables:
-        # a terminal that is too narrow for a table's figures breaks its lines
-        console.width = max(width, _least_width(renderable)) if isinstance(renderable, Table) else width
-        console.print(renderable)
-    write(text.getvalue())
+        if not isinstance(renderable, Table):
+            console.width = width
+            console.print(renderable)
+            continue
+        # A file takes a table of any width; of a terminal that is too narrow for it, it becomes several.
+        for place, part in enumerate(fitted(renderable, width) if terminal else [renderable]):
+            console.width = max(width, least_width(part))
+            if place:
+                console.print()
+            console.print(part)
+    told = text.getvalue()
+    # A code page without the signs has no such letters either.
+    write(isolated_names(told) if "utf" in (sys.stdout.encoding or "").casefold() else told)
 
 
-def _least_width(table: Any) -> int:
-    """Columns of the terminal that a table's figures need, with names broken to several lines."""
-    from rich.cells import cell_len
+# Letters that are written from right to left, one blank between words of them.
+_FROM_RIGHT = "[\u0590-\u08ff\ufb1d-\ufdff\ufe70-\ufefc\U00010800-\U00010fff\U0001e800-\U0001efff]"
+_NAME_FROM_RIGHT = re.compile(f"{_FROM_RIGHT}+(?:[ '-]{_FROM_RIGHT}+)*")
 
-    needed = 0
-    for column in table.columns:
-        lines = [line for cell in (column.header, *column.cells) for line in str(cell).splitlines()]
-        widest = max(map(cell_len, lines), default=0)
-        needed += widest if column.no_wrap else min(widest, NAME_WIDTH)
-    return needed + table.padding[1] * (len(table.columns) - 1)
+
+def isolated_names(text: str) -> str:
+    """Output in which words that are written from right to left do not turn the figures beside them; the signs for it take no room."""
+    return _NAME_FROM_RIGHT.sub("\u2068\\g<0>\u2069", text)
 
 
 def write(text: str) -> None:

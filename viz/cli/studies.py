@@ -1,6 +1,7 @@
 """Commands that look again and further: `watch`, and `search`, `spread` and `contest`, which drive many laps."""
 
 import os
+import shlex
 from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
@@ -8,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from sim.errors import InputError
-from viz.cli.shell import LOCK_STEP, Explain, Json, ScenarioName, load, print_json, print_report, progress
+from viz.cli.shell import LOCK_STEP, Explain, Json, ScenarioName, load, print_json, print_report, progress, quoted, write
 from viz.shared.files import check_suffix, refuse_written_by_others, write_file, write_fragment
 
 if TYPE_CHECKING:
@@ -127,8 +128,10 @@ def spread(
 
 
 def contest(
-    folder: Annotated[str, typer.Argument(metavar="FOLDER", help="A folder with rules.toml and one entry file a team, or the name of a "
-                                          "shipped one.")],
+    folder: Annotated[str | None, typer.Argument(metavar="FOLDER", show_default=False, help="A folder with rules.toml and one entry file a "
+                                                 "team, or the name of a shipped one; left out with --copy.")] = None,
+    copy: Annotated[Path | None, typer.Option("--copy", metavar="NEW", help="Begin a contest of your own: write the rules and entries of "
+                                              "class-contest into a new folder, and run nothing.")] = None,
     out: Annotated[Path | None, typer.Option("--out", metavar="DIR", help="The run folder with the class's pages. Left out: NAME-contest "
                                              "in this folder; with --json, none.")] = None,
     replay: Annotated[list[str] | None, typer.Option("--replay", metavar="TEAM", help="A team whose lap can be replayed too: its name, its "
@@ -139,6 +142,12 @@ def contest(
     as_json: Json = False,
 ) -> None:  # fmt: skip
     """Run a class's entries under one set of rules and rank them."""
+    if copy is not None:
+        given = {"FOLDER": folder, "--out": out, "--replay": replay}
+        _copied(copy, [name for name, value in given.items() if value], as_json)
+        return
+    if folder is None:
+        raise InputError("contest", "FOLDER", "no folder is named", "name one, or begin your own: scrubwise contest --copy our-contest")
     from sim.contest.rules import find_contest
     from sim.contest.run import contest_result
     from sim.store.run_folder import check_target
@@ -163,6 +172,22 @@ def contest(
     print_report([*contest_report(result), f"Written to {target}", *ending(short)] if explain else short)
 
 
+def _copied(new: Path, beside: list[str], as_json: bool) -> None:
+    """Write the shipped contest for a class to change.  new : the folder; beside : what else was named, which a copy has no use for."""
+    from viz.contest.copy import copy_contest
+
+    if beside:
+        raise InputError("--copy", "", "it writes files and runs nothing", f"leave {beside[0]} out")
+    files = copy_contest(new)
+    if as_json:
+        print_json({"written": str(new), "files": files})
+        return
+    print_report(
+        [f"Written to {new}: {', '.join(files)}", "What to do: change rules.toml, delete the entries that you don't want, then type:"]
+    )
+    write(f"scrubwise contest {shlex.quote(str(new))}\n")  # whole, however wide the terminal, so that it can be copied
+
+
 def report(
     run: Annotated[Path, typer.Argument(metavar="RUN", help="A run folder.")],
     out: Annotated[Path, typer.Option("--out", metavar="FILE.html", help="The page to write or replace.")],
@@ -178,7 +203,7 @@ def report(
         raise InputError("--out", "", f"{out} lies in the run folder, which holds what a run wrote and nothing else", "write it beside it")
     check_suffix(out, ".html")
     with progress("driving", as_json) as tell:
-        comparison, notes = driven_again(run, tell)
+        comparison, notes = driven_again(run, tell, f"scrubwise report {{run}}{' --class' * classroom} --out {quoted(out)}")
     if classroom:
         from viz.report.classroom import class_pages
 
@@ -221,6 +246,8 @@ def watch(
     export: Annotated[Path | None, typer.Option("--export", metavar="FILE", help="Write a picture (.png) or a film (.gif, .mp4) instead of "
                                                 "opening a window; needs no screen.")] = None,
     at: Annotated[float | None, typer.Option("--at", metavar="M", help="Where along the lap a picture is taken, in metres.")] = None,
+    place: Annotated[int | None, typer.Option("--place", metavar="N", help="Number of a place, as on the strip below the replay, at which "
+                                              "a picture is taken, or around which a film lies; 1 is the story's.")] = None,
     begin: Annotated[float | None, typer.Option("--from", metavar="M", help="Where a film begins, in metres.")] = None,
     end: Annotated[float | None, typer.Option("--to", metavar="M", help="Where a film ends, in metres.")] = None,
     setup: Annotated[list[str] | None, typer.Option("--setup", metavar="NAME", help="A set-up to show, by name, number or the name's "
@@ -232,7 +259,7 @@ def watch(
     size: Annotated[str | None, typer.Option("--size", metavar="WxH", help="Size of the picture, film or window in pixels, such as "
                                              "1920x1080.")] = None,
     speed: Annotated[float | None, typer.Option("--speed", metavar="X", help="Of a film; 1 is as fast as it was driven.")] = None,
-    text: Annotated[float, typer.Option("--text", metavar="X", help="Size of the letters, 1 to 1.5 times the usual.",
+    text: Annotated[float, typer.Option("--text", metavar="X", help="Size of the letters, 1 to 2 times the usual.",
                                          show_default=False)] = 1.0,
     as_json: Json = False,
 ) -> None:  # fmt: skip
@@ -244,8 +271,8 @@ def watch(
     if export is None and story is None:
         if as_json:
             raise InputError("--json", "", "a window prints nothing", "add --export FILE or --story FILE, or leave --json out")
-        for name, place in (("--at", at), ("--from", begin), ("--to", end)):
-            if place is not None:
+        for name, where in (("--at", at), ("--place", place), ("--from", begin), ("--to", end)):
+            if where is not None:
                 raise InputError(name, "", "a window goes to any place", f"add --export FILE, or leave {name} out")
         if speed is not None:
             raise InputError("--speed", "", "a window has keys for its speed", "add --export FILE or --story FILE, or leave --speed out")
@@ -254,27 +281,31 @@ def watch(
         open_window(run, bench, setup, pixels, text)
         return
     if story is not None:
-        for name, given in (("--export", export), ("--at", at), ("--from", begin), ("--to", end), ("--bench", bench or None)):
+        for name, given in (("--export", export), ("--at", at), ("--place", place), ("--from", begin), ("--to", end),
+                            ("--bench", bench or None)):  # fmt: skip
             if given is not None:
                 raise InputError(name, "", "a story chooses its own places and file", f"leave {name} or --story out")
     from viz.replay.export import export as write_pictures
     from viz.replay.export import export_story
 
-    pace = 1.0 if speed is None else speed
+    pace, told = 1.0 if speed is None else speed, dict[str, object]()
     if story is not None:
         export_story(run, story, setup, pace, pixels or SIZE, text)
     elif bench and export is not None:
-        for name, place in (("--at", at), ("--from", begin), ("--to", end), ("--text", None if text == 1 else text)):
-            if place is not None:
-                problem = "the steering bench's letters have one size" if name == "--text" else "the steering bench stands still"
-                raise InputError(name, "", problem, f"leave {name} or --bench out")
+        for name, where in (("--at", at), ("--place", place), ("--from", begin), ("--to", end)):
+            if where is not None:
+                raise InputError(name, "", "the steering bench stands still", f"leave {name} or --bench out")
         from viz.replay.bench.export import export_bench
 
-        export_bench(run, export, setup, pace, pixels or SIZE)
+        export_bench(run, export, setup, pace, pixels or SIZE, text)
     elif export is not None:
-        write_pictures(run, export, at, begin, end, setup, pace, pixels or SIZE, text)
+        for name, where in (("--at", at), ("--from", begin), ("--to", end)):
+            if place is not None and where is not None:
+                raise InputError("--place", "", f"it says where, and {name} does too", f"leave --place or {name} out")
+        places = write_pictures(run, export, at, begin, end, setup, pace, pixels or SIZE, text, 1 if place is None else place)
+        told["places"] = [{"station_m": station, "power_W": power} for station, power in places]
     written = story or export
     if as_json:
-        print_json({"written": str(written)})
+        print_json({"written": str(written), **told})
     else:
         print_report([f"Written to {written}"])

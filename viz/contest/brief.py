@@ -4,8 +4,18 @@ from typing import Any
 
 from sim.contest.results import ContestResult
 from viz.contest.report import PAGES
-from viz.contest.words import RULE_WORDS, entry_doubts, finding, place_words, reasons, refused_words, safety_words, shared_words
-from viz.shared.brief import Rows, brief
+from viz.contest.words import (
+    RULE_WORDS,
+    entry_doubts,
+    finding,
+    place_words,
+    reasons,
+    refused_words,
+    safety_words,
+    shared_words,
+    why_refused,
+)
+from viz.shared.brief import MOST_LINES, Rows, brief, height
 from viz.shared.doubts import doubt_lines
 
 
@@ -25,10 +35,17 @@ def contest_brief(result: ContestResult, written: str) -> list[Any]:
                    (entry.risks.kick_lever_mm, 0)]  # fmt: skip
         rows.append([place_words(entry), entry.team, *("" if value is None else f"{value:.{digits}f}" for value, digits in figures)])
     page = f"{written}/{PAGES}/index.html"
-    advice = refused_words(result)
-    advice.append(f"What to do: open {page}; each team has a sheet beside it.")
-    advice.append(f"Doubt: {shared_words(result)}; the rules' numbers are taken as they stand.")
+    next_to_do = f"What to do: open {page}; each team has a sheet beside it."
+    doubt = f"Doubt: {shared_words(result)}; the rules' numbers are taken as they stand."
     told = [finding(result), RULE_WORDS[result.rule]]
     table = Rows(columns, rows, "the page") if rows else None
     rest = "course, pace, every figure"
-    return brief(result.title, told, remarks, table, [*advice, safety_words(result)], rest, (written,), below=True)
+
+    def made(whys: list[str]) -> list[Any]:
+        advice = [*refused_words(result), *whys, next_to_do, doubt, safety_words(result)]
+        return brief(result.title, told, remarks, table, advice, rest, (written,), below=True)
+
+    short, full = made([]), made(why_refused(result))
+    # Why an entry was refused takes room from the table's last rows, but from no remark, and not more than a screen has.
+    kept = set(map(str, full))
+    return short if sum(map(height, full)) > MOST_LINES or any(str(one) in remarks and str(one) not in kept for one in short) else full

@@ -11,7 +11,7 @@ from rich.text import Text
 from sim.contest.results import ContestEntry, ContestResult, LapFigures, Misspelt, Refused
 from sim.store.run_folder import run_folder
 from sim.study.compare import Comparison
-from viz.contest.figures import beyond_ideal, called, degrees, joules, metres, score_words
+from viz.contest.figures import beyond_ideal, beyond_words, called, degrees, joules, metres, score_less, score_words
 from viz.contest.words import (
     READ_AGAIN,
     RULE_WORDS,
@@ -23,6 +23,7 @@ from viz.contest.words import (
     finding,
     ground_and_gaps,
     place_words,
+    places_words,
     question_for,
     reasons,
     risk_lines,
@@ -144,7 +145,7 @@ def _class_page(result: ContestResult, sheets: list[str], refusal_sheets: list[s
     beyond = [beyond_ideal(entry, result) for entry in result.entries]
     rows = []
     for entry, sheet, more, (start, width) in zip(result.entries, sheets, beyond, bar_spans(beyond), strict=True):
-        behind = None if entry.place is None else abs(certain(entry.score) - certain(result.best_score))
+        behind = None if entry.place is None else abs(score_less(certain(entry.score), certain(result.best_score), result))
         shows, risks = entry.shows, entry.risks
         rows.append({
             "place": place_words(entry), "team": entry.team, "reason": entry.reason, "sheet": sheet,
@@ -153,19 +154,20 @@ def _class_page(result: ContestResult, sheets: list[str], refusal_sheets: list[s
                 "" if shows.bend_error_deg is None else degrees(shows.bend_error_deg), degrees(shows.toe_in_deg),
                 f"{risks.tip_margin_m_per_s2:.1f}", f"{risks.kick_lever_mm:.0f}",
             ],
-            "beyond": "" if more is None else score_words(more, result), "start": f"{start:.1f}", "width": f"{width:.1f}",
+            "beyond": beyond_words(entry, result), "start": f"{start:.1f}", "width": f"{width:.1f}",
             "saves": more is not None and more < 0,
         })  # fmt: skip
     return {
         "result": result, "rule": f"Rule: {result.rule}. {RULE_WORDS[result.rule]}", "lines": [finding(result), *reasons(result)],
-        "rows": rows, "names": [one.reason for one in result.names], "doubts": entry_doubts(result),
+        "rows": rows, "places": places_words(result), "names": [one.reason for one in result.names], "doubts": entry_doubts(result),
         "headings": [
             "place", "team", *(figure.label for figure in figures), "behind the best", "inner wheel off ideal in the bends",
             "toe-in, each wheel", "tips at m/s²", "kick-back lever mm",
         ],
         "less": result.score_key == "race_distance_m",
         "refusals": [plain(one) | {"sheet": sheet} for one, sheet in zip(result.refused, refusal_sheets, strict=True)],
-        "ground": ground_and_gaps(result), "safety": safety_words(result),
+        "ground": [line for line in ground_and_gaps(result) if not line.startswith(places_words(result))],
+        "safety": safety_words(result),
     }  # fmt: skip
 
 

@@ -2,16 +2,21 @@
 
 from typing import TypeVar
 
+from rich.text import Text
+
 from sim.contest.results import ContestEntry, ContestResult, Kind
 from sim.judgements import SMALL_SHARE
 from sim.linkages.catalogue import kind_of
-from viz.contest.figures import called, joules, metres, score_words
+from viz.contest.figures import METRE_DIGITS, called, joules, metres, score_less, score_words
 from viz.contest.why import risk_words, turntable_words, why
 from viz.shared.brief import WIDTH
 from viz.shared.dangers import TURNTABLE, danger_lines
+from viz.shared.rounding import shown_less
 from viz.shared.words import PRESSURE_FIRST, WHEEL_WORDS
 
 MOST_NAMED = 3  # teams in one sentence
+MOST_REASONS = 3  # refusals whose reason stands in the plain form
+SPARE = 2  # columns that a cut line leaves, so that it stays one line where a sheet or page is a little narrower
 LONGEST_FILE = 24  # signs of a refused entry's file name in a sentence
 UNITS = {"mm": " mm", "deg": "°", "kg": " kg"}
 SAFETY = (
@@ -87,7 +92,7 @@ READ_AGAIN = (
     "right and hand it in again."
 )
 WRITE_AGAIN = (
-    "A program reads your file letter by letter, and one sign that is missing stops it. Which sign was it, and how could two of you check "
+    "A program reads your file letter by letter, and one wrong or missing sign stops it. Which sign was it, and how could two of you check "
     "a file before it is handed in? Put it right and hand it in again."
 )
 RULE_WORDS = {
@@ -202,6 +207,14 @@ def refused_words(result: ContestResult) -> list[str]:
     return [line]
 
 
+def why_refused(result: ContestResult) -> list[str]:
+    """Why each of few entries was refused, cut to a terminal's line; empty where there are more."""
+    lines = [Text(f"  {one.file}: {one.reason}.") for one in result.refused if len(result.refused) <= MOST_REASONS]
+    for line in lines:
+        line.truncate(WIDTH - SPARE, overflow="ellipsis")
+    return [line.plain for line in lines]
+
+
 def _percent(part: float, whole: float) -> str:
     """A share in brackets, nothing where there is no sensible one."""
     if whole <= 0:
@@ -231,7 +244,7 @@ def ground_lines(result: ContestResult) -> list[str]:
         lines.append(f"Every car must keep: {'; '.join(told)}. What does not is refused.")
     return [
         *lines,
-        f"Of the places: {shared_words(result)}; on a real course tyres, wind and the driver's line move a lap by about as much or more.",
+        f"{places_words(result)} On a real course tyres, wind and the driver's line move a lap by about as much or more.",
         "Tips at: the least acceleration towards the centre of a left turn at which the car tips over, from straight ahead to its lock; "
         f"the bends of this course are driven with at most {result.lateral_limit_m_per_s2:g} m/s2. Kick-back lever: how far from its "
         "kingpin's axis a wheel's hub lies; a step pulls at the hands by that lever.",
@@ -240,11 +253,16 @@ def ground_lines(result: ContestResult) -> list[str]:
 
 
 def shared_words(result: ContestResult) -> str:
-    """Which differences are too small for a place of one's own."""
+    """The rule by which places are shared, as a sentence without its end."""
     share = SHARED_OF[result.rule].format(f"{result.tolerance_percent:g} %")
-    if result.shared_within is None:
-        return f"scores that differ by less than {share} share a place"
-    return f"scores that differ by less than {score_words(result.shared_within, result)}, {share}, share a place"
+    much = "" if result.shared_within is None else f" ({score_words(result.shared_within, result)} behind the winner)"
+    return f"who is no further than {share} behind the first of a place{much} shares that place"
+
+
+def places_words(result: ContestResult) -> str:
+    """The rule by which places are shared and counted on, for the page."""
+    words = shared_words(result)
+    return f"{words[0].upper()}{words[1:]}, for such a difference cannot be told. After two who share place 1 comes place 3."
 
 
 def ground_and_gaps(result: ContestResult) -> list[str]:
@@ -271,21 +289,22 @@ def sheet_lines(entry: ContestEntry, result: ContestResult) -> list[str]:
     if ideal.drive_work_J is None:
         lines.append("Ideal steering does not get round here either, so nothing can be said against it.")
     else:
-        more, when = work - ideal.drive_work_J, around(result)
+        more, when = shown_less(work, ideal.drive_work_J), around(result)
         verb = "cost" if more >= 0 else "gained"
         lines.append(
             f"Your car needed {joules(work)} of drive work {when}. The same car with ideal steering needs "
             f"{joules(ideal.drive_work_J)}: your choice {verb} {joules(abs(more))}{_percent(abs(more), ideal.drive_work_J)}. "
             f"{_worth(more, certain(ideal.rolling_J))}"
         )
-        rubbed = rub - certain(ideal.rub_m)
+        rubbed = shown_less(rub, certain(ideal.rub_m), METRE_DIGITS)
         lines.append(
             f"Together your four tyres were dragged over {metres(rub)} of road {when}, {metres(abs(rubbed))} "
             f"{_more(rubbed)} than with ideal steering. The {WHEEL_WORDS[certain(entry.worst_tyre)]} tyre was dragged furthest: "
             f"{metres(certain(entry.rub_worst_m))}."
         )
     if best is not None and best is not entry:
-        less, rubbed = work - certain(best.drive_work_J), rub - certain(best.rub_m)
+        less = shown_less(work, certain(best.drive_work_J))
+        rubbed = shown_less(rub, certain(best.rub_m), METRE_DIGITS)
         lines.append(
             f"Against the best score, that of {called(best)}, you needed {joules(abs(less))} {_more(less)} and dragged "
             f"your tyres over {metres(abs(rubbed))} {_more(rubbed)}."
@@ -317,7 +336,7 @@ def _place_line(entry: ContestEntry, result: ContestResult) -> str:
     text = f"Place {entry.place} of {len(ranked)}. {score}"
     if entry.place == 1 and len(ranked) > 1:
         second = min((one for one in ranked if one is not entry), key=lambda one: abs(certain(one.score) - own))
-        text += f" The next, {called(second)}, is {score_words(abs(certain(second.score) - own), result)} behind."
+        text += f" The next, {called(second)}, is {score_words(abs(score_less(certain(second.score), own, result)), result)} behind."
     return text
 
 

@@ -8,6 +8,7 @@ from sim.errors import InputError
 from sim.scenario.file import dump_scenario
 from sim.store.run_folder import check_target, run_folder
 from viz.lesson.catalogue import LESSONS, Lesson, Told
+from viz.lesson.say import GAP
 from viz.shared.html import page_room
 
 ROOM = Path(__file__).parent / "pages"
@@ -47,14 +48,26 @@ def write_lessons(lessons: Sequence[Lesson], folder: Path, begun: Callable[[Less
 def lesson_files(lesson: Lesson, told: Told, folder: Path) -> dict[str, str]:
     """A lesson's pages, and the scenarios that its pupils run, by file name.  lesson : Lesson; told : what it found; folder : their own."""
     room = page_room(ROOM, ()).get_template(f"{lesson.name}.html")
-    files = {
-        name.format(lesson.number): room.render(
-            dict(told.words), lesson=lesson, count=len(LESSONS), answers=name == TEACHER, picture=told.picture, caption=told.caption,
-            paths={one: _typed(folder, one) for one in told.files}, safety=SAFETY,
-        )
-        for name in (PUPILS, TEACHER)
+    shown = dict(told.words) | {
+        "lesson": lesson, "count": len(LESSONS), "picture": told.picture, "caption": told.caption, "safety": SAFETY,
+        "takes": {part: _minutes(spent) for part, spent in lesson.plan}, "hands": [_minutes(spent) for spent in lesson.hands],
+        "plan": clock(lesson), "before": _minutes(lesson.before), "paths": {one: _typed(folder, one) for one in told.files},
     }  # fmt: skip
+    files = {name.format(lesson.number): room.render(shown, answers=name == TEACHER) for name in (PUPILS, TEACHER)}
     return files | {name: f"# Made by `scrubwise lesson {lesson.number}`.\n{dump_scenario(one)}" for name, one in told.files.items()}
+
+
+def clock(lesson: Lesson) -> list[tuple[str, str, str]]:
+    """Of each part of a lesson its name, from which minute to which it goes, and its minutes.  lesson : Lesson."""
+    rows, at = [], 0
+    for part, spent in lesson.plan:
+        rows.append((part, f"{at} to {at + spent}", _minutes(spent)))
+        at += spent
+    return rows
+
+
+def _minutes(spent: int) -> str:
+    return f"{spent}{GAP}min"
 
 
 def _typed(folder: Path, name: str) -> str:

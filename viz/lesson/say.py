@@ -2,6 +2,9 @@
 
 from math import isfinite
 
+from sim.car.chassis import GRAVITY
+from viz.shared.rounding import shown_less
+
 GAP = "\N{NO-BREAK SPACE}"
 MOST_DECIMALS = 6  # smaller figures are nothing
 MINUS = "\N{MINUS SIGN}"
@@ -31,12 +34,23 @@ def with_unit(value: float, unit: str, least: int = 2) -> str:
     return f"{figure(value, least)}{GAP}{unit}"
 
 
+def closing_digits(more: float, less: float, difference: float) -> int:
+    """How many decimals show two numbers and their difference so that the sum comes out.  more, less, difference : that belong together."""
+    return next((digits for digits in (3, 4, 2) if shown_less(more, less, digits) == round(difference, digits)), 2)
+
+
+def on_scale(force: float) -> str:
+    """A force as a luggage scale shows it, in kilograms, and in newtons.  force [N]."""
+    return f"{number(force / GRAVITY, 2)}{GAP}kg ({newtons(force)})"
+
+
 def joules(value: float) -> str:
     return with_unit(value, "J", 3)
 
 
-def watts(value: float) -> str:
-    return with_unit(value, "W", 2)
+def tenth_of_joules(value: float) -> str:
+    """Work to a tenth, where differences of it are to be seen.  value [J]."""
+    return f"{number(value, 1)}{GAP}J"
 
 
 def newtons(value: float) -> str:
@@ -55,9 +69,9 @@ def degrees(value: float, digits: int = 1) -> str:
     return f"{number(value, digits)}{GAP}{'degree' if number(value, digits) == '1' else 'degrees'}"
 
 
-def percent(share: float) -> str:
-    """A share of 1 in per cent.  share : 0.0084 is 0.84 %."""
-    return f"{figure(100 * share)}{GAP}%"
+def percent(share: float, least: int = 2) -> str:
+    """A share of 1 in per cent.  share : 0.0084 is 0.84 %; least : as for `figure`."""
+    return f"{figure(100 * share, least)}{GAP}%"
 
 
 def times(ratio: float) -> str:

@@ -4,21 +4,28 @@ import re
 from collections.abc import Callable
 from dataclasses import dataclass
 from difflib import get_close_matches
+from math import degrees
 from pathlib import Path
 
+from sim.bench.kinds import toe_by_tape, usual_rim
 from sim.car.chassis import DRIVES
 from sim.errors import InputError
-from sim.keys import Key
+from sim.keys import MILLIMETRE, MILLIMETRES_IN, Key
+from sim.linkages.front_end import TOE_IN
+from sim.linkages.kind import Kind
 from sim.scenario.doubts import doubt, file_doubts
 from sim.scenario.file import check_scenario, parse_toml
-from viz.new.text import Open, filled, offered_kinds, open_lines, with_drive
+from viz.new.measure import letters_of
+from viz.new.text import Open, also_called, filled, offered_kinds, open_lines, with_drive
 from viz.shared.files import write_file
 
 BACK = ("back", "b")
-_UNITS = {"mm": 1.0, "millimetres": 1.0, "cm": 10.0, "m": 1000.0}  # of a length, in millimetres
+HELP = "?"
+_UNITS = MILLIMETRES_IN | {"millimetres": 1.0}  # of a length, in millimetres
 _KNOWN_UNITS = {"_mm": _UNITS, "_kg": {"kg": 1.0}, "_deg": {"deg": 1.0, "degrees": 1.0, "°": 1.0}, "_m2": {"m2": 1.0},
                 "_m_per_s": {"m/s": 1.0, "km/h": 1 / 3.6}}  # fmt: skip
 _NUMBER = re.compile(r"([-+]?\d*[.,]?\d+(?:e[-+]?\d+)?)\s*([^\s\d]*\d?)", re.I)
+BY_TAPE = " Or by tape: how much further apart the rims are behind the axle than in front, at hub height, with its unit, such as 3 mm."
 Say = Callable[[str], None]
 
 
@@ -36,18 +43,26 @@ class Interview:
     hear: Callable[[str], str]
     answered: int = 0
 
+    def ask(self, prompt: str, *more: str) -> str:
+        """What was typed, without blanks about it; `?` shows help and asks again.  more : the help, line by line."""
+        while (answer := self.hear(prompt).strip()) == HELP:
+            for line in more:
+                self.say(f"  {line}")
+        return answer
+
     def write(self) -> None:
         """Write the file whole, so that nothing is lost whatever comes next."""
         write_file(self.file, ".toml", lambda made: made.write_text(self.text, encoding="utf-8", newline="\n"))
 
     def numbers(self) -> None:
         """Ask for every number that nobody has measured."""
-        asked = open_lines(self.text)
+        asked, letters = open_lines(self.text), self._letters()
         values = {one.line: one.value for one in asked}
         place = 0
         while place < len(asked):
             one = asked[place]._replace(value=values[asked[place].line])
-            self.say(f"\n{place + 1} of {len(asked)}: {_question(one.key)}")
+            letter = f" ({letters[one.key.name]})" if one.key.name in letters else ""
+            self.say(f"\n{place + 1} of {len(asked)}{letter}: {_question(one.key)}")
             given = self._one(one)
             if given is None:
                 place = max(place - 1, 0)
@@ -60,16 +75,21 @@ class Interview:
             self.write()
             place += 1
 
+    def _letters(self) -> dict[str, str]:
+        """The letters of the measuring sheet, by key; none where the file does not say what front end the car has."""
+        kind = built_kind(self.text)
+        return {} if kind is None else letters_of(kind)
+
     def _one(self, one: Open) -> tuple[str, bool] | None:
         """An answer as it is written and whether it was measured; None to go back."""
         twice = ""  # a doubted answer that is given again is kept
         while True:
-            answer = self.hear(f"{one.key.name} [{_enter(one)}]: ").strip()
+            answer = self.ask(f"{one.key.name} [{_enter(one)}]: ", *_help(one))
             if answer.casefold() in BACK:
                 return None
             if not answer:
                 return one.value, one.key.default is not None or not one.value
-            value, problem = read_number(answer, one.key)
+            value, problem = read_number(self._by_tape(one.key, answer), one.key)
             problem = problem or self._fault(one, value)
             if problem:
                 self.say(f"  {problem}")
@@ -82,6 +102,20 @@ class Interview:
                 twice = answer
                 continue
             return value, True
+
+    def _by_tape(self, key: Key, answer: str) -> str:
+        """A toe that was typed as a tape between the rims shows it, in degrees, which is said; any other answer as it is."""
+        match = _NUMBER.fullmatch(_plain_signs(answer))
+        if key.name != TOE_IN or match is None or match[2].casefold() not in _UNITS:
+            return answer
+        try:
+            rim = usual_rim(check_scenario(parse_toml(self.text, "", ""), "").car.wheel_radius)
+            wider = float(match[1].replace(",", ".")) * _UNITS[match[2].casefold()]
+            toe = f"{degrees(toe_by_tape(wider * MILLIMETRE, rim)):.2f}"
+        except (InputError, ValueError):  # other numbers do not go together yet, or no wheel stands so
+            return answer
+        self.say(f"  {wider:g} mm, taken over {rim / MILLIMETRE:.0f} mm of each rim, four fifths of the wheel: {toe} degrees a wheel.")
+        return toe
 
     def _fault(self, one: Open, value: str) -> str:
         """What the whole scenario has against an answer, where it names this number."""
@@ -118,7 +152,8 @@ class Interview:
         for number, name in enumerate(names, 1):
             self.say(f"  {number} {name}")
         while True:
-            answer = " ".join(self.hear(f"number or name [{usual}]: ").casefold().split())
+            answer = " ".join(self.ask(f"number or name [{usual}]: ", CHOOSE_HELP).casefold().split())
+            answer = also_called(answer)
             if not answer:
                 return usual
             fits = [name for number, name in enumerate(names, 1) if answer in (str(number), name)]
@@ -134,6 +169,26 @@ class Interview:
         self.write()
 
 
+CHOOSE_HELP = "Type the number before a line or the beginning of its name; Enter takes what stands in brackets. `q` or Ctrl-C stops."
+
+
+def built_kind(text: str) -> Kind | None:
+    """The kind of the first front end in a scenario's text that somebody can build; None where there is none.  text : of a scenario."""
+    try:
+        setups = check_scenario(parse_toml(text, "", ""), "").setup
+    except InputError:
+        return None
+    return next((setup.kind for setup in setups if setup.kind.name in offered_kinds()), None)
+
+
+def sheet_words(kind: Kind) -> str:
+    """Where the letters of the questions are drawn.  kind : of the front end."""
+    return (
+        f'Letters in brackets are those of the measuring sheets: print them first with `scrubwise measure --like "{kind.name}" --out '
+        "measure.pdf`."
+    )
+
+
 def choose_kind(interview: Interview) -> str:
     """Ask what kind of front end the car has.  interview : not begun."""
     names = tuple(offered_kinds())
@@ -142,7 +197,7 @@ def choose_kind(interview: Interview) -> str:
 
 def read_number(answer: str, key: Key) -> tuple[str, str]:
     """A number as people type it, with a comma or a unit, as a scenario writes it; and what is wrong, empty where nothing is."""
-    match = _NUMBER.fullmatch(answer.replace("−", "-").replace("–", "-"))
+    match = _NUMBER.fullmatch(_plain_signs(answer))
     if match is None:
         return "", "That is not a number; type digits, such as 110 or 13.9"
     unit = match[2].casefold()
@@ -152,8 +207,20 @@ def read_number(answer: str, key: Key) -> tuple[str, str]:
     value = float(match[1].replace(",", ".")) * known.get(unit, 1.0)
     if not key.low <= value <= key.high:
         side, bound = ("below", key.low) if value < key.low else ("above", key.high)
-        return "", f"{value:g} is {side} {bound:g}; {key.remedy}"
+        meant = f"; did you mean {MILLIMETRES_IN['cm'] * value:g}?" if _as_centimetres(value, key) and not unit else f"; {key.remedy}"
+        return "", f"{value:g} is {side} {bound:g}{meant}"
     return f"{value:.10g}", ""
+
+
+def _plain_signs(answer: str) -> str:
+    """An answer with plain minus signs."""
+    return answer.replace("−", "-").replace("–", "-")
+
+
+def _as_centimetres(value: float, key: Key) -> bool:
+    """Whether a length that is out of range would be usual if it were written in centimetres."""
+    low, high = key.common if key.common is not None else (key.low, key.high)
+    return key.name.endswith("_mm") and low <= MILLIMETRES_IN["cm"] * value <= high
 
 
 def _unit(key: Key) -> str:
@@ -165,7 +232,16 @@ def _unit(key: Key) -> str:
 
 def _question(key: Key) -> str:
     usual = f" Usual: {key.common[0]:g} to {key.common[1]:g}." if key.common is not None else ""
-    return f"{key.measure[0].upper()}{key.measure[1:]}, in {_unit(key)}.{usual}"
+    return f"{key.measure[0].upper()}{key.measure[1:]}, in {_unit(key)}.{usual}{BY_TAPE if key.name == TOE_IN else ''}"
+
+
+def _help(one: Open) -> list[str]:
+    """What `?` shows."""
+    key = one.key
+    return [
+        f"{key.name}: {key.measure}. In {_unit(key)}; from {key.low:g} to {key.high:g} is taken.",
+        f"Enter: {_enter(one).removeprefix('Enter: ')}. `back` goes back one question. `q` or Ctrl-C stops; the answers are kept.",
+    ]
 
 
 def _enter(one: Open) -> str:

@@ -2,12 +2,14 @@
 
 import re
 import shutil
+from os.path import relpath
 from pathlib import Path
 
 import tomli_w
 
 from sim.course.centreline import Course
 from sim.errors import InputError
+from sim.files.text import LARGEST_FILE, plain_bytes
 from sim.scenario.file import check_scenario, parse_toml, read_text, shipped_folder
 from sim.study.ready import course_of
 from viz.new.ask import Interview
@@ -17,6 +19,8 @@ SHIPPED = {
     "first-bend": "one bend of 90 degrees, 53 m", "car-park": "two half circles of 3 m radius, for a walk",
     "quay-loop": "a lap with a hairpin", "recorded-loop": "a lap recorded by satellite",
 }  # fmt: skip
+FILE_HELP = "The name of a CSV file with the columns x_m,y_m or of a .gpx recording, as it lies beside the scenario. Enter chooses again."
+PIECE_HELP = '"30" is a straight of 30 m, "8 left 90" a bend of 8 m radius by 90 degrees. `back` takes the last one out; Enter ends.'
 EXAMPLE, OWN_FILE, PIECES = "the example", "a file of your own", "straights and bends, typed in"
 _TABLE = re.compile(r"^\[course\].*?(?=^\[)", re.M | re.S)
 _TITLE = re.compile(r"^title = .*$", re.M)
@@ -31,7 +35,7 @@ def ask_title(interview: Interview) -> None:
     """Ask what the car is called."""
     interview.say("\nWhat is the team's or the car's name? It stands on every sheet.")
     while True:
-        answer = interview.hear("title [Enter: My car]: ").strip()
+        answer = interview.ask("title [Enter: My car]: ", "Any name; it stands on every sheet. Enter takes My car.")
         if not answer:
             return
         text = _with_title(interview.text, answer)
@@ -118,7 +122,7 @@ def _shipped(interview: Interview, name: str) -> bool:
             if not beside.exists():
                 shutil.copyfile(shipped_folder() / file[1], beside)
                 interview.say(f"  Its file {file[1]} now lies beside the scenario.")
-            elif beside.read_bytes() != (shipped_folder() / file[1]).read_bytes():
+            elif plain_bytes(beside, LARGEST_FILE) != (shipped_folder() / file[1]).read_bytes():
                 interview.say(f"  There is another {file[1]} beside the scenario; move it, or choose something else.")
                 return False
         except OSError as error:
@@ -130,7 +134,7 @@ def _shipped(interview: Interview, name: str) -> bool:
 
 def _own_file(interview: Interview, _: str) -> bool:
     while True:
-        answer = interview.hear("file, or Enter to choose again: ").strip().strip("\"'")
+        answer = interview.ask("file, or Enter to choose again: ", FILE_HELP).strip("\"'")
         if not answer:
             return False
         name, folder = Path(answer), interview.file.parent
@@ -138,9 +142,17 @@ def _own_file(interview: Interview, _: str) -> bool:
             if not name.is_file():
                 interview.say("  There is no such file; check its name and its folder.")
                 continue
-            name = name.resolve()  # typed as it lies from here, not from the scenario
+            name = _from(folder.resolve(), name.resolve())  # typed as it lies from here, not from the scenario
         if _taken(interview, f"[course]\n{_line('file', name.as_posix())}\nclosed = {_closed(interview)}\n"):
             return True
+
+
+def _from(folder: Path, file: Path) -> Path:
+    """Where a file lies as seen from a folder, which is shorter than the whole path and moves with both; whole on another drive."""
+    try:
+        return Path(relpath(file, folder))
+    except ValueError:
+        return file
 
 
 def _closed(interview: Interview) -> str:
@@ -152,7 +164,7 @@ def _pieces(interview: Interview, _: str) -> bool:
                   "degrees. `back` takes the last one out; Enter ends.")  # fmt: skip
     pieces: list[str] = []
     while True:
-        answer = interview.hear(f"piece {len(pieces) + 1}: ").strip()
+        answer = interview.ask(f"piece {len(pieces) + 1}: ", PIECE_HELP)
         if answer.casefold() in ("back", "b"):
             pieces = pieces[:-1]
         elif answer:

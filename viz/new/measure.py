@@ -6,6 +6,7 @@ from pathlib import Path
 
 from sim.errors import InputError
 from sim.keys import Key
+from sim.linkages.kind import Kind
 from sim.scenario.car import AXLES, ROLL_OUT
 from sim.scenario.choice import chosen_setup
 from sim.scenario.file import check_scenario, parse_toml, read_text
@@ -52,6 +53,7 @@ def measure_result(scenario: Scenario | None, path: Path | None, source: str, se
     setup_name : of the set-up, None takes the first that is built of parts; like : the kind of front end where there is no scenario
     Raises InputError for a paper or a set-up that is unknown, has no parts or cannot be built.
     """
+    paper = paper.lower()
     if paper not in PAPERS:
         raise InputError("--paper", "", f"{paper!r} is not known here", f"choose one of {', '.join(PAPERS)}")
     if scenario is None or path is None:
@@ -78,13 +80,22 @@ def _chosen(scenario: Scenario, name: str | None, source: str) -> int:
 
 def _lines_of(scenario: Scenario, setup: SetupTable, unknown: Set[str]) -> tuple[Line, ...]:
     """The numbers to measure, in the order of `new --ask`.  unknown : keys whose numbers are only examples."""
-    keys: list[tuple[Table, Key]] = [(scenario.car, key) for key in car_keys() if not (setup.kind.axle and key.name == KINGPINS)]
+    keys: list[tuple[Table, Key]] = [(scenario.car, key) for key in _car_keys(setup.kind)]
     keys += [(setup, key) for key in setup_keys(setup.kind)]
     return tuple(
         Line(letter, key.name, key.measure + (f" (left out: {key.left_out})" if key.left_out else ""),
              None if key.name in unknown else value_of(table, key), key.common)
         for letter, (table, key) in zip(_letters(), keys, strict=False)
     )  # fmt: skip
+
+
+def _car_keys(kind: Kind) -> list[Key]:
+    return [key for key in car_keys() if not (kind.axle and key.name == KINGPINS)]
+
+
+def letters_of(kind: Kind) -> dict[str, str]:
+    """The letters of the sheets of a kind of front end, by key.  kind : of the set-up."""
+    return {key.name: letter for letter, key in zip(_letters(), [*_car_keys(kind), *setup_keys(kind)], strict=False)}
 
 
 def _letters() -> Iterator[str]:

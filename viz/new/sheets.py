@@ -1,6 +1,7 @@
 """`measure`: two sheets to take to the car with a tape: drawings with letters, and a blank for each number."""
 
 from collections.abc import Iterator
+from io import BytesIO
 from pathlib import Path
 
 from matplotlib import rc_context
@@ -10,13 +11,14 @@ from matplotlib.figure import Figure
 
 from sim.keys import MILLIMETRE, Shown
 from viz.new.measure import PAPERS, Plan, value_of
-from viz.new.sketch import anchors_of, draw_behind, draw_corner, draw_plan, draw_side
+from viz.new.sketch import anchors_of, draw_behind, draw_corner, draw_plan, draw_rod, draw_side
 from viz.new.text import setup_keys
 from viz.shared.figures import FONT, INK, folded, plain
 
 INCH, MARGIN = 25.4, 11.0  # [mm]
 HEAD, BODY, CELL, KEY = 13.0, 9.0, 8.0, 7.0  # [pt]
 MONO = 0.602  # width of a letter of DejaVu Sans Mono over its size [-]
+ROD_HIGH = 30.0  # of the drawing of a rod and its end [mm]
 WRITABLE = 6.4  # height of a row that a pencil can fill [mm]
 BLANKS = f"Team: {'_' * 20}   Measured by: {'_' * 20}   Date: {'_' * 14}"
 NEEDED = (
@@ -32,9 +34,11 @@ def write_sheets(path: Path, plan: Plan) -> int:
     with rc_context({"pdf.fonttype": 42, "text.usetex": False, "path.simplify": False, "figure.autolayout": False}):
         figures = figures_of(plan)
         about = {"Title": "What is this car?", "Creator": "Scrubwise", "Producer": None, "CreationDate": None}
-        with PdfPages(path, metadata=about) as pdf:
-            for figure in figures:
-                pdf.savefig(figure)
+        with BytesIO() as stream:  # a drive that is full in the middle of it ends in an error of the library's packer
+            with PdfPages(stream, metadata=about) as pdf:
+                for figure in figures:
+                    pdf.savefig(figure)
+            path.write_bytes(stream.getvalue())
     return len(figures)
 
 
@@ -86,7 +90,11 @@ def _drawings(plan: Plan) -> Figure:
     middle, side, half = width * 0.42, foot + 62, (top + foot + 62) / 2
     draw_plan(axes, (MARGIN, side + 4, middle, top - 4), car, letters)
     draw_corner(axes, (middle + 4, half + 6, width - MARGIN, top - 4), steering, car, lengths, letters)
-    draw_behind(axes, (middle + 4, side + 4, width - MARGIN, half), steering, car, lengths, letters)
+    rods = "rod_tube_length_mm" in letters
+    low = side + 4 + (ROD_HIGH if rods else 0.0)
+    draw_behind(axes, (middle + 4, low, width - MARGIN, half), steering, car, lengths, letters)
+    if rods:
+        draw_rod(axes, (middle + 4, side + 2, width - MARGIN, low - 2), letters)
     draw_side(axes, (MARGIN, foot, width - MARGIN, side - 2), car, letters)
     return figure
 

@@ -69,7 +69,7 @@ class View:
         """A letter in a circle, at a place of the page [mm]."""
         self.axes.add_patch(Circle(place, RING, facecolor="white", edgecolor=INK, linewidth=THIN, zorder=5, clip_on=False))
         looks: dict[str, Any] = {"ha": "center", "va": "center_baseline", "weight": "bold", "family": FONT, "parse_math": False}
-        self.axes.text(*place, letter, size=LETTER, zorder=6, **looks)
+        self.axes.text(*place, letter, size=LETTER if len(letter) == 1 else 0.8 * LETTER, zorder=6, **looks)
 
     def noted(self, point: Point, letter: str, aside: Point) -> None:
         """A letter with a hair line to a place of the world.  aside : from there to the letter [mm]."""
@@ -178,6 +178,11 @@ def _left_of(limit: float, ends: list[Point]) -> list[Point]:
     return [] if near >= limit else [(near, low), (limit, low + (high - low) * (limit - near) / (far - near))]
 
 
+def _seen(place: np.ndarray, plane: tuple[int, int]) -> Point:
+    """A place of the world as a view shows it, the left side to the left.  plane : as for `_dimensions`."""
+    return -float(place[plane[0]]), float(place[plane[1]])
+
+
 Anchors = dict[str, tuple[float, float, float]]
 _WAYS = {"back": (-1.0, 0.0, 0.0), "outside": (0.0, 1.0, 0.0), "inside": (0.0, -1.0, 0.0), "up": (0.0, 0.0, 1.0)}  # x ahead, y left, z up
 
@@ -222,7 +227,16 @@ def draw_corner(
         view.line(*[(-anchors[name][1], anchors[name][0]) for name in ("kingpin", "joint")], width=2 * PART)
         view.joint((-anchors["joint"][1], anchors["joint"][0]))
         view.joint((-anchors["inner"][1], anchors["inner"][0]))
-    view.joint((-car.kingpin_track / 2 if letters.get(KINGPINS) else 0.0, 0))
+    if letters.get(KINGPINS):
+        # A leaning kingpin stands elsewhere at the arm's height than on the ground; lengths of the arm begin at the former.
+        foot = _seen(steering.wheels[LEFT].axis_at(0.0), (1, 0))
+        if "kingpin" in anchors:
+            view.joint(_seen(np.array(anchors["kingpin"]), (1, 0)))
+            view.line(foot, _seen(np.array(anchors["kingpin"]), (1, 0)), width=THIN, dash=True)
+        else:
+            view.joint(foot)
+    else:
+        view.joint((0.0, 0.0))
     _dimensions(view, {key: one for key, one in lengths.items() if one[0].view == "corner"}, anchors, letters, (1, 0))
 
 
@@ -239,21 +253,27 @@ def draw_behind(
     view = View(axes, box, (-wide, -0.05), (wide, max([2 * radius, *tops]) + 0.02), "The front end from behind")
     view.line((-half - 0.1, 0), (half + 0.1, 0), width=1.0)
     view.line((-half, radius), (half, radius), color=GREY)
-    for side in (-1, 1):
+    for side, wheel in zip((-1, 1), steering.wheels, strict=True):
         _wheel(view, (side * half, radius), (1.0, 0.0), 2 * radius, car.tyre_width)
-        pin = side * car.kingpin_track / 2 if letters.get(KINGPINS) else 0.0
-        view.line((pin, 0), (pin, 1.7 * radius), width=THIN, dash=True)
+        low, high = (0.0, 0.0), (0.0, 1.7 * radius)
+        if letters.get(KINGPINS):
+            low, high = _seen(wheel.axis_at(low[1]), (1, 2)), _seen(wheel.axis_at(high[1]), (1, 2))
+        view.line(low, high, width=THIN, dash=True)
     drawing = steering.mechanism.drawn(0.0, steering.front_wheels(np.zeros(1)).swing[0])
-    for ends in (*drawing.rods, *drawing.bars):
-        view.line(*[(float(-end[1]), anchors["joint"][2]) for end in ends], width=2 * PART)
+    for part in (*drawing.rods, *drawing.bars):
+        view.line(*[(float(-end[1]), anchors["joint"][2]) for end in part], width=2 * PART)
     if "joint" in anchors:
         for side in (-1, 1):
             view.joint((side * anchors["joint"][1], anchors["joint"][2]))
     for shown, value in wanted.values():
         if shown.way == "up" and shown.start == "inner" and "inner" in anchors:
+            # The arm hangs in the middle of the car; joints that are apart sit on it to both sides.
             first, last = _ends(shown, value, anchors)
-            view.line((-first[1], first[2]), (-last[1], last[2]), width=2 * PART)
-            view.joint((-float(last[1]), float(last[2])))
+            view.line((0.0, float(first[2])), (0.0, float(last[2])), width=2 * PART)
+            view.line((-float(first[1]), float(first[2])), (float(first[1]), float(first[2])), width=2 * PART)
+            view.joint((0.0, float(last[2])))
+            for side in (-1, 1):
+                view.joint((side * float(first[1]), float(first[2])))
     _dimensions(view, wanted, anchors, letters, (1, 2))
 
 
@@ -277,3 +297,24 @@ def _dimensions(
         ahead = plane == (1, 0) and first[1] > 0  # of the axle: what is level is drawn clear of the arm
         aside = beside[kind] * STEP * (1 if upright or ahead else -1)
         view.dimension((float(first[0]), float(first[1])), (float(last[0]), float(last[1])), letters[key], aside)
+
+
+TUBE, END, INSIDE, EYE = 0.30, 0.062, 0.05, 0.018  # [m] of a rod that only shows which is which
+
+
+def draw_rod(axes: Axes, box: tuple[float, float, float, float], letters: dict[str, str]) -> None:
+    """A rod with its end screwed fully home, and the letters of its parts.  letters : by key, with those of rod ends."""
+    view = View(axes, box, (-0.01, -0.055), (TUBE + END + 0.03, 0.06), "A rod and its end, fully home")
+    eye = TUBE + END
+    view.shape((0, -0.014), (0, 0.014), (TUBE, 0.014), (TUBE, -0.014), fill="0.96")
+    view.line((TUBE - INSIDE, 0.008), (TUBE, 0.008), width=THIN, dash=True)
+    view.line((TUBE - INSIDE, -0.008), (TUBE, -0.008), width=THIN, dash=True)
+    view.line((TUBE - INSIDE, -0.008), (TUBE - INSIDE, 0.008), width=THIN, dash=True)
+    view.shape((TUBE, -0.017), (TUBE, 0.017), (TUBE + 0.012, 0.017), (TUBE + 0.012, -0.017), fill="0.8")
+    view.shape((TUBE + 0.012, -0.008), (TUBE + 0.012, 0.008), (eye, 0.008), (eye, -0.008), fill="0.9")
+    view.round((eye, 0), EYE)
+    view.joint((eye, 0))
+    view.dimension((0, 0.014), (TUBE, 0.014), letters["rod_tube_length_mm"], 5)
+    view.dimension((TUBE, 0), (eye, 0), letters["rod_end_eye_length_mm"], 9)
+    view.dimension((TUBE - INSIDE, 0), (TUBE, 0), letters["rod_end_thread_length_mm"], -7)
+    view.noted((TUBE - 0.7 * INSIDE, -0.008), letters["thread_pitch_mm"], (-14.0, -6.0))

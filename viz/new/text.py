@@ -10,11 +10,10 @@ from sim.linkages.catalogue import KINDS
 from sim.linkages.front_end import ARM_JOINT
 from sim.linkages.kind import Kind
 from sim.scenario.car import AXLES, ROLL_OUT, CarTable
-from sim.scenario.file import shipped_folder
+from sim.scenario.file import MARK, shipped_folder
 from sim.scenario.pace import SPEED
 from sim.scenario.tables import measured_keys
 
-MARK = "MEASURE:"  # before what to measure, as long as nobody has
 COMMENT = 36  # column of the remarks
 _LINE = re.compile(rf"^(?P<out># )?(?P<key>\w+) =(?P<value>[^#]*)# {MARK} (?P<rest>.*)$")
 DRIVE = "drive"
@@ -41,12 +40,20 @@ def offered_kinds() -> dict[str, Kind]:
 
 def find_kind(wanted: str) -> Kind:
     """The kind that is meant by its name or a beginning that no other has.  Raises InputError where there is none."""
-    offered, key = offered_kinds(), " ".join(wanted.casefold().replace("-", " ").split())
+    offered, key = offered_kinds(), " ".join(wanted.casefold().replace("-", " ").replace("center", "centre").split())
+    key = also_called(key)
     fits = [name for name in offered if name == key] or [name for name in offered if key and name.startswith(key)]
     if len(fits) != 1:
         shown = "".join(sign if sign.isprintable() else "?" for sign in wanted[:40])
         raise InputError("--like", "", f'"{shown}" is no kind of steering that can be built', f"choose one of {', '.join(offered)}")
     return offered[fits[0]]
+
+
+def also_called(wanted: str) -> str:
+    """The name of a kind by what else it is called, or a beginning of that which no kind's own name has.  wanted : in small letters."""
+    called = {words: name for name, kind in KINDS.items() for words in kind.also_called}
+    names = [name for words, name in called.items() if len(wanted) > 1 and words.startswith(wanted)]
+    return names[0] if names else wanted
 
 
 def _in_place(keys: tuple[Key, ...], instead: tuple[Instead, ...]) -> Iterator[Key]:

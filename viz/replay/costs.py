@@ -1,6 +1,7 @@
 """What set-ups cost each other on this lap: the reference, the order, the bends and the joules in each, from the stored powers."""
 
 import json
+from functools import lru_cache
 from itertools import pairwise
 from math import isfinite
 from typing import NamedTuple
@@ -8,14 +9,18 @@ from typing import NamedTuple
 import numpy as np
 
 from sim.car.chassis import GRAVITY
+from sim.files.text import LARGEST_FILE, plain_bytes
 from sim.judgements import TELL_APART
 from sim.linkages import ideal
 from viz.replay.run_data import Drive, Replay
+from viz.shared.telling import TOLD_OVER, mean_over
 
-BENDY = 1 / 25  # [1/m] from which the course is called a bend
+BENDY = 1 / 25  # [1/m] from which the course has a bend that can be told of
+SLIGHT_BEND = 1 / 60  # [1/m] what bends less, and lies in none of those, is called straight
 SAME_BEND = 3.0  # [m] two stretches that bend the same way and lie this near to each other are one bend
 NO_BEND = 30.0  # [m] length of the stretch that is looked at where the course has no bend
 RESULTS = "pages/results.json"  # of a contest's run folder
+LEAST_PLACE = 0.2  # of the highest power at a place, below which a place has no number: its curve lies next to zero there.  A judgement.
 IDEAL = ideal.KIND.name  # the linkage whose wheels always agree
 
 
@@ -63,14 +68,15 @@ def opening_pair(replay: Replay, named: list[int] | None = None) -> list[int]:
 def _winner_and_last(replay: Replay) -> list[int]:
     """Of a contest's folder, else empty."""
     try:
-        told = json.loads((replay.folder / RESULTS).read_text(encoding="utf-8"))
+        told = json.loads(plain_bytes(replay.folder / RESULTS, LARGEST_FILE))
         roles = {one["replayed"]: one["team"] for one in told["entries"] if one["replayed"]}
         names = [one.name for one in replay.drives]
         return [names.index(roles[role]) for role in ("winner", "last")]
-    except (OSError, ValueError, KeyError, TypeError):  # no contest, or one in which nobody came last
+    except (OSError, ValueError, KeyError, TypeError, RecursionError):  # no contest, or one in which nobody came last
         return []
 
 
+@lru_cache(maxsize=8)
 def bends_of(replay: Replay) -> list[Bend]:
     """The bends of the course in their order; one that lies across the line of a closed course counts on both sides of it.
 
@@ -101,10 +107,36 @@ def bends_of(replay: Replay) -> list[Bend]:
     return [Bend(0, max(0.0, middle - NO_BEND / 2), min(float(course.length), middle + NO_BEND / 2), True, float("inf"))]
 
 
+def bend_at(replay: Replay, station: float) -> tuple[str, float]:
+    """Whether the course bends at a place, for all that is said of it.  station : [m].
+
+    Returns ("left" or "right", or "" where it is straight; the radius there [m]).
+    """
+    curvature = float(np.interp(station, replay.course.station, replay.course.curvature))
+    radius = 1 / max(abs(curvature), 1e-9)
+    if abs(curvature) > SLIGHT_BEND:
+        return "left" if curvature > 0 else "right", radius
+    inside = [bend for bend in bends_of(replay) if bend.number and bend.begin <= station <= bend.end]
+    return ("left" if inside[0].turns_left else "right") if inside else "", radius
+
+
 def joules(drive: Drive, begin: float, end: float) -> float:
     """What all tyres of a set-up lose between two places of the course [J].  begin, end : [m]."""
     first, last = np.interp([begin, end], drive.station, drive.work)
     return float(last - first)
+
+
+def more_in_bends(replay: Replay, one: Drive, other: Drive) -> float:
+    """What a set-up's tyres lose in a lap's bends above another's [J]."""
+    bends = [bend for bend in bends_of(replay) if bend.number]
+    return sum(joules(one, bend.begin, bend.end) - joules(other, bend.begin, bend.end) for bend in bends)
+
+
+@lru_cache(maxsize=64)
+def mostly_outside(replay: Replay, index: int) -> bool:
+    """Whether most of what a set-up's tyres lose above the reference's in a lap is lost outside the bends.  index : of the set-up."""
+    one, other = replay.drives[index], replay.drives[reference_of(replay)]
+    return more_in_bends(replay, one, other) < float(one.work[-1] - other.work[-1]) / 2
 
 
 def telling_bend(replay: Replay, pair: list[int]) -> Bend:
@@ -122,6 +154,48 @@ def telling_bend(replay: Replay, pair: list[int]) -> Bend:
         return abs(joules(one, begin, end) - less)
 
     return max(bends_of(replay), key=difference)
+
+
+def telling_place(replay: Replay, pair: list[int], bend: Bend) -> float:
+    """Where in a bend two powers, as means over TOLD_OVER, lie furthest apart; of one alone, where it rubs most [m]."""
+    one = replay.drives[pair[-1]]
+    inside = (one.station >= bend.begin) & (one.station <= bend.end)
+    if not inside.any():
+        return float(one.station[-1])
+    power = mean_over(one.station, one.total, TOLD_OVER, False)[inside]
+    if len(pair) > 1:
+        other = replay.drives[pair[0]]
+        power = np.abs(power - np.interp(one.station[inside], other.station, mean_over(other.station, other.total, TOLD_OVER, False)))
+    return float(one.station[inside][int(np.argmax(power))])
+
+
+def places_of(replay: Replay, pair: list[int]) -> list[float]:
+    """The numbered places, 1 first, for the story, the strip and the key `J` alike [m].  pair : one or two indices."""
+    return [station for station, _ in numbered_places(replay, pair)]
+
+
+@lru_cache(maxsize=64)
+def _numbered(replay: Replay, chosen: tuple[int, ...]) -> tuple[tuple[float, float], ...]:
+    """As `numbered_places`, worked out once for the same."""
+    pair = list(chosen)
+    first = telling_place(replay, pair, telling_bend(replay, pair))
+    found, tells = replay.telling_places(pair, first), slight(replay)
+    least = max(tells, LEAST_PLACE * max(power for _, power in found))
+    places = [one for number, one in enumerate(found) if number == 0 or one[1] > least]
+    highest = replay.telling_places(pair)[0]
+    if highest[1] > found[0][1] + tells and highest[0] not in [station for station, _ in places]:
+        places.insert(1, highest)  # a top on a hill that place 1 stands on too, as with toe
+    return tuple(places)
+
+
+def numbered_places(replay: Replay, pair: list[int]) -> list[tuple[float, float]]:
+    """The numbered places, 1 first, with the power that the two differ by there; of one alone, with its power: (station [m], power [W]).
+
+    pair : one or two indices.  Place 1 is that of the story: in the bend that differs most in joules.  The others follow by the power
+    that they differ by; those at which it tells nothing, or little beside the highest, are none.  Where the power is larger than at place 1
+    it is always a place.
+    """
+    return list(_numbered(replay, tuple(pair)))
 
 
 def slight(replay: Replay) -> float:

@@ -10,6 +10,7 @@ import numpy as np
 
 from sim.errors import InputError
 from sim.scenario.choice import chosen_setup
+from viz.replay.costs import numbered_places, places_of
 from viz.replay.looks import CARD, FAINT, GRID, HUES, INK, MOST_NAMED, PAPER, POWER_COLOURS, SOFT, TEXT_SIZES
 from viz.replay.player import Player
 from viz.replay.quiet import pygame
@@ -32,14 +33,15 @@ FIXED_COLOURS = (*POWER_COLOURS, *HUES, PAPER, CARD, INK, SOFT, FAINT, GRID)  # 
 
 def export(
     run_folder: Path, file: Path, at_m: float | None = None, from_m: float | None = None, to_m: float | None = None,
-    setups: list[str] | None = None, speed: float = 1.0, size: tuple[int, int] = SIZE, text: float = 1.0,
-) -> None:  # fmt: skip
-    """Write a still (.png) or an animation (.gif, .mp4) of a run.
+    setups: list[str] | None = None, speed: float = 1.0, size: tuple[int, int] = SIZE, text: float = 1.0, place: int = 1,
+) -> list[tuple[float, float]]:  # fmt: skip
+    """Write a still (.png) or an animation (.gif, .mp4) of a run; gives its numbered places, 1 first: (station [m], power [W]).
 
     run_folder, file : to read, to write or replace; at_m : place of a still; from_m, to_m : stretch of an animation, along the course [m].
-    Left out, they lie around the place where the set-ups differ most.
+    Left out, they lie at the numbered place, or around it.
     setups : up to four, by name, number from 1 or a name's beginning, the first two shown large; None for the reference and the costliest
     speed : of the animation, 1 is as fast as it was driven; size : of a picture, even numbers [px]; text : how much larger its letters are
+    place : number of a place, from 1, which is the story's
     The same run gives the same pictures.  Raises InputError where the run can't be read, something is out of range, or the file can't be
     written.
     """
@@ -56,15 +58,22 @@ def export(
     player = Player.opened(replay, chosen_setups(replay, setups))
     player.playing, player.speed, player.text = True, speed, text
     length = replay.course.length
-    for name, place in (("place", at_m), ("beginning", from_m), ("end", to_m)):
-        if place is not None and not 0 <= place <= length:
-            raise InputError(str(file), "", f"the {name} {place:g} m is not on the course", f"it goes from 0 to {length:.1f} m")
+    for name, where in (("place", at_m), ("beginning", from_m), ("end", to_m)):
+        if where is not None and not 0 <= where <= length:
+            raise InputError(str(file), "", f"the {name} {where:g} m is not on the course", f"it goes from 0 to {length:.1f} m")
+    places = places_of(replay, player.chosen)
+    if not 1 <= place <= len(places):
+        told = "there is one numbered place" if len(places) == 1 else f"there are {len(places)} numbered places"
+        alone = "no other is worth a number" if len(player.chosen) > 1 else "elsewhere its tyres lose little"
+        remedy = "give 1" if len(places) == 1 else f"give 1 to {len(places)}"
+        raise InputError("place", "", f"there is no place {place}: {told}, {alone}", f"{remedy}, or --at M for any place")
     if suffix == ".png":
-        player.jump(replay.telling(player.chosen)[0] if at_m is None else at_m)
+        player.jump(places[place - 1] if at_m is None else at_m)
         save_picture(_drawn(replay, player, size), file)
-        return
-    begin, end = _stretch(player, from_m, to_m, file)
-    write_frames(file, size, lambda rate: _frames(replay, player, begin, end, size, rate))
+    else:
+        begin, end = _stretch(player, from_m, to_m, places[place - 1], file)
+        write_frames(file, size, lambda rate: _frames(replay, player, begin, end, size, rate))
+    return numbered_places(replay, player.chosen)
 
 
 def write_frames(file: Path, size: tuple[int, int], frames: Callable[[float], Iterator[pygame.Surface]]) -> None:
@@ -168,11 +177,11 @@ def chosen_setups(replay: Replay, setups: list[str] | None) -> list[int] | None:
     return found
 
 
-def _stretch(player: Player, from_m: float | None, to_m: float | None, file: Path) -> tuple[float, float]:
-    """The lead's time at both ends of the film [s]."""
+def _stretch(player: Player, from_m: float | None, to_m: float | None, place: float, file: Path) -> tuple[float, float]:
+    """The lead's time at both ends of the film [s].  place : around which it lies where no end is given [m]."""
     lead = player.lead
     station, clock = lead.station, lead.time
-    telling = float(np.interp(player.replay.telling(player.chosen)[0], station, clock))
+    telling = float(np.interp(place, station, clock))
     begin = float(np.interp(from_m, station, clock)) if from_m is not None else None
     end = float(np.interp(to_m, station, clock)) if to_m is not None else None
     if begin is None:

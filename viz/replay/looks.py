@@ -5,6 +5,7 @@ and verdicts are black on white, told apart by their line and by tick and cross.
 colour-blind readers, darkened until they stand out 3 : 1 from the page.
 """
 
+from functools import lru_cache
 from typing import NamedTuple
 
 import numpy as np
@@ -13,7 +14,7 @@ PAPER, CARD, INK, SOFT, FAINT, GRID = "#ECEAE4", "#FFFFFF", "#1A1A1A", "#55534D"
 BLUE = "#0072B2"
 
 WATTS, CAPTION, LABEL = 36.0, 24.0, 18.0  # sizes of type [points], before the watcher enlarges them
-TEXT_SIZES = (1.0, 1.25, 1.5)  # by which `T` enlarges it
+TEXT_SIZES = (1.0, 1.25, 1.5, 2.0)  # by which `T` enlarges it, as far as the window holds it
 
 
 class Look(NamedTuple):
@@ -24,24 +25,32 @@ class Look(NamedTuple):
     dash: float  # of its curve [points]
 
 
-HUES = (BLUE, "#C25500", "#007F5C", "#A64D83", "#8A6400", "#B3203C")
+HUES = (BLUE, "#C25500", "#007F5C", "#A64D83", "#8A6400", "#B3203C", "#6A3FB5", "#4F7A00")  # as many as the largest shipped run has set-ups
 SHAPES = ("disc", "square", "triangle", "diamond", "hexagon")
 DASHES = (0.0, 9.0, 5.0, 2.5, 14.0)
 LOOKS = tuple(Look(HUES[i % len(HUES)], SHAPES[i % len(SHAPES)], DASHES[i % len(DASHES)]) for i in range(len(HUES) * len(SHAPES)))
 MOST_NAMED = 4  # set-ups that a command can name
 
 
-def looks_of(count: int, pair: list[int]) -> list[Look]:
-    """A look for each set-up, the same whatever is shown large; only where two that are shown large would be alike the second yields.
+@lru_cache(maxsize=64)
+def looks_of(count: int, pair: tuple[int, ...]) -> tuple[Look, ...]:
+    """A look for each set-up, the same whatever is shown large.
+
+    Of as many set-ups as there are hues none shares its hue.  Where two that are shown large would have one shape the second takes another,
+    and where they would have one hue, of more set-ups, another hue too.
 
     count : of all set-ups; pair : indices of those that are shown large
     """
     looks = [LOOKS[i % len(LOOKS)] for i in range(count)]
     for place, index in enumerate(pair[1:], 1):
-        taken = [looks[one] for one in pair[:place]]
-        while any(looks[index].colour == one.colour or looks[index].shape == one.shape for one in taken):
-            looks[index] = LOOKS[(LOOKS.index(looks[index]) + 1) % len(LOOKS)]
-    return looks
+        hues, shapes = {looks[one].colour for one in pair[:place]}, {looks[one].shape for one in pair[:place]}
+        own, form = HUES.index(looks[index].colour), SHAPES.index(looks[index].shape)
+        while HUES[own] in hues:
+            own = (own + 1) % len(HUES)
+        while SHAPES[form] in shapes:
+            form = (form + 1) % len(SHAPES)
+        looks[index] = Look(HUES[own], SHAPES[form], DASHES[form])
+    return tuple(looks)
 
 
 # Greys of even steps; the lightest stands out 3 : 1 from the page.

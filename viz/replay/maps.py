@@ -4,7 +4,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from viz.replay.costs import IDEAL, bends_of, reference_of
+from viz.replay.costs import IDEAL, bends_of, places_of, reference_of
 from viz.replay.layout import LINE, Type
 from viz.replay.looks import CARD, GRID, INK, PAPER, POWER_COLOURS, SOFT, level
 from viz.replay.panels import SHADE, box, sign
@@ -16,7 +16,8 @@ from viz.replay.view import Rect, View
 
 LANE, LEAST_LANE = 6.0, 2.5  # [points] between the middles of two set-ups' lanes
 LEAST_NAME = 4  # letters of a name that stand at its line at least
-ROOM_ABOVE = 1.15  # of the highest power, so that the numbers of the places have room
+NUMBER = 0.62  # radius of the disc behind a place's number, in sizes of letters
+ABOVE = 8.0  # [points] between the highest power and those discs
 LEAST_TOP = 0.01  # [W] below it nothing rubs, as in a model without slip
 LEAST_STEP = 2.0  # [px] between two points of a lane
 
@@ -115,7 +116,7 @@ def _lane(drive: Drive, beside: float, scale: float, top: float) -> _Lane:
     rows = np.unique(np.append(rows, len(drive.station) - 1))
     x, y, heading = drive.x[rows], drive.y[rows], drive.heading[rows] + drive.curve[rows, 1]
     most = np.maximum.reduceat(drive.power.max(axis=1), rows)
-    return _Lane(rows, np.column_stack([x - beside * np.sin(heading), y + beside * np.cos(heading)]), level(most, top))
+    return _Lane(rows, _columns(x - beside * np.sin(heading), y + beside * np.cos(heading)), level(most, top))
 
 
 @dataclass
@@ -128,23 +129,30 @@ class Strip:
     layer: pygame.Surface
     plot: Rect
     own: bool  # whether the power itself is shown, of a reference alone
+    number_size: float  # radius of the disc behind a place's number [points]
+    curves: dict[int, np.ndarray]  # of each set-up that is shown, places along the course and power, (n, 2) [m], [W]
+    numbers: list[float] = field(default_factory=list)  # where those of the places stand, from the strip's left edge [points]
 
     @classmethod
-    def made(cls, rect: Rect, player: Player, point: float, kind: Type) -> "Strip":
-        """rect : [points]; point : [px]; kind : sizes of letters."""
+    def made(cls, rect: Rect, player: Player, point: float, kind: Type, live: bool = True) -> "Strip":
+        """rect : [points]; point : [px]; kind : sizes of letters; live : whether somebody can press the key that it names."""
         replay = player.replay
         reference = reference_of(replay)
         shown = [i for i in player.chosen if i != reference]
         own = not shown
         curves = {i: _above(replay.drives[i], None if own else replay.drives[reference]) for i in shown or player.chosen}
-        top = max(float(one[:, 1].max()) for one in curves.values()) * ROOM_ABOVE
+        most = max(float(one[:, 1].max()) for one in curves.values())
         low = min(0.0, min(float(one[:, 1].min()) for one in curves.values()))
-        top = top if top > LEAST_TOP else 1.0
-        low = low if low < -0.05 * top else 0.0
+        most = most if most > LEAST_TOP else 0.0 if low < -LEAST_TOP else 1.0
+        low = low if low < -0.05 * most else 0.0
+        # The numbers of the places stand above all curves.
+        high = rect.height - 2 * LINE * kind.label - 8
+        share = min((2 * NUMBER * kind.label + ABOVE) / high, 0.5)
+        top = most + (most - low) * share / (1 - share)
         length, line = replay.course.length, LINE * kind.label
         label = Ink(INK, size=kind.label)
         left = max(text_width(f"{value:g}", label, point) for value in (*_ticks(top, 3), *_ticks(-low or 1.0, 2), 0.0)) + 18
-        plot = Rect(left, line + 4, rect.width - left - 12, rect.height - 2 * line - 8)
+        plot = Rect(left, line + 4, rect.width - left - 12, high)
         view = View.plot(plot, (0.0, length), (low, top), point)
         layer = pygame.Surface((round(rect.width * point), round(rect.height * point)))
         layer.fill(PAPER)
@@ -164,22 +172,28 @@ class Strip:
                 page.text((at, rect.height - line / 2), words, label._replace(anchor="middle"))
         name = IDEAL if replay.scenario.setup[reference].linkage == IDEAL else replay.drives[reference].name
         words = "Rubbing power of all wheels, W" if own else f"Rubbing power above {name}, W"
-        if text_width(words, label, point) > plot.width / 2:
-            words = "Rubbing power, W" if own else "Power above the reference, W"
-        page.text((plot.x, line / 2), words, label)
-        made = cls(rect, point, view, layer, Rect(rect.x + plot.x, rect.y + plot.y, plot.width, plot.height), own)
+        key = " (key J)" if live else ""
+        numbers = f"1: {'they differ by' if len(player.chosen) > 1 else 'it loses'} most joules{key}"
+        short = "Rubbing power, W" if own else "Power above the reference, W"
+        apart = f"1: most joules (watts x seconds){' apart' if len(player.chosen) > 1 else ''}{key}"
+        offered = [f"{words}.  {apart}", f"{words}.  {numbers}", f"{words}.  1: most joules{key}", words, short]
+        bold, most = label._replace(bold=True), plot.width * 0.45 / len(curves)
+        room = plot.width - sum(min(text_width(replay.drives[i].name, bold, point), most) + 36 for i in curves)
+        page.text((plot.x, line / 2), next((one for one in offered if text_width(one, label, point) < room), offered[-1]), label)
+        made = cls(rect, point, view, layer, Rect(rect.x + plot.x, rect.y + plot.y, plot.width, plot.height), own,
+                   NUMBER * kind.label, curves)  # fmt: skip
         for index, curve in reversed(curves.items()):
             look = player.looks[index]
             pen.path(_most_of_each(curve, length, round(plot.width * point)), Ink(look.colour, 2.0, dash=look.dash))
         made._name_lines(page, player, curves, plot, kind)
-        made._number_places(page, player, kind)
+        made._number_places(page, player, curves, kind)
         return made
 
     def _name_lines(self, page: PygamePen, player: Player, curves: dict[int, np.ndarray], plot: Rect, kind: Type) -> None:
-        """Each curve's sign and name at the right of the title, where no curve is; the sign stands on the curve's highest place too."""
+        """Each curve's sign and name at the right of the title, where no curve is."""
         ink = Ink(INK, size=kind.label, bold=True, anchor="right")
         x, room = plot.x + plot.width, plot.width * 0.45 / len(curves)
-        for index, curve in curves.items():
+        for index in curves:
             name = player.replay.drives[index].name
             while len(name) > LEAST_NAME and text_width(name, ink, self.point) > room:
                 name = name.rpartition(" ")[0] if " " in name else name[:-1]
@@ -187,21 +201,20 @@ class Strip:
             x -= text_width(name, ink, self.point) + 14
             sign(page, player.looks[index], x, LINE * kind.label / 2, 7.0)
             x -= 18
-            best = curve[int(np.argmax(curve[:, 1]))]
-            across, down = self.view.screen(tuple(best))
-            sign(page, player.looks[index], across / self.point, down / self.point, 5.0)
 
-    def _number_places(self, page: PygamePen, player: Player, kind: Type) -> None:
-        """The numbers of the places to which `J` goes, at the foot of the strip."""
+    def _number_places(self, page: PygamePen, player: Player, curves: dict[int, np.ndarray], kind: Type) -> None:
+        """The numbers of the places to which `J` goes, above all curves, each with a line down to the highest of them there."""
         ink = Ink(CARD, size=kind.label, bold=True, anchor="middle")
-        plot, taken = self.plot, list[float]()
-        for number, station in enumerate(player.replay.telling(player.chosen), 1):
+        plot, taken = self.plot, self.numbers
+        for number, station in enumerate(places_of(player.replay, player.chosen), 1):
             x = plot.x - self.rect.x + plot.width * station / player.replay.course.length
             if any(abs(x - one) < 1.3 * kind.label for one in taken):
                 continue  # it lies so near to one before it that both could not be read
             taken.append(x)
-            y = plot.y - self.rect.y + plot.height - 0.62 * kind.label
-            page.disc((x, y), 0.62 * kind.label, Ink(INK, 0.0, fill=INK))
+            y = plot.y - self.rect.y + NUMBER * kind.label + 1
+            power = max(float(np.interp(station, *curve.T)) for curve in curves.values())
+            page.line((x, y), (x, self.view.screen((0.0, power))[1] / self.point - 2), Ink(INK, 1.5))
+            page.disc((x, y), NUMBER * kind.label, Ink(INK, 0.0, fill=INK))
             page.text((x, y), str(number), ink)
 
     def draw(self, surface: pygame.Surface, player: Player) -> None:
@@ -211,7 +224,12 @@ class Strip:
         page = PygamePen(surface, View.page(self.point))
         length, plot = player.replay.course.length, self.plot
         x = plot.x + plot.width * player.station / length
-        page.line((x, plot.y - 4), (x, plot.y + plot.height + 4), Ink(INK, 2.5))
+        under = any(abs(x - self.rect.x - one) < self.number_size for one in self.numbers)  # else it would cross the number
+        top = plot.y + 2 * self.number_size + 1 if under else plot.y - 4
+        page.line((x, top), (x, plot.y + plot.height + 4), Ink(INK, 2.5))
+        for index, (station, power) in ((index, curve.T) for index, curve in self.curves.items()):
+            _, down = self.view.screen((0.0, float(np.interp(player.station, station, power))))
+            sign(page, player.looks[index], x, self.rect.y + down / self.point, 6.0)
         for clock in player.loop or ():
             if np.isfinite(clock):
                 at = plot.x + plot.width * float(np.interp(clock, player.lead.time, player.lead.station)) / length
@@ -225,10 +243,15 @@ class Strip:
 def _above(drive: Drive, reference: Drive | None) -> np.ndarray:
     """Places along the course [m] and what a drive rubs there above a reference that came as far, (n, 2) [W]."""
     if reference is None:
-        return np.column_stack([drive.station, drive.total])
+        return _columns(drive.station, drive.total)
     got = drive.station <= reference.station[-1]
     station = drive.station[got] if got.sum() > 1 else drive.station[:2]
-    return np.column_stack([station, drive.total[: len(station)] - np.interp(station, reference.station, reference.total)])
+    return _columns(station, drive.total[: len(station)] - np.interp(station, reference.station, reference.total))
+
+
+def _columns(one: np.ndarray, other: np.ndarray) -> np.ndarray:
+    """Two columns side by side, (n, 2), each in one piece of memory: a picture looks up one place of each, and would copy them else."""
+    return np.array([one, other]).T
 
 
 def _most_of_each(curve: np.ndarray, length: float, columns: int) -> np.ndarray:

@@ -3,17 +3,21 @@
 import numpy as np
 
 from viz.replay.captions import joule_words
-from viz.replay.costs import by_cost
+from viz.replay.costs import SLIGHT_BEND, bend_at, by_cost, places_of
 from viz.replay.layout import GAP, LINE, Type
 from viz.replay.looks import CARD, INK, SOFT, Look, shape_outline
 from viz.replay.pens import Ink, Pen, PygamePen, text_width, wrapped
 from viz.replay.player import ACTIONS, SHOWS, TIME, Player
+from viz.replay.story import verdict_of
 from viz.replay.view import Rect
 from viz.shared.axle_lines import NARROW
 
 SHADE = "#F7F6F2"  # behind a picture's name and caption
-SLIGHT_BEND = 1 / 60  # [1/m] what bends less is called straight
-SMALL_PICTURE = (84.0, 64.0)  # breadth and height of a small picture on the board [points]
+SMALL_PICTURE = (72.0, 64.0)  # breadth and height of a small picture on the board [points]
+SIGN_ROOM = 28.0  # [points] for the sign before a name
+BESIDE_PICTURE = SIGN_ROOM + SMALL_PICTURE[0] + 2
+FEWEST_ROWS = 2  # of the board, which whether the difference matters never crowds out
+NEAR_PLACE = 0.5  # [m] within which a numbered place is said to be here
 TRACK = "#D9D6CD"  # of the bars on the board, and behind the buttons
 PRESSED = "#3A3A3A"
 
@@ -32,7 +36,7 @@ Hit = tuple[Rect, str]  # a part of the page, and the action that a click on it 
 def box(pen: Pen, rect: Rect, fill: str, rim: str = "", width: float = 1.0) -> None:
     """A filled rectangle of the page."""
     x, y, w, h = rect
-    corners = np.array([(x, y), (x + w, y), (x + w, y + h), (x, y + h)])
+    corners = np.array(((x, y), (x + w, y), (x + w, y + h), (x, y + h)))
     pen.path(corners, Ink(rim or fill, width if rim else 0.0, fill=fill))
 
 
@@ -50,10 +54,13 @@ def head_words(player: Player, width: float, point: float, kind: Type) -> tuple[
     replay, lead = player.replay, player.lead
     now = lead.at(lead.row_at(lead.time, player.clock))
     title = wrapped(replay.title, Ink(size=kind.label, bold=True), width, point)
-    curvature = float(np.interp(player.station, replay.course.station, replay.course.curvature))
-    bend = "on a straight"
-    if abs(curvature) > SLIGHT_BEND:
-        bend = f"{'left' if curvature > 0 else 'right'} bend, {1 / abs(curvature):.1f}{NARROW}m radius"
+    side, radius = bend_at(replay, player.station)
+    wide = "" if radius > 1 / SLIGHT_BEND else f", {radius:.1f}{NARROW}m radius"
+    numbers = [number for number, place in enumerate(places_of(replay, player.chosen), 1) if abs(place - player.station) < NEAR_PLACE]
+    if numbers:  # also where the strip with its numbers has given way
+        bend = f"Place {numbers[0]}: {f'{side}{wide}' if side else 'on a straight'}"
+    else:
+        bend = f"{side} bend{wide}" if side else "on a straight"
     place = f"{player.station:.1f} of {replay.course.length:.0f}{NARROW}m, {now.speed:.1f}{NARROW}m/s, {player.clock:.1f}{NARROW}s"
     ink = Ink(size=kind.label)
     return title, f"{wrapped(place, ink, width, point)}\n{wrapped(bend, ink, width, point)}"
@@ -73,53 +80,67 @@ def board_rows(player: Player, width: float, point: float, kind: Type) -> list[t
     rows = list[tuple[int, str, float]]()
     for index in by_cost(player.replay, [*player.within, *(i for i in player.chosen if i not in player.within)]):
         small = index not in player.chosen
-        room = width - (SMALL_PICTURE[0] + 10 if small else 30)
+        room = width - 30 - (SMALL_PICTURE[0] + 2 if small else 0)
         name = wrapped(player.replay.drives[index].name, Ink(size=kind.label), room, point)
         high = (name.count("\n") + 2) * LINE * kind.label + 24
         rows.append((index, name, max(high, SMALL_PICTURE[1] + 8) if small else high))
     return rows
 
 
-def draw_board(page: Pen, rect: Rect, player: Player, point: float, kind: Type) -> tuple[list[Hit], list[tuple[Rect, int]]]:
+def draw_board(
+    page: Pen, rect: Rect, player: Player, point: float, kind: Type, live: bool = True
+) -> tuple[list[Hit], list[tuple[Rect, int]]]:  # fmt: skip
     """The score board: what every set-up has rubbed away so far, and where its lap will end.
 
-    rect : [points]; point : [px]; kind : sizes of letters
+    rect : [points]; point : [px]; kind : sizes of letters; live : whether somebody can press the keys that it names
     Returns what a click on each part means, and where the small pictures of which set-ups belong [points].
     """
     replay = player.replay
     drives = replay.drives
-    most = max(max(float(drives[i].work[-1]) for i in player.within), 1e-9)
     every = board_rows(player, rect.width, point, kind)
+    most = max(max(float(drives[i].work[-1]) for i, _, _ in every), 1e-9)
+    first = rect.x + BESIDE_PICTURE  # of every bar, beside a small picture or not: equal joules look equal
     line, label = LINE * kind.label, Ink(INK, size=kind.label)
-    rows, hits, small = _seen_rows(every, player, rect.height - line), list[Hit](), list[tuple[Rect, int]]()
+    verdict = wrapped(verdict_of(replay, player.chosen), label, rect.width - 6, point)
+    told = (verdict.count("\n") + 1) * line if verdict else 0.0
+    room = rect.height - line
+    # Whether it matters is worth a row, as long as a few rows stay.
+    fewer = room - told if room - told >= FEWEST_ROWS * every[0][2] else room
+    rows, hits, small = _seen_rows(every, player, fewer), list[Hit](), list[tuple[Rect, int]]()
     page.text((rect.x, rect.y + line / 2), "Rubber dragged" if player.rubber else "Rubbed away so far", label)
     y = rect.y + line
     for index, name, high in rows:
         drive, look = drives[index], player.looks[index]
         now = drive.at(player.row(index))
         hits.append((Rect(rect.x, y, rect.width, high - 4), f"choose {index}"))
-        left = rect.x + 28
+        left = rect.x + SIGN_ROOM
         if index in player.chosen:
             box(page, Rect(rect.x - 4, y, rect.width + 4, high - 6), CARD)
-            sign(page, look, rect.x + 11, y + 4 + line / 2, 8.0)
         else:
             picture = Rect(rect.x, y, *SMALL_PICTURE)
             small.append((picture, index))
-            left = rect.x + SMALL_PICTURE[0] + 8
+            left = rect.x + BESIDE_PICTURE
+        sign(page, look, left - 17, y + 4 + line / 2, 8.0)
         lines = name.count("\n") + 1
         page.text((left, y + 4 + lines * line / 2), name, label)
-        page.text((left, y + 4 + (lines + 0.5) * line), _figures(player, index, now.rub, now.work), label._replace(bold=True))
-        if index < 9:
+        figures, bold = _figures(player, index, now.rub, now.work), label._replace(bold=True)
+        page.text((left, y + 4 + (lines + 0.5) * line), figures, bold)
+        used = text_width(figures, bold, point) + 8 + text_width("key 9", label, point)
+        if live and index < 9 and left + used < rect.x + rect.width - 6:
             page.text((rect.x + rect.width - 6, y + 4 + (lines + 0.5) * line), f"key {index + 1}", label._replace(anchor="right"))
-        bar = Rect(left, y + 9 + (lines + 1) * line, rect.x + rect.width - left - 6, 6.0)
+        bar = Rect(first, y + 9 + (lines + 1) * line, rect.x + rect.width - first - 6, 6.0)
         box(page, bar, TRACK)
         box(page, Rect(bar.x, bar.y, bar.width * min(now.work / most, 1.0), bar.height), look.colour)
         end = bar.x + bar.width * float(drive.work[-1]) / most
         page.line((end, bar.y - 3), (end, bar.y + bar.height + 3), Ink(INK, 2.5))  # where the lap will end
         y += high
     hidden = len(every) - len(rows)
+    if verdict and y + told <= rect.y + rect.height - (line if hidden else 0):
+        page.text((rect.x, y + told / 2), verdict, label)
     if hidden:
-        page.text((rect.x, rect.y + rect.height - line / 2), f"{hidden} more: turn the wheel here", label)
+        more = f"{hidden} more: turn the wheel here"
+        more = more if live and text_width(more, label, point) < rect.width else f"{hidden} more"
+        page.text((rect.x, rect.y + rect.height - line / 2), more, label)
     return hits, small
 
 
@@ -132,11 +153,22 @@ def _figures(player: Player, index: int, rub: float, work: float) -> str:
 
 
 def _seen_rows(every: list[tuple[int, str, float]], player: Player, room: float) -> list[tuple[int, str, float]]:
-    """The whole rows that there is room for, from the one to which the board is scrolled [points]."""
+    """The whole rows that there is room for, from the one to which the board is scrolled [points]; both pictures' own if they fit."""
     if sum(high for _, _, high in every) <= room:
         player.scroll = 0
         return every
     room -= every[0][2] / 3  # for the line that says that there are more
+    fixed = [one for one in every if one[0] in player.chosen]
+    rest = [one for one in every if one not in fixed]
+    left = room - sum(high for _, _, high in fixed)
+    seen = _scrolled(rest, player, left)
+    if sum(high for _, _, high in seen) <= left:
+        return [one for one in every if one in fixed or one in seen]
+    return _scrolled(every, player, room)
+
+
+def _scrolled(every: list[tuple[int, str, float]], player: Player, room: float) -> list[tuple[int, str, float]]:
+    """Of rows those from the one to which the board is scrolled that there is room for [points]."""
     last = len(every)
     while last > 1 and sum(high for _, _, high in every[last - 1 :]) <= room:
         last -= 1

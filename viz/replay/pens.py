@@ -1,4 +1,7 @@
-"""Pens: five verbs that every picture of the replay is drawn with.  One pen draws, another only writes the calls down."""
+"""Pens: five verbs that every picture of the replay is drawn with, two of them for many at once too.
+
+One pen draws, another only writes the calls down.
+"""
 
 from collections.abc import Sequence
 from functools import lru_cache
@@ -32,6 +35,7 @@ class Ink(NamedTuple):
     size: float = 15.0  # of letters
     bold: bool = False
     anchor: str = "left"  # "left", "middle" or "right" of the words stands at the place; their middle line always does
+    plain: bool = False  # whole pixels without a smooth rim, a tenth of the time: for pale lines that lie behind everything
 
 
 class Pen(Protocol):
@@ -40,8 +44,14 @@ class Pen(Protocol):
     def line(self, a: Place, b: Place, ink: Ink) -> None:
         """A line from a to b."""
 
+    def lines(self, ends: np.ndarray, ink: Ink) -> None:
+        """Many lines, (n, 2, 2): line, end, place."""
+
     def path(self, places: np.ndarray, ink: Ink) -> None:
         """An open line through places (n, 2); with `ink.fill` a closed shape."""
+
+    def trails(self, places: np.ndarray, pieces: Sequence[tuple[int, int, Ink]]) -> None:
+        """Many open whole lines through places (n, 2): of each the first place, the last one, and the ink."""
 
     def disc(self, centre: Place, radius: float, ink: Ink) -> None:
         """A circle; filled with `ink.fill`."""
@@ -62,8 +72,16 @@ class NotePen:
     def line(self, a: Place, b: Place, ink: Ink) -> None:
         self.calls.append(("line", _noted(a), _noted(b), ink))
 
+    def lines(self, ends: np.ndarray, ink: Ink) -> None:
+        for a, b in ends:
+            self.line(a, b, ink)
+
     def path(self, places: np.ndarray, ink: Ink) -> None:
         self.calls.append(("path", tuple(_noted(place) for place in places), ink))
+
+    def trails(self, places: np.ndarray, pieces: Sequence[tuple[int, int, Ink]]) -> None:
+        for first, last, ink in pieces:
+            self.path(places[first : last + 1], ink)
 
     def disc(self, centre: Place, radius: float, ink: Ink) -> None:
         self.calls.append(("disc", _noted(centre), round(float(radius), 4), ink))
@@ -89,7 +107,32 @@ class PygamePen:
         self.clip = whole if inside is None else pygame.Rect(*(round(side * p) for side in inside)).clip(whole)
 
     def line(self, a: Place, b: Place, ink: Ink) -> None:
-        self._stroke([self.view.screen(a), self.view.screen(b)], ink)
+        (ax, ay), (bx, by) = a, b = self.view.screen(a), self.view.screen(b)
+        thick = self._thickness(ink)
+        left, right, top, bottom = (ax, bx, ay, by) if ax < bx else (bx, ax, ay, by)
+        if top > bottom:
+            top, bottom = bottom, top
+        if not self._near(left, right, top, bottom, thick):
+            return
+        if ink.dash or left < -FAR_OUT or top < -FAR_OUT or right > FAR_OUT or bottom > FAR_OUT:
+            self._stroke([a, b], ink)
+        else:
+            self.surface.set_clip(self.clip)
+            self._straight(a, b, thick, ink)
+
+    def lines(self, ends: np.ndarray, ink: Ink) -> None:
+        thick, clip = self._thickness(ink), self.clip
+        first, last, high, low = clip.left - thick, clip.right + thick, clip.top - thick, clip.bottom + thick
+        places = iter(self.view.screen_list(ends.reshape(-1, 2)))
+        self.surface.set_clip(clip)
+        for a, b in zip(places, places, strict=True):
+            (ax, ay), (bx, by) = a, b
+            if (ax < first and bx < first) or (ax > last and bx > last) or (ay < high and by < high) or (ay > low and by > low):
+                continue
+            if ink.dash or max(ax, ay, bx, by) > FAR_OUT or min(ax, ay, bx, by) < -FAR_OUT:
+                self._stroke([a, b], ink)
+            else:
+                self._straight(a, b, thick, ink)
 
     def path(self, places: np.ndarray, ink: Ink) -> None:
         if len(places) < 2:
@@ -103,9 +146,16 @@ class PygamePen:
             if ink.fill:
                 self._shape(some, ink)
                 return
+            if len(some) == 2 and not ink.dash and max(map(abs, (*xs, *ys))) <= FAR_OUT:
+                self.surface.set_clip(self.clip)
+                self._straight(some[0], some[1], edge, ink)
+                return
             if ink.dash or edge <= 1 or len(some) == 2:
                 self._stroke(some, ink)
                 return
+            self.surface.set_clip(self.clip)
+            self._ribbon(np.array(some), edge, ink)
+            return
         on_screen = self.view.screens(places)
         (left, top), (right, bottom) = on_screen.min(axis=0).tolist(), on_screen.max(axis=0).tolist()
         if not self._near(left, right, top, bottom, edge):
@@ -117,6 +167,33 @@ class PygamePen:
         else:
             self.surface.set_clip(self.clip)
             self._ribbon(on_screen, edge, ink)
+
+    def trails(self, places: np.ndarray, pieces: Sequence[tuple[int, int, Ink]]) -> None:
+        for corners, ink in self.seen(places, pieces):
+            thick = self._thickness(ink)
+            if len(corners) == 2 or thick <= 1:
+                self._stroke(corners.tolist(), ink)
+            else:
+                self._ribbon(corners, thick, ink)
+
+    def seen(self, places: np.ndarray, pieces: Sequence[tuple[int, int, Ink]]) -> list[tuple[np.ndarray, Ink]]:
+        """Of many lines those that come near the part that is drawn on, their places on the screen [px].  Arguments as for `trails`."""
+        on_screen, clip = self.view.screens(places), self.clip
+        widest = max(self._thickness(ink) for _, _, ink in pieces)
+        x, y = on_screen.T
+        # On which side of the picture a place lies, as bits: a line whose places have one in common is not seen.
+        sides = 1 * (x < clip.left - widest) + 2 * (x > clip.right + widest) + 4 * (y < clip.top - widest) + 8 * (y > clip.bottom + widest)
+        found, sides = list[tuple[np.ndarray, Ink]](), sides.tolist()
+        for first, last, ink in pieces:
+            common = sides[first]
+            for one in sides[first + 1 : last + 1]:
+                if not common:
+                    break
+                common &= one
+            if not common:
+                found.append((on_screen[first : last + 1], ink))
+        self.surface.set_clip(clip)
+        return found
 
     def disc(self, centre: Place, radius: float, ink: Ink) -> None:
         x, y = self.view.screen(centre)
@@ -178,7 +255,7 @@ class PygamePen:
             if ends is None:
                 return
             if not ink.dash:
-                pygame.draw.aaline(self.surface, ink.colour, ends[0], ends[1], thick)
+                self._straight(ends[0], ends[1], thick, ink)
             else:  # the dashes do not creep while the seen part of the line changes
                 for c, d in dashes(list(ends), ink.dash * self.view.point, hypot(ends[0][0] - a[0], ends[0][1] - a[1])):
                     pygame.draw.aaline(self.surface, ink.colour, c, d, thick)
@@ -190,6 +267,12 @@ class PygamePen:
             self._ribbon(np.array(places), thick, ink)
             return
         for a, b in dashes(places, ink.dash * self.view.point) if ink.dash else [places]:
+            self._straight(a, b, thick, ink)
+
+    def _straight(self, a: Place, b: Place, thick: int, ink: Ink) -> None:
+        if ink.plain:
+            pygame.draw.line(self.surface, ink.colour, (round(a[0]), round(a[1])), (round(b[0]), round(b[1])), thick)
+        else:
             pygame.draw.aaline(self.surface, ink.colour, a, b, thick)
 
     def _ribbon(self, places: np.ndarray, thick: int, ink: Ink) -> None:
@@ -245,10 +328,13 @@ def ribbon(places: np.ndarray, breadth: float) -> np.ndarray:
     ahead = np.empty_like(places)
     ahead[1:-1] = places[2:] - places[:-2]
     ahead[0], ahead[-1] = places[1] - places[0], places[-1] - places[-2]
-    ahead /= np.maximum(np.hypot(ahead[:, 0], ahead[:, 1]), 1e-9)[:, None]
     # The library's polygons reach half a pixel beyond their corners on each side.
-    aside = np.column_stack([-ahead[:, 1], ahead[:, 0]]) * max((breadth - 1) / 2, 0.2)
-    return np.concatenate([places + aside, (places - aside)[::-1]])
+    ahead *= (max((breadth - 1) / 2, 0.2) / np.maximum(np.hypot(ahead[:, 0], ahead[:, 1]), 1e-9))[:, None]
+    outline = np.empty((2 * len(places), 2))
+    left, right = outline[: len(places)], outline[: len(places) - 1 : -1]
+    left[:, 0], left[:, 1] = places[:, 0] - ahead[:, 1], places[:, 1] + ahead[:, 0]
+    right[:, 0], right[:, 1] = places[:, 0] + ahead[:, 1], places[:, 1] - ahead[:, 0]
+    return outline
 
 
 def clipped(a: Place, b: Place, inside: pygame.Rect) -> tuple[Place, Place] | None:

@@ -4,7 +4,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from viz.replay.costs import by_cost, opening_pair
+from viz.replay.costs import by_cost, opening_pair, places_of
 from viz.replay.looks import TEXT_SIZES, Look, looks_of
 from viz.replay.run_data import Drive, Replay
 from viz.replay.story import Scene, Story, story_of
@@ -110,14 +110,14 @@ class Player:
     def opened(cls, replay: Replay, setups: list[int] | None = None) -> "Player":
         """A replay as it opens: a little before the most telling place.  replay : Replay; setups : indices, None for all."""
         player = cls(replay, opening_pair(replay, setups), by_cost(replay, setups))
-        player.jump(replay.telling(player.chosen)[0])
+        player.jump(places_of(replay, player.chosen)[0])
         player._go(player.clock - LEAD_IN)
         return player
 
     @property
-    def looks(self) -> list[Look]:
+    def looks(self) -> tuple[Look, ...]:
         """How each set-up is told from the others, in the order of the scenario."""
-        return looks_of(len(self.replay.drives), self.chosen)
+        return looks_of(len(self.replay.drives), tuple(self.chosen))
 
     @property
     def lead(self) -> Drive:
@@ -283,7 +283,7 @@ class Player:
             self._go(float(np.interp(row, np.arange(len(lead.time)), lead.time)))
         elif action == "telling":
             self.playing = False  # or the place would pass before it is seen
-            places = self.replay.telling(self.chosen)
+            places = places_of(self.replay, self.chosen)
             here = [i for i, place in enumerate(places) if abs(place - self.station) < SAME_PLACE]
             self.jump(places[(here[0] + 1) % len(places)] if here else places[0])
         else:

@@ -5,7 +5,7 @@ import json
 import re
 from dataclasses import dataclass
 from functools import cached_property
-from math import isfinite, nan
+from math import cos, isfinite, nan, sin
 from pathlib import Path
 from typing import Any, NamedTuple
 
@@ -16,26 +16,30 @@ from sim.course.centreline import Course
 from sim.errors import InputError
 from sim.files.text import LARGEST_FILE, plain_bytes
 from sim.linkages.front_end import MOST_HAND_DEG
-from sim.scenario.file import find_scenario, load_scenario
+from sim.scenario.file import load_scenario
 from sim.scenario.scenario import Scenario
 from sim.scenario.tables import MILLIMETRE
 from sim.steering.arrangement import build_steering
-from sim.store.run_folder import open_run
 from sim.study.dangers import Dangers, dangers_of
 from sim.study.ready import course_of
-from viz.shared.telling import telling_stations
+from viz.shared.runs import open_told
+from viz.shared.telling import telling_places
 
 MARK = 0.5  # [m] length of the dashes of the course's line, and of the gaps between
-CAR_COLUMNS = ("time_s", "station_m", "x_m", "y_m", "heading_deg", "speed_m_per_s", "sideslip_deg", "yaw_rate_deg_per_s", "hand_deg")
-WHEEL_COLUMNS = ("steer_deg", "slip_deg", "load_N", "slip_loss_W", "rub_speed_m_per_s")
+CAR_COLUMNS = ("time_s", "station_m", "x_m", "y_m", "heading_deg", "speed_m_per_s", "sideslip_deg", "yaw_rate_deg_per_s", "hand_deg",
+               "drive_force_N")  # fmt: skip
+WHEEL_COLUMNS = ("steer_deg", "slip_deg", "load_N", "lateral_force_N", "slip_loss_W", "rub_speed_m_per_s")
+UNKNOWN = ("load_N", "lateral_force_N")  # to a rolling model
 COLUMNS = (*CAR_COLUMNS, *(f"{column}_{wheel}" for column in WHEEL_COLUMNS for wheel in WHEELS))
+EMPTY = (",,", ",\n", ",\r", "\n,")  # where a cell holds nothing
 LARGEST_TRACE = 200_000_000  # [bytes]; an hour and more of driving
 AGAIN = "run the scenario again with this version"
 OFF_THE_COURSE = 100.0  # [m] from the course's extent; a lap ends when its car is 2 m from the line, so further away is a slip of the pen
 # What no car of a scenario does, beyond which a number of a trace is a slip of the pen, and the picture would be of nothing.
 WILDEST = {
     "time_s": 1e6, "heading_deg": 1e6, "speed_m_per_s": 100.0, "sideslip_deg": 180.0, "yaw_rate_deg_per_s": 1e5,
-    "hand_deg": MOST_HAND_DEG + 1.0, "steer_deg": 90.0, "slip_deg": 90.0, "load_N": 1e5, "slip_loss_W": 1e6, "rub_speed_m_per_s": 200.0,
+    "hand_deg": MOST_HAND_DEG + 1.0, "drive_force_N": 1e6, "steer_deg": 90.0, "slip_deg": 90.0, "load_N": 1e5, "lateral_force_N": 1e6,
+    "slip_loss_W": 1e6, "rub_speed_m_per_s": 200.0,
 }  # fmt: skip
 
 
@@ -50,8 +54,8 @@ class Body(NamedTuple):
     tyre_width: float
 
 
-class Instant(NamedTuple):
-    """One car at one moment; wheels (4,) in the order of `chassis.WHEELS`; angles [rad], positive to the left."""
+class _Instant(NamedTuple):
+    """The fields of Instant."""
 
     time: float  # [s]
     station: float  # [m]
@@ -62,13 +66,25 @@ class Instant(NamedTuple):
     steer: np.ndarray
     drift: np.ndarray  # direction in which the wheel moves, less that in which it points
     load: np.ndarray  # [N]; NaN where the model knows none
-    power: np.ndarray  # [W]
+    power: np.ndarray  # of all slip [W]
     wheel_x: np.ndarray  # contact points ahead of the mass centre [m]
     wheel_y: np.ndarray  # ... left of it
     curve: np.ndarray  # (2,) curvature of the mass centre's motion, yaw rate / speed [1/m], and its sideslip
     rub: float  # rubber dragged so far, all wheels [m]
     work: float  # [J]
     slip: np.ndarray  # of the tyres, positive where they push to the left
+    lateral: np.ndarray  # of `power` what slipping sideways takes; the rest is taken by driving and braking [W]
+    drive_force: float  # of the drive, below 0 while the car brakes [N]
+
+
+class Instant(_Instant):
+    """One car at one moment; wheels (4,) in the order of `chassis.WHEELS`; angles [rad], positive to the left."""
+
+    @cached_property
+    def contacts(self) -> np.ndarray:
+        """The contact points on the ground, (4, 2) [m]."""
+        c, s = cos(self.heading), sin(self.heading)
+        return np.stack([self.x + c * self.wheel_x - s * self.wheel_y, self.y + s * self.wheel_x + c * self.wheel_y], axis=1)
 
 
 @dataclass(frozen=True, eq=False)
@@ -79,6 +95,8 @@ class Drive:
     turntable : whether the whole axle swings; kingpin_y : (2,) [m]
     dangers : where a stop has to hold the hand wheel
     slip : (n, 4) of the tyres, positive where they push to the left [rad]
+    rub, work : running sums that end where the summary's do, so that no total here differs from the table's [m], [J]
+    lateral : (n, 4) of `power` what slipping sideways takes [W]; drive_force : (n,) below 0 while the car brakes [N]
     drive_work : of the whole lap as the summary tells it, NaN where it tells none [J]
     """
 
@@ -103,13 +121,15 @@ class Drive:
     rub: np.ndarray
     work: np.ndarray
     slip: np.ndarray
+    lateral: np.ndarray
+    drive_force: np.ndarray
     drive_work: float = nan
 
     @cached_property
     def _table(self) -> np.ndarray:
         alone = [self.time, self.station, self.x, self.y, self.heading, self.speed]
         wheels = [self.steer, self.drift, self.load, self.power, self.wheel_x, self.wheel_y, self.curve]
-        return np.column_stack([*alone, *wheels, self.rub, self.work, self.slip])
+        return np.column_stack([*alone, *wheels, self.rub, self.work, self.slip, self.lateral, self.drive_force])
 
     @cached_property
     def ground(self) -> np.ndarray:
@@ -125,6 +145,17 @@ class Drive:
 
     def at(self, row: float) -> Instant:
         """The car between two samples.  row : index of the sample, with a fraction; held inside the drive."""
+        kept = self._last
+        if not kept or kept[0] != row:
+            kept[:] = row, self._between(row)  # head, picture, caption and board ask for the same
+        return kept[1]
+
+    @cached_property
+    def _last(self) -> list[Any]:
+        """The row that was asked for last, and the car there."""
+        return []
+
+    def _between(self, row: float) -> Instant:
         row = min(max(row, 0.0), len(self.time) - 1.0)
         index = min(int(row), max(len(self.time) - 2, 0))
         share = row - index
@@ -132,7 +163,7 @@ class Drive:
         if share:
             here = here + share * (self._table[index + 1] - here)
         wheels = [here[6 + 4 * i : 10 + 4 * i] for i in range(6)]
-        return Instant._make([*here[:6].tolist(), *wheels, here[30:32], *here[32:34].tolist(), here[34:38]])
+        return Instant._make([*here[:6].tolist(), *wheels, here[30:32], *here[32:34].tolist(), here[34:38], here[38:42], float(here[42])])
 
     def row_at(self, measure: np.ndarray, value: float) -> float:
         """The row, with a fraction, at which a rising column has a value.  measure : (n,) `time` or `station`; value : in its unit."""
@@ -178,7 +209,14 @@ class Replay:
         chosen : indices of the set-ups
         Each is a place of its own: between it and a more telling one the difference falls below half of its own.
         """
-        return telling_stations([(self.drives[i].station, self.drives[i].total) for i in chosen], self.course.closed)
+        return [station for station, _ in self.telling_places(chosen)]
+
+    def telling_places(self, chosen: list[int], leading: float | None = None) -> list[tuple[float, float]]:
+        """As `telling`, with the power that they differ by there (of one alone: its power), (station [m], power [W]).
+
+        leading : a station that comes first, None for none [m]
+        """
+        return telling_places([(self.drives[i].station, self.drives[i].total) for i in chosen], self.course.closed, leading)
 
 
 def read_run(folder: Path) -> Replay:
@@ -187,7 +225,7 @@ def read_run(folder: Path) -> Replay:
     folder : as the user wrote it
     Raises InputError where it is missing, of another version, or damaged.
     """
-    _open(folder)
+    open_told(folder, "scrubwise watch {run}")
     summary = _summary(folder)
     scenario = load_scenario(folder / "scenario.toml", str(folder / "scenario.toml"))
     course = course_of(scenario, folder, str(folder / "scenario.toml"))
@@ -211,24 +249,6 @@ def read_run(folder: Path) -> Replay:
     return Replay(folder, scenario.title, summary["model"], single, scenario, course, body, tuple(drives))
 
 
-def _open(folder: Path) -> None:
-    """Find a complete run, as `open_run`; who names a scenario instead is told to run it, or where its run lies."""
-    try:
-        open_run(folder)
-    except InputError:
-        try:
-            scenario = find_scenario(str(folder))
-        except InputError:
-            scenario = None
-        if scenario is None:
-            raise
-        made = Path(f"{scenario.stem}-run")
-        remedy = f"run it first: scrubwise run {folder}; then: scrubwise watch {made}"
-        if made.is_dir():
-            remedy = f"look at its run: scrubwise watch {made}"
-        raise InputError(str(folder), "", "this is a scenario, not the folder of a run", remedy) from None
-
-
 def _refuse_wild(path: Path, columns: dict[str, np.ndarray], course: Course) -> None:
     """Raise InputError for the first number that no car on this course can have."""
     bounds = {"station_m": (-OFF_THE_COURSE, course.length + OFF_THE_COURSE)}
@@ -249,13 +269,14 @@ def _summary(folder: Path) -> dict[str, Any]:
     try:
         told = json.loads(plain_bytes(path, LARGEST_FILE))
         setups = [
-            {"finished": bool(one["finished"]), "reason": str(one["reason"] or ""), "drive_work": _number(one.get("drive_work_J"))}
+            {"finished": bool(one["finished"]), "reason": str(one["reason"] or ""), "drive_work": _number(one.get("drive_work_J")),
+             "scrub": _number(one.get("scrub_J")), "rub": sum(map(_number, (one.get("rub_m") or {"": None}).values()))}
             for one in told["setups"]
         ]  # fmt: skip
         return {"model": str(told["model"]), "setups": setups}
     except OSError as error:
         raise InputError(str(path), "", f"the file can't be read ({error.strerror})", AGAIN) from None
-    except (ValueError, KeyError, TypeError, RecursionError):
+    except (ValueError, KeyError, TypeError, AttributeError, RecursionError):
         raise InputError(str(path), "", "the file is damaged", AGAIN) from None
 
 
@@ -274,7 +295,8 @@ def _columns(path: Path) -> dict[str, np.ndarray]:
             raise InputError(str(path), "line 1", f"there is no column {missing[0]}", AGAIN)
         if rows.count("\n") < 2:
             raise InputError(str(path), "", "the trace is too short to replay", AGAIN)
-        rows = re.sub(r"(?<=,)(?=[,\r\n]|$)|^(?=,)", "nan", rows, flags=re.MULTILINE)
+        if rows.endswith(",") or rows.startswith(",") or any(empty in rows for empty in EMPTY):  # the search takes as long as the reading
+            rows = re.sub(r"(?<=,)(?=[,\r\n]|$)|^(?=,)", "nan", rows, flags=re.MULTILINE)
         table = np.loadtxt(io.StringIO(rows), delimiter=",", usecols=[names.index(name) for name in COLUMNS], ndmin=2)
     except InputError:
         raise
@@ -282,9 +304,8 @@ def _columns(path: Path) -> dict[str, np.ndarray]:
         raise InputError(str(path), "", f"the file can't be read ({error.strerror})", AGAIN) from None
     except ValueError:  # a cell that is no number, a row that is too short, or bytes that are no text
         raise InputError(str(path), "", "the trace is damaged", AGAIN) from None
-    named = dict(zip(COLUMNS, table.T, strict=True))
-    # Loads are unknown to a rolling model; all else is needed at every instant.
-    if not all(np.isfinite(values).all() for name, values in named.items() if not name.startswith("load_N")):
+    named = dict(zip(COLUMNS, np.ascontiguousarray(table.T), strict=True))
+    if not all(np.isfinite(values).all() for name, values in named.items() if not name.startswith(UNKNOWN)):
         raise InputError(str(path), "", "the trace has gaps", AGAIN)
     if (np.diff(named["time_s"]) <= 0).any() or (np.diff(named["station_m"]) < 0).any():
         raise InputError(str(path), "", "the trace does not run forward", AGAIN)
@@ -312,7 +333,10 @@ def _drive(index: int, told: dict[str, Any], columns: dict[str, np.ndarray], sce
     vx, vy = (speed * part(sideslip) for part in (np.cos, np.sin))
     forward, side = plain(vx[:, None], vy[:, None], yaw_rate[:, None], wheel_x, wheel_y, np.cos(steer), np.sin(steer))
     time = columns["time_s"]
-    power, rubbing = wheels("slip_loss_W"), wheels("rub_speed_m_per_s")
+    power, rubbing, slip = wheels("slip_loss_W"), wheels("rub_speed_m_per_s"), np.radians(wheels("slip_deg"))
+    # Force times slip speed; the sum of both parts is stored, and a rolling model knows no other part.
+    sideways = np.nan_to_num(wheels("lateral_force_N") * np.tan(slip) * np.abs(forward), nan=np.inf)
+    totals = (told["rub"], told["scrub"]) if told["finished"] else (nan, nan)
     return Drive(
         name=scenario.setup[index].name, reason="" if told["finished"] else told["reason"] or "did not finish",
         turntable=scenario.setup[index].pivot == "turntable", kingpin_y=steering.kingpin_y, dangers=dangers_of(steering),
@@ -321,11 +345,12 @@ def _drive(index: int, told: dict[str, Any], columns: dict[str, np.ndarray], sce
         heading=np.unwrap(np.radians(columns["heading_deg"])), speed=speed, steer=steer, drift=np.arctan2(side, forward),
         load=wheels("load_N"), power=power, wheel_x=wheel_x, wheel_y=wheel_y,
         curve=np.column_stack([yaw_rate / np.maximum(speed, 1e-3), sideslip]),
-        rub=_summed(rubbing.sum(axis=1), time), work=_summed(power.sum(axis=1), time),
-        slip=np.radians(wheels("slip_deg")), drive_work=told["drive_work"],
+        rub=_summed(rubbing.sum(axis=1), time, totals[0]), work=_summed(power.sum(axis=1), time, totals[1]),
+        slip=slip, lateral=np.clip(sideways, 0.0, power), drive_force=columns["drive_force_N"], drive_work=told["drive_work"],
     )  # fmt: skip
 
 
-def _summed(rate: np.ndarray, time: np.ndarray) -> np.ndarray:
-    """Running integral by trapezoids."""
-    return np.concatenate([[0.0], np.cumsum(0.5 * (rate[1:] + rate[:-1]) * np.diff(time))])
+def _summed(rate: np.ndarray, time: np.ndarray, total: float) -> np.ndarray:
+    """Running integral by trapezoids, which ends at a total that was summed in finer steps; NaN where nobody did."""
+    sums = np.concatenate([[0.0], np.cumsum(0.5 * (rate[1:] + rate[:-1]) * np.diff(time))])
+    return sums * (total / sums[-1]) if isfinite(total) and sums[-1] > 0 else sums

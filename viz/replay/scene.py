@@ -14,7 +14,7 @@ from viz.replay.looks import CARD, FAINT, GRID, INK, LABEL, POWER_COLOURS, SHARE
 from viz.replay.pens import Ink, Pen, Place
 from viz.replay.run_data import Body, Drive, Instant
 from viz.shared.axle_lines import MEETING, length_words, rear_crossing
-from viz.shared.dangers import stop_ends
+from viz.shared.dangers import before_words, stop_ends
 
 TRAIL = 14.0  # [m] of rubbed ground behind the car
 TRAIL_PIECES = 70  # at most, for each wheel
@@ -24,7 +24,9 @@ FAR = 60.0  # [m] how far an axle line is drawn
 TURNING = np.radians(2.5)  # a mean steer below this is "straight ahead": lines cross too far away to look at
 ARROW = 0.62  # length of the arrows at a wheel, in wheel diameters beyond its edge
 WIDEST = np.radians(50)  # to which an angle is drawn larger
+BESIDE = 0.03  # [m] from the middle of a wheel to where its figure belongs, at the tyre's outer side
 BARB = 0.13  # [m] of an arrow's head
+CROSS_ARM = 0.13  # [m]
 POINTS, MOVES = Ink(SOFT, 1.5, dash=4.0), Ink(INK, 2.5)
 LEAST_DRIFT = np.radians(0.6)  # a wheel that drifts less gets no arrow: it rolls
 
@@ -53,7 +55,7 @@ def to_ground(now: Instant, ahead: ArrayLike, left: ArrayLike) -> np.ndarray:
 
 def wheel_places(now: Instant) -> np.ndarray:
     """The contact points, (4, 2) [m].  now : Instant."""
-    return to_ground(now, now.wheel_x, now.wheel_y)
+    return now.contacts
 
 
 def turning_centre(now: Instant) -> Place | None:
@@ -92,7 +94,8 @@ def miss_words(miss: float) -> str:
 def danger_words(setup: Dangers) -> str:
     """Where a stop belongs, empty where no rod comes in line with its arm.  setup : whose dead centres."""
     ends = ", ".join(f"{stop}° {side}" for side, stop, _ in stop_ends(setup))
-    return f"Danger: stop the {setup.hand_is} before {ends}" if ends else ""
+    held = before_words(setup).replace(" deg", "°")
+    return f"Danger: stop the {setup.hand_is} before {ends}{held}" if ends else ""
 
 
 def trail_rows(drive: Drive, row: float, length: float = TRAIL) -> np.ndarray:
@@ -120,12 +123,15 @@ def draw_trails(pen: Pen, drive: Drive, row: float, top: float, tyre_width: floa
         return
     # A piece has the colour of the sample where it begins.
     levels = level(drive.power[rows], top)
+    inks = [Ink(colour, breadth=float(share) * tyre_width) for colour, share in zip(POWER_COLOURS, SHARE_OF_TYRE, strict=True)]
+    changed = levels[1:] != levels[:-1]
+    pieces, count = [], len(places)
     for wheel in range(4):
-        of_piece = levels[:, wheel]
-        starts = np.flatnonzero(np.concatenate([[True], of_piece[1:] != of_piece[:-1]]))
-        for start, end in zip(starts, [*starts[1:], len(of_piece)], strict=True):
-            one = int(of_piece[start])
-            pen.path(places[start : end + 1, wheel], Ink(POWER_COLOURS[one], breadth=float(SHARE_OF_TYRE[one]) * tyre_width))
+        starts = [0, *(np.flatnonzero(changed[:, wheel]) + 1).tolist()]
+        colours, before = levels[starts, wheel].tolist(), wheel * count
+        for start, end, one in zip(starts, [*starts[1:], len(levels)], colours, strict=True):
+            pieces.append((before + start, before + min(end, count - 1), inks[one]))
+    pen.trails(places.swapaxes(0, 1).reshape(-1, 2), pieces)
 
 
 def draw_ground(pen: Pen, middle: Place, reach: float, marks: np.ndarray) -> None:
@@ -133,20 +139,20 @@ def draw_ground(pen: Pen, middle: Place, reach: float, marks: np.ndarray) -> Non
 
     pen : Pen; middle : of the picture [m]; reach : how far around it [m]; marks : of `Replay`, (n, 2, 2) [m]
     """
-    ink, (x, y) = Ink(GRID, 1.0), middle
-    for at in range(ceil(x - reach), int(x + reach) + 1):
-        pen.line((at, y - reach), (at, y + reach), ink)
-    for at in range(ceil(y - reach), int(y + reach) + 1):
-        pen.line((x - reach, at), (x + reach, at), ink)
-    near = (np.abs(marks[:, 0] - middle) < reach).all(axis=1)
-    for a, b in marks[near].tolist():
-        pen.line(tuple(a), tuple(b), Ink(FAINT, 1.5))
+    ink, (x, y) = Ink(GRID, 1.0, plain=True), middle
+    across = [((at, y - reach), (at, y + reach)) for at in range(ceil(x - reach), int(x + reach) + 1)]
+    along = [((x - reach, at), (x + reach, at)) for at in range(ceil(y - reach), int(y + reach) + 1)]
+    pen.lines(np.array([*across, *along]), ink)
+    pen.lines(marks[(np.abs(marks[:, 0] - middle) < reach).all(axis=1)], Ink(FAINT, 1.5))
 
 
-def draw_axle_lines(pen: Pen, now: Instant, share: float = 1.0, size: float = LABEL) -> None:
+def draw_axle_lines(
+    pen: Pen, now: Instant, share: float = 1.0, size: float = LABEL, arm: float = CROSS_ARM, named: bool = True
+) -> None:  # fmt: skip
     """The long axle lines, what they miss each other by on the rear axle's line, and the point about which the car turns.
 
     pen : Pen; now : Instant; share : of the lines that is seen, from the wheels on [-]; size : of letters [points]
+    arm : of the crosses at the ends of what they miss by [m]; named : whether there is room for words, and so for what needs them
     """
     at = wheel_places(now)
     for index, (a, b) in enumerate(axle_lines(now)):
@@ -163,11 +169,11 @@ def draw_axle_lines(pen: Pen, now: Instant, share: float = 1.0, size: float = LA
         else:
             a, b = (to_ground(now, rear, side) for side in (found.left, found.right))
             pen.line(tuple(a), tuple(b), Ink(INK, 5.0))
-            for end in (a, b):
-                _cross(pen, now, end)
-        pen.text(middle, meeting_words(found), label_ink(size, bold=True))
+            pen.lines(np.array([*_cross(now, a, arm), *_cross(now, b, arm)]), Ink(INK, 3.0))
+        if named:
+            pen.text(middle, meeting_words(found), label_ink(size, bold=True))
     centre = turning_centre(now)
-    if centre is not None:
+    if named and centre is not None:
         pen.disc(centre, 0.06, Ink(INK, 1.0, fill=INK))
         pen.text(centre, "turning centre", label_ink(size))
 
@@ -182,20 +188,26 @@ def meeting_words(found: Crossing) -> str:
     return "lines meet" if found.miss < MEETING else f"miss by {length_words(found.miss)}"
 
 
-def _cross(pen: Pen, now: Instant, at: np.ndarray) -> None:
-    for turn in (np.pi / 4, -np.pi / 4):
-        arm = 0.13 * np.array([cos(now.heading + turn), sin(now.heading + turn)])
-        pen.line(tuple(at - arm), tuple(at + arm), Ink(INK, 3.0))
+def said_of_lines(now: Instant) -> str:
+    """What the axle lines' label says at a moment; empty where they have none.  now : Instant."""
+    found = crossing(now)
+    return "" if found is None else meeting_words(found)
 
 
-def draw_payer(pen: Pen, now: Instant, wheel: int, words: str, wheel_radius: float, size: float) -> None:
-    """A double ring round the wheel that pays most, and what it takes.
+def _cross(now: Instant, at: np.ndarray, size: float) -> list[tuple[np.ndarray, np.ndarray]]:
+    """Both strokes."""
+    arms = [size * np.array([cos(now.heading + turn), sin(now.heading + turn)]) for turn in (np.pi / 4, -np.pi / 4)]
+    return [(at - arm, at + arm) for arm in arms]
 
-    pen : Pen; now : Instant; wheel : its index; words : beside it; wheel_radius : [m]; size : of letters [points]
+
+def draw_payer(pen: Pen, now: Instant, wheel: int, words: str, wheel_radius: float, size: float, pays: bool) -> None:
+    """A double ring round the wheel that pays most, a thin one where nothing is paid above the reference, and what it takes.
+
+    pen : Pen; now : Instant; wheel : its index; words : beside it; wheel_radius : [m]; size : of letters [points]; pays : which
     """
     place = tuple(wheel_places(now)[wheel])
-    for times, breadth in ((1.35, 3.0), (1.6, 1.5)):
-        pen.disc(place, times * wheel_radius, Ink(INK, breadth))
+    for times, ink in ((1.35, Ink(INK, 3.5)), (1.6, Ink(INK, 2.0))) if pays else ((1.35, Ink(SOFT, 1.0)),):
+        pen.disc(place, times * wheel_radius, ink)
     pen.text(place, words, label_ink(size, bold=True, anchor="right" if wheel % 2 == 0 else "left"))
 
 
@@ -213,15 +225,13 @@ def draw_car(pen: Pen, drive: Drive, now: Instant, body: Body) -> None:
     ahead, left = np.concatenate([side, side[::-1] * (1, -1)]).T
     pen.path(to_ground(now, ahead, left), Ink(FAINT, 1.0, fill="#F4F2EC"))
     at, beam = wheel_places(now), Ink(SOFT, 3.0)
-    pen.line(tuple(at[2]), tuple(at[3]), beam)
     if drive.turntable or not drive.kingpin_y.any():
-        pen.line(tuple(at[0]), tuple(at[1]), beam)
+        pen.lines(at.reshape(2, 2, 2), beam)
     else:
         pins = to_ground(now, [body.front_arm] * 2, drive.kingpin_y)
-        pen.line(tuple(pins[0]), tuple(pins[1]), beam)
-        for pin, wheel in zip(pins, at[:2], strict=True):
-            pen.line(tuple(pin), tuple(wheel), beam)
-            pen.disc(tuple(pin), 0.035, Ink(INK, 1.0, fill="#FFFFFF"))
+        pen.lines(np.array([at[2:], pins, (pins[0], at[0]), (pins[1], at[1])]), beam)
+        for pin in pins.tolist():
+            pen.disc(pin, 0.035, Ink(INK, 1.0, fill="#FFFFFF"))
     pen.disc((now.x, now.y), 0.05, Ink(INK, 1.5, fill="#FFFFFF"))
     for place, steer in zip(at, now.steer.tolist(), strict=True):
         pen.wheel(tuple(place), now.heading + steer, 2 * body.wheel_radius, body.tyre_width, Ink(INK, 1.0, fill="#3A3A3A"))
@@ -233,28 +243,34 @@ def draw_slips(pen: Pen, now: Instant, wheel_radius: float, larger: float) -> No
     pen : Pen; now : Instant; wheel_radius : [m]; larger : how many times [-]
     """
     start, length = wheel_radius, wheel_radius + 2 * ARROW * wheel_radius
-    for place, steer, drift in zip(wheel_places(now), now.steer.tolist(), now.drift.tolist(), strict=True):
+    points, moves = list[tuple[Place, Place]](), list[tuple[Place, Place]]()
+    for place, steer, drift in zip(wheel_places(now).tolist(), now.steer.tolist(), now.drift.tolist(), strict=True):
         # A wheel that slides is drawn as it is: five times larger it would seem to roll backwards.
-        shown = np.clip(larger * drift, -max(WIDEST, abs(drift)), max(WIDEST, abs(drift)))
-        pointed, moved = now.heading + steer, now.heading + steer + shown
-        forth, across = np.array([cos(pointed), sin(pointed)]), np.array([cos(moved), sin(moved)])
-        pen.line(tuple(place + start * forth), tuple(place + length * forth), POINTS)
+        most = max(WIDEST, abs(drift))
+        pointed, moved = now.heading + steer, now.heading + steer + min(max(larger * drift, -most), most)
+        points.append((_away(place, start, pointed), _away(place, length, pointed)))
         if abs(drift) > LEAST_DRIFT:
-            pen.line(tuple(place), tuple(place + length * across), MOVES)
-            for turn in (2.6, -2.6):
-                barb = np.array([cos(moved + turn), sin(moved + turn)])
-                pen.line(tuple(place + length * across), tuple(place + length * across + BARB * barb), MOVES)
+            tip = _away(place, length, moved)
+            moves += [(place, tip), *((tip, _away(tip, BARB, moved + turn)) for turn in (2.6, -2.6))]
+    pen.lines(np.array(points), POINTS)
+    if moves:
+        pen.lines(np.array(moves), MOVES)
+
+
+def _away(place: Place, by: float, heading: float) -> Place:
+    """A place away from another.  by : [m]; heading : [rad]."""
+    return place[0] + by * cos(heading), place[1] + by * sin(heading)
 
 
 def draw_numbers(pen: Pen, now: Instant, loads: bool, size: float = LABEL) -> None:
-    """Slip angle, and if wished the load, written outside each wheel.
+    """The tyre's slip angle as the trace holds it, and if wished the load, written outside each wheel.
 
     pen : Pen; now : Instant; loads : whether the load is written; size : of letters [points]
     """
     for i in range(4):
         outside = 1.0 if i % 2 == 0 else -1.0
-        at = to_ground(now, now.wheel_x[i] - (0.0 if i < 2 else 0.1), now.wheel_y[i] + outside * 0.12)
-        words = f"{abs(degrees(float(now.drift[i]))):.1f}°"
+        at = to_ground(now, now.wheel_x[i] - (0.0 if i < 2 else 0.1), now.wheel_y[i] + outside * BESIDE)
+        words = f"{abs(degrees(float(now.slip[i]))):.1f}°"
         if loads and isfinite(float(now.load[i])):
             words += f"\n{now.load[i]:.0f} N"
         pen.text(tuple(at), words, label_ink(size, bold=True, anchor="right" if outside > 0 else "left"))

@@ -8,14 +8,17 @@ import numpy as np
 
 from sim.judgements import TELL_APART
 from viz.replay.captions import joule_words, reference_name
-from viz.replay.costs import Bend, bends_of, joules, reference_of, telling_bend
+from viz.replay.costs import Bend, joules, more_in_bends, reference_of, telling_bend, telling_place
 from viz.replay.run_data import Drive, Replay
 from viz.shared.axle_lines import NARROW
+from viz.shared.words import share_words
 
-LEAD_IN, LEAD_OUT = 1.5, 1.0  # [s] driven before the telling bend and after it
+LEAD_IN = 1.5  # [s] driven before the telling bend; what is told ends with it
 LONGEST_STRETCH = 16.0  # [s] of driving that is looped; of a longer bend the part around its telling place is
 DRAGGED = 0.2  # of the driven speed, at which the tyre that pays is dragged
 APPEAR, MEET, DRAG, COST, FINDING = 3.0, 4.0, 6.0, 5.0, 7.0  # [s] that the scenes last, beside the approach
+ALIKE = 5e-5  # of the drive work, below which two are written alike
+SHORT_NAMES = 20  # letters of two names that fit into one short line about both
 APPROACH = 5.0  # [s] at most, in which the car comes to the telling place however far that is
 
 
@@ -84,11 +87,11 @@ def story_of(replay: Replay, pair: list[int], lead: Drive) -> Story:
     """
     bend = telling_bend(replay, pair)
     into, out = (float(one) for one in np.interp([bend.begin, bend.end], lead.station, lead.time))
-    place = _telling_place(replay, pair, bend)
+    place = telling_place(replay, pair, bend)
     middle = min(float(np.interp(place, lead.station, lead.time)), out)
     if out - into > LONGEST_STRETCH:
         into, out = max(into, middle - LONGEST_STRETCH / 2), min(out, middle + LONGEST_STRETCH / 2)
-    begin, end = max(0.0, into - LEAD_IN), min(float(lead.time[-1]), out + LEAD_OUT)
+    begin, end = max(0.0, into - LEAD_IN), out
     drag = DRAGGED * DRAG / 2
     first, last = max(begin, middle - drag), min(end, middle + drag)
     approach = min(max(middle - begin, 1.0), APPROACH)
@@ -97,37 +100,30 @@ def story_of(replay: Replay, pair: list[int], lead: Drive) -> Story:
         Scene("approach", approach, begin, middle, _where(replay, pair, bend), lines=False),
         Scene("lines appear", APPEAR, middle, middle, "A car rolls freely only if the lines of all its axles meet in one point."),
         Scene("meet or miss", MEET, middle, middle, _meeting(pair)),
-        Scene("dragged", DRAG, first, last, "At a fifth of the speed: the ringed tyre pays most.", pays=True),
+        Scene("dragged", DRAG, first, last, _ringed(replay, pair), pays=True),
         Scene("cost so far", COST, out, out, _cost(replay, pair, bend)),
         Scene("finding", FINDING, middle, middle, finding),
     ), (begin, end), finding)  # fmt: skip
 
 
-def _telling_place(replay: Replay, pair: list[int], bend: Bend) -> float:
-    """Where in a bend two powers lie furthest apart; of one alone, where it rubs most [m]."""
-    one = replay.drives[pair[-1]]
-    inside = (one.station >= bend.begin) & (one.station <= bend.end)
-    if not inside.any():
-        return float(one.station[-1])
-    power = one.total[inside]
-    if len(pair) > 1:
-        other = replay.drives[pair[0]]
-        power = np.abs(power - np.interp(one.station[inside], other.station, other.total))
-    return float(one.station[inside][int(np.argmax(power))])
-
-
 def _where(replay: Replay, pair: list[int], bend: Bend) -> str:
-    does = "here these two differ most" if len(pair) > 1 else "here its tyres lose most"
+    does = "here these two differ by most joules" if len(pair) > 1 else "here its tyres lose most joules"
     if bend.number == 0:
         return f"No bend on this course: {does}."
     side = "left" if bend.turns_left else "right"
-    return f"Bend {bend.number}, to the {side}, {bend.radius:.1f}{NARROW}m radius: {does}."
+    return f"Place 1, a bend to the {side}, {bend.radius:.1f}{NARROW}m radius: {does}."
 
 
 def _meeting(pair: list[int]) -> str:
     if len(pair) == 1:
         return "Do the lines of the front wheels meet on that of the rear axle? If not, the wheels disagree."
-    return "Tick: agreed. Cross: not agreed. What it costs is in the watts."
+    return "Cross: it pays more. Tick: wheels agree, and it pays no more."
+
+
+def _ringed(replay: Replay, pair: list[int]) -> str:
+    if pair == [reference_of(replay)]:
+        return "At a fifth of the speed. Ringed: the tyre that pays most."
+    return f"At a fifth of the speed. Ringed: the tyre that pays most above {reference_name(replay, pair)}."
 
 
 def _cost(replay: Replay, pair: list[int], bend: Bend) -> str:
@@ -142,9 +138,7 @@ def finding_of(replay: Replay, pair: list[int]) -> str:
 
     replay : Replay; pair : one or two indices
     """
-    reference = reference_of(replay)
-    index, against = pair[-1], pair[0] if len(pair) > 1 else reference
-    one, other = replay.drives[index], replay.drives[against]
+    one, other = _held(replay, pair)
     if one.reason:
         return f'"{one.name}" does not get round: {one.reason}.'
     if other.reason:
@@ -153,14 +147,42 @@ def finding_of(replay: Replay, pair: list[int]) -> str:
         return f'"{one.name}": its tyres rub away {joule_words(float(one.work[-1]))} in a lap; the others are held against it.'
     more = float(one.work[-1] - other.work[-1])
     name = f'"{other.name}"' if len(pair) > 1 else reference_name(replay)
-    share = (one.drive_work - other.drive_work) / other.drive_work if other.drive_work else float("nan")
+    share = _share(one, other)
     words = f'In a lap "{one.name}" rubs away {joule_words(abs(more))} {"more" if more >= 0 else "less"} than {name}'
-    bends = sum(joules(one, bend.begin, bend.end) - joules(other, bend.begin, bend.end) for bend in bends_of(replay) if bend.number)
-    if more > 0 and bends < more / 2:
+    if more > 0 and more_in_bends(replay, one, other) < more / 2:
         words += ", most of it outside the bends"
     if not isfinite(share):
         return f"{words}."
-    percent = f"{100 * abs(share):.{0 if abs(share) >= 0.1 else 1 if abs(share) >= TELL_APART else 2}f}{NARROW}%"
+    percent = share_words(abs(share), NARROW)
     if abs(share) < TELL_APART:
         return f"{words}. Here it hardly matters: {percent} of the drive work."
     return f"{words}. It needs {percent} {'more' if share > 0 else 'less'} drive work."
+
+
+def verdict_of(replay: Replay, pair: list[int]) -> str:
+    """The finding in one short line for a picture: what the second of two needs more in a lap, and whether that matters.
+
+    replay : Replay; pair : one or two indices.  Empty where one of them does not get round, or there is nothing to hold it against.
+    """
+    one, other = _held(replay, pair)
+    share = _share(one, other)
+    if one is other or one.reason or other.reason or not isfinite(share):
+        return ""
+    if abs(share) < ALIKE:
+        return "A lap: both need the same drive work" if len(pair) > 1 else f"A lap: it needs the drive work of {reference_name(replay)}"
+    who, whom = ("the right car", "the left") if len(pair) > 1 else ("it", reference_name(replay))
+    if len(pair) > 1 and len(one.name) + len(other.name) <= SHORT_NAMES:
+        who, whom = f'"{one.name}"', f'"{other.name}"'
+    matters = ": hardly matters" if abs(share) < TELL_APART else ""
+    much = f"{joule_words(abs(one.drive_work - other.drive_work))} ({share_words(abs(share), NARROW)})"
+    return f"A lap: {who} needs {much} {'more' if share > 0 else 'less'} drive work than {whom}{matters}"
+
+
+def _held(replay: Replay, pair: list[int]) -> tuple[Drive, Drive]:
+    """The drive that is told about, and the one that it is held against."""
+    return replay.drives[pair[-1]], replay.drives[pair[0] if len(pair) > 1 else reference_of(replay)]
+
+
+def _share(one: Drive, other: Drive) -> float:
+    """What a drive needs more than another, of that one's drive work."""
+    return (one.drive_work - other.drive_work) / other.drive_work if other.drive_work else float("nan")

@@ -69,15 +69,19 @@ class View:
 
     def screen(self, place: tuple[float, float]) -> tuple[float, float]:
         """One place on the screen [px].  place : [world]."""
-        dx, dy = place[0] - self.centre[0], place[1] - self.centre[1]
-        (a, b), (c, d) = self.matrix
-        return self.origin[0] + a * dx + b * dy, self.origin[1] + c * dx + d * dy
+        ((a, b), (c, d)), (x, y), (u, v) = self.matrix, self.centre, self.origin
+        dx, dy = place[0] - x, place[1] - y
+        return u + a * dx + b * dy, v + c * dx + d * dy
 
     def screens(self, places: np.ndarray) -> np.ndarray:
         """Many places on the screen, (n, 2) [px].  places : (n, 2) [world]."""
-        dx, dy = (np.asarray(places) - self.centre).T
-        (a, b), (c, d) = self.matrix
-        return np.stack([self.origin[0] + a * dx + b * dy, self.origin[1] + c * dx + d * dy], axis=1)
+        ((a, b), (c, d)), (x, y), (u, v) = self.matrix, self.centre, self.origin
+        places = np.asarray(places)
+        dx, dy = places[:, 0] - x, places[:, 1] - y
+        on_screen = np.empty((len(places), 2))  # half the time of a stack
+        on_screen[:, 0] = u + a * dx + b * dy
+        on_screen[:, 1] = v + c * dx + d * dy
+        return on_screen
 
     def screen_list(self, places: np.ndarray) -> list[tuple[float, float]]:
         """As `screens`; for a handful of places plain numbers are twice as quick as arrays.  places : (n, 2) [world]."""

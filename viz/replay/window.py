@@ -4,9 +4,9 @@ import os
 import sys
 import time
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from sim.errors import InputError
-from viz.replay.bench.window import Bench
 from viz.replay.export import chosen_setups, save_picture
 from viz.replay.layout import BASE
 from viz.replay.lecture import Overlay
@@ -14,6 +14,9 @@ from viz.replay.player import ZOOM_STEP, Player
 from viz.replay.quiet import pygame
 from viz.replay.run_data import Replay, read_run
 from viz.replay.stage import Stage
+
+if TYPE_CHECKING:
+    from viz.replay.bench.window import Bench
 
 FRAMES = 60  # a second
 LONGEST_WAIT = 500  # [ms] for an event
@@ -94,11 +97,13 @@ class Window:
         self.window.minimum_size = SMALLEST
         self.player, self.stage = Player.opened(replay, setups), Stage(replay)
         self.first = setups[0] if setups else None  # of the bench, which else chooses one that can be dragged
-        self.bench: Bench | None = Bench(replay, first=self.first) if bench else None
         self.replay, self.on_bench, self.full, self.open = replay, bench, False, True
+        self.bench: Bench | None = self._made_bench() if bench else None
         self.dragging, self.held = "", set[int]()
         self.overlay, self.folder = Overlay(), Path.cwd()
         self.player.text = text
+        if self.bench is not None:
+            self.bench.text = text
         self.player.tell()
         pygame.key.set_repeat(350, 40)
 
@@ -185,7 +190,8 @@ class Window:
         elif action == "keep":
             self._keep_picture()
         elif action == "bench":
-            self.bench = self.bench or Bench(self.replay, first=self.first)
+            self.bench = self.bench or self._made_bench()
+            self.bench.text = self.player.text
             self.on_bench = not self.on_bench
         elif action.startswith("choose "):
             self.player.choose(int(action.removeprefix("choose ")))
@@ -193,6 +199,11 @@ class Window:
             self.player.do(action)
             if self.overlay.writing and self.player.playing:
                 self.overlay.write()  # what was written belongs to a picture that is no more
+
+    def _made_bench(self) -> "Bench":
+        from viz.replay.bench.window import Bench  # a replay opens sooner without it
+
+        return Bench(self.replay, first=self.first)
 
     def _second_screen(self) -> None:
         """Full on the second screen, where there is one."""
@@ -238,6 +249,7 @@ class Window:
             return
         if self.on_bench and self.bench is not None and action not in ("bench", "full screen", "quit"):
             self.bench.key(event)
+            self.player.text = self.bench.text
         elif event.key in CHOICES:
             self.player.choose(CHOICES[event.key], 0 if shift else -1)
         elif action:

@@ -6,24 +6,28 @@ from pathlib import Path
 from typing import Any
 
 from sim.errors import InputError
+from sim.files.text import LARGEST_FILE, plain_bytes
 from sim.lap.ladder import Model
 from sim.scenario.file import load_scenario
-from sim.store.run_folder import open_run
 from sim.study.compare import Comparison, compare
+from viz.shared.runs import open_told
 
 AGAIN = "run the scenario again with this version"
 # Drive work that is written in full and found again differs by nothing on one machine, by 1e-9 between two.
 SAME_WORK = 1e-6
 
 
-def driven_again(folder: Path, progress: Callable[[int, int, str], None] = lambda done, of, name: None) -> tuple[Comparison, list[str]]:
+def driven_again(
+    folder: Path, progress: Callable[[int, int, str], None] = lambda done, of, name: None,
+    then: str = "scrubwise report {run} --out page.html",
+) -> tuple[Comparison, list[str]]:  # fmt: skip
     """Drive a run folder's scenario again.
 
-    folder : as the user wrote it; progress : as for `compare`
+    folder : as the user wrote it; progress : as for `compare`; then : the command that was typed, with {run} where the folder stands
     Returns the comparison, and a sentence where its figures are not those that lie in the folder.
     Raises InputError where the folder is missing, of another version, or damaged.
     """
-    open_run(folder)
+    open_told(folder, then)
     model, works = _kept(folder / "summary.json")
     place = folder / "scenario.toml"
     comparison = compare(load_scenario(place, str(place)), folder, str(place), model, progress)
@@ -44,7 +48,7 @@ def _same(one: float | None, other: float | None) -> bool:
 def _kept(path: Path) -> tuple[Model, list[float | None]]:
     """The rung of the ladder that a run was driven on, and the drive work of its set-ups [J]."""
     try:
-        told = json.loads(path.read_text(encoding="utf-8"))
+        told = json.loads(plain_bytes(path, LARGEST_FILE))
         model = {rung.label: rung for rung in Model}[told["model"]]
         return model, [_number(one["drive_work_J"]) for one in told["setups"]]
     except OSError as error:

@@ -5,32 +5,44 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from sim.car.chassis import WHEELS
+from sim.judgements import TELL_APART
+from sim.linkages.kind import Kind
 from sim.study.compare import Comparison, SetupResult
+from sim.study.places import shared_places
 from viz.report.page import PAGES, room_of, steerings_of
+from viz.report.short import Driven, driven, is_yardstick, level_with_best, named, yardstick_words
 from viz.report.words import (
     SAFETY,
     Pair,
     course_line,
+    drawn_crossings,
     excess_words,
     finding_line,
+    legend_words,
     pair_lines,
     pair_of,
     place_words,
+    seen_apart,
     sure_lines,
     to_do_lines,
     work_words,
 )  # fmt: skip
 from viz.run.drawn import drawn_results
 from viz.run.report import compared, joules
-from viz.shared.words import WHEEL_WORDS
+from viz.shared.dangers import TURNTABLE
+from viz.shared.rounding import shown_less, shown_sum, tenths
+from viz.shared.words import PRESSURE_FIRST, WHEEL_WORDS
+from viz.words.glossary import words_for
 
-MOST_ASKED = 5  # set-ups on a handout; more do not leave room to write
+MOST_ASKED = 5  # set-ups on a handout; with more, which its answers have to name, everything on it is smaller
 CLASS_SAFETY = (
     "Nobody tries this out with a car that moves: steering pinches fingers, and a car that looks right can still be unsafe. A competent "
     "adult checks steering, brakes and battery before anybody drives."
 )
 
-RULER = "Lay a ruler along the axle of each front wheel: where do the lines meet that of the rear axle?"
+RULER = "Lay a ruler along the axle of each front wheel: where does it meet the line of the rear axle, and do both meet it at one point?"
+ALIKE = "Both lose nearly as much there. What must every tyre do in this bend, however the front wheels stand?"
+ALIKE_ANSWER = "A tyre has to slip a little sideways to push the car round, with ideal steering too: that is most of what is lost there."
 STRAIGHT_ON = "Do the front wheels of each stand parallel? The table has their angles."
 
 
@@ -47,55 +59,104 @@ def class_pages(comparison: Comparison) -> tuple[str, str]:
     """The handout and the answer sheet as HTML.  comparison : the run whose figures they hold."""
     from viz.report.pictures import course_picture, pair_pictures
 
-    shown = drawn_results(comparison, MOST_ASKED)
     pair = pair_of(comparison, steerings_of(comparison))
-    questions = (predict(comparison, shown), _explain(comparison, pair), _decide(comparison))
-    kinds = dict(zip([id(one) for one in comparison.results], [setup.kind.name for setup in comparison.scenario.setup], strict=True))
+    explained, decided = _explain(comparison, pair), _decide(comparison)
+    shown = handout_setups(comparison, [finding_line(comparison), *explained.answers, *decided.asked, *decided.answers])
+    questions = (predict(comparison, shown), explained, decided)
+    # One that got round alone stands beside ideal steering, which is no set-up of the scenario.
+    beside = [comparison.reference] if pair is not None and pair.better.result is comparison.reference else []
+    kinds = dict(zip([id(one) for one in comparison.results], [setup.kind for setup in comparison.scenario.setup], strict=True))
+    yardsticks = [one for one in driven(comparison) if any(one.result is other for other in shown)]
     given: dict[str, Any] = {
         "title": comparison.scenario.title, "questions": questions, "course": course_line(comparison), "safety": CLASS_SAFETY,
         "style": (PAGES / "report.css").read_text(encoding="utf-8") + (PAGES / "class.css").read_text(encoding="utf-8"),
-        "setups": [(one.name, kinds[id(one)]) for one in shown], "rows": [_row(one, comparison) for one in shown],
-        "hidden": len(comparison.results) - len(shown), "map": course_picture(comparison.course),
+        "setups": [(one.name, kind_words(kinds[id(one)])) for one in shown], "rows": [_row(one) for one in (*shown, *beside)],
+        "hidden": len(comparison.results) - len(shown), "full": len(shown) > MOST_ASKED, "map": course_picture(comparison.course),
         "cars": [] if pair is None else list(zip([pair.better.name, pair.worse.name], pair_pictures(pair, comparison), strict=True)),
-        "wheels": [] if pair is None else _wheel_rows(pair), "place": "" if pair is None else place_words(pair),
+        "wheels": [] if pair is None else _wheel_rows(pair), "yardsticks": yardstick_words(yardsticks),
+        "legend": "" if pair is None else legend_words(pair),
     }  # fmt: skip
     room = room_of(comparison)
     handout = room.get_template("handout.html").render(given)
     return handout, room.get_template("answers.html").render(given | {"finding": finding_line(comparison), "safety": SAFETY})
 
 
-def _row(one: SetupResult, comparison: Comparison) -> tuple[str, list[str]]:
+def handout_setups(comparison: Comparison, told: list[str]) -> list[SetupResult]:
+    """The set-ups on a handout, in the scenario's order: whatever its sentences or the answers name, and others while there is room.
+
+    comparison : the run; told : the sentences
+    """
+    drawn = drawn_results(comparison, MOST_ASKED)
+    named = [one for one in comparison.results if any(f'"{one.name}"' in line for line in told)]
+    ranked = [*named, *(one for one in drawn if not any(one is other for other in named))][: max(MOST_ASKED, len(named))]
+    return [one for one in comparison.results if any(one is other for other in ranked)]
+
+
+def _row(one: SetupResult) -> tuple[str, list[str]]:
     if one.ledger is None:
         return one.name, [work_words(one), "", "", ""]
     return one.name, [
-        f"{joules(one.ledger.drive_work)} J", f"{joules(one.ledger.rolling)} J", f"{joules(one.ledger.scrub)} J",
-        f"{one.ledger.rub.sum():.2f} m",
+        work_words(one), f"{joules(one.ledger.rolling)} J", f"{joules(one.ledger.scrub)} J",
+        f"{shown_sum(one.ledger.rub, 2):.2f} m",
     ]  # fmt: skip
 
 
 def _wheel_rows(pair: Pair) -> list[tuple[str, list[str]]]:
     return [
         (WHEEL_WORDS[wheel], [cell for side in (pair.better, pair.worse)
-                              for cell in (f"{np.degrees(side.steer[index]):+z.1f}°", f"{side.power[index]:.1f} W")])
+                              for cell in (f"{np.degrees(side.steer[index]):+z.1f}°", f"{tenths(side.power[index])} W")])
         for index, wheel in enumerate(WHEELS)
     ]  # fmt: skip
+
+
+def kind_words(kind: Kind) -> str:
+    """What kind of steering a set-up has, for somebody who has not read the manual.  kind : of its linkage."""
+    if kind.yardstick:
+        return f"{kind.name} (a yardstick: no rods make it exactly)"
+    if kind.axle:
+        return "turntable (the whole axle swings: for walking speed)"
+    if kind.rods:
+        return kind.name
+    means = "".join(f": {word.means[0].lower()}{word.means[1:].rstrip('.')}" for word in words_for(kind.name)[:1])
+    return f"{kind.name}{means} (a yardstick: it names no rods)"
+
+
+def places_of(done: list[Driven]) -> dict[str, int]:
+    """Each set-up's place by drive work; those that the model cannot tell from the first of a place share it.  done : they got round."""
+    works = {one.result.name: one.work for one in done}
+    return shared_places(works, True, {name: TELL_APART * work for name, work in works.items()})
 
 
 def predict(comparison: Comparison, shown: list[SetupResult]) -> Question:
     """The question before any figure is seen.  comparison : the run; shown : the set-ups that are asked about."""
     drive = "for a lap" if comparison.course.closed else "from start to finish"
     asked = [
-        f"Number the set-ups: which needs least energy at the driven wheels {drive}, which most? Write your guess beside each name.",
-        "By how much do the first and the last differ: by a tenth of a per cent, by one, by ten or by more?",
-        "Which wheel of the last one is dragged furthest over the road, and why that one?",
+        f"Number the set-ups: which needs least energy at the driven wheels {drive}, which most? Write your guess beside each name. Those "
+        f"that lie within {100 * TELL_APART:g} % share a number, for nobody can tell them apart.",
+        "By how much do the least and the most differ: by a tenth of a per cent, by one, by ten or by more?",
+        "Which wheel of the set-up that needs most is dragged furthest over the road, and why that one?",
     ]
-    done = sorted((one for one in shown if one.ledger), key=lambda one: one.ledger.drive_work if one.ledger else 0.0)
-    order = [f'{place}. "{one.name}": {work_words(one)}, {excess_words(one, comparison)}.' for place, one in enumerate(done, 1)]
+    done = sorted((one for one in driven(comparison) if any(one.result is other for other in shown)), key=lambda one: one.work)
+    places = places_of(done)
+    order = []
+    for one in done:
+        name = one.result.name
+        shares = " (shared)" if list(places.values()).count(places[name]) > 1 else ""
+        order.append(f'Place {places[name]}{shares}: "{name}", {work_words(one.result)}, {excess_words(one.result, comparison)}.')
+    if len(set(places.values())) == 1 < len(places):
+        order.append("So on this course all share one place: whoever gave them all one number was right.")
+    order += [line for line in [yardstick_words(done)] if line]
+    order += [TURNTABLE for one in done[:1] if any(table.kind.axle for table in done)]
     order += [f'"{one.name}" {"gets round, but" if one.reason.startswith(("weaves", "leaves")) else "does not finish: it"} {one.reason}.'
               for one in shown if one.ledger is None]  # fmt: skip
-    if done and done[-1].ledger is not None:
-        rub = done[-1].ledger.rub
-        order.append(f'Of "{done[-1].name}" the {WHEEL_WORDS[WHEELS[int(np.argmax(rub))]]} wheel is dragged furthest: {rub.max():.2f} m.')
+    if done:
+        last = [one for one in done if places[one.result.name] == max(places.values())]
+        dragged = [(WHEEL_WORDS[WHEELS[int(np.argmax(one.ledger.rub))]], one) for one in last]
+        for wheel in dict.fromkeys(wheel for wheel, _ in dragged):
+            ones = [one for other, one in dragged if other == wheel]
+            much = f": {ones[0].ledger.rub.max():.2f} m" if len(ones) == 1 else ""
+            order.append(f"Of {named([one.result.name for one in ones])} the {wheel} wheel is dragged furthest{much}.")
+        order.append("That is summed over the whole course; in the one place of question 2 another wheel may pay most.")
     return Question("Predict", asked, 4, [*order, "A guess that was wrong is worth most where its owner can say what it left out."])
 
 
@@ -103,21 +164,41 @@ def _explain(comparison: Comparison, pair: Pair | None) -> Question:
     if pair is None:
         reasons = [f'"{one.name}" {one.reason}.' for one in comparison.results]
         return Question("Explain", ["No set-up gets round this course. What ends the drive, and what would you change first?"], 4, reasons)
-    asked = [f"{place_words(pair)}, the two cars above stand as drawn. {RULER if pair.bends else STRAIGHT_ON}"]
+    # A ruler helps where what it is to find lies on the sheet, for both cars.
+    task = RULER if pair.bends and len(drawn_crossings(pair)) == 2 else STRAIGHT_ON
+    asked = [f"{place_words(pair)}, the two cars above stand as drawn. {task}"]
+    if not seen_apart(pair):
+        return Question("Explain", [*asked, ALIKE], 3, [*pair_lines(pair), ALIKE_ANSWER])
     asked.append(f'Which wheel tells "{pair.worse.name}" and "{pair.better.name}" apart most, and what is that tyre made to do?')
     return Question("Explain", asked, 3, pair_lines(pair))
 
 
 def _decide(comparison: Comparison) -> Question:
-    found = compared(comparison)
-    if found is None or found[0].ledger is None or found[1].ledger is None:
-        asked = ["What would you do next with this car, and what would you have to measure to be sure?"]
-    else:
-        more = found[1].ledger.drive_work - found[0].ledger.drive_work
-        asked = [
-            f'"{found[1].name}" needs {joules(more)} J more than "{found[0].name}". Rolling resistance alone takes '
-            f"{joules(found[0].ledger.rolling)} J. Would you rebuild the steering, or do something else first?",
-            "Nobody has measured your own tyres. What would you measure to be sure that the answer holds for your car?",
-        ]
+    done = driven(comparison)
+    built = [one for one in done if one.kind.rods]
     measured = "Measure how the car rolls out (`scrubwise coast`) and how its wheels really turn (`scrubwise template`, `scrubwise bench`)."
-    return Question("Decide", asked, 3, [*to_do_lines(comparison), *sure_lines(comparison)[:2], measured])
+    sure = sure_lines(comparison)[:2]
+    if compared(comparison) is None:
+        asked = ["What would you do next with this car, and what would you have to measure to be sure?"]
+        return Question("Decide", asked, 3, [*to_do_lines(comparison), *sure, measured])
+    # What is asked about can be built; where nothing of that kind differs, the yardsticks say how much there would be to gain at most.
+    ones = built if len(built) > 1 and len(level_with_best(built)) < len(built) else [one for one in done if not one.kind.axle] or done
+    least, most = min(ones, key=lambda one: one.work), max(ones, key=lambda one: one.work)
+    more, rolling = shown_less(most.work, least.work), f"Rolling resistance alone takes {joules(least.ledger.rolling)} J."
+    if most.work <= least.work * (1 + TELL_APART):
+        asked = [
+            f"{'All these' if len(ones) > 2 else 'These'} set-ups lie within {tenths(more)} J of each other, less than anybody can tell "
+            f"({100 * TELL_APART:g} %). {rolling} What would you do to your car to get further?"
+        ]
+        answers = ["Not rebuild the steering for the race: what it could save cannot be told."]
+        answers += [] if any(PRESSURE_FIRST in line for line in to_do_lines(comparison)) else [PRESSURE_FIRST]
+    else:
+        aim = ", a yardstick that cannot be built exactly" if least.kind.yardstick else ", a yardstick" if is_yardstick(least.kind) else ""
+        asked = [
+            f'"{most.result.name}" needs {tenths(more)} J more than "{least.result.name}"'
+            f"{aim}. {rolling} Would you change the steering of "
+            f'"{most.result.name}", or do something else first?'
+        ]
+        answers = []
+    asked.append("Nobody has measured your own tyres. What would you measure to be sure that the answer holds for your car?")
+    return Question("Decide", asked, 3, [*answers, *to_do_lines(comparison), *sure, measured])

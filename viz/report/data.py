@@ -1,6 +1,7 @@
 """What a page's replay and hand wheel read: laps, steering and course as columns of plain numbers, thinned to a page's size."""
 
-from collections.abc import Sequence
+from bisect import bisect_right
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 import numpy as np
@@ -11,6 +12,7 @@ from sim.linkages.rolling import equivalent_steer, rolling_steer
 from sim.scenario.car import CarTable
 from sim.steering.arrangement import Steering
 from sim.study.compare import Comparison, SetupResult
+from viz.shared.rounding import shown
 
 # A car is drawn every 0.1 s where a page has room: between two such rows its path leaves the chord by less than a centimetre.
 USUAL_STRIDE = round(0.1 / ROW_TIME)
@@ -28,27 +30,43 @@ def stride_of(traces: Sequence[Trace]) -> int:
     return max(USUAL_STRIDE, -(-sum(len(one.time) for one in traces) // MOST_ROWS))
 
 
-def lap_columns(trace: Trace, stride: int, telling: float) -> dict[str, list[Any]]:
+def lap_columns(trace: Trace, stride: int, telling: float) -> dict[str, Any]:
     """A lap for the replay.
 
     trace : Trace; stride : every how many rows are kept, and besides the last one and that at the telling station [m]
 
     Returns columns over its rows: time [s], station, x, y [m], heading, hand and steer angles [degrees], speed [m/s], and the power that
-    each wheel loses by slipping [W].
+    each wheel loses by slipping [W], in the tenths in which it is shown; `told` is which row lies at the telling station.
     """
     count = len(trace.time)
     station = trace.station - trace.station[0]
-    rows = np.unique([*range(0, count, stride), int(np.argmin(np.abs(station - telling))), count - 1])
+    rows = np.unique([*range(0, count, stride), row_at(trace, telling), count - 1])
 
     def column(values: np.ndarray, digits: int) -> list[float]:
         return (np.round(np.nan_to_num(values[rows]), digits) + 0.0).tolist()
 
+    powers = [[shown(value) for value in row] for row in np.nan_to_num(trace.slip_loss[rows]).tolist()]
     return {
-        "time": column(trace.time, 2), "station": column(station, 2),
+        "told": int(np.searchsorted(rows, row_at(trace, telling))), "time": column(trace.time, 2), "station": column(station, 2),
         "x": column(trace.x, 2), "y": column(trace.y, 2), "heading": column(np.degrees(np.unwrap(trace.heading)), 1),
         "speed": column(trace.speed, 2), "hand": column(np.degrees(trace.hand), 2), "left": column(np.degrees(trace.steer[:, 0]), 2),
-        "right": column(np.degrees(trace.steer[:, 1]), 2), "power": column(trace.slip_loss, 1),
+        "right": column(np.degrees(trace.steer[:, 1]), 2), "power": powers,
     }  # fmt: skip
+
+
+def row_at(trace: Trace, station: float) -> int:
+    """The row of a trace that is nearest to a place.  trace : Trace; station : from its first row on [m]"""
+    return int(np.argmin(np.abs(trace.station - trace.station[0] - station)))
+
+
+def powers_at(lap: Mapping[str, Any], station: float) -> list[float]:
+    """What each wheel loses at a place, as the page's script has it between two rows [W].  lap : of `lap_columns`; station [m]"""
+    stations, powers = lap["station"], lap["power"]
+    low = min(max(bisect_right(stations, station) - 1, 0), max(len(stations) - 2, 0))
+    if len(stations) < 2:
+        return list(powers[0])
+    share = min(max((station - stations[low]) / ((stations[low + 1] - stations[low]) or 1.0), 0.0), 1.0)
+    return [one + share * (other - one) for one, other in zip(powers[low], powers[low + 1], strict=True)]
 
 
 def steering_columns(steering: Steering, car: CarTable, hands: np.ndarray) -> np.ndarray:
@@ -117,7 +135,8 @@ def page_data(comparison: Comparison, shown: Sequence[tuple[SetupResult, Steerin
     return {
         "car": {
             "wheelbase": car.wheelbase, "frontArm": car.mass_centre_behind_front_axle_mm * 1e-3, "rearTrack": car.rear_track,
-            "wheelRadius": car.wheel_radius, "tyreWidth": car.tyre_width, "oneTrack": "bicycle" in comparison.rung.label,
+            "kingpinTrack": round(car.kingpin_track, 4), "wheelRadius": car.wheel_radius, "tyreWidth": car.tyre_width,
+            "oneTrack": "bicycle" in comparison.rung.label,
         },
         "course": {"x": np.round(course.x[line], 2).tolist(), "y": np.round(course.y[line], 2).tolist(), "length": round(course.length, 2)},
         "top": round(max(top, 1e-3), 3), "pair": list(pair), "telling": round(telling, 2),

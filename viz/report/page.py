@@ -12,13 +12,15 @@ from sim.car.chassis import WHEELS
 from sim.lap.ledger import Ledger, causes
 from sim.scenario.file import dump_scenario
 from sim.scenario.scenario import Scenario
+from sim.scenario.tables import HOUR
 from sim.steering.angles import angle_rows, hand_range
 from sim.steering.arrangement import Steering
 from sim.store.run_folder import program_version
 from sim.study.compare import Comparison, SetupResult
 from sim.study.ready import entries_of
-from viz.report.data import page_data
+from viz.report.data import page_data, powers_at
 from viz.report.inputs import input_groups
+from viz.report.short import five_answers
 from viz.report.words import (
     SAFETY,
     Pair,
@@ -27,18 +29,19 @@ from viz.report.words import (
     excess_words,
     finding_line,
     left_out,
+    legend_words,
     pair_lines,
     pair_of,
-    place_words,
     sure_lines,
     to_do_lines,
     work_words,
     worth_words,
 )  # fmt: skip
 from viz.run.drawn import drawn_results
-from viz.run.report import CURE_GROUND, cure_rows, joules
-from viz.shared.dangers import danger_lines
+from viz.run.report import CURE_GROUND, cure_rows, joules, shown_cost, with_dangers
+from viz.shared.dangers import danger_lines, stops_line
 from viz.shared.html import page_room
+from viz.shared.rounding import shown_sum, tenths
 from viz.shared.spans import bar_spans
 from viz.shared.words import WHEEL_WORDS
 
@@ -50,6 +53,14 @@ PAGES = Path(__file__).parent / "pages"
 MOST_SHOWN = 12  # set-ups in replay and hand wheel; a page stays below its size with them
 MOST_MAPS = 6
 ANGLE_STRIDE = 2  # of the readable grid of hand angles, every how many of them has a row
+WHOLE = "from start to finish"
+DANGER = "Danger: "  # how its sentence begins
+NO_BATTERY = (
+    "A battery has to give more than the wheels take. For Wh from the battery and laps on a charge, fill in the tables [motor] (from "
+    "motor.winding_resistance_ohm on) and [battery] (battery.rated_capacity_Ah and battery.nominal_voltage_V); for how far a race goes, "
+    "also race.duration_min. The manual's page on the scenario lists their keys: `scrubwise manual scenario`."
+)
+NO_RACE = "For how far a race goes, fill in race.duration_min, or race.laps."
 LAP_ROWS = 12  # of the table beside the replay
 # Parts of a bar and of its table, in the order of the bar; the classes are those of report.css.
 PARTS = (
@@ -84,7 +95,9 @@ def report_page(comparison: Comparison, notes: Sequence[str] = ()) -> str:
         data = page_data(comparison, drives, places, pair.station if pair else 0.0)
     return room.get_template("report.html").render(
         title=comparison.scenario.title, notes=notes, finding=finding_line(comparison), to_do=to_do_lines(comparison), safety=SAFETY,
-        pair=_pair_context(pair, comparison), data=data and htmlsafe_json_dumps(data, dumps=compact), replayed=_replay_rows(drives),
+        danger=danger_words(comparison), costs=costs_context(comparison), short=five_answers(comparison, pair),
+        pair=_pair_context(pair, comparison),
+        data=data and htmlsafe_json_dumps(data, dumps=compact), replayed=_replay_rows(data),
         hidden=len(comparison.results) - len(shown), wheels=[_wheel_context(one, steering, comparison) for one, steering in drives],
         maps=_maps_context(comparison), ledger=ledger_context(comparison), worth=worth_words(comparison), cures=cure_rows(comparison),
         cure_ground=CURE_GROUND, sure=sure_lines(comparison),
@@ -141,32 +154,36 @@ def _pair_context(pair: Pair | None, comparison: Comparison) -> dict[str, Any] |
     rows = []
     for index, wheel in enumerate(WHEELS):
         cells = [
-            (f"{np.degrees(side.steer[index]):+z.1f}", f"{np.degrees(side.slip[index]):+z.1f}", f"{side.power[index]:.1f}")
-            for side in sides
+            (f"{np.degrees(side.steer[index]):+z.1f}", f"{np.degrees(side.slip[index]):+z.1f}", tenths(side.power[index])) for side in sides
         ]
         rows.append((WHEEL_WORDS[wheel], [cell for pair_cells in cells for cell in pair_cells]))
-    total = ("all wheels", [cell for side in sides for cell in ("", "", f"{side.total:.1f}")])
+    total = ("all wheels", [cell for side in sides for cell in ("", "", tenths(side.total))])
     pictures = pair_pictures(pair, comparison)
     return {
-        "place": place_words(pair), "lines": pair_lines(pair), "names": [side.name for side in sides], "rows": [*rows, total],
+        "legend": legend_words(pair), "lines": pair_lines(pair), "names": [side.name for side in sides], "rows": [*rows, total],
         "cars": list(zip([side.name for side in sides], pictures, strict=True)),
     }  # fmt: skip
 
 
-def _replay_rows(drives: Sequence[tuple[SetupResult, Steering]]) -> list[list[str]]:
-    """What the tyres of each set-up lose at even places of the course [W]; empty where it did not get so far."""
-    if not drives:
+def _replay_rows(data: dict[str, Any] | None) -> list[list[str]]:
+    """What the tyres of each set-up lose at even places of the course, as the replay beside it shows it there [W].
+
+    data : what the page's script reads, None for nothing; a cell is empty where a set-up did not get so far
+    """
+    if data is None:
         return []
-    ends = max(float(one.trace.station[-1] - one.trace.station[0]) for one, _ in drives)
+    laps = [one["lap"] for one in data["setups"]]
+    ends = max(lap["station"][-1] for lap in laps)
     rows = []
-    for place in np.linspace(0.0, ends, LAP_ROWS + 1):
-        cells = []
-        for one, _ in drives:
-            station = one.trace.station - one.trace.station[0]
-            power = float(np.interp(place, station, np.nan_to_num(one.trace.slip_loss.sum(axis=1))))
-            cells.append(f"{power:.1f}" if place <= station[-1] + 1.0 else "")
-        rows.append([f"{place:.0f}", *cells])
+    for place in range_of(ends):
+        cells = [tenths(shown_sum(powers_at(lap, place))) if place <= lap["station"][-1] + 1.0 else "" for lap in laps]
+        rows.append([f"{place}", *cells])
     return rows
+
+
+def range_of(ends: float) -> list[int]:
+    """Even places from 0 to the end, in whole metres, to which the slider goes too.  ends : of the course [m]"""
+    return sorted({round(ends * step / LAP_ROWS) for step in range(LAP_ROWS)} | {int(ends)})
 
 
 def _wheel_context(one: SetupResult, steering: Steering, comparison: Comparison) -> dict[str, Any]:
@@ -191,7 +208,7 @@ def _maps_context(comparison: Comparison) -> dict[str, Any] | None:
     pictures, top = map_pictures(comparison, shown)
     rows = []
     for one in comparison.results:
-        rub = [""] * 5 if one.ledger is None else [*(f"{value:.2f}" for value in one.ledger.rub), f"{one.ledger.rub.sum():.2f}"]
+        rub = [""] * 5 if one.ledger is None else [*(f"{value:.2f}" for value in one.ledger.rub), f"{shown_sum(one.ledger.rub, 2):.2f}"]
         lost = "" if one.ledger is None else joules(one.ledger.scrub)
         rows.append((one.name, lost, rub))
     words = [work_words(one) if one.ledger is None else f"{joules(one.ledger.scrub)} J lost by slipping" for one in shown]
@@ -201,12 +218,48 @@ def _maps_context(comparison: Comparison) -> dict[str, Any] | None:
     }  # fmt: skip
 
 
+def danger_words(comparison: Comparison) -> str:
+    """Where a steering of the run can snap over, for the page's own place for that; empty where none can.  comparison : the run."""
+    return "".join(stops_line(with_dangers(comparison))).removeprefix(DANGER)
+
+
+def costs_context(comparison: Comparison) -> dict[str, Any] | None:
+    """What each set-up needs, as the first table of the page, and what it takes to know more; None where nothing got round.
+
+    comparison : the run
+    """
+    results = comparison.results
+    if not any(one.ledger for one in results):
+        return None
+    electric, raced = any(one.ledger and one.ledger.electric for one in results), any(one.race for one in results)
+    headings = ["drive work J", "beyond ideal J", "battery energy Wh" if electric else "at the wheels Wh"]
+    headings += ["laps on a charge"] if electric else []
+    headings += ["race km"] if raced else []
+    rows = []
+    for one in results:
+        if one.ledger is None:
+            rows.append((one.name, [(headings[0], work_words(one))], len(headings) - 1))
+            continue
+        cost = shown_cost(one, comparison)
+        cells = [tenths(one.ledger.drive_work), "" if cost != cost else f"{cost:+z.1f}", watt_hours(one.ledger)]
+        cells += [f"{one.laps_per_charge:.1f}" if one.ledger.electric else ""] if electric else []
+        cells += [f"{one.race.distance / 1000:.2f}" if one.race else ""] if raced else []
+        rows.append((one.name, list(zip(headings, cells, strict=True)), 0))
+    needs = "" if raced else NO_RACE if electric else NO_BATTERY
+    return {"headings": headings, "rows": rows, "needs": needs, "where": "on one lap" if comparison.course.closed else WHOLE}
+
+
+def watt_hours(ledger: Ledger) -> str:
+    """What a lap takes of the battery, or of the wheels where there is none [Wh].  ledger : of the lap"""
+    return f"{ledger.electric.battery / HOUR:.2f}" if ledger.electric else f"{ledger.drive_work / HOUR:.3f}"
+
+
 def ledger_context(comparison: Comparison) -> dict[str, Any]:
     """Bars and table of where the drive work went.  comparison : the run."""
     results, ideal = comparison.results, comparison.reference.ledger
     ledgers = [one.ledger for one in results]
     longest = max([sum(max(causes(ledger)[name], 0.0) for name, _ in PARTS) for ledger in ledgers if ledger] or [1.0]) or 1.0
-    costs = [None if one.geometry_cost != one.geometry_cost else one.geometry_cost for one in results]
+    costs = [None if cost != cost else cost for cost in (shown_cost(one, comparison) for one in results)]
     bars = []
     for one, (start, width), cost in zip(results, bar_spans(costs), costs, strict=True):
         parts = [] if one.ledger is None else [
@@ -220,10 +273,14 @@ def ledger_context(comparison: Comparison) -> dict[str, Any]:
     columns += ["height gained", "gained in speed", "kept in bent tyres", "drive work", "beyond ideal steering"]
     rows = [(one.name, True, _ledger_cells(one.ledger, cost)) for one, cost in zip(results, costs, strict=True)]
     rows.append(("same car with ideal steering", False, _ledger_cells(ideal, None)))
+    if any(one.race for one in results):  # what a race on one charge is about
+        columns += ["laps of the race", "race km"]
+        raced = [(f"{one.race.laps:.1f}", f"{one.race.distance / 1000:.2f}") if one.race else ("", "") for one in results]
+        rows = [(name, link, [*cells, *more]) for (name, link, cells), more in zip(rows, [*raced, ("", "")], strict=True)]
     return {
         "bars": bars, "parts": PARTS, "rows": rows, "columns": columns, "any": any(ledgers), "costs": any(
             cost is not None for cost in costs
-        ), "where": "on one lap" if comparison.course.closed else "from start to finish",
+        ), "where": "on one lap" if comparison.course.closed else WHOLE,
     }  # fmt: skip
 
 
@@ -232,5 +289,5 @@ def _ledger_cells(ledger: Ledger | None, cost: float | None) -> list[str]:
     if ledger is None:
         return [""] * (len(PARTS) + 5)
     gained = (ledger.height, ledger.kinetic, ledger.deflection)
-    return [*(joules(causes(ledger)[name]) for name, _ in PARTS), *(f"{value:z.1f}" for value in gained), joules(ledger.drive_work),
+    return [*(joules(causes(ledger)[name]) for name, _ in PARTS), *(f"{value:z.1f}" for value in gained), tenths(ledger.drive_work),
             "" if cost is None else f"{cost:+z.1f}"]  # fmt: skip

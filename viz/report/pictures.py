@@ -14,9 +14,11 @@ from matplotlib.colors import to_hex
 from matplotlib.figure import Figure
 from matplotlib.patches import Polygon
 
+from viz.report.words import FARTHEST, MISS_DRAWN
 from viz.run.course_plot import POWER_COLOURS, Way, map_figure, top_power, way_of
 from viz.shared.axle_lines import MEETING
 from viz.shared.figures import FONT, INK
+from viz.shared.rounding import shown_sum, tenths
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -28,9 +30,8 @@ if TYPE_CHECKING:
 MAP_WIDTH = 3.0  # [in]
 MAP_POINTS = 240  # of a map's line: a page holds several
 CAR_WIDTH, CAR_TALLEST = 3.4, 4.4  # [in]
-FARTHEST = 7.0  # [m] left or right of the car, up to which axle lines are followed
-PAD, LABEL = 0.45, 1.4  # [m] around what is drawn, and beside a wheel for what it loses
-LEAST_GAP = 0.15  # [m] a miss that is marked
+PAD, LABEL = 0.45, 1.1  # [m] around what is drawn, and beside a wheel for what it loses
+ABOVE = 0.12  # [m] between a tyre and what it loses, which stands ahead of a front wheel and behind a rear one: no axle line runs there
 # A font of the same breadth stands in on devices that lack the plotting library's own.
 FONTS = f"'{FONT}', Verdana, sans-serif"
 BODY, LINES, MISS = "#E6E4DD", "#0072B2", "#B34A00"
@@ -59,8 +60,8 @@ def pair_pictures(pair: Pair, comparison: Comparison) -> list[str]:
     reach = [crossing for side in sides for crossing in side.crossings or ()]
     car = comparison.scenario.car
     half = 0.5 * max(car.front_track, car.rear_track) + LABEL
-    left = max([half, *(min(one, FARTHEST) + PAD for one in reach if one > 0)])
-    right = max([half, *(min(-one, FARTHEST) + PAD for one in reach if one < 0)])
+    left = max([half, *(min(one + PAD, FARTHEST) for one in reach if one > 0)])
+    right = max([half, *(min(-one + PAD, FARTHEST) for one in reach if one < 0)])
     top = max(float(np.nan_to_num(side.power).max()) for side in sides) or 1.0
     return [svg_of(_car_figure(side, comparison, left, right, top), f"car{index}") for index, side in enumerate(sides)]
 
@@ -68,7 +69,7 @@ def pair_pictures(pair: Pair, comparison: Comparison) -> list[str]:
 def _car_figure(side: Side, comparison: Comparison, left: float, right: float, top: float) -> Figure:
     """One car from above, ahead upwards.  left, right : of the middle, how far is drawn [m]; top : of the colours' scale [W]."""
     car = comparison.scenario.car
-    low, high = -car.wheelbase - car.wheel_radius - PAD, car.wheel_radius + PAD
+    low, high = -car.wheelbase - car.wheel_radius - PAD - ABOVE, car.wheel_radius + PAD + ABOVE
     scale = min(CAR_WIDTH / (left + right), CAR_TALLEST / (high - low))
     figure = Figure(figsize=((left + right) * scale, (high - low) * scale))
     axes = figure.add_axes((0.0, 0.0, 1.0, 1.0))
@@ -92,7 +93,7 @@ def _car_figure(side: Side, comparison: Comparison, left: float, right: float, t
             axes.plot([x, -crossing], [y, -car.wheelbase], color=LINES, linewidth=1.2)
         if abs(side.crossings[0] - side.crossings[1]) < MEETING:
             axes.plot([-side.crossings[0]], [-car.wheelbase], "o", color=LINES, markersize=6)
-        elif abs(side.crossings[0] - side.crossings[1]) > LEAST_GAP:
+        elif abs(side.crossings[0] - side.crossings[1]) > MISS_DRAWN:
             axes.plot([-one for one in side.crossings], [-car.wheelbase] * 2, color=MISS, linewidth=4.0, solid_capstyle="butt")
     else:
         axes.plot([-half, half], [-car.wheelbase] * 2, color="0.45", linewidth=1.0)
@@ -104,11 +105,12 @@ def _car_figure(side: Side, comparison: Comparison, left: float, right: float, t
         axes.plot(*ends, color=colormaps[POWER_COLOURS](float(power) / top), linewidth=breadth, solid_capstyle="round", zorder=5)
         if narrow and index % 2:
             continue
-        outward = -1 if index % 2 == 0 else 1
-        lost = float(side.power[index : index + 2].sum()) if narrow else float(power)
+        outward, away = (-1 if index % 2 == 0 else 1), (-1 if index >= 2 else 1)
+        lost = shown_sum(side.power[index : index + 2]) if narrow else float(power)
         axes.text(
-            x + outward * (0.5 * car.tyre_width + 0.16), y, f"{lost:.0f} W" if lost >= 10 else f"{lost:.1f} W", zorder=6,
-            ha="right" if outward < 0 else "left", va="center", fontsize=9, family=FONT, color="0.1", parse_math=False,
+            x - 0.1 * outward, y + away * (car.wheel_radius + ABOVE), f"{tenths(lost)} W", zorder=6,
+            ha="right" if outward < 0 else "left", va="bottom" if away > 0 else "top",
+            fontsize=9, family=FONT, color="0.1", parse_math=False,
             bbox={"facecolor": "white", "edgecolor": "none", "pad": 1.0, "alpha": 0.85},
         )  # fmt: skip
     return figure

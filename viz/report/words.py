@@ -16,8 +16,10 @@ from sim.study.compare import Comparison, SetupResult
 from sim.study.doubts import run_doubts
 from sim.study.ready import make_entry
 from viz.manual.pages import read_page
+from viz.report.data import row_at
 from viz.run.brief import worth_searching
 from viz.run.report import (
+    MOSTLY_TOE,
     UNSURE,
     compared,
     found_and_worth,
@@ -25,13 +27,16 @@ from viz.run.report import (
     law_lines,
     ledger_line,
     race_lines,
+    shown_cost,
     warning_lines,
+    with_dangers,
     worth_lines,
 )  # fmt: skip
-from viz.shared.axle_lines import MEETING, length_words, rear_crossing
+from viz.shared.axle_lines import MEETING, apart_words, are_parallel, rear_crossing
 from viz.shared.checks import CAUTIONS
-from viz.shared.dangers import TURNTABLE
+from viz.shared.dangers import TURNTABLE, stop_line
 from viz.shared.doubts import doubt_lines
+from viz.shared.rounding import shown, shown_sum, tenths
 from viz.shared.telling import telling_stations
 from viz.shared.words import PRESSURE_FIRST, WHEEL_WORDS
 
@@ -43,6 +48,9 @@ LEFT_OUT = "What is left out"  # the section of the manual that a page quotes
 STRAIGHT = 1 / 200  # [1/m] a course that bends less is called a straight
 TURNED = np.radians(1.0)  # a front wheel that stands nearer to straight ahead crosses the rear axle's line too far away to tell
 LEAST_COST = 0.05  # [J] less is not shown by the digits that are told
+FARTHEST = 7.5  # [m] left or right of the car's middle, where its picture ends at the latest
+MISS_DRAWN = 0.15  # [m] a miss that is marked in the picture
+MOST_ALIKE = 4  # set-ups in one sentence
 SEEN_APART = 0.05  # of the larger one: two powers that differ by less are told as alike; a judgement
 
 
@@ -51,9 +59,10 @@ class Side:
     """One set-up of the pair at the telling place; wheels (4,) in the order of `chassis.WHEELS`.
 
     result, steering : the set-up
-    hand, steer : its hand angle, its wheels' angles, left positive [rad]; slip : slip angles [rad]; power : lost by each wheel [W]
+    hand, steer : its hand angle, its wheels' angles, left positive [rad]; slip : slip angles [rad]
+    power : lost by each wheel, in the tenths in which all parts of the page show it [W]
     contact : (2, 2) front contact points ahead of the front axle and left of the middle [m]
-    error : the inner wheel's angle less ideal [rad]; None on a rung without a width
+    error : the inner wheel's angle less the ideal one for the outer wheel's angle [rad]; None on a rung without a width
     crossings : where both front axle lines cross the rear axle's line, left of the middle [m]; None while the wheels stand nearly straight
     speed : of the car [m/s]
     """
@@ -76,8 +85,8 @@ class Side:
 
     @property
     def total(self) -> float:
-        """Power that all its wheels lose [W]."""
-        return float(self.power.sum())
+        """Power that all its wheels lose, as whoever adds up the page's figures finds it [W]."""
+        return shown_sum(self.power)
 
 
 @dataclass(frozen=True)
@@ -127,7 +136,7 @@ def pair_of(comparison: Comparison, steerings: Sequence[Steering]) -> Pair | Non
 
 def _side(one: SetupResult, steering: Steering, station: float, comparison: Comparison) -> Side:
     trace, car = one.trace, comparison.scenario.car
-    row = int(np.argmin(np.abs(trace.station - trace.station[0] - station)))
+    row = row_at(trace, station)
     hand = float(np.clip(trace.hand[row], steering.lock_right, steering.lock_left))
     narrow = "bicycle" in comparison.rung.label
     stand = steering.front_wheels(np.array([hand]))
@@ -138,7 +147,8 @@ def _side(one: SetupResult, steering: Steering, station: float, comparison: Comp
         left, right = (rear_crossing(contact[i, 1], contact[i, 0] + car.wheelbase, steer[i]) for i in (0, 1))
         crossings = left, right
     error = None if narrow else float(angle_rows(steering, car, np.array([hand])).error[0])
-    return Side(one, steering, hand, steer, np.arctan(trace.slip[row]), trace.slip_loss[row], contact, error, crossings,
+    power = np.array([shown(value) for value in np.nan_to_num(trace.slip_loss[row])])
+    return Side(one, steering, hand, steer, np.arctan(trace.slip[row]), power, contact, error, crossings,
                 float(trace.speed[row]))  # fmt: skip
 
 
@@ -150,6 +160,12 @@ def place_words(pair: Pair) -> str:
     return f"{way}, {pair.station:.0f} m after the start{size}"
 
 
+def seen_apart(pair: Pair) -> bool:
+    """Whether the tyres of the two lose so differently that a wheel can be named for it.  pair : Pair."""
+    totals = pair.better.total, pair.worse.total
+    return max(totals) - min(totals) > SEEN_APART * max(totals)
+
+
 def pair_lines(pair: Pair) -> list[str]:
     """What the pair shows: how much each loses, at which wheel, and why."""
     better, worse = pair.better, pair.worse
@@ -158,14 +174,14 @@ def pair_lines(pair: Pair) -> list[str]:
         f'{place_words(pair)}, at {3.6 * second.speed:.0f} km/h, the tyres of "{second.name}" lose {_watts(second.total)}, those of '
         f'"{first.name}" {_watts(first.total)}.'
     ]
-    if second.total - first.total > SEEN_APART * second.total:
+    if seen_apart(pair):
         more = second.power - first.power
         wheel = int(np.argmax(more))
         lines[0] += (
             f" Most of the difference is at the {WHEEL_WORDS[WHEELS[wheel]]} wheel: {_watts(float(second.power[wheel]))} against "
             f"{_watts(float(first.power[wheel]))}."
         )
-    told = [error_words(one) if pair.bends else toe_words(one) for one in (second, first)]
+    told = [all_along(one.result) or (error_words(one) if pair.bends else toe_words(one)) for one in (second, first)]
     return lines + [line for line in told if line]
 
 
@@ -180,15 +196,35 @@ def error_words(side: Side) -> str:
     if abs(error) < 0.05:
         stands = "its inner front wheel stands as ideal steering would have it"
     else:
-        stands = f"its inner front wheel turns {abs(error):.1f} degrees too {'far' if much > 0 else 'little'}"
+        stands = f"its inner front wheel turns {abs(error):.1f} degrees too {'far' if much > 0 else 'little'}{_against(side, much)}"
     line = f'"{side.name}": {stands}'
     if side.crossings is not None:
         miss = abs(side.crossings[0] - side.crossings[1])
         line += (
             "; both front axle lines meet in one point on the rear axle's line, about which all wheels can roll"
-            if miss < MEETING else f"; its front axle lines miss each other by {length_words(miss)}, so the tyres must slip to go round"
+            if miss < MEETING else f"; {_apart(side, miss)}; so the tyres must slip to go round"
         )  # fmt: skip
     return f"{line}."
+
+
+def _against(side: Side, much: float) -> str:
+    """Which error that is: against ideal steering with the same outer wheel, at this place; empty where the wheels turn apart.
+
+    much : by how much it is turned too far [deg]
+    """
+    left, right = side.steer[:2]
+    if left * right <= 0:
+        return " for its outer wheel"
+    inner = degrees(abs(left if left + right >= 0 else right))
+    outer = degrees(abs(right if left + right >= 0 else left))
+    wanted = shown(shown(inner) - shown(much))
+    return f" for its outer wheel (with that at {outer:.1f} degrees ideal steering has the inner one at {wanted:.1f}, not {inner:.1f})"
+
+
+def _apart(side: Side, miss: float) -> str:
+    """How far apart both front axle lines cross the rear axle's line.  miss : that length [m]."""
+    kingpins = float(side.steering.kingpin_y[0] - side.steering.kingpin_y[1])
+    return apart_words(miss, are_parallel(side.steer[0], side.steer[1]), kingpins)
 
 
 def toe_words(side: Side) -> str:
@@ -197,11 +233,52 @@ def toe_words(side: Side) -> str:
     if abs(apart) < 0.05:
         return f'"{side.name}": its front wheels stand parallel, as a straight asks for.'
     way = "towards" if apart > 0 else "away from"
-    return f'"{side.name}": its front wheels point {abs(apart):.1f} degrees {way} each other, so each drags the other sideways.'
+    toe = "toe-in" if apart > 0 else "toe-out"
+    return (
+        f'"{side.name}": its front wheels point {abs(apart):.1f} degrees {way} each other ({0.5 * abs(apart):.1f} degrees of {toe} on each '
+        "wheel), so each drags the other sideways."
+    )
+
+
+def all_along(one: SetupResult) -> str:
+    """That its front wheels' toe is what costs, on straights too; empty where it is not.  one : the set-up that needs most."""
+    if not one.toe_cost > max(MOSTLY_TOE * one.geometry_cost, LEAST_COST):
+        return ""
+    return (
+        f'"{one.name}": its front wheels do not point the same way, so each drags the other sideways all the way, on straights too. '
+        f"Nearly all that it costs is this toe ({joules(one.toe_cost)} J), not the bends, and not its arms."
+    )
+
+
+def crossings_of(pair: Pair) -> list[tuple[float, float]]:
+    """Where the lines of both front axles cross that of the rear axle, of the cars where they do [m].  pair : of the page."""
+    return [side.crossings for side in (pair.better, pair.worse) if side.crossings is not None]
+
+
+def drawn_crossings(pair: Pair) -> list[tuple[float, float]]:
+    """Those of `crossings_of` that lie in the picture [m].  pair : of the page."""
+    return [both for both in crossings_of(pair) if min(map(abs, both)) < FARTHEST]
+
+
+def legend_words(pair: Pair) -> str:
+    """What the picture of the pair shows: only what is drawn in it."""
+    text = "Seen from above, driving up the page. Beside each wheel stands the power that its tyre loses; dark wheels lose more."
+    if not crossings_of(pair):
+        return text
+    drawn = drawn_crossings(pair)
+    if not drawn:
+        return f"{text} Each blue line runs along the axle of a front wheel; they meet the rear axle's broken line beyond the picture."
+    text += " Each blue line runs along the axle of a front wheel to the broken line, which runs on from the rear axle."
+    misses = [abs(left - right) for left, right in drawn]
+    if min(misses) < MEETING:
+        text += " At the blue dot both meet it: all wheels can roll about that point."
+    if max(misses) > MISS_DRAWN:
+        text += " The orange bar shows how far apart they meet it: there the wheels cannot all roll."
+    return text
 
 
 def _watts(power: float) -> str:
-    return f"{power:.0f} W" if power >= 10 else f"{power:.1f} W"
+    return f"{tenths(power)} W"
 
 
 def finding_line(comparison: Comparison) -> str:
@@ -226,8 +303,13 @@ def to_do_lines(comparison: Comparison) -> list[str]:
         if len(alike) == 1:
             lines.append(f'Of the steerings here that are made of arms and rods, "{alike[0]}" needs least.')
         else:
-            alike_words = f"{len(alike)} of the steerings here that are made of arms and rods lie within {100 * TELL_APART:g} %"
-            lines.append(f"{alike_words}, which the model cannot tell apart: keep yours, or take the easiest to build and to set.")
+            quoted = [f'"{name}"' for name in alike]
+            few = f"{', '.join(quoted[:-1])} and {quoted[-1]}"
+            names = few if len(alike) <= MOST_ALIKE else f"{len(alike)} of the steerings here that are made of arms and rods"
+            lines.append(
+                f"{names} lie within {100 * TELL_APART:g} %, which the model cannot tell apart: keep yours, or take the easiest to build "
+                "and to set."
+            )
     advice = worth_searching(comparison).removeprefix("; ")
     if advice:
         lines.append(f"{advice[0].upper()}{advice[1:]}." if not advice.startswith("`") else f"{advice}.")
@@ -244,7 +326,10 @@ def sure_lines(comparison: Comparison) -> list[str]:
     if comparison.rung != Model.SLIPPING_FOUR_WHEELS:
         lines.append(f"The model is a simpler rung of the ladder, the {comparison.rung.label}: it leaves out more than is listed below.")
     if compared(comparison) is not None:
-        lines.append("`scrubwise spread scenario.toml` drives the unsure numbers up and down and says whether set-ups can be told apart.")
+        # Without ranges of its own a scenario has nothing unsure to drive but what the literature says.
+        ranges = "" if comparison.scenario.uncertainty else " --literature"
+        command = f"`scrubwise spread scenario.toml{ranges}`"
+        lines.append(f"{command} drives the unsure numbers up and down and says whether set-ups can be told apart.")
     return lines
 
 
@@ -264,7 +349,8 @@ def caution_lines(comparison: Comparison) -> list[str]:
     """Cautions: of this run first, then those for everybody."""
     turntables = any(setup.kind.axle for setup in comparison.scenario.setup)
     doubts = doubt_lines(run_doubts(comparison.scenario), every=True)
-    return [*doubts, *warning_lines(comparison), *([TURNTABLE] if turntables else []), *CAUTIONS]
+    stops = [stop_line(dangers, f'"{name}"') for name, dangers in with_dangers(comparison)]
+    return [*doubts, *filter(None, stops), *warning_lines(comparison), *([TURNTABLE] if turntables else []), *CAUTIONS]
 
 
 def course_line(comparison: Comparison) -> str:
@@ -280,12 +366,12 @@ def excess_words(one: SetupResult, comparison: Comparison) -> str:
     ideal = comparison.reference.ledger
     if one.geometry_cost != one.geometry_cost or ideal is None:
         return ""
-    if abs(one.geometry_cost) < LEAST_COST:
+    if not shown_cost(one, comparison):
         return "as much as ideal steering"
     share = f" ({100 * one.geometry_cost / ideal.drive_work:+z.1f} %)" if ideal.drive_work > 0 else ""
-    return f"{one.geometry_cost:+z.1f} J{share} against ideal steering"
+    return f"{shown_cost(one, comparison):+z.1f} J{share} against ideal steering"
 
 
 def work_words(one: SetupResult) -> str:
-    """The drive work of a set-up, or that it did not finish."""
-    return f"{joules(one.ledger.drive_work)} J" if one.ledger else "no figures" if one.reason.startswith("weaves") else "did not finish"
+    """The drive work of a set-up in the tenths in which its cost is told, or that it did not finish."""
+    return f"{tenths(one.ledger.drive_work)} J" if one.ledger else "no figures" if one.reason.startswith("weaves") else "did not finish"

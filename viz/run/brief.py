@@ -7,9 +7,11 @@ from sim.judgements import TELL_APART
 from sim.scenario.doubts import assumed
 from sim.study.compare import Comparison, SetupResult
 from sim.study.doubts import run_doubts
-from viz.run.report import CAME_ROUND, compared, finding, furthest_lines, joules, ledger_line, warning_lines
+from viz.run.report import CAME_ROUND, compared, finding, furthest_lines, joules, ledger_line, shown_cost, warning_lines, with_dangers
 from viz.shared.brief import Rows, brief
+from viz.shared.dangers import short_stops_line, stops_line
 from viz.shared.doubts import doubt_lines
+from viz.shared.rounding import tenths
 
 
 def run_brief(comparison: Comparison, folder: Path | None) -> list[Any]:
@@ -22,11 +24,13 @@ def run_brief(comparison: Comparison, folder: Path | None) -> list[Any]:
     advice.append(
         f"Doubt: trust no difference below {100 * TELL_APART:g} % of the drive work; tyres, wind and the driver's line move more."
     )
+    setups = with_dangers(comparison)
+    danger = stops_line(setups)
     remarks = [*warning_lines(comparison), *assumed(comparison.scenario)]
     rest = "tyre by tyre, what the steering's cost is worth, course, model"
     return brief(
-        comparison.scenario.title, told, remarks, _rows(_pair_first(comparison)), advice, rest,
-        () if folder is None else (str(folder),),
+        comparison.scenario.title, told, remarks, _rows(comparison), advice, rest,
+        () if folder is None else (str(folder),), danger=(danger[0], short_stops_line(setups)) if danger else None,
     )  # fmt: skip
 
 
@@ -49,8 +53,9 @@ def _pair_first(comparison: Comparison) -> tuple[SetupResult, ...]:
     return (*pair, *(one for one in comparison.results if not any(one is other for other in pair)))
 
 
-def _rows(results: tuple[SetupResult, ...]) -> Rows:
+def _rows(comparison: Comparison) -> Rows:
     """A row a set-up: what it needs, what of it its tyres scrub off and its geometry costs, and how far it gets."""
+    results = _pair_first(comparison)
     electric, raced = any(one.ledger and one.ledger.electric for one in results), any(one.race for one in results)
     columns = [("set-up", "left"), ("drive\nwork J", "right"), ("scrub\nJ", "right"), ("geometry\ncost J", "right")]
     columns.append(("lap\ntime s", "right"))
@@ -60,8 +65,9 @@ def _rows(results: tuple[SetupResult, ...]) -> Rows:
         if one.ledger is None:
             rows.append([one.name, "no figures" if one.ended in CAME_ROUND else "did not finish", *[""] * (len(columns) - 2)])
             continue
-        cost = "" if one.geometry_cost != one.geometry_cost else f"{one.geometry_cost:+z.1f}"
-        row = [one.name, joules(one.ledger.drive_work), joules(one.ledger.scrub), cost, f"{one.time:.2f}"]
+        cost = shown_cost(one, comparison)
+        row = [one.name, tenths(one.ledger.drive_work), joules(one.ledger.scrub)]
+        row += ["" if cost != cost else f"{cost:+z.1f}", f"{one.time:.2f}"]
         row += [f"{one.laps_per_charge:.1f}" if one.ledger.electric else ""] if electric else []
         row += [f"{one.race.distance / 1000:.2f}" if one.race else ""] if raced else []
         rows.append(row)

@@ -1,6 +1,7 @@
 """Results as sentences and tables for the terminal: pure functions of the result, for any width."""
 
 from collections.abc import Sequence
+from math import nan
 from pathlib import Path
 from typing import Any
 
@@ -12,20 +13,22 @@ from sim.judgements import SAME_SHARE, SMALL_SHARE, TELL_APART
 from sim.kernels.compiled import SPEED_NOTES
 from sim.lap.drive import Ended
 from sim.lap.ladder import Model
-from sim.lap.ledger import WORST_RESIDUAL, Ledger, causes
+from sim.lap.ledger import WORST_RESIDUAL, Ledger, causes, main_cause
 from sim.pace.policies import POLICIES
 from sim.scenario.doubts import assumed
 from sim.study.compare import Comparison, SetupResult
 from sim.study.cures import cures_of
+from sim.study.dangers import Dangers
 from sim.study.doubts import run_doubts
 from sim.study.effort import Cure, WorthIt
 from sim.study.summary import PaceSummary, costs_by_law
 from viz.shared.dangers import stops_line
 from viz.shared.doubts import doubt_lines
-from viz.shared.effort import cure_words, dearest, effort_words, saving_words
+from viz.shared.effort import cure_words, dearest, effort_words, saved_words
+from viz.shared.rounding import shown_less, tenths
 from viz.shared.slips import large_slips
 from viz.shared.torque import LAW_WORDS
-from viz.shared.words import WHEEL_WORDS, plain_table
+from viz.shared.words import WHEEL_WORDS, plain_table, share_words
 
 TRUSTED_ERROR_M = 0.5  # distance from the line beyond which set-ups no longer drive the same lap
 SLIPPING = ("front tyres slipping sideways", "rear tyres slipping sideways", "tyres slipping lengthways", "motor and gear", "battery")
@@ -68,37 +71,32 @@ def found_and_worth(comparison: Comparison) -> tuple[str, str]:
         same = f"{all_who} need the same drive work here to within {100 * SAME_SHARE:g} %"
         rung = "" if comparison.rung == Model.SLIPPING_FOUR_WHEELS else " and on this rung of the ladder"
         return f"{same}: on this course{rung} the steering makes no difference.", ""
-    high, low = causes(worst), causes(best)
-    cause = max(high, key=lambda name: high[name] - low[name])
-    percent = 100 * more / best.drive_work
-    digits = 0 if percent >= 10 else 1 if percent >= 1 else 2
     apart = 0 if more >= 2 else 1 if more >= 0.2 else 2  # digits that show the two apart
     drive = "a lap" if comparison.course.closed else "from start to finish"
     text = f"{len(done)} of {len(comparison.results)} set-ups get round. " if missing else ""
     text += (
-        f'"{worst_name}" needs {percent:.{digits}f} % more drive work {drive} than "{best_name}" '
-        f"({worst.drive_work:.{apart}f} J against {best.drive_work:.{apart}f} J); most of the difference goes to {cause}."
+        f'"{worst_name}" needs {share_words(more / best.drive_work)} more drive work {drive} than "{best_name}" '
+        f"({worst.drive_work:.{apart}f} J against {best.drive_work:.{apart}f} J); most of the difference goes to {main_cause(worst, best)}."
     )
     cures = next(cures for one, cures in zip(comparison.results, cures_of(comparison), strict=True) if one is pair[1])
     kinds = {setup.name: setup.kind for setup in comparison.scenario.setup}
     cure = dearest(cures)
     if cure is not None and cure.verdict is WorthIt.UNTOLD and kinds[best_name].rods and not kinds[worst_name].rods:
         return text, f'Leave "{best_name}" as it is: what is built of arms and rods needs least here.'
-    return text, verdict(more, best, cure, comparison.course.closed)
+    text = " ".join(filter(None, (text, as_rolling(more, best, cure))))
+    return text, "" if cure is None else cure_words(cure, comparison.course.closed)
 
 
-def verdict(more: float, best: Ledger, cure: Cure | None, closed: bool) -> str:
-    """What a difference is worth, and what it takes to be rid of it.
+def as_rolling(more: float, best: Ledger, cure: Cure | None) -> str:
+    """A difference as rolling resistance, which everybody knows; empty where nothing rolls.
 
     more : drive work beyond the best set-up's [J]; best : its ledger; cure : that saves most of it, None where none does
-    closed : whether the course is driven in laps
     """
-    told = []
-    if best.rolling > 0:
-        share = more / best.rolling
-        small = "small: " if share < SMALL_SHARE and not (cure and cure.verdict is WorthIt.PAYS) else ""
-        told.append(f"That is {small}as much as {100 * share:.{0 if share >= 0.1 else 1}f} % more rolling resistance.")
-    return " ".join([*told, *([] if cure is None else [cure_words(cure, closed)])])
+    if best.rolling <= 0:
+        return ""
+    share = more / best.rolling
+    small = "small: " if share < SMALL_SHARE and not (cure and cure.verdict is WorthIt.PAYS) else ""
+    return f"That is {small}as much as {100 * share:.{0 if share >= 0.1 else 1}f} % more rolling resistance."
 
 
 def sliding_lines(results: tuple[SetupResult, ...], car: Car) -> list[str]:
@@ -123,13 +121,17 @@ def _residuals(comparison: Comparison) -> list[float]:
     return [abs(one.ledger.residual) for one in [*comparison.results, comparison.reference] if one.ledger]
 
 
+def with_dangers(comparison: Comparison) -> list[tuple[str, Dangers]]:
+    """Name and dead centres of each set-up whose rods can come in line.  comparison : the run."""
+    return [(one.name, one.dangers) for one in comparison.results if one.dangers is not None]
+
+
 def warning_lines(comparison: Comparison) -> list[str]:
     """What to know before any figure is believed: ledgers that leak, tyres that slide, set-ups that do not get round."""
     results, lines, residuals = comparison.results, [], _residuals(comparison)
     if residuals and max(residuals) > WORST_RESIDUAL:
         left = f"{max(residuals):.1e} of the drive work"
         lines.append(f"Warning: the energy ledger leaves {left} unexplained; trust no small difference.")
-    lines += stops_line([(one.name, one.dangers) for one in results if one.dangers is not None])
     lines += sliding_lines(results, comparison.car)
     if not comparison.reference.finished:
         lines.append("Ideal steering does not get round either, so no cost of the geometry can be given.")
@@ -146,8 +148,8 @@ def run_report(comparison: Comparison, folder: Path | None) -> list[Any]:
     course, results = comparison.course, comparison.results
     doubts = doubt_lines(run_doubts(comparison.scenario), every=True)
     lines: list[Any] = [Text(comparison.scenario.title, style="bold"), *map(Text, doubts), Text(finding(comparison))]
-    lines += [Text(line) for line in (*warning_lines(comparison), *assumed(comparison.scenario))]
-    lines += [Text(""), _comparison_table(results)]
+    lines += [Text(line) for line in (*stops_line(with_dangers(comparison)), *warning_lines(comparison), *assumed(comparison.scenario))]
+    lines += [Text(""), _comparison_table(comparison)]
     if any(one.finished for one in results) and comparison.rung != Model.ROLLING_BICYCLE:
         lines += [Text(""), _wheel_table(results)]
     if any(one.ledger and one.ledger.electric for one in results):
@@ -182,7 +184,7 @@ def cure_rows(comparison: Comparison) -> list[tuple[str, str, str, str, str]]:
     """What rids each set-up of its cost beyond the best that can be built: its name, a cure, what that takes and saves, the verdict."""
     closed = comparison.course.closed
     return [
-        (one.name, cure.doing, effort_words(cure), saving_words(cure, closed), cure.verdict.value)
+        (one.name, cure.doing, effort_words(cure), saved_words(cure, closed), cure.verdict.value)
         for one, cures in zip(comparison.results, cures_of(comparison), strict=True) for cure in cures
     ]  # fmt: skip
 
@@ -204,6 +206,17 @@ def _cure_lines(comparison: Comparison) -> list[Any]:
     return [Text(""), Text("What a cure takes and saves:"), table, Text(CURE_GROUND)]
 
 
+def shown_cost(one: SetupResult, comparison: Comparison) -> float:
+    """What the geometry of a set-up costs, as whoever takes the printed works from each other finds it [J]; NaN where it is not known.
+
+    one : of the run; comparison : the run
+    """
+    ideal = comparison.reference.ledger
+    if one.ledger is None or ideal is None or one.geometry_cost != one.geometry_cost:
+        return nan
+    return shown_less(one.ledger.drive_work, ideal.drive_work)
+
+
 def ledger_line(comparison: Comparison) -> str:
     """How well drive work and losses agree."""
     rung, residuals = comparison.rung, _residuals(comparison)
@@ -219,20 +232,22 @@ def joules(value: float) -> str:
     return f"{value:.0f}" if abs(value) >= 100 else f"{value:.1f}"
 
 
-def _comparison_table(results: tuple[SetupResult, ...]) -> Table:
+def _comparison_table(comparison: Comparison) -> Table:
     table = plain_table(
         ("set-up", "left"), ("drive\nwork J", "right"), ("scrub\nJ", "right"), ("geometry\ncost J", "right"), ("scrub\nmore J", "right"),
         ("lap\ntime s", "right"),
         ("off line\nmost cm", "right"), ("least\nload N", "right"),
     )  # fmt: skip
-    for one in results:
+    ideal = comparison.reference.ledger
+    for one in comparison.results:
         if one.ledger is None:
             table.add_row(Text(one.name), "no figures" if one.ended in CAME_ROUND else "did not finish", *[""] * 6)
             continue
-        cost, scrub = ("" if value != value else f"{value:+z.1f}" for value in (one.geometry_cost, one.geometry_scrub))
+        more = nan if ideal is None else shown_less(one.ledger.scrub, ideal.scrub)
+        cost, scrub = ("" if value != value else f"{value:+z.1f}" for value in (shown_cost(one, comparison), more))
         load = "" if one.least_load != one.least_load else f"{one.least_load:.0f}"
         table.add_row(
-            Text(one.name), joules(one.ledger.drive_work), joules(one.ledger.scrub), cost, scrub,
+            Text(one.name), tenths(one.ledger.drive_work), tenths(one.ledger.scrub), cost, scrub,
             f"{one.time:.2f}",
             f"{100 * one.error_max:.1f}", load,
         )  # fmt: skip
@@ -312,7 +327,7 @@ def worth_lines(comparison: Comparison) -> list[str]:
     lines = []
     if parts:
         lines.append(
-            f'The {joules(dearest.geometry_cost)} J that the geometry of "{dearest.name}" costs are worth {_listed(parts)}, '
+            f'The {joules(shown_cost(dearest, comparison))} J that the geometry of "{dearest.name}" costs are worth {_listed(parts)}, '
             "each put on the car with ideal steering and driven."
         )
     return lines + elsewhere_lines(comparison)
@@ -341,7 +356,8 @@ def elsewhere_lines(comparison: Comparison) -> list[str]:
         moved["speed at the end"] = one.ledger.kinetic - ideal.kinetic
         told = sorted((cause for cause in moved if abs(moved[cause]) >= 0.1 * abs(rest)), key=lambda cause: -abs(moved[cause]))
         where = ", ".join(f"{cause} {moved[cause]:+.1f} J" for cause in told)
-        lines.append(f'"{one.name}": tyres scrub {one.geometry_scrub:+.1f} J, the motor pays {one.geometry_cost:+.1f} J ({where}).')
+        scrub, cost = shown_less(one.ledger.scrub, ideal.scrub), shown_cost(one, comparison)
+        lines.append(f'"{one.name}": tyres scrub {scrub:+z.1f} J, the motor pays {cost:+z.1f} J ({where}).')
         braked = braked or (rest > 0 and "brakes" in told)
     if braked:
         lines.append("Scrub slows a car that would have to brake anyway: that part of it costs nothing.")

@@ -6,6 +6,7 @@ from typing import Any, TypedDict
 import tomli_w
 
 from sim.errors import InputError
+from sim.files.text import comma_slip
 from sim.scenario.setup import SetupTable
 from sim.search.result import SearchResult
 from viz.search.words import NOTHING, fragment_heading
@@ -18,6 +19,7 @@ def parse_free(options: Sequence[str]) -> dict[str, tuple[float, float]]:
     for text in options:
         key, _, rest = text.partition("=")
         low, _, high = rest.partition(":")
+        _refuse_commas("--free", low, high)
         try:
             bounds = float(low), float(high)
         except ValueError:
@@ -31,12 +33,19 @@ def parse_limits(options: Sequence[str]) -> dict[str, float]:
     found: dict[str, float] = {}
     for text in options:
         name, _, value = text.partition("=")
+        _refuse_commas("--limit", value)
         try:
             limit = float(value)
         except ValueError:
             raise InputError("--limit", "", f"{text!r} is not NAME=VALUE", "write it like turning_circle_m=7") from None
         _add(found, "--limit", name, limit)
     return found
+
+
+def _refuse_commas(option: str, *numbers: str) -> None:
+    for number in numbers:
+        if slip := comma_slip(number):
+            raise InputError(option, "", *slip)
 
 
 def _add(found: dict[str, Any], option: str, name: str, value: Any) -> None:

@@ -47,7 +47,7 @@ def height(renderable: Any) -> int:
 
 def brief(
     title: str, finding: Sequence[str], warnings: Sequence[str], rows: Rows | None, advice: Sequence[str], rest: str,
-    written: Sequence[str] = (), below: bool = False,
+    written: Sequence[str] = (), below: bool = False, danger: tuple[str, str] | None = None,
 ) -> list[Any]:  # fmt: skip
     """A plain report of at most MOST_LINES lines.
 
@@ -55,7 +55,7 @@ def brief(
     advice but for what to do next, which ends the report; warnings : those that there is room for, the gravest first
     rows : the table, shortened where it has to be
     rest : what --explain adds, in words; written : a line for each file
-    below : the warnings stand below the table
+    below : the warnings stand below the table; danger : what may hurt somebody, in full and in short, which is never left out
     """
     head = [*([Text(title, style="bold")] if title else []), *map(Text, finding)]
     foot = [*(Text(one) for one in advice if not one.startswith(TO_DO)), Text(f"More: {rest}: add --explain.")]
@@ -63,8 +63,12 @@ def brief(
     foot += [Text(one) for one in advice if one.startswith(TO_DO)]
     rows = rows if rows is not None and rows.rows else None
     shown: list[Any] = list(map(Text, warnings))
+    if danger is not None:
+        shown.insert(0, Text(danger[0]))
     table = [] if rows is None else [rows.table(len(rows.rows)), Text("")]
     if sum(map(height, (*head, *shown, *table, *foot))) + 1 > MOST_LINES:
+        if danger is not None:
+            head, shown = [*head, Text(danger[1])], shown[1:]
         # A line between the parts, and one for each that is shortened.
         room = MOST_LINES - sum(map(height, (*head, *foot))) - (2 if rows is None else 4)
         shown = _first(shown, room - (0 if rows is None else height(rows.table(min(FEWEST_ROWS, len(rows.rows))))))

@@ -49,7 +49,18 @@ def _interrupt_again() -> None:
 def check_suffix(path: Path, suffix: str) -> None:
     """Refuse a file whose name ends otherwise than its kind's.  path : to write; suffix : that its name must have.  Raises InputError."""
     if path.suffix.lower() != suffix:
-        raise InputError(str(path), "", f"the name does not end in {suffix}", f"call it something{suffix}")
+        raise InputError(str(path), "", f"the name does not end in {suffix}", f"call it {path.stem}{suffix}")
+
+
+def write_new(path: Path, text: str) -> None:
+    """Write a file where nothing of its name is, whole or not at all.  path, text : of it.  Raises FileExistsError; OSError."""
+    stream = open(path, "x", encoding="utf-8", newline="\n")  # noqa: SIM115 (what was there before must not go below)
+    try:
+        with stream:
+            stream.write(text)
+    except OSError:
+        path.unlink(missing_ok=True)
+        raise
 
 
 @interruptible()

@@ -12,6 +12,7 @@ if TYPE_CHECKING:
     from markupsafe import Markup
 
 COMMAND = re.compile(r"`(scrubwise [^`]*|angles)`")  # as sentences write commands for the terminal
+TO_THE_SIDE = "This table goes on to the right: push it with a finger, or choose it and press the arrow keys."
 STYLE = Path(__file__).parent / "pages"  # holds base.html, which every page extends
 
 
@@ -25,6 +26,7 @@ def page_room(folder: Path, names: Sequence[str]) -> "Environment":
     room = Environment(
         loader=FileSystemLoader([folder, STYLE]), autoescape=True, undefined=StrictUndefined, trim_blocks=True, keep_trailing_newline=True,
     )  # fmt: skip
+    room.globals["to_the_side"] = TO_THE_SIDE  # beside tables that a narrow screen cannot show whole
     room.filters["isolated"] = partial(isolated, names=names)
     return room
 

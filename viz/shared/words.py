@@ -19,6 +19,11 @@ def plain_table(*columns: tuple[str, str]) -> Table:
     return table
 
 
+def share_words(share: float, gap: str = " ") -> str:
+    """A difference as a share, as 18 %, 3.4 % or 0.11 %.  share : not below 0 [-]; gap : between figure and sign."""
+    return f"{100 * share:.{0 if share >= 0.1 else 1 if share >= TELL_APART else 2}f}{gap}%"
+
+
 def below_told_apart(share: float) -> str:
     """That a difference in drive work is too small for the model, as a sentence.  share : of the drive work, below TELL_APART [-]."""
     percent, least = 100 * abs(share), f"{100 * TELL_APART:g} %"

@@ -11,7 +11,7 @@ from math import ceil
 import numpy as np
 
 from sim.template.plan import SheetPlan
-from viz.shared.dangers import stop_ends
+from viz.shared.dangers import stop_places
 from viz.template.paper import BOLD, FINE, HAIR, Box, Stroke, Word, word_box
 
 CUT_AT, NUMBERS_AT, SCALE_AT = 83.0, 76.5, 66.0  # [mm] from the middle: where it is cut out, its numbers, the feet of its marks
@@ -98,7 +98,7 @@ def scale_ends(plan: SheetPlan) -> tuple[int, int]:
 def _marks(plan: SheetPlan, settings: Sequence[Setting]) -> list[tuple[str, float]]:
     """Names and hand angles of all that is marked, what must be found first of all."""
     sign = {"left": 1.0, "right": -1.0}
-    stops = [("stop", sign[side] * float(stop)) for side, stop, _ in stop_ends(plan.dangers)]
+    stops = [("stop", sign[side] * float(stop)) for side, stop in stop_places(plan.dangers)]
     marks = [("S", 0.0), *((one.mark, one.hand_deg) for one in settings if one.hand_deg), *stops]
     return marks + [(pair.letter, pair.hand_deg) for pair in plan.pairs]
 

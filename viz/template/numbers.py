@@ -1,6 +1,7 @@
 """The template command: a PDF that prints at true size, and what is said about it."""
 
 from collections.abc import Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -11,7 +12,7 @@ from sim.bench.design import plan_named
 from sim.bench.result import plan_lines, planned_readings
 from sim.errors import InputError
 from sim.linkages.catalogue import KINDS
-from sim.scenario.choice import chosen_setup
+from sim.scenario.choice import chosen_setup, first_built
 from sim.scenario.scenario import Scenario
 from sim.steering.arrangement import build_steering
 from sim.template.plan import MOST_BESIDE_MM, SheetPlan, plan_template, rows_to_compare
@@ -26,7 +27,7 @@ def template_result(
     """Write a set-up's floor template.
 
     scenario, source : the scenario and its name in messages
-    setup_name : of the set-up; None takes the first with rods to set, or else the first
+    setup_name : of the set-up; None takes the first with rods to set, else the first turntable axle, else the first
     out_path : the PDF to write or replace; paper : "a4", "letter" or "a3"
     reading_plan : "quick" or "full", or its beginning
     Returns TemplateResult.  Raises InputError for a set-up that is unknown or cannot be built, a paper that is
@@ -36,12 +37,13 @@ def template_result(
     from viz.template.pages import build_pages
     from viz.template.paper import PAPERS, plain_settings, write_pdf
 
+    paper = paper.lower()
     if paper not in PAPERS:
         raise InputError("--paper", "", f"{paper!r} is not known here", f"choose one of {', '.join(PAPERS)}")
     index = _chosen(scenario, setup_name, source)
     setup = scenario.setup[index]
     steering = build_steering(setup, scenario.car, source, setup.place)
-    plan = plan_template(scenario.title, steering, scenario.car)
+    plan = replace(plan_template(scenario.title, steering, scenario.car), examples=scenario.examples)
     name = plan_named(reading_plan)
     readings = planned_readings(scenario, index, source, name) if plan.has_rods else None
     _check_offset(plan, source)
@@ -65,7 +67,7 @@ def template_result(
 def _chosen(scenario: Scenario, name: str | None, source: str) -> int:
     """Index of the set-up that is meant."""
     if name is None:
-        return next((index for index, setup in enumerate(scenario.setup) if setup.kind.rods), 0)
+        return first_built([setup.kind for setup in scenario.setup])
     return chosen_setup([setup.name for setup in scenario.setup], name, source)
 
 
@@ -79,8 +81,9 @@ def _check_offset(plan: SheetPlan, source: str) -> None:
 
 def template_report(result: TemplateResult) -> list[Any]:
     """What `template` prints.  result : of `template_result`."""
-    first = "the first set-up with rods to set" if KINDS[result.linkage].rods else "the first set-up, since none has rods to set"
-    chosen = "" if result.setup_named else f" ({first}; --setup chooses another)"
+    kind = KINDS[result.linkage]
+    first = "set-up with rods to set" if kind.rods else "turntable axle" if kind.axle else "set-up, since none has rods or a turntable"
+    chosen = "" if result.setup_named else f" (the first {first}; --setup chooses another)"
     placing = result.placing
     lines: list[Any] = [Text(result.title, style="bold"), Text(f"Set-up: {result.setup}{chosen}.")]
     lines.append(Text(f"Written to {result.written}: {result.pages} pages, {result.paper}."))

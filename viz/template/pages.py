@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 from sim.bench.result import PlanResult
 from sim.template.plan import Protractor, SheetPlan
-from viz.shared.checks import CAUTIONS, CHECKS
+from viz.shared.checks import CAUTIONS, checks_of
 from viz.shared.dangers import check_words, stop_line
 from viz.shared.figures import folded
 from viz.template.dial import dial_drawing
@@ -166,7 +166,7 @@ def _checks(plan: SheetPlan, paper: str) -> Page:
     size, box = CHECK_SIZE * larger, BOX * larger
     left, width, indent = page.window.left, page.window.width, box + 4.0
     top = page.window.top - 1.0
-    for check in CHECKS:
+    for check in checks_of(plan.turntable):
         page.line((left, top), (left + box, top), (left + box, top - box), (left, top - box), (left, top))
         page.text(left + indent, top, _capital(check.part), size=size, weight="bold", va="top")
         page.text(left + width, top, check.ground, ha="right", va="top")

@@ -7,6 +7,7 @@ computation, not by the printer, so that what stands in the file is what is mean
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
+from io import BytesIO
 from itertools import pairwise
 from math import ceil
 from typing import IO, Any
@@ -413,6 +414,8 @@ def write_pdf(stream: IO[bytes], pages: Sequence[Page], title: str) -> None:
     stream : to write to; title : of the document.  Call it, and make the pages, inside `plain_settings`.
     """
     about = {"Title": plain(title), "Creator": "Scrubwise", "Producer": None, "CreationDate": None}
-    with PdfPages(stream, metadata=about) as pdf:
-        for page in pages:
-            pdf.savefig(page.figure)
+    with BytesIO() as whole:  # a drive that is full in the middle of it ends in an error of the library's packer
+        with PdfPages(whole, metadata=about) as pdf:
+            for page in pages:
+                pdf.savefig(page.figure)
+        stream.write(whole.getvalue())

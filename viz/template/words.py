@@ -6,7 +6,8 @@ from math import floor
 from sim.bench.result import PlanResult
 from sim.template.plan import Protractor, SheetPlan
 from viz.shared.checks import CAUTIONS
-from viz.shared.dangers import STOP_GROUND, stop_ends, stop_line
+from viz.shared.dangers import STOP_GROUND, before_words, stop_ends, stop_line
+from viz.shared.effort import PLACING, floor_words
 from viz.template.dial import COLUMNS_AT
 from viz.template.scale import RULER_LINE_AT
 
@@ -14,10 +15,11 @@ from viz.template.scale import RULER_LINE_AT
 def sheet_words(scale: Protractor, plan: SheetPlan) -> str:
     """What stands at the top of each sheet with a scale."""
     stops = ", ".join(f"{stop} deg {side}" for side, stop, _ in stop_ends(plan.dangers))
+    stops = f" Stops, at the {plan.dangers.hand_is}: before {stops}{before_words(plan.dangers)}." if stops else ""
     ideal = " Ring and letter: ideal." if scale.ideal else ""
     return (
         "Degrees; a plain number is a turn to the left, a minus one to the right. Bold bar and letter: planned."
-        f"{ideal} Read both ends of the ruler: the mean is the angle.{f' Stops: before {stops}.' if stops else ''}"
+        f"{ideal} Read both ends of the ruler: the mean is the angle.{stops}"
     )
 
 
@@ -29,7 +31,8 @@ def stop_sentence(plan: SheetPlan) -> str:
 
 def names_of(plan: SheetPlan) -> tuple[str, str]:
     """Whose sheets they are, in the two lines that stand on each."""
-    return f'scenario "{plan.title}"', f'set-up "{plan.setup}"'
+    warned = f"{plan.examples} numbers are examples, not measured: " if plan.examples else ""
+    return f'{warned}scenario "{plan.title}"', f'set-up "{plan.setup}"'
 
 
 def signed(angle_deg: float) -> str:
@@ -44,16 +47,17 @@ NEEDED = (
 )
 NEEDED_AT_WHEELS = ", a straight edge longer than a front wheel and two equal blocks to lay it on"
 # Cutting and joining go before the car is there.  Judgements. [min]
-JOINING, PLACING = 10, 10
+JOINING = 10
 
 
 def needed_lines(plan: SheetPlan, readings: PlanResult | None) -> list[str]:
     """What is needed and how long it takes."""
     reading = "about 10 minutes" if readings is None else f"about {readings.minutes:.0f} minutes (the {readings.plan} plan)"
+    in_all = "" if readings is None else f" {floor_words(readings.minutes)}"
     return [
         f"You need: {NEEDED}{'' if plan.turntable else NEEDED_AT_WHEELS}.",
-        f"It takes: cutting and joining the sheets {JOINING} minutes, at a table; placing car and sheets {PLACING} minutes; reading "
-        f"{reading}. These times are judgements.",
+        f"It takes: cutting and joining the sheets {JOINING} minutes, at a table; placing car and sheets {PLACING:.0f} minutes; reading "
+        f"{reading}. These times are judgements.{in_all}",
     ]
 
 
@@ -107,8 +111,8 @@ def steps(plan: SheetPlan, readings: PlanResult | None) -> list[tuple[str, str]]
     return [
         ("Check the print", print_step),
         ("Join the sheets", join),
-        ("Place the sheet" if plan.turntable else "Place the sheets", place),
-        ("Stand the car safely", f"{stand} {plate_words(plan)}"),
+        ("Stand the car safely", stand),
+        ("Place the sheet" if plan.turntable else "Place the sheets", f"{place} {plate_words(plan)}"),
         (f"Sight the {what}", SIGHT_AXLE if plan.turntable else SIGHT_WHEEL),
         ("Read both ends", read),
         ("Write it down", write),
@@ -145,6 +149,11 @@ SIGHT_WHEEL = (
 )
 
 
+# A third: the trial of 300 cars in tests/bench/test_trial.py.
+LATH = (
+    "Surer, if you like: hold a straight lath of about 800 mm along each rim and measure at two marks on it, their distance being rim_mm; "
+    "toe then errs by a third less."
+)
 FROM_RIM = "Each line of the file has rim_mm too."
 HOW_TO_FILE = (
     'Each table can be a file of its own: the bold names in line 1, a line for each line here, then give all of them to "scrubwise bench". '

@@ -11,7 +11,7 @@ from sim.template.plan import SheetPlan, rows_to_compare
 from viz.shared.figures import folded, text_width
 from viz.template.dial import Setting, settings_of
 from viz.template.paper import FINE, HAIR, INCH, LEADING, NARROWEST, PAPERS, SMALL, Page
-from viz.template.words import FROM_RIM, HOW_TO_FILE, compare_words, names_of, signed, stop_sentence
+from viz.template.words import FROM_RIM, HOW_TO_FILE, LATH, compare_words, names_of, signed, stop_sentence
 
 # Sizes on the narrowest paper, larger on larger paper. [pt], [mm]
 TEXT, TITLE, CELL, SETTING = 9.5, 12.0, 12.0, 8.5
@@ -101,7 +101,7 @@ def worksheets(plan: SheetPlan, readings: PlanResult | None, paper: str) -> list
     else:
         first = _blank_page(plan, paper, "")
         tables = plan_tables(readings, plan, first.window.width / larger)
-        rim = f"{RIM.name} (between the two places on each rim; left empty, {readings.rim_mm:.0f} is taken): ________"
+        rim = f"Line 0: {RIM.name} (between the two places on each rim; left empty, {readings.rim_mm:.0f} is taken): ________ {LATH}"
         above = [stop_sentence(plan), HOW_TO_FILE, *([rim] if any(FROM_RIM in table.words for table in tables) else [])]
     parts = list(_shared_out(tables, above, plan, paper, larger))
     pages = []

@@ -93,7 +93,7 @@ def _stands(one: Word) -> re.Pattern[str]:
 
 
 def find_words(wanted: str) -> list[Word]:
-    """The entries that a person means by a name, another name, a key, a heading, or a beginning or piece of a name.
+    """The entries that a person means by a name, another name, a key, a heading, or the beginning of a word of a name.
 
     wanted : as the user wrote it; capitals and blanks around it do not matter
     Raises InputError with the nearest name where there is none.
@@ -107,10 +107,10 @@ def find_words(wanted: str) -> list[Word]:
         if stands:
             return stands
     spaced = key.replace("-", " ").replace("_", " ")
-    within = [one for name, one in names.items() if spaced and spaced in name.replace("-", " ")]
-    if within and len(spaced) > 2:  # shorter pieces stand in every other name
+    within = [one for name, one in names.items() if spaced and f" {spaced}" in f" {name.replace('-', ' ')}"]
+    if within and len(spaced) > 2:  # shorter beginnings of words stand in every other name
         return list(dict.fromkeys(within))
     shown = "".join(sign if sign.isprintable() else "?" for sign in wanted.strip()[:_LONGEST_SHOWN])
     near = get_close_matches(key, names, n=1) or get_close_matches(key.partition("_")[0], names, n=1)
-    remedy = f'did you mean "{names[near[0]].name}"?' if near else "`scrubwise words` lists them all"
+    remedy = f'did you mean "{names[near[0]].name}"?' if near else "`scrubwise words --explain` lists them all"
     raise InputError("words", "TERM", f'there is no word "{shown}"', remedy)

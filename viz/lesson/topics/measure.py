@@ -11,7 +11,7 @@ from viz.bench.numbers import bench_result, plan_result
 from viz.lesson.catalogue import Told
 from viz.lesson.charts import curves
 from viz.lesson.ground import shipped
-from viz.lesson.say import degrees, kilometres_per_hour, newtons, number, percent, speed, with_unit
+from viz.lesson.say import GAP, degrees, kilometres_per_hour, newtons, number, percent, speed, with_unit
 
 THERE, BACK = "coast-up", "coast-down"
 MASS_KG, WHEELS_KG = 145.0, 4.0
@@ -47,10 +47,10 @@ def found_of(coast: StraightCoast, scenario: Scenario) -> Told:
         "rolling_error": sure(rolling.half_width, 5),
         "area": f"{number(area.value, 3)}\N{NO-BREAK SPACE}m²",
         "area_error": sure(area.half_width, 3),
-        "force": newtons(force),
+        "force": f"{number(force, 2)}{GAP}N",
         "even": "at no speed" if even is None else f"at {speed(round(even, 1))} ({kilometres_per_hour(even)})",
         "which": which_words(even, fastest),
-        "slope": percent(abs(coast.slope.value)),
+        "slope": percent(abs(coast.slope.value), 3),
         "slope_words": "rises" if coast.slope.value > 0 else "falls",
         "slope_force": newtons(abs(coast.slope.value) * weight),
         "slope_share": percent(abs(coast.slope.value) / rolling.value) if rolling.value > 0 else "all",

@@ -1,8 +1,10 @@
 """Lesson 2: parallel and ideal steering, at a walk and at speed."""
 
+from math import degrees as number_of_degrees
 from math import radians
 
 from sim.judgements import TELL_APART
+from sim.linkages.rolling import rolling_steer
 from sim.scenario.file import shipped_folder
 from sim.scenario.scenario import Scenario
 from sim.study.compare import compare
@@ -12,7 +14,19 @@ from sim.study.summary import summary
 from viz.lesson.catalogue import Told
 from viz.lesson.charts import bars
 from viz.lesson.ground import IDEAL, PARALLEL, shipped, tightest, with_setups
-from viz.lesson.say import degrees, joules, kilometres_per_hour, metres, newtons, percent, speed, times
+from viz.lesson.say import (
+    degrees,
+    joules,
+    kilometres_per_hour,
+    metres,
+    newtons,
+    percent,
+    speed,
+    tenth_of_joules,
+    times,
+)  # fmt: skip
+from viz.lesson.topics.paths import rolled
+from viz.shared.rounding import shown_less
 
 WALK, FAST = "car-park", "first-bend"
 SLOW = 0.5  # [m/s] at which wheels roll as their geometry has them
@@ -37,13 +51,14 @@ def found_of(walk: Scenario, fast: Scenario) -> Told:
     for name, (scenario, (ideal, parallel, share, _)) in runs.items():
         target = float(scenario.pace.target_m_per_s)
         words |= {
-            f"{name}_ideal": joules(ideal),
-            f"{name}_parallel": joules(parallel),
+            f"{name}_ideal": tenth_of_joules(ideal),
+            f"{name}_parallel": tenth_of_joules(parallel),
             f"{name}_share": percent(abs(share)),
             f"{name}_words": cost_words(share),
             f"{name}_radius": metres(tightest(scenario)),
             f"{name}_speed": speed(target),
             f"{name}_kmh": kilometres_per_hour(target),
+            f"{name}_off": off_words(scenario, target),
         }
     walk_ideal, walk_parallel, _, by_other = runs["walk"][1]
     shares = {name: run[1][2] for name, run in runs.items()}
@@ -140,8 +155,19 @@ def change_words(before: float | None, after: float | None, how: str) -> str:
     return f"In the {how} turn the extra force is {times(ratio)} as large: that changes a lot."
 
 
+def off_words(pair: Scenario, fast: float) -> str:
+    """How far the inner wheel of parallel steering is off ideal for its own outer wheel, in a steady turn of the tightest bend.
+
+    pair : its second set-up is parallel; fast [m/s]
+    """
+    wheels = corner_result(pair, entries_of(pair, "lesson"), tightest(pair), fast, False).setups[1].wheels
+    if wheels is None:
+        return "not known, for there is no such turn"
+    inner, outer = (radians(wheels[wheel].steer_deg) for wheel in ("front_left", "front_right"))
+    return degrees(abs(number_of_degrees(inner - float(rolling_steer(outer, pair.car.kingpin_track, pair.car.wheelbase)))))
+
+
 def front_error(pair: Scenario) -> float:
-    """By how much the inner wheel turns more than the outer one in the tightest bend [deg].  pair : its first set-up is ideal."""
-    turn = corner_result(pair, entries_of(pair, "lesson"), tightest(pair), SLOW, False).setups[0]
-    wheels = turn.wheels or {}
-    return wheels["front_left"].steer_deg - wheels["front_right"].steer_deg if wheels else 0.0
+    """By how much the inner wheel has to turn more than the outer one in the tightest bend, as lesson 1 has it [deg].  pair : Scenario."""
+    left, right, _, _ = rolled(pair, tightest(pair))
+    return shown_less(left, right, 1)

@@ -1,6 +1,6 @@
 """Lesson 1: every wheel rolls on a circle of its own."""
 
-from math import hypot, pi, radians, tan
+from math import ceil, hypot, pi, radians, tan
 
 import numpy as np
 
@@ -14,13 +14,16 @@ from sim.turn.rolling import rolling_turn
 from viz.lesson.catalogue import Told
 from viz.lesson.charts import circles
 from viz.lesson.ground import shipped, tightest, with_car
-from viz.lesson.say import degrees, metres, millimetres, number
+from viz.lesson.say import GAP, closing_digits, degrees, metres, millimetres, number
+from viz.shared.rounding import shown_less
 from viz.shared.words import WHEEL_WORDS
 
 SCENARIO = "car-park"
 WIDER = 4.0  # times the first bend's radius, to see what a wide bend asks for
 NARROWER = 0.5  # of the kingpin track, for a question
 ALIKE_DEG = 0.05  # angles that a page shows as the same
+SPARE_M = 0.25  # of string, for the hands and the knot
+AHEAD_M, OFF_M = 1.0, 0.05  # along which an angle is measured with a tape; what chalk and tape may be off there, a judgement
 
 
 def found() -> Told:
@@ -32,20 +35,20 @@ def found_of(scenario: Scenario) -> Told:
     """What lesson 1 shows.  scenario : with a car and at least one bend."""
     radius = tightest(scenario)
     left, right, places, radii = rolled(scenario, radius)
-    more, table = left - right, scenario.car
+    more, table = shown_less(left, right, 1), scenario.car
     outer, inner = max(radii[:2]), min(radii[:2])
     wide = rolled(scenario, WIDER * radius)
     narrow = rolled(with_car(scenario, kingpin_track_mm=NARROWER * table.kingpin_track_mm), radius)
-    cot_left, cot_right = 1 / tan(radians(left)), 1 / tan(radians(right))
+    cot_outer, cot_inner = 1 / tan(radians(right)), 1 / tan(radians(left))
+    ratio = table.kingpin_track_mm / table.wheelbase_mm
+    places_shown = closing_digits(cot_outer, cot_inner, ratio)
     behind = table.wheelbase_mm - table.mass_centre_behind_front_axle_mm
     words = {
         "scenario": SCENARIO,
         "radius": metres(radius),
         "radius_number": f"{radius:g}",
-        "outer_deg": f"{right:.1f}",
+        "outer_deg": f"{right:.2f}",
         "walk": f"{float(scenario.pace.target_m_per_s):g}",
-        "left": degrees(left),
-        "right": degrees(right),
         "more": degrees(abs(more)),
         "why": why_words(more),
         "turns": f"has to turn {degrees(abs(more))} {'more' if more > 0 else 'less'} than"
@@ -53,22 +56,24 @@ def found_of(scenario: Scenario) -> Told:
         else "has to turn just as far as",
         "which": "the inner" if more >= ALIKE_DEG else "the outer" if more <= -ALIKE_DEG else "neither",
         "wheels": [
-            {"name": WHEEL_WORDS[wheel], "radius": metres(r), "way": metres(2 * pi * r), "steer": degrees(steer)}
+            {"name": WHEEL_WORDS[wheel], "radius": metres(r), "way": metres(once_round(r)), "steer": degrees(steer)}
             for wheel, r, steer in zip(WHEELS, radii, (left, right, 0.0, 0.0), strict=True)
         ],
-        "outer_way": metres(2 * pi * outer),
-        "inner_way": metres(2 * pi * inner),
-        "way_more": metres(2 * pi * (outer - inner)),
-        "longest": metres(max(radii)),
+        "outer_way": metres(once_round(outer)),
+        "inner_way": metres(once_round(inner)),
+        "way_more": metres(shown_less(once_round(outer), once_round(inner), 2)),
+        "string": f"{ceil(max(radii) + SPARE_M)}{GAP}m",
+        "ahead": f"{AHEAD_M:g}{GAP}m",
+        "off": metres(OFF_M),
         "wide_radius": metres(WIDER * radius),
-        "wide_more": degrees(abs(wide[0] - wide[1])),
+        "wide_more": degrees(abs(shown_less(wide[0], wide[1], 1))),
         "wide_words": "much less"
         if abs(wide[0] - wide[1]) < 0.5 * abs(more)
         else "not much less"
         if abs(wide[0] - wide[1]) < abs(more)
         else "no less",
         "narrow_track": millimetres(NARROWER * table.kingpin_track_mm),
-        "narrow_more": degrees(abs(narrow[0] - narrow[1])),
+        "narrow_more": degrees(abs(shown_less(narrow[0], narrow[1], 1))),
         "narrow_words": "less" if abs(narrow[0] - narrow[1]) < abs(more) - ALIKE_DEG else "no less",
         "wheelbase": millimetres(table.wheelbase_mm),
         "front_track": millimetres(table.front_track_mm),
@@ -77,14 +82,20 @@ def found_of(scenario: Scenario) -> Told:
         "behind": millimetres(behind),
         "rear_middle": metres((radius**2 - (behind / 1e3) ** 2) ** 0.5),
         "strings": [
-            {"name": WHEEL_WORDS[wheel], "string": metres(r), "ahead": metres(place[0]), "steer": degrees(steer)}
+            {
+                "name": WHEEL_WORDS[wheel],
+                "string": metres(r),
+                "ahead": metres(place[0]),
+                "steer": degrees(steer),
+                "across": metres(AHEAD_M * tan(radians(steer))),
+            }
             for wheel, r, place, steer in zip(WHEELS[:2], radii[:2], places[:2], (left, right), strict=True)
         ],
         "rear_strings": [{"name": WHEEL_WORDS[wheel], "string": metres(r)} for wheel, r in zip(WHEELS[2:], radii[2:], strict=True)],
-        "cot_outer": number(cot_right, 3),
-        "cot_inner": number(cot_left, 3),
-        "cot_difference": number(cot_right - cot_left, 3),
-        "ratio": number(table.kingpin_track_mm / table.wheelbase_mm, 3),
+        "cot_outer": number(cot_outer, places_shown),
+        "cot_inner": number(cot_inner, places_shown),
+        "cot_difference": number(shown_less(cot_outer, cot_inner, places_shown), places_shown),
+        "ratio": number(ratio, places_shown),
     }
     drawn = [(WHEEL_WORDS[wheel], x, y, steer) for wheel, (x, y), steer in zip(WHEELS, places, (left, right, 0.0, 0.0), strict=True)]
     label = f"A car in a left turn of {words['radius']} radius; each wheel stands square to the string from the turning centre."
@@ -101,6 +112,11 @@ def why_words(more: float) -> str:
         "The inner wheel's kingpin is nearer to the centre, so the line to it stands at a steeper angle: the inner wheel has to turn "
         f"{degrees(more)} more than the outer one."
     )
+
+
+def once_round(radius: float) -> float:
+    """The way once round a circle, of the radius as it is shown, so that who multiplies it finds the same [m].  radius [m]."""
+    return 2 * pi * round(radius, 2)
 
 
 def rolled(scenario: Scenario, radius: float) -> tuple[float, float, list[tuple[float, float]], list[float]]:

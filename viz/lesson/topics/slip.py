@@ -1,5 +1,6 @@
 """Lesson 5: the tyre slips anyway."""
 
+from collections.abc import Sequence
 from typing import Any
 
 from sim.car.chassis import GRAVITY
@@ -9,7 +10,8 @@ from sim.study.ready import entries_of
 from viz.lesson.catalogue import Told
 from viz.lesson.charts import curves
 from viz.lesson.ground import IDEAL, PARALLEL, shipped, tightest, with_setups
-from viz.lesson.say import degrees, kilometres_per_hour, metres, newtons, number, percent, speed, times, watts
+from viz.lesson.say import GAP, degrees, figure, kilometres_per_hour, metres, newtons, number, percent, speed, times
+from viz.shared.rounding import TENTHS, shown_less
 
 SCENARIO = "first-bend"
 SPEED_SHARES = (0.2, 0.4, 0.6, 0.8, 1.0)  # of the scenario's target
@@ -57,15 +59,15 @@ def found_of(scenario: Scenario) -> Told:
             {
                 "speed": speed(round(v, 2)),
                 "slip": degrees(largest_slip(turns[0])),
-                "best": watts(turns[0].scrub_W or 0.0),
-                "alike": watts(turns[1].scrub_W or 0.0),
+                "best": pair_watts(turns)[0],
+                "alike": pair_watts(turns)[1],
             }
             for v, turns in rows
         ],
-        "slow_scrub": watts(at_walk[0].scrub_W or 0.0),
-        "fast_scrub": watts(ideal.scrub_W or 0.0),
+        "slow_scrub": pair_watts(at_walk)[0],
+        "fast_scrub": pair_watts(at_speed)[0],
         "fast_slip": degrees(largest_slip(ideal)),
-        "more": watts(abs(more)),
+        "more": pair_watts(at_speed)[2],
         "more_words": more_words(more, ideal.scrub_W or 0.0),
         "grows": grows_words(at_walk[0].scrub_W or 0.0, ideal.scrub_W or 0.0, slow, fast),
         "saves_slow": percent(abs(saves[0])),
@@ -82,7 +84,7 @@ def found_of(scenario: Scenario) -> Told:
         "mass": f"{made.car.mass_kg or 0:g}\N{NO-BREAK SPACE}kg",
         "formula": newtons(cornering_drag(made, radius, fast)),
         "drag": newtons((ideal.scrub_W or 0.0) / fast),
-        "side": f"{number(fast**2 / radius, 1)}\N{NO-BREAK SPACE}m/s²",
+        "side": f"{number(fast**2 / radius, 3)}\N{NO-BREAK SPACE}m/s²",
     }
     label = f"Power lost by slipping tyres in a bend of {metres(radius)} radius, over speed, for ideal and parallel steering."
     drawn = [(0.0, 0.0, 0.0)]
@@ -113,6 +115,17 @@ def cornering_drag(scenario: Scenario, radius: float, fast: float) -> float:
     """The drag of four equal linear tyres in a bend, m a_y^2 / (c g) [N].  scenario : whose car; radius [m]; fast [m/s]."""
     side = fast**2 / radius
     return float(scenario.car.mass_kg or 0.0) * side**2 / (scenario.car.tyre.cornering_stiffness_per_rad * GRAVITY)
+
+
+def pair_watts(turns: Sequence[CornerTurn]) -> tuple[str, str, str]:
+    """What ideal and parallel steering lose by slipping, and the size of the difference of the two as they are shown.
+
+    turns : of ideal and of parallel steering first
+    """
+    best, alike = (turn.scrub_W or 0.0 for turn in turns[:2])
+    digits = max(len(figure(best, 3).partition(".")[2]), TENTHS)
+    apart = abs(shown_less(alike, best, digits))
+    return f"{number(best, digits)}{GAP}W", f"{number(alike, digits)}{GAP}W", f"{number(apart, digits)}{GAP}W"
 
 
 def more_words(more: float, ideal: float) -> str:

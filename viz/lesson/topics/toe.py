@@ -14,7 +14,21 @@ from sim.study.summary import summary
 from viz.lesson.catalogue import Told
 from viz.lesson.charts import curves
 from viz.lesson.ground import IDEAL, PARALLEL, shipped, with_setups
-from viz.lesson.say import degrees, figure, joules, kilometres_per_hour, millimetres, newtons, number, percent, speed, times, with_unit
+from viz.lesson.say import (
+    degrees,
+    figure,
+    kilometres_per_hour,
+    millimetres,
+    newtons,
+    number,
+    on_scale,
+    percent,
+    speed,
+    tenth_of_joules,
+    times,
+    with_unit,
+)  # fmt: skip
+from viz.shared.rounding import shown_less
 
 SCENARIO = "first-bend"
 TOES_DEG = (0.5, 1.0, 2.0)
@@ -37,7 +51,7 @@ def found_of(scenario: Scenario) -> Told:
     runs = summary(compare(made, shipped_folder(), "lesson")).setups
     work = {one.name: one.drive_work_J or 0.0 for one in runs}
     ideal = work[IDEAL["name"]]
-    extra = {toe: work[toe_name(toe)] - ideal for toe in toes}
+    extra = {toe: shown_less(work[toe_name(toe)], ideal, 1) for toe in toes}
     target = float(made.pace.target_m_per_s)
     ahead = corner_result(made, entries_of(made, "lesson"), STRAIGHT_M, target, False).setups
     forces = [one.drive_force_N or 0.0 for one in ahead]
@@ -45,7 +59,7 @@ def found_of(scenario: Scenario) -> Told:
     half, one, two = TOES_DEG
     car = car_of(made)
     rolling = made.car.tyre.rolling_resistance * car.mass * GRAVITY
-    parallel = work[PARALLEL["name"]] - ideal
+    parallel = shown_less(work[PARALLEL["name"]], ideal, 1)
     rim = RIM_SHARE * 2 * made.car.wheel_radius_mm
     front_load = sum(one.load_N for wheel, one in (ahead[0].wheels or {}).items() if wheel.startswith("front"))
     stiffness = made.car.tyre.cornering_stiffness_per_rad
@@ -53,7 +67,7 @@ def found_of(scenario: Scenario) -> Told:
         "file": "lesson-3.toml",
         "speed": speed(target),
         "kmh": kilometres_per_hour(target),
-        "without": joules(ideal),
+        "without": tenth_of_joules(ideal),
         "half": degrees(half),
         "one": degrees(one, 0),
         "two": degrees(two, 0),
@@ -61,9 +75,10 @@ def found_of(scenario: Scenario) -> Told:
         "rows": [
             {
                 "toe": degrees(toe),
-                "work": joules(ideal + extra[toe]),
-                "extra": joules(extra[toe]),
+                "work": tenth_of_joules(ideal + extra[toe]),
+                "extra": tenth_of_joules(extra[toe]),
                 "straight": newtons(straight[toe]),
+                "scale": on_scale(straight[toe]),
                 "share": percent(extra[toe] / ideal),
             }
             for toe in toes
@@ -71,7 +86,7 @@ def found_of(scenario: Scenario) -> Told:
         "ratio": times(extra[two] / extra[one]) if extra[one] > 0 else "",
         "law": law_words(extra[one], extra[two]),
         "out_words": out_words(extra[one], extra[OUT_DEG]),
-        "parallel": joules(abs(parallel)),
+        "parallel": tenth_of_joules(abs(parallel)),
         "against": against_words(extra[one], parallel),
         "rolling": newtons(rolling),
         "straight_one": newtons(straight[one]),
@@ -80,9 +95,10 @@ def found_of(scenario: Scenario) -> Told:
         "rim": millimetres(rim),
         "tape_one": millimetres(2 * rim * sin(radians(one))),
         "tape_half": millimetres(2 * rim * sin(radians(half))),
+        "tape_two": millimetres(2 * rim * sin(radians(two))),
         "load": newtons(front_load),
         "stiffness": figure(stiffness),
-        "radian": number(radians(one), 4),
+        "radian": number(radians(one), 5),
         "formula": newtons(stiffness * front_load * radians(one) ** 2),
     }
     label = "More force than with straight wheels, straight on, over the toe-in of each front wheel."

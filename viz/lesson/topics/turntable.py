@@ -1,17 +1,18 @@
 """Lesson 4: the turntable axle's lever, its tip and its kick."""
 
+from sim.car.chassis import GRAVITY
 from sim.scenario.scenario import Scenario
 from sim.study.knock import SetupKnock, TipRow, knock_result
 from viz.lesson.catalogue import Told
 from viz.lesson.charts import curves
 from viz.lesson.ground import IDEAL, shipped, with_setups
-from viz.lesson.say import degrees, figure, metres, millimetres, newtons, number, percent, speed, times
+from viz.lesson.say import GAP, degrees, figure, metres, millimetres, number, on_scale, percent, speed, times
 
 SCENARIO = "first-bend"
 STEP_MM, SPEED = 20.0, 3.0
 STUB = IDEAL | {"name": "stub axles"}
 TURNTABLE = {"name": "turntable axle", "pivot": "turntable"}
-PULL_N, HOLD_MM = 20.0, 300.0  # of the experiment: pulled with one scale, held at this distance with another
+PULL_KG, HOLD_MM = 2.0, 300.0  # of the experiment: pulled with one scale, held at this distance with another
 PLANK_SHARE = 1.2  # of the longer lever, so that the plank reaches beyond it
 SAME = 0.02  # share by which two figures are called the same
 
@@ -36,7 +37,7 @@ def found_of(scenario: Scenario) -> Told:
         "step_number": f"{STEP_MM:g}",
         "speed": speed(SPEED),
         "speed_number": f"{SPEED:g}",
-        "force": newtons(stub.step_force_N),
+        "force": f"{number(stub.step_force_N, 1)}{GAP}N",
         "stub_lever": millimetres(levers[0]),
         "table_lever": millimetres(levers[1]),
         "stub_torque": f"{figure(stub.hand_torque_N_m, 3)}\N{NO-BREAK SPACE}N m",
@@ -55,14 +56,14 @@ def found_of(scenario: Scenario) -> Told:
         "grip": f"{number(result.grip_m_per_s2, 1)}\N{NO-BREAK SPACE}m/s²",
         "slides_words": slides_words(result.grip_m_per_s2, min(stub_tip.tip_m_per_s2, table_tip.tip_m_per_s2)),
         "rows": [
-            {"steer": degrees(one.steer_deg, 0), "stub": number(one.tip_m_per_s2, 1), "table": number(other.tip_m_per_s2, 1)}
+            {"steer": degrees(one.steer_deg, 0), "stub": number(one.tip_m_per_s2, 2), "table": number(other.tip_m_per_s2, 2)}
             for one, other in zip(stub.tip_margin[::2], table.tip_margin[::2], strict=False)
         ],
         "plank": millimetres(PLANK_SHARE * max(levers)),
-        "pull": newtons(PULL_N),
+        "pull": on_scale(PULL_KG * GRAVITY),
         "hold": millimetres(HOLD_MM),
-        "hold_short": newtons(PULL_N * levers[0] / HOLD_MM),
-        "hold_long": newtons(PULL_N * levers[1] / HOLD_MM),
+        "hold_short": on_scale(PULL_KG * GRAVITY * levers[0] / HOLD_MM),
+        "hold_long": on_scale(PULL_KG * GRAVITY * levers[1] / HOLD_MM),
     }
     label = "Sideways acceleration at which the car tips, over the steer, for stub axles and a turntable."
     lines = [(one.name, [(row.steer_deg, row.tip_m_per_s2) for row in one.tip_margin]) for one in (stub, table)]
@@ -71,7 +72,7 @@ def found_of(scenario: Scenario) -> Told:
 
 def tip_shown(row: TipRow) -> str:
     """Where a car tips, with the speed on that radius.  row : TipRow."""
-    shown = f"{number(row.tip_m_per_s2, 1)}\N{NO-BREAK SPACE}m/s²"
+    shown = f"{number(row.tip_m_per_s2, 2)}\N{NO-BREAK SPACE}m/s²"
     if row.tip_speed_m_per_s is None or row.radius_m is None:
         return shown
     return f"{shown} ({number(row.tip_speed_m_per_s, 1)}\N{NO-BREAK SPACE}m/s on {metres(row.radius_m)} radius)"

@@ -13,20 +13,22 @@ SWEEP = 8.0  # [s] in which the hand wheel goes from straight to its left stop, 
 
 
 def export_bench(
-    run_folder: Path, file: Path, setups: list[str] | None = None, speed: float = 1.0, size: tuple[int, int] = SIZE
+    run_folder: Path, file: Path, setups: list[str] | None = None, speed: float = 1.0, size: tuple[int, int] = SIZE, text: float = 1.0
 ) -> None:  # fmt: skip
     """Write a still (.png) of the bench as it opens, or an animation (.gif, .mp4) in which its hand wheel goes from stop to stop.
 
     run_folder, file : to read, to write or replace; setups : the first is the one on the bench, by name, number from 1 or a name's
     beginning; None for the first that has rods; speed : of an animation, 1 takes SWEEP; size : of a picture, even numbers [px]
+    text : how much larger its letters are, as far as the page has room [-]
     The same run gives the same pictures.  Raises InputError where the run can't be read, there is no such set-up, or the file can't be
     written.
     """
     check_kind(file)
-    check_look(speed, size, 1.0)
+    check_look(speed, size, text)
     replay = read_run(run_folder)
     chosen = chosen_setups(replay, setups)
     bench = Bench(replay, first=chosen[0] if chosen else None, buttons=False)
+    bench.text = text
     write_frames(file, size, lambda rate: _frames(bench, size, rate / speed))
 
 

@@ -10,7 +10,7 @@ KEYS = (
     ("← →", "hand wheel (Shift: a fifth as far)"), ("↑ ↓", "choose a number"), ("+ −", "change it (Shift: ten times as much)"),
     ("Tab", "next linkage (Shift: the one before)"), ("N", "next set-up of the run"), ("R", "undo all changes to it"),
     ("0", "hand wheel straight"), ("S", "save the set-up as a file"), ("B", "to the replay"), ("F", "full screen and back"),
-    ("H", "this help"), ("Esc", "one step back"), ("Q", "close the window"),
+    ("H", "this help"), ("T", "size of the text"), ("Esc", "one step back"), ("Q", "close the window"),
 )  # fmt: skip
 SEEN = (
     "The hand wheel sets the turn: all figures are those of the turn that the car then makes at its speed. It begins in the tightest bend "

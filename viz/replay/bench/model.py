@@ -28,6 +28,7 @@ from sim.study.ready import car_of
 from sim.turn.held import held_turn
 from sim.turn.steady import SteadyTurn, steady_turn
 from viz.replay.run_data import Replay
+from viz.shared.files import write_new
 
 KINDS = (*LINKAGES, TURNTABLE)
 CURVE_POINTS = 61
@@ -117,6 +118,7 @@ class BenchModel:
         if first is None:
             first = next((index for index, setup in enumerate(scenario.setup) if setup.kind.rods), None)
         self.index = first if first is not None else -1  # of the run's set-up that was chosen last
+        self.example = False  # whether what is shown is a linkage of usual size that the run does not have
         self.built = self.start = self._build(scenario.setup[max(self.index, 0)])
         if first is None:
             self.choose_kind(next(name for name, kind in catalogue.KINDS.items() if kind.rods))
@@ -192,10 +194,11 @@ class BenchModel:
         curvature = self.turn.curvature
         for index, setup in enumerate(self.scenario.setup):
             if setup.kind.name == kind:
-                self.index = index
+                self.index, self.example = index, False
                 self._accept(setup)
                 break
         else:
+            self.example = True
             pivot = {"pivot": TURNTABLE} if kind == TURNTABLE else {"pivot": "stub axles", "linkage": kind}
             self._try({"name": kind, **pivot, **{key.name: key.usual for key in catalogue.KINDS[kind].needs}})
         self._begin(curvature)
@@ -203,7 +206,7 @@ class BenchModel:
     def choose_setup(self, index: int) -> None:
         """One of the run's set-ups, in the same turn.  index : in the scenario."""
         curvature = self.turn.curvature
-        self.index = index % len(self.scenario.setup)
+        self.index, self.example = index % len(self.scenario.setup), False
         self._accept(self.scenario.setup[self.index])
         self._begin(curvature)
 
@@ -335,8 +338,7 @@ class BenchModel:
         for number in range(1, 1000):
             path = folder / f"{stem}-bench-{number:02d}.toml"
             try:
-                with open(path, "x", encoding="utf-8", newline="\n") as stream:
-                    stream.write(fragment(self.built.setup, f"from the bench {number}"))
+                write_new(path, fragment(self.built.setup, f"from the bench {number}"))
             except FileExistsError:
                 continue
             except OSError as error:

@@ -6,8 +6,8 @@ import numpy as np
 
 from viz.replay.bench.model import RADII, BenchModel, slip_losses
 from viz.replay.bench.scene import GREY, TEXT, WATTS, curve_of
-from viz.replay.looks import BLUE, CARD, GRID, INK, SOFT
-from viz.replay.panels import box
+from viz.replay.looks import CARD, GRID, INK, SOFT, Look
+from viz.replay.panels import box, sign
 from viz.replay.pens import Ink, PygamePen, text_width, wrapped
 from viz.replay.quiet import pygame
 from viz.replay.view import Rect, View
@@ -15,13 +15,13 @@ from viz.replay.view import Rect, View
 SLIP_TOP, ERROR_TOP = 6.0, 4.0  # [degrees] of the axes at least
 WHEEL_NAMES = ("front left", "front right", "rear left", "rear right")
 LABEL, TITLE = Ink(INK, size=TEXT), Ink(INK, size=TEXT, bold=True)
-NOW, BEFORE, IDEAL = Ink(BLUE, 3.0), Ink(BLUE, 2.0, dash=6.0), Ink(INK, 2.0)
+IDEAL = Ink(INK, 2.0)
 ASIDE = 20.0  # [points] from a curve to the middle of its word
 FINE = 3  # places of a curve between two of its samples, that a word beside it may not cover
 
 
-def draw_curve(surface: pygame.Surface, page: PygamePen, rect: Rect, model: BenchModel) -> None:
-    """Error of the inner wheel over the outer wheel's angle.  surface : that of the page; rect : [points]."""
+def draw_curve(surface: pygame.Surface, page: PygamePen, rect: Rect, model: BenchModel, look: Look) -> None:
+    """Error of the inner wheel over the outer wheel's angle.  surface : that of the page; rect : [points]; look : of the set-up."""
     box(page, rect, CARD)
     page.text((rect.x + 12, rect.y + 15), "Error of the inner wheel", TITLE)
     plot = Rect(rect.x + 66, rect.y + 36, rect.width - 80, rect.height - 68)
@@ -37,8 +37,10 @@ def draw_curve(surface: pygame.Surface, page: PygamePen, rect: Rect, model: Benc
     for value in (-top, 0.0, top):
         y = plot.y + plot.height * (1 - (value + top) / (2 * top))
         page.text((plot.x - 6, y), f"{value:+.0f}°" if value else "ideal", LABEL._replace(anchor="right"))
-    for value in range(-60, 61, 20 if wide < 50 else 30):
-        words = f"{abs(value)}°{' right' if value < 0 else ' left' if value > 0 else ''}"
+    step, axis = 20 if wide < 50 else 30, "outer wheel"
+    beside = plot.width * step / (2 * wide) - (text_width(f"{step}° right", LABEL, point) + text_width(axis, LABEL, point)) / 2
+    for value in range(-60, 61, step):
+        words = f"{value}° left" if value > 0 else f"{-value}° right" if value else axis if beside > 4 else "0°"
         x, half = plot.x + plot.width * (value + wide) / (2 * wide), text_width(words, LABEL, point) / 2
         if plot.x <= x - half and x + half <= plot.x + plot.width:
             page.text((x, plot.y + plot.height + 15), words, LABEL._replace(colour=SOFT, anchor="middle"))
@@ -47,13 +49,13 @@ def draw_curve(surface: pygame.Surface, page: PygamePen, rect: Rect, model: Benc
     pen.line((outer, -top), (outer, top), Ink(GREY, 2.0))
     if model.changed:
         old = curve_of(model.start)
-        pen.path(old, BEFORE)
+        pen.path(old, Ink(look.colour, 2.0, dash=6.0))
         if not _name_old(pen, old, curve):
             page.text((rect.x + rect.width - 12, rect.y + 15), "dashed: before", LABEL._replace(anchor="right"))
-    pen.path(curve, NOW)
+    pen.path(curve, Ink(look.colour, 3.0))
     error = float(np.interp(model.hand, np.linspace(steering.lock_right, steering.lock_left, len(curve)), curve[:, 1]))
     x, y = view.screen((outer, min(max(error, -top), top)))
-    page.disc((x / point, y / point), 6.0, Ink(INK, 2.0, fill=BLUE))
+    sign(page, look, x / point, y / point, 6.5)
 
 
 def _name_old(pen: PygamePen, old: np.ndarray, curve: np.ndarray) -> bool:
@@ -74,8 +76,11 @@ def _name_old(pen: PygamePen, old: np.ndarray, curve: np.ndarray) -> bool:
     return True
 
 
-def draw_slips(page: PygamePen, rect: Rect, model: BenchModel) -> None:
-    """Slip angles of the turn, and its rubbing power beside that of ideal steering and of the set-up before.  rect : [points]."""
+def draw_slips(page: PygamePen, rect: Rect, model: BenchModel, look: Look) -> None:
+    """Slip angles of the turn, and its rubbing power beside that of ideal steering and of the set-up before.
+
+    page : PygamePen of the page; rect : [points]; model : BenchModel; look : of the set-up
+    """
     box(page, rect, CARD)
     turn, point, radius = model.turn, page.view.point, model.radius
     if not turn.own.converged:
@@ -89,19 +94,24 @@ def draw_slips(page: PygamePen, rect: Rect, model: BenchModel) -> None:
     slips, losses = np.degrees(np.arctan(turn.own.slips)), slip_losses(turn.own)
     power = Ink(INK, size=WATTS, bold=True)
     words = watts(losses.sum())
-    page.text((rect.x + 12, rect.y + 50), words, power)
+    page.text((rect.x + 12, rect.y + 48), words, power)
     beside = rect.x + 24 + text_width(words, power, point)
     told = [f"{name} {watts(slip_losses(one).sum())}" for name, one in (("ideal", turn.ideal), ("before", turn.before))
             if one is not None and one.converged]  # fmt: skip
-    page.text((beside, rect.y + 42), "rubbed away", LABEL)
-    page.text((beside, rect.y + 62), ", ".join(told), LABEL)
-    top, first = max(SLIP_TOP, float(np.abs(slips).max())), 78.0
+    page.text((beside, rect.y + 39), "rubbed away, steady turn" if turn.curvature else "rubbed away", LABEL)
+    page.text((beside, rect.y + 59), ", ".join(told), LABEL)
+    top, first = max(SLIP_TOP, float(np.abs(slips).max())), 94.0
     step, middle, half = (rect.height - first - 4) / 4, rect.x + 116 + (rect.width - 270) / 2, (rect.width - 270) / 2
+    page.text((rect.x + 12, rect.y + 82), "slip angle", LABEL._replace(colour=SOFT))
+    for value in (-int(top), 0, int(top)):
+        x = middle - half * value / top
+        page.line((x, rect.y + first), (x, rect.y + rect.height - 4), Ink(GRID, 1.0))
+        page.text((x, rect.y + 82), f"{abs(value)}°", LABEL._replace(colour=SOFT, anchor="middle"))
     for i, name in enumerate(WHEEL_NAMES):
         y = rect.y + first + step * (i + 0.5)
         page.text((rect.x + 12, y), name, LABEL)
         long = half * abs(float(slips[i])) / top
-        box(page, Rect(middle - long if slips[i] > 0 else middle, y - 0.3 * step, max(long, 1.0), 0.6 * step), BLUE, INK)
+        box(page, Rect(middle - long if slips[i] > 0 else middle, y - 0.3 * step, max(long, 1.0), 0.6 * step), look.colour, INK)
         page.text((rect.x + rect.width - 84, y), f"{abs(slips[i]):.1f}°", LABEL._replace(anchor="right"))
         page.text((rect.x + rect.width - 12, y), watts(losses[i]), LABEL._replace(anchor="right"))
     page.line((middle, rect.y + first), (middle, rect.y + rect.height - 4), IDEAL)

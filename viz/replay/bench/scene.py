@@ -8,16 +8,18 @@ from math import cos, degrees, isfinite, radians, sin
 
 import numpy as np
 
-from sim.judgements import TELL_APART
 from sim.linkages.pivots import SIGNS
-from sim.steering.arrangement import Steering
-from viz.replay.bench.model import Built, Pose, Support, Turn, slip_losses
-from viz.replay.looks import CARD, INK, SOFT
+from sim.steering.arrangement import HAND_LIMIT, Steering
+from sim.study.dangers import Dangers
+from viz.replay.bench.model import BenchModel, Built, Pose, Support, Turn, slip_losses
+from viz.replay.captions import HARDLY, watts
+from viz.replay.looks import CARD, INK, SOFT, Look, looks_of
 from viz.replay.pens import Ink, Pen
 from viz.replay.run_data import Body
-from viz.replay.scene import FAR
+from viz.replay.scene import FAR, danger_words
 from viz.replay.view import Rect, View
 from viz.shared.axle_lines import MEETING, NARROW, rear_crossing
+from viz.shared.dangers import before_words, needs_stop, stop_ends
 
 DANGER, DANGER_PALE = "#B3001E", "#F2C4C9"
 GREY, PALE = "#7A776F", "#E4E2DB"  # marks in the second rank, 4.4 : 1 on white and 3.4 : 1 on what follows; ground under a car
@@ -83,9 +85,18 @@ def draw_plan(pen: Pen, pose: Pose, body: Body, turntable: bool, held: int | Non
         pen.text(place, words, Ink(INK, fill=CARD, size=TEXT, bold=True, anchor=anchor))
     if danger and pose.joints is not None and pose.rod_angles is not None:
         worst = int(np.argmin(pose.rod_angles))
-        x, y = pose.joints[worst]
         ink = Ink(DANGER, fill=CARD, size=TEXT, bold=True, anchor=("left", "right")[worst])
-        pen.text((x + 0.055, y - 0.06 * SIGNS[worst]), f"stop: {stop}°", ink)
+        pen.text(tuple(pose.joints[worst]), f"stop: {stop}°", ink)  # beside all marks, where the pen can look for such a place
+
+
+def bench_look(model: BenchModel) -> Look:
+    """How what stands on the bench is told from the others: as in the replay, and grey where the run has no such set-up.
+
+    model : BenchModel
+    """
+    if model.example:
+        return Look(SOFT, "disc", 0.0)
+    return looks_of(len(model.scenario.setup), ())[model.index]
 
 
 def danger_share(pose: Pose) -> float:
@@ -98,10 +109,13 @@ def danger_share(pose: Pose) -> float:
     return min(max((pose.least_rod_angle + GROWS_FROM - float(pose.rod_angles.min())) / GROWS_FROM, 0.0), 1.0)
 
 
-def error_words(pose: Pose) -> tuple[str, bool | None]:
-    """How the inner wheel stands to its ideal, in words, and whether that is as it should be, None straight ahead.  pose : Pose."""
+def error_words(pose: Pose, live: bool = True) -> tuple[str, bool | None]:
+    """How the inner wheel stands to its ideal, in words, and whether that is as it should be, None straight ahead.
+
+    pose : Pose; live : whether there is somebody who can turn the hand wheel
+    """
     if min(abs(pose.steer[0]), abs(pose.steer[1])) < TURNING:
-        return "Turn the hand wheel: drag it, or press ← and →", None
+        return "Turn the hand wheel: drag it, or press ← and →" if live else "Straight ahead no wheel disagrees", None
     side = "left" if pose.turns_left else "right"
     off = abs(degrees(pose.error))
     if off < 0.05:
@@ -110,17 +124,28 @@ def error_words(pose: Pose) -> tuple[str, bool | None]:
     return f"The inner ({side}) wheel should turn {abs(degrees(pose.ideal_inner)):.1f}°: it turns {off:.1f}° {more}", False
 
 
-def cost_words(turn: Turn) -> tuple[str, bool | None]:
+def cost_words(turn: Turn, least: float) -> tuple[str, bool | None]:
     """What the set-up rubs away beyond ideal steering in the turn, in words, and whether that is little; empty where there is no turn.
 
-    turn : Turn
+    turn : Turn; least : power that tells nothing, as for the replay's captions [W]
     """
     if not turn.own.converged or turn.ideal is None or not turn.ideal.converged:
         return "", None
     own, ideal = float(slip_losses(turn.own).sum()), float(slip_losses(turn.ideal).sum())
-    if own - ideal <= max(TELL_APART * own, LEAST_WATTS):
+    if own - ideal < LEAST_WATTS:
         return "which costs nothing here", True
-    return f"{own - ideal:.1f} W more than ideal", False
+    if own - ideal <= max(least, HARDLY * own):
+        return f"which costs hardly anything here: {watts(own - ideal)} of {watts(own)}", True
+    return f"{watts(own - ideal)} more than ideal steering", False
+
+
+def bench_danger(setup: Dangers) -> tuple[str, bool]:
+    """Where a stop belongs, and whether the hand wheel can get there; empty where no rod comes in line.  setup : whose dead centres."""
+    words = danger_words(setup)
+    if not words or needs_stop(setup):
+        return words, True
+    ends = ", ".join(f"{stop}° {side}" for side, stop, _ in stop_ends(setup))
+    return f"Danger at {ends} is never reached{before_words(setup).replace(' deg', '°')}", False
 
 
 def ticked(words: str, good: bool | None) -> str:
@@ -130,11 +155,10 @@ def ticked(words: str, good: bool | None) -> str:
 
 def stop_words(steering: Steering, hand: float) -> str:
     """Why the hand wheel goes no further, empty between the locks.  steering : Steering; hand : [rad]."""
-    if hand >= steering.lock_left:
-        return f"It stops here: {steering.lock_left_cause}"
-    if hand <= steering.lock_right:
-        return f"It stops here: {steering.lock_right_cause}"
-    return ""
+    if steering.lock_right < hand < steering.lock_left:
+        return ""
+    cause = steering.lock_left_cause if hand >= steering.lock_left else steering.lock_right_cause
+    return f"It stops here: {cause}{' (assumed)' if cause == HAND_LIMIT and steering.own_limit is None else ''}"
 
 
 def line_words(pose: Pose) -> str:
@@ -147,18 +171,18 @@ def line_words(pose: Pose) -> str:
 
 def knock_words(arm: float) -> str:
     """On what arm a knock on the left wheel pulls, empty where it is not known.  arm : [m]."""
-    return f"A knock on a front wheel pulls on an arm of {arm * 1000:.0f}{NARROW}mm" if isfinite(arm) else ""
+    return f"A knock on a front wheel has a lever of {arm * 1000:.0f}{NARROW}mm" if isfinite(arm) else ""
 
 
 def tip_words(support: Support) -> tuple[str, bool | None]:
     """How much of what tips the car the turn takes, and whether it stays below, None where there is no turn.  support : Support."""
-    tips = f"It tips at {support.tips:.1f}{NARROW}m/s²"
+    tips = f"tips at {support.tips:.1f}{NARROW}m/s²"
     if not isfinite(support.takes):
-        return tips, None
+        return f"It {tips}", None
     if support.takes >= support.tips:
-        return f"{tips}; this turn takes {support.takes:.1f}: it tips over", False
+        return f"It {tips}; this turn takes {support.takes:.1f}: it tips over", False
     share = support.takes / support.tips
-    return f"{tips}; this turn takes {support.takes:.1f}, {100 * share:.0f}{NARROW}% of it", True
+    return f"Stands: {100 * share:.0f}{NARROW}% of tipping ({support.takes:.1f} of {support.tips:.1f}{NARROW}m/s²)", True
 
 
 def crossings(pose: Pose, wheelbase: float) -> tuple[float, float] | None:

@@ -5,6 +5,8 @@ const POWERS = ["#F0D846", "#CBB965", "#A69C74", "#858279", "#676A71", "#47516C"
 const INK = "#1A1A1A", LINE = "#0072B2", MISS = "#B34A00", SOFT = "#77756f", BODY = "#E6E4DD", ROAD = "#cfccc2";
 const FAR = 60;  // [m] to which axle lines are drawn
 const MEETING = 0.03;  // [m] lines that pass this near to each other meet
+const PARALLEL = 0.05;  // [degrees] between wheels that the digits show as parallel
+const SAME_LENGTH = 0.005;  // [m] lengths nearer than this are shown alike
 const LEAST_BEND = 0.012;  // [1/m] wheels that ask for less stand nearly straight
 const calm = matchMedia("(prefers-reduced-motion: reduce)");
 const byId = (id) => document.getElementById(id);
@@ -47,8 +49,9 @@ for (const one of data.setups) {
 
 // A car's lap at a place of the course [m].
 function lapAt(index, station) {
-  const one = data.setups[index], row = rowAt(one.lap.station, station), now = {};
-  for (const name of Object.keys(one.lap)) if (name !== "power") now[name] = between(one.lap[name], row);
+  // At the place that the page tells of, the very row that it tells.
+  const one = data.setups[index], row = station === data.telling ? one.lap.told : rowAt(one.lap.station, station), now = {};
+  for (const name of Object.keys(one.lap)) if (name !== "power" && name !== "told") now[name] = between(one.lap[name], row);
   now.power = one.wheelPower.map((column) => between(column, row));
   return now;
 }
@@ -56,6 +59,11 @@ function lapAt(index, station) {
 function colourOf(power, top) {
   const share = Math.sqrt(Math.min(Math.max(power / top, 0), 1));
   return POWERS[Math.min(Math.floor(share * POWERS.length), POWERS.length - 1)];
+}
+
+// A sum of powers, as whoever adds up the printed ones finds it.
+function sumOf(powers) {
+  return powers.reduce((sum, each) => sum + Number(each.toFixed(1)), 0).toFixed(1);
 }
 
 function signed(value, digits) {
@@ -122,9 +130,10 @@ function drawCar(pen, view, scale, stand, power) {
     stroke(pen, ends, INK, breadth + 3);
     stroke(pen, ends, power ? colourOf(power[index], data.top) : "#fff", breadth);
     if (power && !(car.oneTrack && index % 2)) {
-      const lost = car.oneTrack ? power[index] + power[index + 1] : power[index];
-      const [x, y] = view(ahead, left + (index % 2 ? -1 : 1) * (car.tyreWidth / 2 + 0.12));
-      write(pen, `${lost.toFixed(lost < 10 ? 1 : 0)} W`, x, y, index % 2 ? "left" : "right");
+      const lost = car.oneTrack ? Number(sumOf(power.slice(index, index + 2))) : power[index];
+      // Ahead of a front wheel and behind a rear one, where no axle line runs.
+      const [x, y] = view(ahead + (index < 2 ? 1 : -1) * (car.wheelRadius + 0.14), left);
+      write(pen, `${lost.toFixed(1)} W`, x, y);
     }
   });
 }
@@ -162,7 +171,7 @@ function fill(select, chosen) {
 
 function cells(row, head, texts) {
   const first = document.createElement("th"), name = document.createElement("bdi");
-  first.className = "words";
+  first.className = "words stays";
   first.scope = "row";
   name.textContent = head;
   first.append(name);
@@ -233,7 +242,7 @@ function showLap() {
     drawClose(byId(side ? "secondCar" : "firstCar"), index, now);
     const last = one.lap.station[one.lap.station.length - 1], there = station <= last + 1;
     cells(rows[side], one.name, there
-      ? [now.speed.toFixed(1), signed(now.hand, 1), ...now.power.map((each) => each.toFixed(1)), now.power.reduce((a, b) => a + b, 0).toFixed(1)]
+      ? [now.speed.toFixed(1), signed(now.hand, 1), ...now.power.map((each) => each.toFixed(1)), sumOf(now.power)]
       : ["ended", ...Array(6).fill("")]);
   });
 }
@@ -276,7 +285,7 @@ chosen.forEach((select) => select.addEventListener("change", showLap));
 // --- the hand wheel --------------------------------------------------------------------------------------------------
 
 const steering = byId("steering"), angle = byId("angle"), wheel = byId("wheel");
-const ANGLES = ["left front wheel", "right front wheel", "inner wheel as ideal steering has it", "inner wheel off ideal"].map((words) => {
+const ANGLES = ["left front wheel", "right front wheel", "inner wheel as ideal steering has it for this outer wheel", "inner wheel off that, at this hand angle"].map((words) => {
   const row = byId("angles").insertRow();
   cells(row, words, [""]);
   return row.cells[1];
@@ -332,9 +341,15 @@ function showSteering() {
 
 function meetWords(stand, crossings) {
   if (data.car.oneTrack) return "This model has one wheel in the middle of each axle, so nothing can disagree.";
-  if (!crossings) return "The wheels stand nearly straight ahead: their axle lines meet far away.";
+  const parallel = Math.abs(stand.left - stand.right) < PARALLEL;
+  if (!crossings) return parallel ? "The front wheels stand nearly straight ahead and parallel: their axle lines run side by side."
+    : "The wheels stand nearly straight ahead: their axle lines meet far away.";
   const side = crossings[0] > 0 ? "left" : "right", miss = Math.abs(crossings[0] - crossings[1]);
   const where = `${length(Math.abs(crossings[0]))} to the ${side} of the car's middle`;
+  if (parallel && miss >= MEETING) {
+    const same = Math.abs(miss - data.car.kingpinTrack) < SAME_LENGTH ? ", as far as the kingpins stand apart, at any hand angle" : "";
+    return `The front axle lines are parallel and never meet: they cross the rear axle's line ${length(miss)} apart${same}. The wheels cannot all roll, some tyre must slip.`;
+  }
   return miss < MEETING
     ? `Both front axle lines meet the rear axle's line at one point, ${where}: all wheels can roll about it.`
     : `The front axle lines cross the rear axle's line ${length(miss)} apart: the wheels cannot all roll, some tyre must slip.`;
@@ -368,7 +383,13 @@ byId("ahead").addEventListener("click", () => turnTo(0));
 
 // --- size and paper --------------------------------------------------------------------------------------------------
 
+// Where a table goes on beyond the edge, words beside it say so.
+function tellTables() {
+  for (const one of document.querySelectorAll(".sideways")) one.previousElementSibling.classList.toggle("moves", one.scrollWidth > one.clientWidth + 1);
+}
+
 function showAll() {
+  tellTables();
   showLap();
   showSteering();
 }
@@ -379,7 +400,10 @@ addEventListener("beforeprint", () => {
 });
 addEventListener("afterprint", () => opened.forEach((one) => { one.open = false; }));
 addEventListener("resize", showAll);
+document.querySelectorAll("details").forEach((one) => one.addEventListener("toggle", tellTables));
+document.documentElement.classList.add("live");
 newSteering();
 hand = limits()[1] / 2;
 turnTo(hand);
 showLap();
+tellTables();
