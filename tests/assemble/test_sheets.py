@@ -129,8 +129,6 @@ def check_pages(pages, paper):
 QUICK = {
     ("turntable", "letter", True),
     ("cross rod", "a4", True),
-    ("rack", "a3", False),
-    ("centre arm", "a4", False),
     ("ideal", "letter", False),
 }
 
@@ -191,6 +189,7 @@ def test_every_step_has_its_ground_and_cautions_where_fingers_can_be_hurt(name):
         assert next(place for place, words in enumerate(headings) if words.startswith("Set the rod")) < headings.index("Bolt on the joints")
 
 
+@pytest.mark.slow
 def test_numbers_on_the_sheets_are_those_of_json(printed):
     result, pages = printed("centre arm", "a4")
     words = " ".join(one for _, one, *_ in pages)
@@ -354,7 +353,9 @@ def run(monkeypatch, capsys, tmp_path):
     return answer
 
 
-@pytest.mark.parametrize("name", ["quay-loop", "first-bend", "recorded-loop"])
+@pytest.mark.parametrize("name", [
+    "first-bend", *(pytest.param(name, marks=pytest.mark.slow) for name in ("quay-loop", "recorded-loop")),
+])  # fmt: skip
 def test_plain_output_fits_one_screen_and_says_what_counts(run, name):
     code, out, err = run(name, "--out", "sheets.pdf")
     told = " ".join(out.split())

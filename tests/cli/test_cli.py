@@ -273,6 +273,7 @@ def test_new(scrubwise, place):
     assert all(setup["finished"] for setup in result_of(scrubwise, "run", "mine.toml")["setups"])
 
 
+@pytest.mark.slow
 @pytest.mark.compiled
 def test_a_course_file_is_looked_for_beside_the_scenario(scrubwise, place, written):
     inner = place / "inner"
@@ -462,6 +463,7 @@ def test_on_a_terminal_each_mistake_has_its_line(scrubwise, written, monkeypatch
     ]
 
 
+@pytest.mark.slow
 @pytest.mark.compiled
 def test_the_folder_of_a_run_is_no_scenario(scrubwise, refused):
     scrubwise("run", "yard.toml", "--out", "kept")
@@ -469,6 +471,7 @@ def test_the_folder_of_a_run_is_no_scenario(scrubwise, refused):
     assert refused("run", "kept") == told
 
 
+@pytest.mark.slow
 def test_a_run_folder_of_its_name_hides_no_shipped_scenario(scrubwise):
     scrubwise("run", "yard.toml", "--out", "first-bend")
     code, out, _ = scrubwise("angles", "first-bend")
@@ -549,6 +552,7 @@ def test_a_fault_in_the_program_is_no_bad_input(scrubwise, monkeypatch):
 # --- the world around -------------------------------------------------------------------------------------------------
 
 
+@pytest.mark.slow
 @pytest.mark.compiled
 def test_as_a_process(place, warm):
     done = process("run", "yard.toml", "--out", "kept", "--json", cwd=place)
@@ -561,6 +565,7 @@ def test_as_a_process(place, warm):
     assert bad.stderr == f"scrubwise: yard.tml: no such file and no shipped scenario of that name; {remedy}\n"
 
 
+@pytest.mark.slow
 @pytest.mark.compiled
 @pytest.mark.target("T23", what="A run by two processes: summary.json and every other file of the folder", asked="equal byte for byte")
 def test_two_processes_write_the_same_bytes(place, warm):
@@ -657,6 +662,7 @@ def test_reader_who_goes_early(place, more):
     assert running.returncode == 0
 
 
+@pytest.mark.slow
 @pytest.mark.compiled
 @pytest.mark.skipif(not os.access("/dev/full", os.W_OK), reason="needs a drive that is always full")
 def test_full_drive_behind_standard_output(place):
@@ -700,6 +706,7 @@ def test_terminal_of_any_width_loses_no_figure(scrubwise, monkeypatch, words, co
     assert max(map(len, out.splitlines())) <= max(columns, 100)  # a table is as wide as its figures; the terminal breaks its lines
 
 
+@pytest.mark.slow
 @pytest.mark.compiled
 def test_first_use_is_announced_on_standard_error_alone(scrubwise, refused, written, monkeypatch):
     monkeypatch.setattr(sim.kernels.compiled, "first_use", lambda kernel: True)
@@ -725,6 +732,7 @@ def test_first_use_is_announced_on_standard_error_alone(scrubwise, refused, writ
 CACHE_PROBE = "from sim.kernels import compiled; print(compiled.CACHE, compiled.first_use('drive.integrate'))"
 
 
+@pytest.mark.slow
 @pytest.mark.compiled
 @posix_only
 @pytest.mark.skipif(sys.platform == "darwin", reason="this system's cache folder is not named by a variable")

@@ -259,6 +259,7 @@ def test_damaged_courses(place, data, name):
     assert len(refused) > 5  # refused for many reasons
 
 
+@pytest.mark.slow
 @pytest.mark.compiled
 def test_damaged_courses_driven(place):
     codes = run_courses(place, range(12))

@@ -84,8 +84,8 @@ def kinked(car_park):
 
 @pytest.mark.compiled
 @pytest.mark.parametrize("words", [
-    ("run", "car-park"), ("run", "car-park", "--explain"), ("angles", "car-park", "--setup", "kinked"),
-    ("assemble", "car-park", "--out", "a.pdf"),
+    ("run", "car-park"), pytest.param(("run", "car-park", "--explain"), marks=pytest.mark.slow),
+    ("angles", "car-park", "--setup", "kinked"), pytest.param(("assemble", "car-park", "--out", "a.pdf"), marks=pytest.mark.slow),
 ])  # fmt: skip
 def test_commands_say_where_to_stop_the_hand_wheel(run, words):
     told = run(*words)
@@ -384,7 +384,7 @@ def test_a_stop_that_the_readings_do_not_make_sure_is_looked_at(bands, own, late
 
 
 @pytest.mark.compiled
-@pytest.mark.parametrize("explain", [(), ("--explain",)])
+@pytest.mark.parametrize("explain", [(), pytest.param(("--explain",), marks=pytest.mark.slow)])
 def test_bench_says_how_sure_the_place_as_read_is(run, explain):
     words = ("bench", "quay-loop", "floor-readings.csv", "--setup", "drop")
     told, found = run(*words, *explain), json.loads(run(*words, "--json"))
@@ -437,8 +437,9 @@ def test_a_replay_asks_for_a_stop_where_none_stands(kinked, stopped):
 
 @pytest.mark.compiled
 @pytest.mark.parametrize("words", [
-    ("run", "own.toml"), ("angles", "own.toml"), ("angles", "own.toml", "--setup", "kinked"), ("knock", "own.toml"),
-    ("assemble", "own.toml", "--out", "a.pdf"), ("bench", "own.toml", "--plan", "quick"),
+    pytest.param(("run", "own.toml"), marks=pytest.mark.slow), ("angles", "own.toml"), ("angles", "own.toml", "--setup", "kinked"),
+    pytest.param(("knock", "own.toml"), marks=pytest.mark.slow),
+    pytest.param(("assemble", "own.toml", "--out", "a.pdf"), marks=pytest.mark.slow), ("bench", "own.toml", "--plan", "quick"),
 ])  # fmt: skip
 def test_commands_tell_both(run, tmp_path, words):
     text = find_scenario("car-park").read_text(encoding="utf-8")

@@ -73,7 +73,7 @@ WRITERS = {
     "lesson": ["lesson", "1", "--out", "drive/made"],
     "words": ["words", "--out", "drive/made.html"],
 }
-QUICK = ("run", "template", "new", "own contest")
+QUICK = ("new", "own contest")
 NEW = ("new", "own contest")  # only where nothing stands
 KEEPS_ALL = ("spread", "coast", "map", "handout")  # more than one file, each whole: what is done is kept
 

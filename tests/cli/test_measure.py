@@ -34,7 +34,7 @@ def outside(figure, paper):
     return found
 
 
-@pytest.mark.parametrize("paper", PAPERS)
+@pytest.mark.parametrize("paper", ["a4", *(pytest.param(one, marks=pytest.mark.slow) for one in PAPERS if one != "a4")])
 @pytest.mark.parametrize("kind", KINDS)
 def test_two_sheets_on_which_every_number_has_its_place(kind, paper):
     plan = measure_result(None, None, "", None, kind, paper)
@@ -60,6 +60,7 @@ def test_the_order_is_that_of_the_questions():
     assert [line.key for line in plan.lines] == [key.name for key in (*car_keys(), *setup_keys(find_kind("centre arm")))]
 
 
+@pytest.mark.slow
 def test_known_values_are_those_of_the_scenario(scrubwise, tmp_path):
     code, out, err = scrubwise("measure", "quay-loop", "--setup", "drop", "--out", "m.pdf", "--json")
     assert (code, err) == (0, "")
@@ -77,6 +78,7 @@ def test_known_values_are_those_of_the_scenario(scrubwise, tmp_path):
     assert "drop_arm_length_mm" in text
 
 
+@pytest.mark.slow
 def test_numbers_that_nobody_has_measured_are_blank(scrubwise):
     scrubwise("new", "mine.toml", "--like", "rack")
     told = json.loads(scrubwise("measure", "mine.toml", "--out", "m.pdf", "--json")[1])

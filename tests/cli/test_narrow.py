@@ -72,6 +72,7 @@ def test_no_key_is_broken():
         assert [word for line in lines for word in re.findall(r"\w+_\w+", line)] == [key for key in keys if "_" in key]
 
 
+@pytest.mark.slow
 def test_drawn_tables():
     """Whatever a table holds: no line beyond the terminal but for a figure that has no room, no word lost, none broken that had room."""
     drawn = random.Random(5)
@@ -101,7 +102,8 @@ def test_drawn_tables():
 @pytest.mark.parametrize("words", [
     ("angles", "quay-loop"), ("angles", "quay-loop", "--setup", "drop"), ("angles", "car-park", "--explain"),
     ("bench", "quay-loop", "--plan", "quick", "--setup", "drop"), ("bench", "quay-loop", "floor-readings", "--setup", "drop", "--explain"),
-    ("corner", "car-park", "--radius", "6", "--speed", "3", "--explain"), ("knock", "car-park"), ("run", "first-bend"),
+    ("corner", "car-park", "--radius", "6", "--speed", "3", "--explain"),
+    *(pytest.param(words, marks=pytest.mark.slow) for words in (("knock", "car-park"), ("run", "first-bend"))),
 ], ids=" ".join)  # fmt: skip
 def test_commands_keep_to_a_terminal_of_40_columns(words, tmp_path, monkeypatch, capsys):
     """A terminal cut tables anywhere, also within a word of their heads."""

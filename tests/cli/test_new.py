@@ -282,6 +282,7 @@ def test_numbers_that_do_not_go_together_are_told_and_can_be_mended(scrubwise, t
     assert load_scenario(tmp_path / "mine.toml").car.kingpin_track_mm == 420
 
 
+@pytest.mark.slow
 def test_json_is_alone_on_standard_output(tmp_path):
     done = process("new", "mine.toml", "--ask", "--like", "turntable", "--json", cwd=tmp_path, answers=["1", "", "", "70", "80"])
     assert done.returncode == 0
@@ -438,6 +439,7 @@ def test_questions_bear_the_letters_of_the_sheet_and_help(scrubwise):
     assert letters_of(find_kind("centre arm")) == sheet
 
 
+@pytest.mark.slow
 def test_measure_names_the_file_at_hand(scrubwise):
     scrubwise("new", "mine.toml", "--like", "rack")
     assert "then: scrubwise new mine.toml --ask" in scrubwise("measure", "mine.toml", "--out", "m.pdf")[1]

@@ -19,8 +19,9 @@ from viz.shared.words import below_told_apart
 EXPLAINED = re.compile(r"Saltelli|\bdraws\b|in sign|equivalent steer|Sampling error|No uncertainty|correlation|chi-square", re.I)
 COAST = [("coast", *words, "--mass", "145") for words in (("coast-down.csv",), ("coast-down.csv", "--back", "coast-up.csv"))]
 SLOW = {
-    "run": ("race-day", "quay-loop", "recorded-loop"), "knock": ("quay-loop",),
-    "search": ("car-park", "recorded-loop", "race-day", "quay-loop"),
+    "run": ("race-day", "quay-loop", "recorded-loop", "car-park", "starter"), "contest": ("class-contest",),
+    "knock": ("quay-loop", "race-day", "recorded-loop", "car-park"),
+    "search": ("car-park", "recorded-loop", "race-day", "quay-loop", "starter"),
     "spread": tuple(shipped_names()),
 }  # fmt: skip
 LINES = [
@@ -89,7 +90,8 @@ def printed(tmp_path, monkeypatch, capsys):
 
 
 def marked(lines):
-    return [pytest.param(one, marks=[pytest.mark.slow] if one[1] in SLOW.get(one[0], ()) else [], id=" ".join(one)) for one in lines]
+    longer = [one[1] in SLOW.get(one[0], ()) or "--map-csv" in one for one in lines]
+    return [pytest.param(one, marks=[pytest.mark.slow] if slow else [], id=" ".join(one)) for one, slow in zip(lines, longer, strict=True)]
 
 
 @pytest.mark.compiled

@@ -70,6 +70,7 @@ def complete(line, more):
     return done.stdout
 
 
+@pytest.mark.slow
 def test_completion_goes_on_with_commands_and_options():
     asked = {"_SCRUBWISE_COMPLETE": "complete_bash"}
     assert complete("scrubwise s", asked).split() == ["search", "spread"]

@@ -169,7 +169,7 @@ def check_drawn(tmp_path, capsys, seed):
 
 
 @pytest.mark.compiled
-@pytest.mark.parametrize("seed", range(20))
+@pytest.mark.parametrize("seed", [*range(6), *(pytest.param(seed, marks=pytest.mark.slow) for seed in range(6, 20))])
 def test_drawn_contests(tmp_path, capsys, seed):
     check_drawn(tmp_path, capsys, seed)
 

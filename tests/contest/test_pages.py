@@ -606,6 +606,7 @@ def test_names_are_told_on_the_page(held):
     assert 'Names "A" (a.toml) and "B" (b.toml) look alike.' in Page(contest_pages(result)["index.html"]).text
 
 
+@pytest.mark.slow
 def test_the_page_scrolls_all_forty(held):
     """All stand in the page's one table, whose head stays while it scrolls; the terminal shows what fits and says where the rest is."""
     result = held[1]

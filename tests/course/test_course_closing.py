@@ -120,7 +120,7 @@ def drawn_loop(random):
     return np.vstack(bends), length, float(radius.min())
 
 
-@pytest.mark.parametrize("seed", range(12))
+@pytest.mark.parametrize("seed", [*range(4), *(pytest.param(seed, marks=pytest.mark.slow) for seed in range(4, 12))])
 def test_drawn_loops_of_sparse_straights(write_csv, seed):
     """Whatever point a file starts at, with or without its first point repeated, either way round."""
     random = np.random.default_rng(seed)

@@ -140,7 +140,7 @@ def climb(course):
     return float(np.maximum(np.diff(course.height), 0.0).sum())
 
 
-@pytest.mark.parametrize("step", [1.0, 2.0, 5.0, 11.0])
+@pytest.mark.parametrize("step", [1.0, 5.0, *(pytest.param(one, marks=pytest.mark.slow) for one in (2.0, 11.0))])
 @pytest.mark.parametrize("digits", [2, 3, 6])
 def test_a_clean_sharp_crest_keeps_its_climb(ridge, step, digits):
     """A tenth of the climb and 3.4 % of the drive work were smoothed away, with no key to lessen it."""
@@ -160,7 +160,7 @@ def test_the_climb_that_is_left_is_told(ridge):
 
 
 @pytest.mark.parametrize("noise", [0.05, 0.3])
-@pytest.mark.parametrize("seed", range(8))
+@pytest.mark.parametrize("seed", [*range(2), *(pytest.param(seed, marks=pytest.mark.slow) for seed in range(2, 8))])
 def test_noise_is_smoothed_as_far_as_it_goes(ridge, noise, seed):
     """The raw heights climb many times as far and their slopes reach half a metre in five."""
     course = ridge(5.0, 3, noise, seed)

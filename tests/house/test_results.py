@@ -124,12 +124,14 @@ def found(bend, tmp_path_factory):
     }
 
 
+@pytest.mark.slow
 def test_values_are_what_the_types_promise(found):
     assert [fault for kind, result in found.items() for fault in faults(result, kind, getattr(kind, "__name__", "paces"))] == []
     assert faults(7, float, "a whole number") == ["a whole number"]
     assert faults(found[KnockResult], AnglesResult, "another type") == ["another type"]
 
 
+@pytest.mark.slow
 def test_json_has_the_fields_in_their_order_and_nothing_that_json_lacks(found):
     for result in found.values():
         told = plain(result)

@@ -108,6 +108,7 @@ def returned_arrays(texts):
     return lines
 
 
+@pytest.mark.slow
 def test_what_does_not_count_returns_no_array():
     texts = [file.read_text(encoding="utf-8") for file in sorted(SIM.rglob("*.py"))]
     assert sum(len(re.findall(r"^@(?:inlined_)?no_refcount$", text, re.MULTILINE)) for text in texts) > 15

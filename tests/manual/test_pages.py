@@ -141,6 +141,7 @@ def test_no_such_page(scrubwise, wanted, line):
     assert scrubwise("manual", wanted, "--json") == (2, "", f"scrubwise: {line}\n")
 
 
+@pytest.mark.slow
 @given(st.text(max_size=60))
 def test_any_word_is_a_page_or_refused_in_one_line(wanted):
     try:
@@ -259,7 +260,10 @@ def test_offline_pages_are_linked_and_need_no_network(tmp_path):
         assert "http" not in "".join(part.links), name
 
 
-@pytest.mark.parametrize("topic", PAGES)
+QUICK = ("start", "scenario", "watch")  # commented samples, tables, pictures
+
+
+@pytest.mark.parametrize("topic", [one if one in QUICK else pytest.param(one, marks=pytest.mark.slow) for one in PAGES])
 def test_a_page_in_a_browser_loses_nothing(topic):
     page = read_page(topic)
     text = "".join(Parts(manual_pages()[file_of(topic)]).text.split())

@@ -626,6 +626,7 @@ def test_a_run_without_rods_opens_on_an_example(replay):
     assert scene.bench_look(model).colour == SOFT
 
 
+@pytest.mark.slow
 def test_each_set_up_has_its_hue_and_shape_from_the_replay(bench, replay, where):
     """All were the same blue.  The curve, its sign and the bars are of the set-up's hue, and of no other's."""
     looks = looks_of(len(replay.drives), ())
@@ -641,7 +642,7 @@ def test_each_set_up_has_its_hue_and_shape_from_the_replay(bench, replay, where)
 
 
 @pytest.mark.parametrize("kind", REAL_KINDS)
-@pytest.mark.parametrize("size", [(800, 600), (1280, 720), (2560, 1440)])
+@pytest.mark.parametrize("size", [(800, 600), *(pytest.param(one, marks=pytest.mark.slow) for one in ((1280, 720), (2560, 1440)))])
 @pytest.mark.parametrize("text", TEXT_SIZES)
 def test_the_stop_lies_on_no_mark(replay, noted, monkeypatch, tmp_path, kind, size, text):
     """The word stood on the axle's beam.  Drawn without its words, the plan has nothing dark where the word then stands."""

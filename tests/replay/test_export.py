@@ -106,6 +106,7 @@ def test_a_picture_asks_nobody_to_press_a_key(car_park_run, tmp_path, monkeypatc
     assert re.search(r"\bkey J", " ".join(seen))
 
 
+@pytest.mark.slow
 def test_json_lists_the_numbered_places(car_park_run, tmp_path):
     """Held against the traces: a mean over a metre lies between the least and the most that they differ by in that metre."""
     replay = export_module.read_run(car_park_run)
@@ -138,8 +139,12 @@ def test_a_film_says_how_fast_it_is_and_lasts_as_long_as_that(circle_run, tmp_pa
     [
         (["--bench", "--export", "bench.png", "--at", "3"],
          "scrubwise: --at: the steering bench stands still; leave --at or --bench out\n"),
-        (["--at", "3"], "scrubwise: --at: a window goes to any place; add --export FILE, or leave --at out\n"),
-        (["--to", "3"], "scrubwise: --to: a window goes to any place; add --export FILE, or leave --to out\n"),
+        pytest.param(
+            ["--at", "3"], "scrubwise: --at: a window goes to any place; add --export FILE, or leave --at out\n", marks=pytest.mark.slow
+        ),
+        pytest.param(
+            ["--to", "3"], "scrubwise: --to: a window goes to any place; add --export FILE, or leave --to out\n", marks=pytest.mark.slow
+        ),
     ],
     ids=["place of the bench", "place of a window", "end of a window"],
 )  # fmt: skip

@@ -215,6 +215,7 @@ def gap(one, other):
     return max(across, max(one.top, other.top) - min(one.bottom, other.bottom))
 
 
+@pytest.mark.slow
 def test_no_word_lies_over_a_mark_or_runs_into_another(car_park, noted):
     over, close, seen = words_over_marks(car_park, noted, 6)
     assert seen > 30

@@ -278,6 +278,7 @@ def test_a_set_up_that_did_not_finish_says_why(replay):
         stage.draw(surface, player)
 
 
+@pytest.mark.slow
 def test_forty_set_ups_are_all_reached_and_none_is_cut(replay, noted):
     """By Tab; names of any length wrap or are broken, and whole rows alone are seen."""
     setups, drives = [], []

@@ -159,6 +159,7 @@ def test_no_window_on_a_meeting_point_covers_the_car(car_park):
     assert covered == []
 
 
+@pytest.mark.slow
 def test_what_a_window_says_is_not_said_again_beside_it(car_park, noted):
     """At the edge of a picture "lines meet" stood under half a ring, and beside it in the window."""
     both = 0

@@ -602,6 +602,7 @@ def test_a_session_at_the_bench(window, tmp_path, size, density):
     assert not window.on_bench
 
 
+@pytest.mark.slow
 def test_the_bench_moves_by_itself_while_its_joint_pulses(window):
     tap(window, pygame.K_b)
     assert window.moving

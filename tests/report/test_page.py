@@ -152,6 +152,7 @@ def test_pages_of_the_shipped_scenarios(name):
     assert all(Seen(one) for one in class_pages(comparison))
 
 
+@pytest.mark.slow
 @pytest.mark.compiled
 def test_a_page_of_many_set_ups_stays_small(bend_run):
     many = tuple(replace(one, name=f"{one.name} {index}") for index in range(20) for one in bend_run.results)
@@ -509,6 +510,7 @@ def test_ideal_steering_that_answers_name_stands_in_the_table_too(compared_of, y
     assert named <= shown
 
 
+@pytest.mark.slow
 @pytest.mark.compiled
 def test_older_figures_are_told(run_folder):
     assert driven_again(run_folder)[1] == []

@@ -259,7 +259,7 @@ def judged(judge, place, points, folder, workers):
 
 @pytest.mark.compiled
 def test_two_workers_share_the_judging(tmp_path):
-    """Both at once, each piece by one of them, none by the process that asks; what two gain in time is tests/benchmarks/search_speed.py's."""
+    """Both at once, each piece by one of them, none by the process that asks; what they gain in time is a benchmark's."""
     problem = candidates_of("car-park")
     points = [problem.box.point(place) for place in np.random.default_rng(3).random((48, 2))]
     with Candidates(problem.crew.judge.judge, [(0.0, 1.0)] * 2, (0.0, 0.0), quiet, workers=Workers(2)) as two:
