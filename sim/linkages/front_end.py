@@ -118,10 +118,11 @@ _STRAIGHT_ENOUGH = 3.0
 _FARTHEST_LEAN = 45.0  # an arm that is kinked further points more across the car than along it [deg]
 
 
-def leaning_doubt(angle: float) -> str:
-    """What is doubtful about an arm's kink, in words; empty for arms that lean as ideal steering asks for.
+def leaning_doubt(angle: float) -> tuple[str, float | None]:
+    """What is doubtful about an arm's kink.
 
     angle : from straight back towards the centre line [deg]
+    Returns (words, the kink that may have been meant [deg] or None); words are empty for arms that lean as ideal steering asks for.
     An arm behind the axle leans towards the car's middle, one ahead of it away from it.  Common practice; the ground is the cotangents'
     condition for small angles.
     """
@@ -129,11 +130,10 @@ def leaning_doubt(angle: float) -> str:
     kink = 180 - abs(angle) if ahead else abs(angle)
     if (angle > 0) == ahead and kink > _STRAIGHT_ENOUGH:
         which = "ahead of the axle leans outwards, -180 to -135" if ahead else "behind the axle leans inwards, 0 to 45"
-        meant = f"; did you mean {-angle:g}?" if kink <= _FARTHEST_LEAN else ""
-        return f"leans the wrong way for its side of the axle: an arm {which} is usual{meant}"
+        return f"leans the wrong way for its side of the axle: an arm {which} is usual", -angle if kink <= _FARTHEST_LEAN else None
     if kink > _FARTHEST_LEAN:
-        return "points more across the car than along it; 0 to 45 behind the axle and -180 to -135 ahead of it is usual"
-    return ""
+        return "points more across the car than along it; 0 to 45 behind the axle and -180 to -135 ahead of it is usual", None
+    return "", None
 
 
 _NO_TURNS = "no turns of its ends are told"

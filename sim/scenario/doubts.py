@@ -4,7 +4,9 @@ What is usual stands where each key is declared; all of it is judgement: common 
 """
 
 from collections.abc import Iterator
+from math import isclose
 
+from sim.keys import Instead
 from sim.linkages.front_end import ARM_ANGLE, leaning_doubt
 from sim.scenario.car import YAW_INERTIA_PER_MASS, CarTable
 from sim.scenario.scenario import Scenario
@@ -57,17 +59,19 @@ def _table_doubts(scenario: Scenario) -> Iterator[str]:
     for place, table in tables.items():
         if table is not None:
             doubted = set()
-            for said, key in _numbers(table, set(type(table).model_fields)):
+            for said, key in _numbers(table, set(type(table).model_fields), scenario.measured(place)):
                 doubted.add(key)
                 yield f"{place}.{said}"
-            yield from (_proportions(car, doubted) if table is car else ())
-    for setup in scenario.setup:
-        for said, _ in _numbers(setup, setup.keys_read):
+            yield from (_proportions(car, doubted, scenario.measured("car")) if table is car else ())
+    for index, setup in enumerate(scenario.setup):
+        measured = scenario.measured("setup", index)
+        for said, _ in _numbers(setup, setup.keys_read, measured):
             yield f"{named(setup.name)}: {said}"
         angle = setup.value_of(ARM_ANGLE)
-        leaning = leaning_doubt(angle) if angle is not None else ""
+        leaning, meant = leaning_doubt(angle) if angle is not None else ("", None)
         if leaning:
-            yield f"{named(setup.name)}: {ARM_ANGLE} = {angle:.6g} {leaning}"
+            asked = _meant(setup, ARM_ANGLE, meant, measured) if meant is not None else ""
+            yield f"{named(setup.name)}: {ARM_ANGLE} = {angle:.6g}{_worked_out(ARM_ANGLE, measured)} {leaning}{asked}"
 
 
 def named(setup: str) -> str:
@@ -75,16 +79,37 @@ def named(setup: str) -> str:
     return '"' + "".join(sign if sign.isprintable() else "?" for sign in setup) + '"'
 
 
-def _numbers(table: Table, keys: set[str]) -> Iterator[tuple[str, str]]:
+def _numbers(table: Table, keys: set[str], measured: tuple[Instead, ...]) -> Iterator[tuple[str, str]]:
     for key, common in common_of(type(table)).items():
         value = getattr(table, key)
         if key in keys and value is not None:
             said = doubt(key, value, common)
             if said:
-                yield said, key
+                yield said.replace(" is unusual", f"{_worked_out(key, measured)} is unusual", 1), key
 
 
-def _proportions(car: CarTable, doubted: set[str]) -> Iterator[str]:
+def _source(key: str, measured: tuple[Instead, ...]) -> Instead | None:
+    return next((one for one in measured if key in one.kept), None)
+
+
+def _worked_out(key: str, measured: tuple[Instead, ...]) -> str:
+    """Which keys of the file a number comes from, in brackets; empty where it stands there itself."""
+    source = _source(key, measured)
+    return f" (worked out from {' and '.join(one.name for one in source.measured)})" if source is not None else ""
+
+
+def _meant(setup: Table, key: str, value: float, measured: tuple[Instead, ...]) -> str:
+    """What may have been meant, as the file would say it.  value : of the key [its unit]."""
+    source = _source(key, measured)
+    if source is None:
+        return f"; did you mean {value:.6g}?"
+    values = {name: getattr(setup, name) for name in (*source.kept, *source.reads)}
+    before, after = source.measured_from(values), source.measured_from(values | {key: value})
+    changed = [(one.name, new) for one, old, new in zip(source.measured, before, after, strict=True) if not isclose(old, new, abs_tol=1e-9)]
+    return f"; did you mean {' and '.join(f'{name} = {new:.6g}' for name, new in changed)}?"
+
+
+def _proportions(car: CarTable, doubted: set[str], measured: tuple[Instead, ...]) -> Iterator[str]:
     """Numbers that are usual by themselves and do not go together; of a doubted one nothing more is said."""
     offset = (car.front_track_mm - car.kingpin_track_mm) / 2
     low, high = _OFFSETS
@@ -95,8 +120,9 @@ def _proportions(car: CarTable, doubted: set[str]) -> Iterator[str]:
     share = car.mass_centre_behind_front_axle_mm / car.wheelbase_mm
     low, high = _PLACES
     if not doubted & {"mass_centre_behind_front_axle_mm", "wheelbase_mm"} and not low <= share <= high:
-        yield (f"car.mass_centre_behind_front_axle_mm = {car.mass_centre_behind_front_axle_mm:g} puts {100 * share:.0f} % of the weight on "
-               f"the rear axle ({100 * low:g} to {100 * high:g} % is usual)")  # fmt: skip
+        place = "mass_centre_behind_front_axle_mm"
+        yield (f"car.{place} = {getattr(car, place):.6g}{_worked_out(place, measured)} puts {100 * share:.0f} % of the weight on the "
+               f"rear axle ({100 * low:g} to {100 * high:g} % is usual)")  # fmt: skip
     usual = YAW_INERTIA_PER_MASS * car.mass_kg
     low, high = _INERTIAS
     if not doubted & {"mass_kg", "yaw_inertia_kg_m2"} and not low * usual <= car.yaw_inertia_kg_m2 <= high * usual:

@@ -251,7 +251,7 @@ def check_scenario(data: dict[str, Any], source: str) -> Scenario:
         faults = [fault for fault in faults if fault["type"] != "too_short" or tuple(fault["loc"]) not in within]
     if faults:
         raise _refusals(faults, source, data) from None
-    return scenario
+    return scenario.with_measured(made.measured)
 
 
 def _follows(fault: Any, excused: Set[tuple[int | str, ...]]) -> bool:

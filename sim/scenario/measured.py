@@ -23,11 +23,13 @@ class Kept:
     data : the tables
     faults : what is wrong with what was measured, as pydantic tells it: `loc`, `type` and the rest
     excused : places of keys that could not be worked out, so that it is no second fault that they are missing
+    measured : of each table's place, what was measured there
     """
 
     data: Any
     faults: tuple[dict[str, Any], ...]
     excused: frozenset[Place]
+    measured: Mapping[Place, tuple[Instead, ...]]
 
 
 @cache
@@ -49,14 +51,16 @@ def kept(data: Any) -> Kept:
     data : the file's tables; anything else is returned as it is
     """
     if not isinstance(data, dict):
-        return Kept(data, (), frozenset())
+        return Kept(data, (), frozenset(), {})
     faults: list[dict[str, Any]] = []
     excused: set[Place] = set()
+    measured: dict[Place, tuple[Instead, ...]] = {}
     made = dict(data)
     for place, table, raw in _tables(data):
         written = [one for one in table.instead() if any(key.name in raw for key in one.measured)]
         if not written:
             continue
+        measured[place] = tuple(written)
         changed, bad = _table_kept(table, raw, written)
         faults += [fault | {"loc": (*place, *fault["loc"])} for fault in bad]
         if bad or any(name not in changed for one in written for name in one.kept):
@@ -65,7 +69,7 @@ def kept(data: Any) -> Kept:
             made["setup"] = [changed if index == place[1] else one for index, one in enumerate(made["setup"])]
         else:
             made[str(place[0])] = changed
-    return Kept(made, tuple(faults), frozenset(excused))
+    return Kept(made, tuple(faults), frozenset(excused), measured)
 
 
 def _tables(data: Mapping[str, Any]) -> Iterator[tuple[Place, type[Table], dict[str, Any]]]:

@@ -4,6 +4,7 @@ This is the edge of the program: millimetres and degrees come in here and leave 
 Defaults and bounds stand here and nowhere else; the ground of each default is in the shipped scenarios' comments.
 """
 
+from collections.abc import Mapping
 from types import SimpleNamespace
 from typing import Annotated, Any, Self
 
@@ -11,6 +12,7 @@ from pydantic import Field, PrivateAttr, ValidationInfo, field_validator, model_
 
 from sim.car.battery import NO_BATTERY, Battery
 from sim.car.motor import NO_MOTOR, Motor
+from sim.keys import Instead
 from sim.scenario.car import BatteryTable, CarTable, MotorTable
 from sim.scenario.course import CourseTable
 from sim.scenario.pace import PaceTable, RaceTable
@@ -34,6 +36,7 @@ class Scenario(Table):
     uncertainty: dict[str, Annotated[float, Field(allow_inf_nan=False)]] = Field({}, json_schema_extra={"remedy": REMEDY})
 
     _examples: int = PrivateAttr(0)
+    _measured: Mapping[tuple[int | str, ...], tuple[Instead, ...]] = PrivateAttr(default_factory=dict)
 
     @property
     def examples(self) -> int:
@@ -44,6 +47,16 @@ class Scenario(Table):
         """The same scenario with that many numbers that nobody has measured.  count [-]."""
         told = self.model_copy()
         told._examples = count
+        return told
+
+    def measured(self, *place: int | str) -> tuple[Instead, ...]:
+        """What its file gives as people measure it, in place of keys of a table.  place : "car", or "setup" and its place in the list."""
+        return self._measured.get(place, ())
+
+    def with_measured(self, measured: Mapping[tuple[int | str, ...], tuple[Instead, ...]]) -> Self:
+        """The same scenario, knowing what was measured in its file.  measured : of each table's place."""
+        told = self.model_copy()
+        told._measured = measured
         return told
 
     @model_validator(mode="before")

@@ -292,10 +292,33 @@ def test_a_course_file_is_looked_for_beside_the_scenario(scrubwise, place, writt
 
 # --- refusals ---------------------------------------------------------------------------------------------------------
 
+MEANT = {
+    ("help",): "no such command 'help'; write scrubwise --help, or scrubwise manual for the pages",
+    ("help", "run"): "no such command 'help'; write scrubwise run --help",
+    ("first-bend",): "no such command 'first-bend'; did you mean scrubwise run first-bend?",
+    ("first", "bend", "--explain"): "no such command 'first'; did you mean scrubwise run first-bend?",
+    ("yard.toml", "--json"): "no such command 'yard.toml'; did you mean scrubwise run yard.toml --json?",
+    ("our car.toml",): "no such command 'our car.toml'; did you mean scrubwise run \"our car.toml\"?",
+    ("rnu", "yard.toml"): "no such command 'rnu'; did you mean scrubwise run yard.toml?",
+    ("kept",): "no such command 'kept'; did you mean scrubwise watch kept?",
+    ("--json", "run", "yard.toml"): "no such option: --json; did you mean scrubwise run yard.toml --json?",
+    ("--json", "yard.toml"): "no such option: --json; did you mean scrubwise run yard.toml --json?",
+    ("run", "first", "bend", "--json"): "got unexpected extra argument(s) (bend); did you mean scrubwise run first-bend --json?",
+}  # fmt: skip
+
+
+@pytest.mark.parametrize(("words", "line"), MEANT.items(), ids=[" ".join(words) for words in MEANT])
+def test_a_slip_in_the_command_is_answered_by_a_whole_one(scrubwise, place, words, line):
+    """Whoever leaves the command out, or asks for help as elsewhere, was sent to read the list of all."""
+    (place / "kept").mkdir()
+    assert scrubwise(*words) == (2, "", f"scrubwise: command line: {line}\n")
+
+
 USAGE = {
     ("nonsense",): "command line: no such command 'nonsense'; see scrubwise --help",
     ("run",): "command line: missing argument 'SCENARIO'; for example: scrubwise run first-bend",
-    ("run", "yard.toml", "more"): "command line: got unexpected extra argument(s) (more); see scrubwise run --help",
+    ("run", "yard.toml", "more"): "command line: got unexpected extra argument(s) (more); a name that holds a blank stands in quotes; see "
+    "scrubwise run --help",
     ("corner", "yard.toml", "--speed", "3"): "command line: missing option '--radius'; for example: scrubwise corner yard.toml --speed 3 "
     "--radius 8",
     ("corner", "yard.toml", "--radius=8"): "command line: missing option '--speed'; for example: scrubwise corner yard.toml --radius=8 "

@@ -15,13 +15,14 @@ from sim.steering.sampling import beside
 
 def test_an_arm_that_leans_the_wrong_way_is_asked_about():
     """Behind the axle arms lean inwards by up to 45 degrees, ahead of it outwards; only within that is the turned sign a likely slip."""
-    assert leaning_doubt(20.0) == leaning_doubt(-160.0) == leaning_doubt(-2.9) == ""
-    assert leaning_doubt(-20.0).endswith("; did you mean 20?")
-    assert leaning_doubt(160.0).endswith("; did you mean -160?")
-    assert leaning_doubt(-44.9).endswith("; did you mean 44.9?")
-    assert leaning_doubt(-45.1).endswith(" is usual")
-    assert leaning_doubt(44.9) == ""
-    assert leaning_doubt(45.1).startswith("points more across the car than along it")
+    assert leaning_doubt(20.0) == leaning_doubt(-160.0) == leaning_doubt(-2.9) == ("", None)
+    assert leaning_doubt(-20.0)[1] == 20
+    assert leaning_doubt(160.0)[1] == -160
+    assert leaning_doubt(-44.9)[1] == 44.9
+    assert leaning_doubt(-45.1)[0].endswith(" is usual")
+    assert leaning_doubt(-45.1)[1] is None
+    assert leaning_doubt(44.9) == ("", None)
+    assert leaning_doubt(45.1)[0].startswith("points more across the car than along it")
 
 
 @pytest.mark.parametrize("share", [5.0, 9.0, -7.0])

@@ -137,14 +137,22 @@ def _plain_slip(text: str) -> str:
         return f"{option}: {shown!r} is not a {'whole ' * whole}number; " + (
             "write one without a decimal point or comma" if whole else "write one with a decimal point and without a unit"
         )
-    unknown = re.match(r"(no such (?:option|command):? .*?) ?\((?:possible options: |did you mean )([^),?]+)[^)]*\)", text, re.I)
+    unknown = re.match(r"(no such (?:option|command):? .*?)\.? ?\(?(?:possible options: |did you mean )([^),?]+)", text, re.I)
     named = sys.argv[1:2] if sys.argv[1:2] and sys.argv[1] in [one.__name__ for one in COMMANDS] else []
     if named and text.startswith("missing "):
         from viz.cli.examples import whole_command
 
         return f"command line: {text}; for example: {whole_command(named[0], sys.argv[2:], text.startswith('missing option'))}"
-    hint = f"did you mean {unknown[2].strip(chr(39))}?" if unknown else f"see {' '.join(['scrubwise', *named, '--help'])}"
-    return f"command line: {unknown[1] if unknown else text}; {hint}"
+    near = unknown[2].strip("'") if unknown else ""
+    problem = unknown[1] if unknown else text
+    if not named or "unexpected extra argument" in text:
+        from viz.cli.examples import meant_command
+
+        meant = meant_command(sys.argv[1:], [one.__name__ for one in COMMANDS], near)
+        if meant:
+            return f"command line: {problem}; {meant}"
+    hint = f"did you mean {near}?" if unknown else f"see {' '.join(['scrubwise', *named, '--help'])}"
+    return f"command line: {problem}; {hint}"
 
 
 def _stop(number: int, frame: Any) -> None:

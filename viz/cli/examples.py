@@ -1,5 +1,6 @@
 """A whole command as an example, for whoever left a part of one out."""
 
+from collections.abc import Collection
 from pathlib import Path
 
 from sim.errors import InputError
@@ -39,6 +40,48 @@ def whole_command(command: str, given: list[str], named: bool) -> str:
         if (not named or name != "--setup") and not _has(given, name):
             lacking.append(f"--{option.strip()}")
     return " ".join(["scrubwise", command, *map(quoted, words), *lacking])
+
+
+def meant_command(words: list[str], commands: Collection[str], near: str) -> str:
+    """What somebody may have meant whose words name no command, or too many things; empty where that cannot be told.
+
+    words : as typed; commands : that there are; near : the command whose name is nearest to the first word, or ""
+    """
+    first, rest = words[0], words[1:]
+    if first in commands:
+        name = "-".join(word for word in rest if not word.startswith("-"))
+        if _is_scenario(name):
+            return _asked([first, name, *(word for word in rest if word.startswith("-"))])
+        return f"a name that holds a blank stands in quotes; see scrubwise {first} --help"
+    if first.startswith("-"):
+        later = next((place for place, word in enumerate(rest) if word in commands or _is_scenario(word)), None)
+        if later is None:
+            return ""
+        behind = [*rest[later:], first, *rest[:later]]
+        return _asked(behind if rest[later] in commands else ["run", *behind])
+    if first.casefold() == "help":
+        about = next((word for word in rest if word in commands), None)
+        return f"write scrubwise {about} --help" if about else "write scrubwise --help, or scrubwise manual for the pages"
+    if _is_scenario(first) or first.casefold().endswith(".toml"):
+        return _asked(["run", *words])
+    joined = "-".join(word for word in words if not word.startswith("-"))
+    if _is_scenario(joined):
+        return _asked(["run", joined])
+    if Path(first).is_dir():
+        return _asked(["watch", *words])
+    return _asked([near, *rest]) if near else ""
+
+
+def _asked(words: list[str]) -> str:
+    return f"did you mean {' '.join(['scrubwise', *map(quoted, words)])}?"
+
+
+def _is_scenario(word: str) -> bool:
+    try:
+        find_scenario(word)
+    except InputError:
+        return False
+    return True
 
 
 def _has(words: list[str], option: str) -> bool:
