@@ -25,6 +25,8 @@ RULE_APART, RULE_AGREES = 4.0, 2.0
 MEDIAN_ERROR = (pi / 2) ** 0.5  # standard error of a median over that of a mean, of many normal readings; of three a little less
 # Strings that are written down as nearer to every rim than this may be centimetres: nobody stretches them further off than half a metre.
 NEAR_STRINGS = 50 * MILLIMETRE
+# Nearer than this to every rim, both strings would touch somewhere.  Judgement.
+TOUCHING_STRINGS = 10 * MILLIMETRE
 LEFT_IS = "left is positive, right is negative"
 STRING_LEFT, STRING_RIGHT, TAPE = (place_of(name) for name in ("string_left_front_mm", "string_right_front_mm", "toe_front_mm"))
 
@@ -37,7 +39,7 @@ def doubts_about(readings: Readings, plan: Built) -> tuple[str, ...]:
     """
     return (
         *sign_doubts(readings, plan), *exchange_doubts(readings, plan), *rod_doubts(readings, plan), *toe_doubts(readings),
-        *large_toe_doubts(readings, plan), *askew_doubts(readings, plan),
+        *string_doubts(readings), *large_toe_doubts(readings, plan), *askew_doubts(readings, plan),
     )  # fmt: skip
 
 
@@ -194,6 +196,21 @@ def toe_doubts(readings: Readings) -> tuple[str, ...]:
     return (
         f"{both}; their errors allow {degrees(allowed):.2f} between "
         f"them. Read {fewer} again{' first' if fewer != 'both' else ''}, front and rear not exchanged.",
+    )
+
+
+def string_doubts(readings: Readings) -> tuple[str, ...]:
+    """Whether every string stands so near to the rims that its distances are rather centimetres, where no tape speaks for or against it.
+
+    readings : Readings
+    Returns a sentence, or none.
+    """
+    (by_string, _), (by_tape, _) = _toe_by_string(readings), _toe_by_tape(readings)
+    if not len(by_string) or len(by_tape) or not readings.furthest_string < TOUCHING_STRINGS:
+        return ()
+    return (
+        f"No rim is further than {readings.furthest_string / MILLIMETRE:.1f} mm from its string: are the distances to the strings "
+        "centimetres? Write millimetres; where they are that, read the toe with a tape too.",
     )
 
 

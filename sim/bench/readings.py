@@ -411,7 +411,8 @@ def check_against_plan(readings: Readings, plan: Built) -> None:
                     problem = f"the {kind.name.partition(',')[0]} measures {1e3 * read:g} mm, where the plan has {1e3 * planned:.1f} mm"
                     raise InputError(
                         readings.source_of(index), readings.place(index), problem,
-                        "measure from the middle of one eye to that of the other, or check the set-up's name",
+                        "measure from the middle of one eye to that of the other, or check the set-up's name and whether the scenario's "
+                        "lengths are this car's",
                     )  # fmt: skip
 
 
@@ -434,7 +435,12 @@ def _check_pairs(readings: Readings, paired: np.ndarray, steering: Steering) -> 
         for side, (low, high) in zip(beyond, np.degrees(ends.T), strict=True):
             if beyond[side][index]:
                 problem = f"the {side} wheel cannot stand so ({pair}): as planned its locks are at {low:.1f} and {high:.1f} degrees"
-                raise InputError(source, place, problem, "check the reading, the sign and the set-up's name")
+                raise InputError(
+                    source,
+                    place,
+                    problem,
+                    "check the reading, the sign, the set-up's name, and whether the scenario's lengths are this car's",
+                )
 
 
 def _at(readings: Readings, row: int) -> tuple[str, str]:

@@ -14,6 +14,7 @@ from sim.linkages.pivots import SIGNS
 HAND_LIMIT = radians(90)  # where the drop arm stands straight out; beyond it the rods come back
 
 
+ALONG = "drop_arm_behind_front_axle_mm"
 PIVOT_HEIGHT = "drop_arm_pivot_height_mm"
 T_SHAPED = ". Not for a T-shaped arm, which turns: at 40 mm 1.7 deg a wheel off, hand at 30"
 
@@ -32,7 +33,7 @@ class DropArm:
                            search=Share(0.6, 1.6), dial=Dial("drop arm", "mm", 1.0), common=(30.0, 200.0),
                            measure="the drop arm: axis of the steering column to the middle of the rods' joint",
                            shown=Shown("behind", "inner", "up"))  # fmt: skip
-    behind_front_axle: float = millimetres("drop_arm_behind_front_axle_mm", -1500, 1500, "the drop arm's joint behind the front axle",
+    behind_front_axle: float = millimetres(ALONG, -1500, 1500, "the drop arm's joint behind the front axle",
                                       needed=True, usual=107.0, search=Step(60.0),
                                       dial=Dial("drop arm behind axle", "mm", 1.0), common=(-300.0, 300.0),
                                       measure="front axle's line back to the drop arm's joint, from above; ahead is below 0",
@@ -75,4 +76,4 @@ def hanging(arm: DropArm) -> Hanging:
     return Hanging(arm.length, arm.joint_spacing)
 
 
-KIND = Kind("centre arm", build, Hand.HAND_WHEEL, own=DropArm, rods=True, hangs=hanging, also_called=("drop arm",))
+KIND = Kind("centre arm", build, Hand.HAND_WHEEL, own=DropArm, rods=True, hangs=hanging, also_called=("drop arm",), along=ALONG)

@@ -45,6 +45,7 @@ class Kind:
     common_ratio : steering ratios, hand to wheels, that are usual with it; a judgement: common practice, no source [-]
     hangs : where an arm that hangs from the steering column moves its rods: the numbers of its own to that arm
     also_called : what else people call it, in small letters
+    along : the key that says where along the car the inner ends of its rods stand; empty where there is none
     """
 
     name: str
@@ -56,6 +57,7 @@ class Kind:
     common_ratio: tuple[float, float] = (0.5, 4.0)
     hangs: Callable[[Any], Hanging] | None = None
     also_called: tuple[str, ...] = ()
+    along: str = ""
 
     @property
     def axle(self) -> bool:

@@ -13,6 +13,7 @@ from sim.linkages.pivots import SIGNS
 
 HAND_LIMIT = radians(450)
 FARTHEST = radians(MOST_HAND_DEG)
+ALONG = "rack_behind_front_axle_mm"
 
 
 @dataclass(frozen=True)
@@ -24,7 +25,7 @@ class Bar:
     travel : sideways for each radian of the hand wheel [m/rad]
     """
 
-    behind_front_axle: float = millimetres("rack_behind_front_axle_mm", -1500, 1500, "the rack's joints behind the front axle", needed=True,
+    behind_front_axle: float = millimetres(ALONG, -1500, 1500, "the rack's joints behind the front axle", needed=True,
                                       usual=107.0, search=Step(60.0), dial=Dial("rack behind axle", "mm", 1.0), common=(-300.0, 300.0),
                                       measure="front axle's line back to the rack's joints, seen from above; ahead is below 0",
                                       shown=Shown("corner", "axle", "back"))  # fmt: skip
@@ -48,4 +49,4 @@ def build(front: FrontEnd) -> TwoRods:
     return two_rods(front, (left, right), lambda direction: Guide(slide=(0.0, direction * bar.travel, 0.0)), HAND_LIMIT, FARTHEST)
 
 
-KIND = Kind("rack", build, Hand.HAND_WHEEL, own=Bar, rods=True, common_ratio=(2.0, 15.0))
+KIND = Kind("rack", build, Hand.HAND_WHEEL, own=Bar, rods=True, common_ratio=(2.0, 15.0), along=ALONG)

@@ -10,7 +10,7 @@ from sim.linkages.pivots import SIDES
 from sim.study.dangers import HAND_WHEEL
 from sim.study.effort import WorthIt
 from viz.shared.brief import TO_DO, Rows, brief
-from viz.shared.dangers import built_danger_lines, danger_lines, ends_words, short_stop_line
+from viz.shared.dangers import built_danger_lines, danger_lines, short_stop_line, stop_places
 from viz.shared.effort import effort_words, floor_words, saving_words, worth_words
 
 NO_TOE = 0.005  # deg; a smaller toe is shown as none
@@ -28,6 +28,7 @@ HOLD = "Turn nothing yet. Measure again what is doubted above, write it in the p
 HELD_DOUBT = "doubtful readings tell neither which rod to turn nor how far; --explain has the turns that they would ask for."
 WAYS = "Undo the lock nut first. Seen from the eye; left-hand thread: other way; tube with both: half as far."
 LEAVE = "Leave it: it is set. What turns would gain is less than the error of the toe, and for the race not worth the work."
+ALIKE = 1 / 3  # of the smaller kink of two arms that are off, by which they may differ and still count as off alike.  Judgement.
 WORTH_READING = 0.1  # share by which one reading more has to lower an error to be asked for.  Judgement. [-]
 REST = "every part and reading, errors and their grounds, safety"
 PLAN_REST = "what each reading asks for, errors and their grounds"
@@ -142,7 +143,7 @@ def part_lines(result: BenchResult) -> list[str]:
         return ["The rods are not as long as drawn, and right so: they take up what arms or the hand wheel's mark are off."]
     if blamed:
         told = [f"The {part.part} is {_off(part)}; that is sure in {percent(part.probability)} such cars." for part in blamed]
-        return [*told, *beside_lines(result)]
+        return [*told, *alike_lines(result), *beside_lines(result)]
     if not turned and all(part.known or (part.off_turns is None and part.probability < LIKELIER) for part in result.parts):
         # An arm by itself that were off by more would ask for turns.
         both = "arms and the hand wheel's mark" if _has_mark(result) else "both arms"
@@ -157,6 +158,18 @@ def part_lines(result: BenchResult) -> list[str]:
     elif result.to_tell:
         tell = f"; measure {item_words(result.to_tell)} to tell"
     return [f"The readings do not say which part is off{tell}."]
+
+
+def alike_lines(result: BenchResult) -> list[str]:
+    """That two arms which are off alike ask for a look at the file; empty where they are not.  result : BenchResult"""
+    off = [part.off_deg for part in result.parts if part.blamed and part.off_deg is not None]
+    if len(off) < 2 or max(off) - min(off) > ALIKE * min(map(abs, off)):
+        return []
+    along = KINDS[result.linkage].along if result.linkage in KINDS else ""
+    return [
+        f"Both arms alike are seldom bent: first hold the scenario's lengths against the car, the place of the arms' joints"
+        f"{f', {along}' if along else ''} and the tracks. If they are right, both arms were made so."
+    ]
 
 
 def _rods_right(result: BenchResult, suspects: list[PartFigures]) -> str:
@@ -266,8 +279,8 @@ def steps(result: BenchResult) -> list[str]:
 
 def steer_words(result: BenchResult) -> str:
     """How far the hand wheel may be turned to try it.  result : BenchResult"""
-    ends = ends_words(result.dangers_nearer)
-    return f"to {ends}, no further" if ends else "from lock to lock"
+    places = stop_places(result.dangers_nearer)
+    return f"to {' and '.join(f'{stop} deg {side}' for side, stop in places)}, no further" if places else "from lock to lock"
 
 
 def price_lines(result: BenchResult, turning: bool = True) -> list[str]:

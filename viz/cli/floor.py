@@ -14,6 +14,7 @@ from viz.cli.shell import (
     announce_first_use,
     ask,
     check_turn,
+    doubt_built,
     load,
     numbers,
     patience,
@@ -121,6 +122,7 @@ def template(
     loaded, _ = load(scenario)
     with patience("Drawing the sheets", "about 5 seconds", as_json):
         result = template_result(loaded, scenario, setup, out, paper, plan)
+    doubt_built(loaded, scenario, result.setup)
     if as_json:
         print_json(result)
     else:
@@ -142,6 +144,7 @@ def assemble(
     loaded, _ = load(scenario)
     with patience("Drawing the sheets", "about 3 seconds", as_json):
         result = assemble_result(loaded, scenario, setup, out, paper)
+    doubt_built(loaded, scenario, result.setup)
     if as_json:
         print_json(result)
     else:
@@ -179,6 +182,7 @@ def bench(
             raise InputError("--plan", "", "a plan is made before anything is read", "leave the readings out, or --plan")
         with patience("Choosing the readings that tell most", "about 2 seconds", as_json):
             chosen = plan_result(loaded, scenario, plan, setup)
+        doubt_built(loaded, scenario, chosen.setup)
         if as_json:
             print_json(chosen)
         else:
@@ -191,6 +195,7 @@ def bench(
     about = "about 8 seconds" if bootstrap else "about 3 seconds"
     with patience("Fitting the readings", about, as_json):
         result = bench_result(loaded, scenario, readings, setup, bootstrap, path.parent)
+    doubt_built(loaded, scenario, result.setup)
     if as_json:
         print_json(result)
     else:

@@ -43,13 +43,28 @@ def load(name: str, doubts: bool = True) -> tuple["Scenario", "Path"]:
     """
     from sim.scenario.doubts import file_doubts
     from sim.scenario.file import find_scenario, load_scenario
-    from viz.shared.doubts import doubt_lines
 
     path = find_scenario(name)
     loaded = load_scenario(path, name)
     if doubts:
-        held_back[:] = [one.replace("add --explain", f"scrubwise angles {name} --explain") for one in doubt_lines(file_doubts(loaded))]
+        _hold_back(file_doubts(loaded), name)
     return loaded, path
+
+
+def doubt_built(scenario: "Scenario", name: str, setup: str) -> None:
+    """Say, before the command's answer, also what looks like a slip in how one set-up is put together.
+
+    scenario, name : the scenario and its name in messages; setup : the set-up's name
+    """
+    from sim.study.doubts import built_doubts
+
+    _hold_back(built_doubts(scenario, setup, name), name)
+
+
+def _hold_back(doubts: tuple[str, ...], name: str) -> None:
+    from viz.shared.doubts import doubt_lines
+
+    held_back[:] = [one.replace("add --explain", f"scrubwise angles {quoted(name)} --explain") for one in doubt_lines(doubts)]
 
 
 def quoted(file: "Path | str") -> str:

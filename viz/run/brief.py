@@ -35,7 +35,13 @@ def run_brief(comparison: Comparison, folder: Path | None) -> list[Any]:
 
 
 def worth_searching(comparison: Comparison) -> str:
-    """Whether better arms and rods are worth looking for, as the end of a sentence; empty where no cost is known."""
+    """Whether better arms and rods are worth looking for, as the end of a sentence; empty where no cost is known.
+
+    A set-up that does not get round comes first: what it would cost is not known.
+    """
+    stopped = [one.name for one in comparison.results if not one.finished]
+    if stopped:
+        return f'; first look why "{stopped[0]}" does not get round' + (f", and {len(stopped) - 1} more" if stopped[1:] else "")
     costs = [one.geometry_cost for one in comparison.results if one.geometry_cost == one.geometry_cost]
     if not costs or comparison.reference.ledger is None:
         return ""

@@ -49,7 +49,7 @@ def compared(comparison: Comparison) -> tuple[SetupResult, SetupResult] | None:
     least = min(work for _, work in done)
     # Of those that nobody could tell apart the first stands for all, as the reader's own order has it.
     best = next(one for one, work in done if work <= least * (1 + SAME_SHARE))
-    return best, max(done, key=lambda pair: pair[1])[0]
+    return best, max(((one, work) for one, work in done if one is not best), key=lambda pair: pair[1])[0]
 
 
 def found_and_worth(comparison: Comparison) -> tuple[str, str]:

@@ -118,16 +118,26 @@ def before_words(setup: Dangers) -> str:
     return f"; {held_by} before {it}{_past_words(setup)}"
 
 
+def short_before_words(setup: Dangers) -> str:
+    """The same in fewer words, for the head of a sheet.  setup : whose dead centres."""
+    if setup.own_stop_deg is None:
+        return ""
+    late = _past_words(setup)
+    return f"; yours at {setup.own_stop_deg:.1f} is {'too late: move it' if late else 'before that'}"
+
+
 def _past_words(setup: Dangers) -> str:
     """A clause about a stop of one's own behind the danger, the side on which that comes first; empty where there is none."""
     own = setup.own_stop_deg
     if own is None:
         return ""
-    late = [(abs(danger), abs(dead)) for _, _, danger, dead in _sides(setup) if float(_before(own)) > float(_before(danger))]
+    sides = _sides(setup)
+    late = [(abs(danger), abs(dead), side) for side, _, danger, dead in sides if float(_before(own)) > float(_before(danger))]
     if not late:
         return ""
-    danger, dead = min(late)
-    beyond = f"{dead:.1f}, where it snaps over" if own >= dead else f"{_before(danger)}"
+    danger, dead, side = min(late)
+    where = f" {side}" if len(late) < len(sides) else ""
+    beyond = f"{dead:.1f}{where}, where it snaps over" if own >= dead else f"{_before(danger)}{where}"
     return f"; your stop at {own:.1f} deg stands past {beyond}: move it before {_before(danger)}"
 
 

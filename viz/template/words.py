@@ -6,7 +6,7 @@ from math import floor
 from sim.bench.result import PlanResult
 from sim.template.plan import Protractor, SheetPlan
 from viz.shared.checks import CAUTIONS
-from viz.shared.dangers import STOP_GROUND, before_words, stop_ends, stop_line
+from viz.shared.dangers import STOP_GROUND, short_before_words, stop_ends, stop_line
 from viz.shared.effort import PLACING, floor_words
 from viz.template.dial import COLUMNS_AT
 from viz.template.scale import RULER_LINE_AT
@@ -14,12 +14,13 @@ from viz.template.scale import RULER_LINE_AT
 
 def sheet_words(scale: Protractor, plan: SheetPlan) -> str:
     """What stands at the top of each sheet with a scale."""
+    # What may hurt somebody comes first, and in so few words that two lines hold all.
     stops = ", ".join(f"{stop} deg {side}" for side, stop, _ in stop_ends(plan.dangers))
-    stops = f" Stops, at the {plan.dangers.hand_is}: before {stops}{before_words(plan.dangers)}." if stops else ""
+    stops = f"Stops, at the {plan.dangers.hand_is}: before {stops}{short_before_words(plan.dangers)}. " if stops else ""
     ideal = " Ring and letter: ideal." if scale.ideal else ""
     return (
-        "Degrees; a plain number is a turn to the left, a minus one to the right. Bold bar and letter: planned."
-        f"{ideal} Read both ends of the ruler: the mean is the angle.{stops}"
+        f"{stops}Degrees; a plain number is a turn to the left, a minus one to the right. Bold bar and letter: planned."
+        f"{ideal} Read both ends of the ruler: the mean is the angle."
     )
 
 
