@@ -3,6 +3,7 @@
 import os
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
+from difflib import get_close_matches
 from pathlib import Path
 from typing import Any
 
@@ -12,7 +13,7 @@ from sim.errors import InputError
 from sim.judgements import TELL_APART
 from sim.linkages.catalogue import LINKAGES
 from sim.scenario.car import CarTable
-from sim.scenario.file import SCENARIO_BYTES, check_scenario, shipped_folder
+from sim.scenario.file import SCENARIO_BYTES, check_scenario, shipped_folder, shipped_names
 from sim.scenario.scenario import Scenario
 from sim.scenario.setup import SetupTable
 from sim.scenario.tables import bounds_of
@@ -104,8 +105,25 @@ def find_contest(name: str) -> Path:
             return shipped
     except (OSError, ValueError):  # a name that no file system takes
         there = False
+    if name in shipped_names() or (there and path.suffix.casefold() == ".toml"):
+        raise InputError(name, "", "this is a scenario, not a contest", f"drive it with `scrubwise run {name}`")
     problem = "this is a file, not a folder" if there else "there is no such folder"
-    raise InputError(name, "", problem, f"give a folder that holds {RULES} and an entry file for each team")
+    near = get_close_matches(name, shipped_contests(), n=1)
+    remedy = f"did you mean {near[0]}?" if near else f"give a folder that holds {RULES} and an entry file for each team"
+    raise InputError(name, "", problem, remedy)
+
+
+def shipped_contests() -> list[str]:
+    """Names under which the shipped contests can be run from any folder."""
+    return sorted(file.parent.name for file in shipped_folder().glob(f"*/{RULES}"))
+
+
+def is_contest(name: str) -> bool:
+    """Whether a name is that of a contest, a folder of one's own or a shipped one.  name : as the user wrote it."""
+    try:
+        return (find_contest(name) / RULES).is_file()
+    except InputError:
+        return False
 
 
 def read_rules(folder: Path) -> Rules:

@@ -68,7 +68,7 @@ class Stance:
     caster: float = number("caster_deg", -30, 30, "give the lean of the kingpin's top backwards in degrees", 0.0, common=(-5.0, 20.0),
                            measure="how far the kingpin's top leans backwards, seen from the side; 0 stands upright")  # fmt: skip
     hand_limit: float | None = number("hand_wheel_limit_deg", 1, MOST_HAND_DEG, "give the most that the hand wheel turns, in degrees",
-                                      measure="how far the steering turns to each side before it meets its stop",
+                                      measure="how far the steering turns to each side before it meets its stop", common=(10.0, 450.0),
                                       left_out="as far as this linkage usually goes")  # fmt: skip
 
 

@@ -40,8 +40,13 @@ def doubt(name: str, value: float, common: tuple[float, float]) -> str:
 
 def file_doubts(scenario: Scenario) -> tuple[str, ...]:
     """The doubts about a scenario's numbers, each a sentence.  scenario : Scenario."""
-    found = [*([examples_words(scenario.examples)] if scenario.examples else []), *_table_doubts(scenario)]
-    return tuple(one if one.endswith("?") else f"{one}." for one in found)
+    found = [f"{examples_words(scenario.examples)}."] if scenario.examples else []
+    return (*found, *number_doubts(scenario))
+
+
+def number_doubts(scenario: Scenario) -> tuple[str, ...]:
+    """Those of them that are about a single number or some that do not go together.  scenario : Scenario."""
+    return tuple(one if one.endswith("?") else f"{one}." for one in _table_doubts(scenario))
 
 
 def examples_words(count: int) -> str:

@@ -60,6 +60,11 @@ _OWN_LINE = "begin each set-up with a line [[setup]]"
 _SEGMENTS = "write a list such as segments = [{straight_m = 20}, {radius_m = 8, turn_deg = 90}]"
 
 
+# Files that stand beside scenarios and are named in their place, by their ending.
+_NO_SCENARIO = {".csv": "a table", ".gpx": "a recorded course", ".html": "a page", ".json": "a file of figures", ".png": "a picture",
+                ".pdf": "sheets to print"}  # fmt: skip
+
+
 def shipped_folder() -> Path:
     """Folder of the shipped scenarios: inside the installed package, or at the top of a checkout."""
     inside = Path(__file__).resolve().parents[1] / "scenarios"
@@ -78,11 +83,14 @@ def find_scenario(name: str) -> Path:
     """
     path = Path(name)
     try:
-        if path.is_file():
-            return path
-        there = path.exists()
+        is_file, there = path.is_file(), path.exists()
     except (OSError, ValueError):  # a name that no file system takes
-        there = False
+        is_file = there = False
+    if is_file and path.suffix.casefold() in _NO_SCENARIO:
+        remedy = "name the scenario first (.toml), then what else the command takes"
+        raise InputError(name, "", f"this is {_NO_SCENARIO[path.suffix.casefold()]}, not a scenario", remedy)
+    if is_file:
+        return path
     if name in shipped_names():
         return shipped_folder() / f"{name}.toml"
     if there and (path / MARKER).is_file():
@@ -216,6 +224,9 @@ def _plainly(problem: str, place: str, source: str, line: str) -> NotTomlError:
     value = _KEY_AND_VALUE.match(line)
     if problem.startswith(_AFTER_VALUE) and value and (slip := comma_slip(line[value.end() :].partition("#")[0])):
         return NotTomlError(source, place.rstrip(")"), f"this is not TOML: {slip[0]}", slip[1])
+    if problem.startswith("Invalid value") and value and not line[value.end() :].partition("#")[0].strip():
+        key = _printable(line.partition("=")[0].strip()[:80])
+        return NotTomlError(source, place.partition(",")[0].rstrip(")"), f"{key} has no value yet", "write it behind the = sign")
     for beginning, (plain, remedy) in _TOML_FAULTS.items():
         if problem.startswith(beginning):
             return NotTomlError(source, place.rstrip(")"), f"this is not TOML: {plain}", remedy)

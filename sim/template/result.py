@@ -4,6 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from sim.linkages.pivots import LEFT, RIGHT
+from sim.study.dangers import Dangers
 from sim.template.plan import Protractor, SheetPlan
 
 
@@ -109,6 +110,7 @@ class TemplateResult:
     placing, straight_ahead : where the sheets lie, and the wheels on them
     pairs : targets, left turns first; without_pair : outer angles that have none
     worksheet : what it asks for; dial_page : that of the hand wheel's dial, None where there is none [-]
+    dangers : where the planned steering can snap over or jam
     """
 
     title: str
@@ -125,6 +127,7 @@ class TemplateResult:
     worksheet: Worksheet
     dial_page: int | None
     without_pair: tuple[NoPair, ...]
+    dangers: Dangers
 
 
 def told_of(
@@ -156,6 +159,7 @@ def told_of(
         worksheet=worksheet,
         dial_page=dial_page,
         without_pair=tuple(NoPair(turn, float(outer)) for turn, outer in plan.beyond_deg),
+        dangers=plan.dangers,
     )  # fmt: skip
 
 

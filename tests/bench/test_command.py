@@ -3,6 +3,7 @@
 import json
 from dataclasses import replace
 from io import StringIO
+from math import floor
 
 import numpy as np
 import pytest
@@ -17,8 +18,9 @@ from sim.bench.result import AngleValue, TurnsValue, columns_of
 from sim.errors import InputError
 from sim.linkages.catalogue import kinds_with_rods
 from sim.scenario.file import find_scenario, load_scenario, shipped_folder
+from sim.study.dangers import NO_DANGERS
 from sim.study.effort import WorthIt
-from viz.bench.brief import bench_brief, leave_it, plan_brief
+from viz.bench.brief import alike_lines, bench_brief, leave_it, plan_brief, steer_words
 from viz.bench.numbers import bench_result, plan_result
 from viz.bench.report import bench_report, plan_report
 from viz.shared.brief import MOST_LINES
@@ -625,3 +627,28 @@ def test_doubt_and_the_next_reading_fit_what_is_said(quay_loop, on_the_floor):
     assert "One reading more" not in one_line(result)  # which lowers no error by a tenth
     more = replace(result.more.sure, total_toe_error_deg=0.89 * result.advice.total_toe_error_deg)
     assert "One reading more" in one_line(replace(result, more=replace(result.more, sure=more)))
+
+
+@pytest.mark.compiled
+def test_two_arms_that_are_off_alike_ask_for_a_look_at_the_file(shipped):
+    """A length of the file in centimetres came back as two bent arms, sure in 99 in 100."""
+
+    def of(left, right, blamed=True):
+        off = {"left arm": left, "right arm": right}
+        parts = [replace(part, off_deg=off[part.part], blamed=blamed) if part.part in off else part for part in shipped.parts]
+        return alike_lines(replace(shipped, parts=tuple(parts)))
+
+    (line,) = of(4.1, 3.2)
+    assert "first hold the scenario's lengths against the car, the place of the arms' joints, drop_arm_behind_front_axle_mm" in line
+    assert of(4.1, 3.0) == of(4.1, -4.1) == of(4.1, 4.1, blamed=False) == []
+
+
+@pytest.mark.compiled
+def test_the_try_from_stop_to_stop_ends_at_the_nearest(shipped):
+    """Whoever had a stop of their own was told to steer beyond it."""
+    dangers = shipped.dangers_nearer
+    own = {"stop_left_deg": dangers.danger_left_deg - 4.6, "stop_is_yours": True, "own_stop_deg": dangers.danger_left_deg - 4.6}
+    told = steer_words(replace(shipped, dangers_nearer=replace(dangers, **own)))
+    assert told.startswith(f"to {floor(10 * own['stop_left_deg']) / 10:.1f} deg left and ")
+    assert told.endswith(" deg right, no further")
+    assert steer_words(replace(shipped, dangers_nearer=NO_DANGERS)) == "from lock to lock"

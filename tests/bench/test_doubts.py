@@ -18,6 +18,7 @@ from sim.bench.doubts import (
     large_toe_doubts,
     rod_doubts,
     sign_doubts,
+    string_doubts,
     toe_doubts,
 )  # fmt: skip
 from sim.bench.kinds import DIAL, KINDS, WHEEL_LEFT, WHEEL_RIGHT, place_of
@@ -264,3 +265,17 @@ def test_strings_in_centimetres_are_asked_about_and_the_tape_is_not_blamed(centr
     assert line.endswith("which is what ten times the strings' would be: are the distances to the strings centimetres? Write millimetres.")
     for other in (replace(near, furthest_string=0.056), replace(toe_rows(centre, -one / 10, one), furthest_string=0.0056)):
         assert "Read the tape again first" in toe_doubts(other)[0]
+
+
+def test_strings_nearer_than_any_rim_are_asked_about_where_no_tape_was_read(centre):
+    """Nothing else spoke against them: a tenth of the turns was ordered."""
+    one = radians(1.0)
+    both = replace(toe_rows(centre, one / 10, one), furthest_string=0.0051)
+    assert string_doubts(both) == ()  # the tape speaks for or against them
+    alone = replace(rows(centre, {STRING_LEFT: 0.0, STRING_RIGHT: one / 10}), furthest_string=0.0051)
+    (line,) = string_doubts(alone)
+    assert line.startswith(
+        "No rim is further than 5.1 mm from its string: are the distances to the strings centimetres? Write millimetres;"
+    )
+    assert line in doubts_about(alone, centre)
+    assert string_doubts(replace(alone, furthest_string=0.0101)) == string_doubts(replace(alone, furthest_string=np.nan)) == ()

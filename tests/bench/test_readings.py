@@ -272,7 +272,7 @@ def test_readings_of_another_kind_of_steering(read, cross, planned):
 def test_a_rod_of_another_car(read, planned):
     assert refusal(read("rod_left_mm,rod_right_mm\n343,243\n"), planned[0]) == (
         "floor.csv: line 2: the right rod measures 243 mm, where the plan has 343.6 mm; measure from the middle of one eye to that of the "
-        "other, or check the set-up's name"
+        "other, or check the set-up's name and whether the scenario's lengths are this car's"
     )
 
 

@@ -11,7 +11,7 @@ from sim.bench.result import plan_lines
 from sim.errors import InputError
 from sim.scenario.file import find_scenario, load_scenario
 from viz.bench.numbers import bench_result, plan_result
-from viz.bench.typed import type_readings
+from viz.bench.typed import HOW, PROMPT, type_readings
 
 SETUP = "drop arm and two rods"
 STRINGS = ("310 312.5 312 309", "311 312 311,5 310", "310 312 311 310", "310 311 311 309")
@@ -190,3 +190,12 @@ def test_lines_are_counted_as_on_the_worksheet(typed):
     assert [line.partition(": ")[2].partition(":")[0] for line in asked[1:5]] == [
         f"string at both wheels, {turn} of 4" for turn in ("1st", "2nd", "3rd", "4th")
     ]
+
+
+@pytest.mark.compiled
+def test_questions_are_answered_and_it_is_left_as_anything_else(typed):
+    """`?`, `help`, `q` and `quit` were "not a number"; and nothing warned of the dangerous place before hands went to it."""
+    file, told, _ = typed("?", "400", "Help", STRINGS[0], "q")
+    assert len(rows_of(file)) == 1
+    assert sum(HOW in one for one in told) == 3
+    assert [one for one in told[: told.index(PROMPT)] if one.startswith("Danger: with the hand wheel at 73.3 deg left")]

@@ -200,8 +200,8 @@ def test_angles(scrubwise):
         assert len(setup["rows"]) >= 11
         assert all(row.keys() >= PROMISED["rows"] for row in setup["rows"])
     short = result["setups"][1]
-    assert short["lock_deg"] == pytest.approx(5, rel=1e-12, abs=0)
-    assert [short["rows"][0]["hand_deg"], short["rows"][-1]["hand_deg"]] == pytest.approx([-5, 5], rel=1e-12, abs=0)
+    assert short["lock_deg"] == pytest.approx(10, rel=1e-12, abs=0)
+    assert [short["rows"][0]["hand_deg"], short["rows"][-1]["hand_deg"]] == pytest.approx([-10, 10], rel=1e-12, abs=0)
     code, out, err = scrubwise("angles", "yard.toml", "--explain")
     assert (code, err) == (0, "")
     assert out.count(" hand  ") == 3
@@ -437,6 +437,34 @@ def test_bad_scenario(refused, written, words):
     assert refused(*words, name).startswith('changed.toml: setup "short lock".arm_')  # cannot be put together
 
 
+def test_a_set_up_that_cannot_be_built_is_refused_by_the_keys_of_its_file_with_what_looks_like_a_slip(refused, written):
+    """Another length was wrong, and the refusal named a key that the file does not have."""
+    arm = 'linkage = "centre arm"\narm_joint_behind_mm = 110\narm_joint_inside_mm = 24\ndrop_arm_length_mm = 70\n'
+    name = written(('linkage = "parallel"', f"{arm}drop_arm_behind_front_axle_mm = 1080"))
+    told = 'changed.toml: setup "short lock".arm_joint_behind_mm and arm_joint_inside_mm: the steering does not work straight ahead: '
+    meant = 'Is this right? "short lock": drop_arm_behind_front_axle_mm = 1080 is unusual (-300 to 300 is usual); did you mean 108?'
+    for words in (["angles"], ["knock"], ["assemble", "--setup", "2", "--out", "a.pdf"], ["bench", "--plan", "quick", "--setup", "2"]):
+        line = refused(*words[:1], name, *words[1:])
+        assert line.startswith(told), words
+        assert line.endswith(meant), words
+    assert refused("angles", written(("mass_kg = 145", "mass_kg = "))) == (
+        "changed.toml: line 4: mass_kg has no value yet; write it behind the = sign"
+    )
+
+
+def test_what_is_no_scenario_says_what_it_is(refused, place):
+    (place / "floor.csv").write_text("rod_left_mm\n320\n", encoding="utf-8")
+    first = "name the scenario first (.toml), then what else the command takes"
+    assert refused("bench", "floor.csv", "yard.toml") == f"floor.csv: this is a table, not a scenario; {first}"
+    assert refused("run", "class-contest") == (
+        "class-contest: this is a contest, not a scenario; run it with `scrubwise contest class-contest`"
+    )
+    assert refused("contest", "yard.toml") == "yard.toml: this is a scenario, not a contest; drive it with `scrubwise run yard.toml`"
+    assert refused("contest", "first-bend") == "first-bend: this is a scenario, not a contest; drive it with `scrubwise run first-bend`"
+    assert refused("contest", "clas-contest") == "clas-contest: there is no such folder; did you mean class-contest?"
+    assert refused("run", "yard.toml", "--setup", "1") == "command line: no such option: --setup; see scrubwise run --help"
+
+
 @pytest.mark.parametrize("words", [["corner", "--radius", "8", "--speed", "3"], ["knock"]], ids=lambda words: words[0])
 def test_a_lawful_slip_is_questioned_before_the_answer(scrubwise, written, words):
     """Such numbers passed without a word."""
@@ -506,7 +534,7 @@ def test_a_run_folder_of_its_name_hides_no_shipped_scenario(scrubwise):
 def test_some_set_ups_cannot_follow(scrubwise, written):
     _, short, turntable = result_of(scrubwise, "run", "yard.toml")["setups"]
     assert short["reason"].startswith("runs 2 m off the line after ")
-    assert short["reason"].endswith(" at full lock (5 deg) it does not turn enough")
+    assert short["reason"].endswith(" at full lock (10 deg) it does not turn enough")
     unknown = ("lap_time_s", "drive_work_J", "scrub_J", "geometry_cost_J", "ledger_residual", "path_error_rms_m", "losses_J", "rub_m")
     assert {short[key] for key in unknown} == {None}
     assert turntable["finished"]

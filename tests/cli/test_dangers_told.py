@@ -292,7 +292,8 @@ def test_a_stop_before_one_danger_and_behind_the_other_is_told_of_both(car_park)
     setup = next(one for one in car_park.setup if one.kind.rods)
     half = dangers_of(build_steering(setup.model_copy(update={"hand_wheel_limit_deg": 40.0}), car_park.car, "car-park", "setup[0]"))
     assert (
-        before_words(half) == "; your stop at 40.0 deg left stands before it; your stop at 40.0 deg stands past 39.5: move it before 39.5"
+        before_words(half)
+        == "; your stop at 40.0 deg left stands before it; your stop at 40.0 deg stands past 39.5 right: move it before 39.5"
     )
 
 

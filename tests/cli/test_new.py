@@ -444,3 +444,32 @@ def test_measure_names_the_file_at_hand(scrubwise):
     scrubwise("new", "mine.toml", "--like", "rack")
     assert "then: scrubwise new mine.toml --ask" in scrubwise("measure", "mine.toml", "--out", "m.pdf")[1]
     assert 'scrubwise new my-car.toml --like "rack" --ask' in scrubwise("measure", "--like", "rack", "--out", "m.pdf")[1]
+
+
+def asked_of(tmp_path, key, text, *answers):
+    """What the question of a number makes of answers: (its value, what was said)."""
+    said, lines = [], iter(answers)
+    interview = Interview(tmp_path / "mine.toml", text, said.append, lambda prompt: next(lines))
+    (one,) = (one for one in open_lines(text) if one.key.name == key)
+    return interview._one(one)[0], " ".join(said)
+
+
+def test_a_number_that_does_not_go_with_the_others_is_asked_about_at_once(tmp_path):
+    """A wrong minus behind the axle, and a stop past the place where the steering snaps over, were taken without a word."""
+    text = scenario_text(find_kind("centre arm"))
+    value, said = asked_of(tmp_path, "drop_arm_behind_front_axle_mm", text, "-108", "108")
+    assert value == "108"
+    assert "Is this right?" in said
+    assert "look at drop_arm_behind_front_axle_mm and at how far the arms' joints stand behind the axle" in said
+    value, said = asked_of(tmp_path, "hand_wheel_limit_deg", text, "88", "88")
+    assert value == "88"
+    assert "Is this right? Danger: fit a stop before the hand wheel passes" in said
+    assert "your stop at 88.0 deg stands past" in said
+    assert asked_of(tmp_path, "hand_wheel_limit_deg", text, "5", "50") == ("50", "  Is this right? hand_wheel_limit_deg = 5 is unusual (10 "
+        "to 450 is usual); did you mean 50?   Type it again to keep it, or another number.")  # fmt: skip
+
+
+def test_a_number_typed_in_another_unit_is_said_back(tmp_path):
+    text = scenario_text(find_kind("rack"))
+    assert asked_of(tmp_path, "wheelbase_mm", text, "152 cm") == ("1520", "  That is 1520 millimetres.")
+    assert asked_of(tmp_path, "wheelbase_mm", text, "1520 mm") == ("1520", "")

@@ -23,7 +23,7 @@ from viz.angles.report import ASSUMED, angles_report
 from viz.corner.brief import corner_brief, warnings
 from viz.corner.report import corner_report
 from viz.run.brief import run_brief
-from viz.run.report import finding, law_lines, run_report, sliding_lines
+from viz.run.report import compared, finding, law_lines, run_report, sliding_lines
 from viz.shared.torque import LAW_WORDS
 
 YARD = (Path(__file__).parents[1] / "scenarios" / "yard.toml").read_text(encoding="utf-8")
@@ -110,6 +110,24 @@ def test_run_report_columns_stand_under_their_headings(comparison):
     assert re.fullmatch(r"short lock +did not finish *", lines[at + 2])
     assert len({len(line) for line in lines[at - 1 : at + 4]}) == 1  # all as wide as the table
     assert "Written to" not in lines[-1]
+
+
+@pytest.mark.compiled
+def test_of_set_ups_that_nobody_could_tell_apart_each_stands_once_in_the_table(comparison):
+    """The first one stands for the best of them; where it needed most, it was the worst too, and had two rows."""
+    ideal, _, turntable = comparison.results
+    less = replace(turntable, ledger=replace(turntable.ledger, drive_work=ideal.ledger.drive_work * (1 - 1e-4)))
+    told = replace(comparison, results=(ideal, less))
+    assert compared(told) == (ideal, less)
+    text = printed(run_brief(told, Path("yard-run")), 80)
+    assert re.findall(r"^(ideal|turntable) ", text, re.MULTILINE) == ["ideal", "turntable"]
+
+
+@pytest.mark.compiled
+def test_whoever_does_not_get_round_is_looked_at_first(comparison):
+    """ "The steering hardly costs anything here", a run said of which the own car had not got round."""
+    text = " ".join(printed(run_brief(comparison, Path("yard-run")), 80).split())
+    assert 'see it with `scrubwise watch yard-run`; first look why "short lock" did not get round.' in text
 
 
 @pytest.mark.compiled

@@ -1,5 +1,7 @@
 """What a set-up does with lawful numbers is doubted too: a wheel far off, a hand wheel that turns too much or too little."""
 
+from math import atan2, cos, degrees, radians, sin
+
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -7,7 +9,7 @@ from hypothesis import strategies as st
 from sim.errors import InputError
 from sim.linkages.catalogue import KINDS
 from sim.scenario.file import check_scenario, find_scenario, load_scenario, parse_toml, shipped_names
-from sim.study.doubts import doubts_of, run_doubts
+from sim.study.doubts import built_doubts, doubts_of, run_doubts
 from sim.study.ready import entries_of
 from viz.shared.doubts import MOST_SHOWN, doubt_lines
 
@@ -98,3 +100,20 @@ def test_the_first_doubts_are_shown_and_the_others_counted():
     assert doubt_lines(many) == ["Is this right? 0 is unusual.", "Is this right? 1 is unusual.", "And 5 more like that: add --explain."]
     assert len(doubt_lines(many, every=True)) == 7
     assert doubt_lines([]) == []
+
+
+@pytest.mark.parametrize(("behind", "lean"), [(107, None), (20, None), (10.7, 16), (-108, 32)])
+def test_rods_far_from_across_are_doubted_by_the_key_that_places_them(tmp_path, behind, lean):
+    """Centimetres or a wrong minus behind the axle passed, and with them every warning of where the car as built snaps over."""
+    said = [one for one in doubts(tmp_path, CENTRE_ARM.replace("= 107", f"= {behind}")) if "from across the car" in one]
+    if lean is None:
+        assert said == []
+        return
+    (line,) = said
+    # By hand: the joint stands 110 mm x (cos 13.9, sin 13.9 degrees) behind and inside a kingpin 370 mm from the middle.
+    ahead, across = 110 * cos(radians(13.9)) - behind, 370 - 110 * sin(radians(13.9))
+    assert round(degrees(atan2(ahead, across))) == lean
+    assert line.startswith(f'"ours": straight ahead its rods stand {lean} degrees from across the car (up to 15 is usual); look at')
+    assert line.endswith("look at drop_arm_behind_front_axle_mm and at how far the arms' joints stand behind the axle.")
+    scenario = load_scenario(tmp_path / "yard.toml")
+    assert line in built_doubts(scenario, "ours", "yard.toml")

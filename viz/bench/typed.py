@@ -14,10 +14,14 @@ from sim.errors import InputError
 from sim.files.text import number_from
 from sim.scenario.choice import chosen_setup
 from sim.scenario.scenario import Scenario
+from sim.study.doubts import built_doubts
 from viz.bench.numbers import plan_result
+from viz.shared.dangers import danger_lines
+from viz.shared.doubts import doubt_lines
 from viz.shared.files import check_suffix
 
 LEFT_OUT, STOP, PROMPT = "-", "end", "> "
+ENDS, ASKED = (STOP, "q", "quit", "exit"), ("?", "help")  # what people type of themselves to end, and to ask what to type
 HOW = (
     f"Type the numbers of a line with blanks between them, then Enter. {LEFT_OUT} leaves out one number, an empty line the whole reading, "
     f"{STOP} all that follow."
@@ -59,6 +63,8 @@ def type_readings(
 
             keep(list(columns))
             tell(f"{chosen.title}: {chosen.setup}. {HOW} Every line is kept in {file} at once.")
+            for line in (*doubt_lines(built_doubts(scenario, chosen.setup, source)), *danger_lines(chosen.dangers)):
+                tell(line)
             for cells in _lines(chosen, check, ask, tell):
                 keep([cells.get(column, "") for column in columns])
                 kept += 1
@@ -126,8 +132,11 @@ def _answer(columns: tuple[str, ...], check: Check, ask: Ask, tell: Tell) -> dic
     """What was typed under some columns, asked for until it can be meant; empty where it was left out, None where no more comes."""
     while True:
         line = ask(PROMPT)
-        if line is None or line.strip().lower() == STOP:
+        if line is None or line.strip().casefold() in ENDS:
             return None
+        if line.strip().casefold() in ASKED:
+            tell(HOW)
+            continue
         typed = [cell.strip(",").replace(",", ".") for cell in re.split(r"[;\s]+", decimal(line.strip(" \t\r\n;,")))]
         if not any(cell not in ("", LEFT_OUT) for cell in typed):
             return {}

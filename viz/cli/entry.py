@@ -15,7 +15,7 @@ from sim.errors import InputError, hides
 from sim.files.text import comma_slip
 from viz.cli import begin, explain, floor, laps, manual, menu, studies
 from viz.cli.documents import described
-from viz.cli.shell import INTERRUPTED, announced_kernels, held_back
+from viz.cli.shell import INTERRUPTED, announced_kernels, explained, held_back, last_loaded
 from viz.cli.signs import show_readably
 
 app = typer.Typer(
@@ -32,6 +32,7 @@ for command in COMMANDS:
     app.command(epilog=EPILOGS.get(command), short_help=inspect.getdoc(command))(described(command))
 
 STOPPED = "scrubwise: stopped before the end; nothing is left half written"
+NO_HELP = ("--help", "--version")  # what the nearest option is where none is near
 GOES_ON = "; the same command goes on from what is kept"  # of a study with --resume
 
 
@@ -59,6 +60,7 @@ def main() -> None:
     for stream in (sys.stdout, sys.stderr):
         show_readably(stream)
     held_back.clear()
+    last_loaded.clear()
     announced_kernels.clear()
     before = signal.signal(signal.SIGINT, _stop)
     try:
@@ -68,7 +70,9 @@ def main() -> None:
         code = app(args=words, prog_name="scrubwise", standalone_mode=False) if words else 0
     except InputError as error:
         # Other programs are promised one line; a person reads several mistakes more easily in as many lines.
-        _end("\n".join(f"scrubwise: {line}" for line in (error.lines if sys.stderr.isatty() else [error])), 2)
+        _end(
+            "\n".join(f"scrubwise: {line}" for line in (error.lines if sys.stderr.isatty() and error.lines[1:] else [explained(error)])), 2
+        )
     except (KeyboardInterrupt, typer.Abort):
         code = INTERRUPTED
     except SystemExit:  # so the library that reads the command line ends where the reader of a help text has gone
@@ -143,7 +147,7 @@ def _plain_slip(text: str) -> str:
         from viz.cli.examples import whole_command
 
         return f"command line: {text}; for example: {whole_command(named[0], sys.argv[2:], text.startswith('missing option'))}"
-    near = unknown[2].strip("'") if unknown else ""
+    near = unknown[2].strip("'") if unknown and unknown[2] not in NO_HELP else ""
     problem = unknown[1] if unknown else text
     if not named or "unexpected extra argument" in text:
         from viz.cli.examples import meant_command
@@ -151,7 +155,7 @@ def _plain_slip(text: str) -> str:
         meant = meant_command(sys.argv[1:], [one.__name__ for one in COMMANDS], near)
         if meant:
             return f"command line: {problem}; {meant}"
-    hint = f"did you mean {near}?" if unknown else f"see {' '.join(['scrubwise', *named, '--help'])}"
+    hint = f"did you mean {near}?" if near else f"see {' '.join(['scrubwise', *named, '--help'])}"
     return f"command line: {problem}; {hint}"
 
 

@@ -26,6 +26,7 @@ Json = Annotated[bool, typer.Option("--json", help="Print one JSON document and 
 Explain = Annotated[bool, typer.Option("--explain", help="Print all that there is to say: every table, and what the figures rest on.")]
 
 held_back: list[str] = []  # lines for people that precede the answer; a command that refuses says nothing else
+last_loaded: list["Scenario"] = []  # by which a refusal of one of its set-ups is explained
 announced_kernels: set[str] = set()  # of which was said that they have still to be compiled; once is enough for a command
 document = ""  # name of the command that runs, which its JSON document bears
 INTERRUPTED = 130  # exit code after Ctrl-C, as shells have it
@@ -44,8 +45,17 @@ def load(name: str, doubts: bool = True) -> tuple["Scenario", "Path"]:
     from sim.scenario.doubts import file_doubts
     from sim.scenario.file import find_scenario, load_scenario
 
-    path = find_scenario(name)
+    try:
+        path = find_scenario(name)
+    except InputError:
+        from sim.contest.rules import is_contest
+
+        if is_contest(name):
+            remedy = f"run it with `scrubwise contest {quoted(name)}`"
+            raise InputError(name, "", "this is a contest, not a scenario", remedy) from None
+        raise
     loaded = load_scenario(path, name)
+    last_loaded[:] = [loaded]
     if doubts:
         _hold_back(file_doubts(loaded), name)
     return loaded, path
@@ -59,6 +69,28 @@ def doubt_built(scenario: "Scenario", name: str, setup: str) -> None:
     from sim.study.doubts import built_doubts
 
     _hold_back(built_doubts(scenario, setup, name), name)
+
+
+def explained(error: InputError) -> str:
+    """A refusal in one line.  Of a set-up that can't be built it names the keys that stand in the file, and what looks like a slip there.
+
+    error : as raised
+    """
+    text = str(error)
+    if not last_loaded:
+        return text
+    from sim.scenario.doubts import number_doubts
+
+    (scenario,) = last_loaded
+    for index, setup in enumerate(scenario.setup):
+        place, _, key = error.place.rpartition(".")
+        if place in (setup.place, f"setup[{index}]"):
+            for source in scenario.measured("setup", index):
+                if key in source.kept:
+                    text = text.replace(f"{place}.{key}", f"{place}.{' and '.join(one.name for one in source.measured)}", 1)
+            slips = number_doubts(scenario)
+            return f"{text.rstrip('.?')}. Is this right? {slips[0]}" if slips else text
+    return text
 
 
 def _hold_back(doubts: tuple[str, ...], name: str) -> None:

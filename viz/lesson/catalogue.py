@@ -109,5 +109,9 @@ def find_lesson(wanted: str) -> Lesson:
             return one
     shown = "".join(sign if sign.isprintable() else "?" for sign in wanted.strip()[:40])
     near = get_close_matches(key, [one.name for one in LESSONS], n=1)
-    hint = f"did you mean {near[0]}?" if near else f"write a number from 1 to {len(LESSONS)}; `scrubwise lesson` lists them"
+    hint = (
+        f"did you mean {near[0]}, or a number from 1 to {len(LESSONS)}?"
+        if near
+        else f"write a number from 1 to {len(LESSONS)}; `scrubwise lesson` lists them"
+    )
     raise InputError("lesson", "N", f'there is no lesson "{shown}"', hint)

@@ -15,8 +15,13 @@ from sim.linkages.front_end import TOE_IN
 from sim.linkages.kind import Kind
 from sim.scenario.doubts import doubt, file_doubts
 from sim.scenario.file import check_scenario, parse_toml
+from sim.scenario.scenario import Scenario
+from sim.study.dangers import Dangers, dangers_of
+from sim.study.doubts import run_doubts
+from sim.study.ready import entries_of
 from viz.new.measure import letters_of
 from viz.new.text import Open, also_called, filled, offered_kinds, open_lines, with_drive
+from viz.shared.dangers import stop_is_late, stop_line
 from viz.shared.files import write_file
 
 BACK = ("back", "b")
@@ -101,6 +106,7 @@ class Interview:
                 self.say("  Type it again to keep it, or another number.")
                 twice = answer
                 continue
+            self._convert(answer, value, one.key)
             return value, True
 
     def _by_tape(self, key: Key, answer: str) -> str:
@@ -131,12 +137,20 @@ class Interview:
         if said:
             return [said if said.endswith("?") else f"{said}."]
         try:
-            before, after = (
-                file_doubts(check_scenario(parse_toml(text, "", ""), "")) for text in (self.text, filled(self.text, one, value))
-            )  # fmt: skip
+            before, after = (check_scenario(parse_toml(text, "", ""), "") for text in (self.text, filled(self.text, one, value)))
+            told, known = set(run_doubts(before)), file_doubts(after)
+            # Of how the parts go together, what is said about this number: others are still to come.
+            new = [doubted for doubted in run_doubts(after) if doubted not in told and (doubted in known or one.key.name in doubted)]
+            late = [stop_line(dangers) for dangers in _dangers(after) if stop_is_late(dangers)]
+            return new + [line for line in late if line not in map(stop_line, _dangers(before))]
         except InputError:  # another number, which is still to come, does not fit
             return []
-        return [new for new in after if new not in before]
+
+    def _convert(self, answer: str, value: str, key: Key) -> None:
+        """Say a number back that was typed with another unit than its key's."""
+        match = _NUMBER.fullmatch(_plain_signs(answer))
+        if match is not None and match[2] and float(match[1].replace(",", ".")) != float(value):
+            self.say(f"  That is {value} {_unit(key)}.")
 
     def misfit(self) -> str:
         """A line about numbers that are each fine and do not go together; empty where they do."""
@@ -167,6 +181,11 @@ class Interview:
         """Ask what drives the car."""
         self.text = with_drive(self.text, self.choose("What drives the car, at the rear?", DRIVES, DRIVES[0]))
         self.write()
+
+
+def _dangers(scenario: Scenario) -> list[Dangers]:
+    """Where each set-up can snap over.  Raises InputError where one cannot be built."""
+    return [dangers_of(entry.steering) for entry in entries_of(scenario, "")]
 
 
 CHOOSE_HELP = "Type the number before a line or the beginning of its name; Enter takes what stands in brackets. `q` or Ctrl-C stops."

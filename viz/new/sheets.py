@@ -26,6 +26,11 @@ NEEDED = (
     "two people."
 )
 HOW = "Driver on board, tyres at their pressure, wheels straight ahead, level floor. Measure each length twice. Half an hour."
+# Where the steering can be turned to a place at which a rod and its arm come in line.
+CAUTION = (
+    "Turn the steering gently, hands off rods and arms: where a rod and its arm come in line it can snap over or jam. Turn back before "
+    "they do; nobody sits in the car while wheels hang."
+)
 LAST = "scrubwise new my-car.toml --ask asks for them in this order. What is usual: common practice with cars of this kind, no source."
 
 
@@ -84,7 +89,7 @@ def _drawings(plan: Plan) -> Figure:
                 lengths[key.name] = key.shown, anchors_of(steering, car)["inner"][2] + hung
     figure, axes, top = _page(
         paper, f"What is this car? Sheet 1: which length is which ({setup.kind.name})", NEEDED,
-        f"{HOW} The drawings are not to scale; the numbers go on the next sheet.",
+        f"{HOW} The drawings are not to scale; the numbers go on the next sheet.", *([CAUTION] if setup.kind.rods else []),
     )  # fmt: skip
     width, foot = PAPERS[paper][0], MARGIN
     middle, side, half = width * 0.42, foot + 62, (top + foot + 62) / 2

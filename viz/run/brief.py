@@ -35,13 +35,7 @@ def run_brief(comparison: Comparison, folder: Path | None) -> list[Any]:
 
 
 def worth_searching(comparison: Comparison) -> str:
-    """Whether better arms and rods are worth looking for, as the end of a sentence; empty where no cost is known.
-
-    A set-up that does not get round comes first: what it would cost is not known.
-    """
-    stopped = [one.name for one in comparison.results if not one.finished]
-    if stopped:
-        return f'; first look why "{stopped[0]}" does not get round' + (f", and {len(stopped) - 1} more" if stopped[1:] else "")
+    """Whether better arms and rods are worth looking for, as the end of a sentence; empty where no cost is known."""
     costs = [one.geometry_cost for one in comparison.results if one.geometry_cost == one.geometry_cost]
     if not costs or comparison.reference.ledger is None:
         return ""
@@ -50,7 +44,12 @@ def worth_searching(comparison: Comparison) -> str:
     told = TELL_APART * comparison.reference.ledger.drive_work
     if max(cost - toe for cost, toe in zip(costs, toes, strict=True)) > told:
         return "; `scrubwise search` finds better arms and rods"
-    return "; set the toe: other arms would hardly change anything" if max(toes) > told else "; the steering hardly costs anything here"
+    if max(toes) > told:
+        return "; set the toe: other arms would hardly change anything"
+    stopped = [one.name for one in comparison.results if not one.finished]  # whose cost is not known
+    if stopped:
+        return f'; first look why "{stopped[0]}"{f" and {len(stopped) - 1} more" if stopped[1:] else ""} did not get round'
+    return "; the steering hardly costs anything here"
 
 
 def _pair_first(comparison: Comparison) -> tuple[SetupResult, ...]:

@@ -141,6 +141,11 @@ def _past_words(setup: Dangers) -> str:
     return f"; your stop at {own:.1f} deg stands past {beyond}: move it before {_before(danger)}"
 
 
+def stop_is_late(setup: Dangers) -> bool:
+    """Whether a stop of one's own stands behind the danger.  setup : whose dead centres."""
+    return bool(_past_words(setup))
+
+
 def needs_stop(setup: Dangers) -> bool:
     """Whether there is a danger that nothing stands before yet, on one side at least.  setup : whose dead centres."""
     return len(_held(setup)) < len(_sides(setup))

@@ -18,6 +18,7 @@ from sim.steering.arrangement import build_steering
 from sim.template.plan import MOST_BESIDE_MM, SheetPlan, plan_template, rows_to_compare
 from sim.template.result import PairFigures, TemplateResult, Worksheet, told_of
 from viz.shared.checks import CAUTIONS
+from viz.shared.dangers import danger_lines
 from viz.shared.files import write_file
 
 
@@ -87,6 +88,7 @@ def template_report(result: TemplateResult) -> list[Any]:
     placing = result.placing
     lines: list[Any] = [Text(result.title, style="bold"), Text(f"Set-up: {result.setup}{chosen}.")]
     lines.append(Text(f"Written to {result.written}: {result.pages} pages, {result.paper}."))
+    lines += map(Text, danger_lines(result.dangers))
     lines.append(Text('Print at 100 % ("actual size", not "fit to page") and measure the 100 mm lines before you trust a sheet.'))
     lines += [Text(""), Text("Target pairs in degrees, positive to the left. The error is the planned inner angle less the ideal one.")]
     lines.append(_pair_table(result.pairs) if result.pairs else Text("There are none: the steering locks before 5 degrees."))

@@ -19,8 +19,8 @@ def sheet_words(scale: Protractor, plan: SheetPlan) -> str:
     stops = f"Stops, at the {plan.dangers.hand_is}: before {stops}{short_before_words(plan.dangers)}. " if stops else ""
     ideal = " Ring and letter: ideal." if scale.ideal else ""
     return (
-        f"{stops}Degrees; a plain number is a turn to the left, a minus one to the right. Bold bar and letter: planned."
-        f"{ideal} Read both ends of the ruler: the mean is the angle."
+        f"{stops}Degrees, to the right with a minus. Bold bar and letter: planned.{ideal} The angle is the mean of what both ends of the "
+        "ruler show."
     )
 
 
