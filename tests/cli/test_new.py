@@ -473,3 +473,12 @@ def test_a_number_typed_in_another_unit_is_said_back(tmp_path):
     text = scenario_text(find_kind("rack"))
     assert asked_of(tmp_path, "wheelbase_mm", text, "152 cm") == ("1520", "  That is 1520 millimetres.")
     assert asked_of(tmp_path, "wheelbase_mm", text, "1520 mm") == ("1520", "")
+
+
+def test_whoever_writes_a_file_of_a_kind_is_told_to_measure_first(scrubwise):
+    """It sent people to `run` with numbers that are nobody's."""
+    code, out, _ = scrubwise("new", "our rack.toml", "--like", "rack")
+    assert code == 0
+    assert re.match(r"Wrote our rack.toml. To measure still: \d\d numbers, marked MEASURE:\n", out)
+    assert out.index('scrubwise measure "our rack.toml"') < out.index('new "our rack.toml" --ask') < out.index('run "our rack.toml"')
+    assert max(map(len, out.splitlines())) <= 80

@@ -31,5 +31,7 @@ def assemble_report(result: AssembleResult) -> list[Any]:
         f"{pull_words(loaded)}; on stands {hanging.greased_N:.1f} N. "
         f"Above {BINDS:g} times the dry figure it binds (judgement)."
     )  # fmt: skip
+    if result.rods:
+        lines.append("What to do: build by the sheets, then ask `scrubwise bench` with --plan quick what to measure.")
     lines += [CAUTIONS[0], f"{CAUTIONS[2]} {CAUTIONS[3].replace('this list', 'these sheets')} Scrubwise never certifies a car as safe."]
     return [Text(result.title, style="bold"), *map(Text, lines)]

@@ -42,6 +42,8 @@ def _chosen(scenario: Scenario, source: str, name: str | None) -> int:
     with_rods = [index for index, setup in enumerate(scenario.setup) if setup.kind.rods]
     if not with_rods:
         remedy = f"add the one that was built, with {kinds_with_rods()}"
+        if any(setup.kind.axle for setup in scenario.setup):
+            remedy = f"a turntable has none: `scrubwise knock` tells of its lever; else {remedy}"
         raise InputError(source, "", "no set-up has rods and arms to set", remedy)
     fitting = _quoted([names[index] for index in with_rods])
     if name is not None:

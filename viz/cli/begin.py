@@ -41,10 +41,17 @@ def new(
         raise InputError(str(file), "", "there is something of this name already", "choose another name") from None
     except OSError as error:
         raise InputError(str(file), "", f"the file can't be written ({error.strerror})", "check the folder and its rights") from None
+    left = len(open_lines(text))
     if as_json:
-        print_json({"written": str(file), "to_measure": len(open_lines(text))})
-    else:
-        write(f"Wrote {file}. Change it in any text editor, then: scrubwise run {quoted(file)}\n")
+        print_json({"written": str(file), "to_measure": left})
+        return
+    words = f"Wrote {file}. Change it in any text editor, then: scrubwise run {quoted(file)}\n"
+    if left:
+        words = (f"Wrote {file}. To measure still: {left} numbers, marked MEASURE:\n"
+                 f"  sheets to fill in at the car: scrubwise measure {quoted(file)} --out measure.pdf\n"
+                 f"  asked one by one: scrubwise new {quoted(file)} --ask\n"
+                 f"Then: scrubwise run {quoted(file)}\n")  # fmt: skip
+    write(words)
 
 
 def _ask(file: Path, kind: "Kind | None", as_json: bool) -> None:
