@@ -48,7 +48,7 @@ def new(
     words = f"Wrote {file}. Change it in any text editor, then: scrubwise run {quoted(file)}\n"
     if left:
         words = (f"Wrote {file}. To measure still: {left} numbers, marked MEASURE:\n"
-                 f"  sheets to fill in at the car: scrubwise measure {quoted(file)} --out measure.pdf\n"
+                 f"  sheets to fill in: scrubwise measure {quoted(file)} --out measure.pdf\n"
                  f"  asked one by one: scrubwise new {quoted(file)} --ask\n"
                  f"Then: scrubwise run {quoted(file)}\n")  # fmt: skip
     write(words)
