@@ -9,7 +9,7 @@ from itertools import pairwise
 import numpy as np
 import pytest
 
-from viz.replay.costs import LEAST_PLACE, bends_of, by_cost, joules, numbered_places, opening_pair, reference_of, slight, telling_bend
+from viz.replay.costs import LEAST_PLACE, bends_of, by_cost, joules, numbered_places, opening_pair, reference_of, slight, story_bend
 from viz.replay.story import finding_of, story_of, verdict_of
 
 IDEAL, PARALLEL, KINKED, TURNTABLE = range(4)
@@ -38,7 +38,7 @@ def test_the_story_is_of_the_bend_that_differs_most_by_a_plain_sum(car_park, car
         sums = [plain_sum(car_park_run, other + 1, *bend[1:3]) - plain_sum(car_park_run, IDEAL + 1, *bend[1:3]) for bend in bends]
         told = [joules(car_park.drives[other], *bend[1:3]) - joules(car_park.drives[IDEAL], *bend[1:3]) for bend in bends]
         assert told == pytest.approx(sums, rel=0.02, abs=1.5)  # a rectangle's sum may err by one row at each end
-        assert telling_bend(car_park, [IDEAL, other]) == bends[int(np.argmax(np.abs(sums)))]
+        assert story_bend(car_park, [IDEAL, other]) == bends[int(np.argmax(np.abs(sums)))]
 
 
 def test_a_bend_of_more_joules_wins_against_one_of_more_watts(replay):
@@ -51,7 +51,7 @@ def test_a_bend_of_more_joules_wins_against_one_of_more_watts(replay):
     work = np.concatenate([[0.0], np.cumsum(0.5 * (power[1:, 0] + power[:-1, 0]) * np.diff(one.time))])
     drives = (replace(flat, power=0 * flat.power, work=0 * flat.work), replace(one, power=power, work=work))
     made = replace(replay, course=replace(course, curvature=curvature), drives=drives)
-    bend = telling_bend(made, [0, 1])
+    bend = story_bend(made, [0, 1])
     assert 9.5 < bend.begin < 10.5
     assert 19.5 < bend.end < 20.6
 
@@ -155,7 +155,7 @@ def test_a_cost_that_lies_on_the_straights_is_told_as_that(car_park):
 def test_the_scenes_of_the_story(car_park, pair):
     lead = car_park.drives[pair[0]]
     story = story_of(car_park, pair, lead)
-    bend = telling_bend(car_park, pair)
+    bend = story_bend(car_park, pair)
     assert 20 <= story.seconds <= 30
     assert [one.name for one in story.scenes] == ["approach", "lines appear", "meet or miss", "dragged", "cost so far", "finding"]
     still = {one.name for one in story.scenes if one.begin == one.end}

@@ -8,9 +8,10 @@ import numpy as np
 
 from sim.judgements import TELL_APART
 from viz.replay.captions import joule_words, reference_name
-from viz.replay.costs import Bend, joules, more_in_bends, reference_of, telling_bend, telling_place
+from viz.replay.costs import joules, more_in_bends, reference_of, story_bend, story_place
 from viz.replay.run_data import Drive, Replay
 from viz.shared.axle_lines import NARROW
+from viz.shared.bends import Bend
 from viz.shared.words import share_words
 
 LEAD_IN = 1.5  # [s] driven before the telling bend; what is told ends with it
@@ -85,9 +86,9 @@ def story_of(replay: Replay, pair: list[int], lead: Drive) -> Story:
 
     replay : Replay; pair : their indices; lead : whose time is the clock
     """
-    bend = telling_bend(replay, pair)
+    bend = story_bend(replay, pair)
     into, out = (float(one) for one in np.interp([bend.begin, bend.end], lead.station, lead.time))
-    place = telling_place(replay, pair, bend)
+    place = story_place(replay, pair)
     middle = min(float(np.interp(place, lead.station, lead.time)), out)
     if out - into > LONGEST_STRETCH:
         into, out = max(into, middle - LONGEST_STRETCH / 2), min(out, middle + LONGEST_STRETCH / 2)
