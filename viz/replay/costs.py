@@ -2,7 +2,7 @@
 
 import json
 from functools import lru_cache
-from math import isfinite
+from math import isfinite, nan
 
 import numpy as np
 
@@ -89,6 +89,20 @@ def more_in_bends(replay: Replay, one: Drive, other: Drive) -> float:
     """What a set-up's tyres lose in a lap's bends above another's [J]."""
     bends = [bend for bend in bends_of(replay) if bend.number]
     return sum(joules(one, bend.begin, bend.end) - joules(other, bend.begin, bend.end) for bend in bends)
+
+
+def share_more(one: Drive, other: Drive) -> float:
+    """What a drive needs more than another, of that one's drive work; NaN where that is not known [-].  one, other : the two."""
+    return (one.drive_work - other.drive_work) / other.drive_work if other.drive_work else nan
+
+
+def matters(replay: Replay, index: int) -> bool:
+    """Whether what a set-up needs more than the reference from start to end can be told apart at all; where nobody knows, it may.
+
+    index : of the set-up
+    """
+    share = share_more(replay.drives[index], replay.drives[reference_of(replay)])
+    return not isfinite(share) or share >= TELL_APART
 
 
 @lru_cache(maxsize=64)
