@@ -96,10 +96,10 @@ def beside(replay: Replay, now: Instant) -> Instant:
     return drive.at(drive.row_at(drive.station, now.station))
 
 
-def pays_most(replay: Replay, index: int, now: Instant, shown: Sequence[int] = ()) -> tuple[int, str]:
+def pays_most(replay: Replay, index: int, now: Instant) -> tuple[int, str]:
     """The tyre that the story rings: the one whose slip, sideways and along together, takes most above the reference's here.
 
-    index : of the set-up; now : where it stands; shown : as for `reference_name`.  Of the reference itself, and where nothing is paid above
+    index : of the set-up; now : where it stands.  The banner names the reference.  Of the reference itself, and where nothing is paid above
     it, the one that takes most.
     Returns (its index, what it takes, in words).
     """
@@ -110,12 +110,12 @@ def pays_most(replay: Replay, index: int, now: Instant, shown: Sequence[int] = (
         return wheel, f"{WHEEL_WORDS[WHEELS[wheel]]}:\n{watts(float(now.power[wheel]))}, the most"
     wheel = int(np.argmax(more))
     own, extra = float(now.power[wheel]), _apart(float(now.power[wheel]), float(other[wheel]))
-    told = f"{WHEEL_WORDS[WHEELS[wheel]]}: {watts(own)},\n{extra[0]:.{extra[1]}f}{NARROW}W more than {reference_name(replay, shown)}"
+    told = f"{WHEEL_WORDS[WHEELS[wheel]]}: {watts(own)},\n{extra[0]:.{extra[1]}f}{NARROW}W more"
     # The caption has the sum of all four: with what the others differ by it can be made.
     whole = _apart(float(now.power.sum()), float(other.sum()))
     digits, rest = max(extra[1], whole[1]), round(whole[0], whole[1]) - round(extra[0], extra[1])
     if abs(rest) > slight(replay):
-        told += f",\nthe others {abs(rest):.{digits}f}{NARROW}W {'more' if rest > 0 else 'less'}"
+        told += f",\nothers {abs(rest):.{digits}f}{NARROW}W {'more' if rest > 0 else 'less'}"
     return wheel, told
 
 
