@@ -93,6 +93,14 @@ def test_a_picture_says_what_its_marks_and_figures_mean(circle_run, tmp_path, mo
         assert "Film" not in words
 
 
+def test_with_the_largest_letters_the_board_has_both_pictures(car_park_run, tmp_path, monkeypatch, noted):
+    """ "ideal", one of the two shown, fell off below what is shown small."""
+    words = words_of(monkeypatch, noted, lambda: export(car_park_run, tmp_path / "a.png", text=2.0))
+    assert words.count("rubbing") == 2
+    assert "202 of 503\u00a0J" in words
+    assert "5 of 11\u00a0J" in words
+
+
 def test_a_picture_says_whether_it_matters(car_park_run, tmp_path, monkeypatch, noted):
     """As large as it is usually: at the board, beside four set-ups."""
     words = words_of(monkeypatch, noted, lambda: export(car_park_run, tmp_path / "a.png"))

@@ -101,9 +101,9 @@ def draw_board(
     most = max(max(float(drives[i].work[-1]) for i, _, _ in every), 1e-9)
     first = rect.x + BESIDE_PICTURE  # of every bar, beside a small picture or not: equal joules look equal
     line, label = LINE * kind.label, Ink(INK, size=kind.label)
-    # The rows of both pictures always stay; where somebody can scroll, there is room for the others to come past beside them.
+    # The rows of both pictures always stay; where somebody can scroll, there is room for another beside them.
     room, others = rect.height - line, [high for index, _, high in every if index not in player.chosen]
-    least = sum(high for _, _, high in every) - sum(others) + (max(others) + every[0][2] / MORE_ROWS if live and others else 0.0)
+    least = sum(high for _, _, high in every) - sum(others) + (min(others) + every[0][2] / MORE_ROWS if live and others else 0.0)
     for brief in (False, True):  # long names give way before the verdict does
         verdict = wrapped(verdict_of(replay, player.chosen, brief), label, rect.width - 6, point)
         told = (verdict.count("\n") + 1) * line if verdict else 0.0
