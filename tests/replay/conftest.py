@@ -118,11 +118,17 @@ def replay(circle_run):
 
 
 @pytest.fixture(scope="session")
-def car_park_run(compiler, tmp_path_factory):
-    """The folder of a real run: two tight bends at a walk, four set-ups."""
+def car_park_compared(compiler):
+    """A real run: two tight bends at a walk, four set-ups."""
     path = find_scenario("car-park")
+    return compare(load_scenario(path), path.parent, "car-park")
+
+
+@pytest.fixture(scope="session")
+def car_park_run(car_park_compared, tmp_path_factory):
+    """The folder of that run."""
     folder = tmp_path_factory.mktemp("replay") / "car-park-run"
-    write_run(compare(load_scenario(path), path.parent, "car-park"), path.parent, folder)
+    write_run(car_park_compared, find_scenario("car-park").parent, folder)
     return folder
 
 

@@ -197,8 +197,28 @@ def test_the_ring_is_round_the_tyre_that_pays_most_above_the_reference_by_all_it
     made = reworked(replay, IDEAL, power=lambda power: 0 * power + [1.0, 1.0, 1.0, 40.0])
     made = reworked(made, PARALLEL, power=lambda power: 0 * power + [13.0, 5.0, 1.0, 41.0], lateral=lambda power: lateral * power)
     wheel, words = pays_most(made, PARALLEL, made.drives[PARALLEL].at(100))
-    assert (wheel, words) == (0, "front left: 13\u00a0W,\n12\u00a0W more than ideal")
+    assert (wheel, words) == (0, "front left: 13\u00a0W,\n12\u00a0W more,\nothers 5\u00a0W more")
     assert pays_most(made, IDEAL, made.drives[IDEAL].at(100)) == (3, "rear right:\n40\u00a0W, the most")
+
+
+def test_the_ring_and_the_caption_can_be_added_up(replay):
+    """ "14 W more than ideal" at the ring stood over "4 W more than ideal": the other tyres paid so much less."""
+    made = reworked(replay, IDEAL, power=lambda power: 0 * power + [23.0, 21.0, 11.0, 10.0])
+    made = reworked(made, PARALLEL, power=lambda power: 0 * power + [14.0, 35.0, 10.5, 9.6])
+    _, words = pays_most(made, PARALLEL, made.drives[PARALLEL].at(100))
+    assert words == "front right: 35\u00a0W,\n14\u00a0W more,\nothers 10\u00a0W less"
+    assert caption(made, PARALLEL, 100).words == "wheels disagree: 4\u00a0W more than ideal"
+    made = reworked(made, PARALLEL, power=lambda power: 0 * power + [23.0, 35.0, 11.0, 10.0])
+    assert "others" not in pays_most(made, PARALLEL, made.drives[PARALLEL].at(100))[1]  # nothing is left to tell
+
+
+def test_what_hardly_matters_in_the_whole_drive_has_no_cross(replay):
+    """A large cross outweighed the words that it hardly matters."""
+    other = replay.drives[IDEAL].drive_work
+    for share, mark in ((1.0099, PLAIN), (1.011, CROSS), (float("nan"), CROSS)):
+        drives = [*replay.drives]
+        drives[PARALLEL] = replace(drives[PARALLEL], drive_work=share * other)
+        assert caption(replace(replay, drives=tuple(drives)), PARALLEL, 100).mark == mark
 
 
 def test_head_and_caption_agree_whether_the_course_bends(car_park):

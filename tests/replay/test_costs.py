@@ -9,7 +9,7 @@ from itertools import pairwise
 import numpy as np
 import pytest
 
-from viz.replay.costs import LEAST_PLACE, bends_of, by_cost, joules, numbered_places, opening_pair, reference_of, slight, telling_bend
+from viz.replay.costs import LEAST_PLACE, bends_of, by_cost, joules, numbered_places, opening_pair, reference_of, slight, story_bend
 from viz.replay.story import finding_of, story_of, verdict_of
 
 IDEAL, PARALLEL, KINKED, TURNTABLE = range(4)
@@ -38,7 +38,7 @@ def test_the_story_is_of_the_bend_that_differs_most_by_a_plain_sum(car_park, car
         sums = [plain_sum(car_park_run, other + 1, *bend[1:3]) - plain_sum(car_park_run, IDEAL + 1, *bend[1:3]) for bend in bends]
         told = [joules(car_park.drives[other], *bend[1:3]) - joules(car_park.drives[IDEAL], *bend[1:3]) for bend in bends]
         assert told == pytest.approx(sums, rel=0.02, abs=1.5)  # a rectangle's sum may err by one row at each end
-        assert telling_bend(car_park, [IDEAL, other]) == bends[int(np.argmax(np.abs(sums)))]
+        assert story_bend(car_park, [IDEAL, other]) == bends[int(np.argmax(np.abs(sums)))]
 
 
 def test_a_bend_of_more_joules_wins_against_one_of_more_watts(replay):
@@ -51,7 +51,7 @@ def test_a_bend_of_more_joules_wins_against_one_of_more_watts(replay):
     work = np.concatenate([[0.0], np.cumsum(0.5 * (power[1:, 0] + power[:-1, 0]) * np.diff(one.time))])
     drives = (replace(flat, power=0 * flat.power, work=0 * flat.work), replace(one, power=power, work=work))
     made = replace(replay, course=replace(course, curvature=curvature), drives=drives)
-    bend = telling_bend(made, [0, 1])
+    bend = story_bend(made, [0, 1])
     assert 9.5 < bend.begin < 10.5
     assert 19.5 < bend.end < 20.6
 
@@ -116,24 +116,29 @@ def test_what_tells_nothing_is_a_hundredth_of_the_drive_power(car_park):
 
 
 def test_the_finding_says_where_it_hardly_matters(car_park):
-    words = finding_of(car_park, [IDEAL, PARALLEL])
-    more = car_park.drives[PARALLEL].work[-1] - car_park.drives[IDEAL].work[-1]
-    assert f'"parallel" rubs away {more:.0f}\u00a0J more than "ideal"' in words
-    assert "It needs 128\u00a0% more drive work." in words
+    found = finding_of(car_park, [IDEAL, PARALLEL])
+    assert found == 'In a lap "parallel" needs 493\u00a0J (128\u00a0%) more drive work than "ideal": this matters.'
     slightly = replace(car_park.drives[PARALLEL], drive_work=1.007 * car_park.drives[IDEAL].drive_work)
     made = replace(car_park, drives=(car_park.drives[IDEAL], slightly, *car_park.drives[2:]))
-    assert finding_of(made, [IDEAL, PARALLEL]).endswith("Here it hardly matters: 0.70\u00a0% of the drive work.")
+    assert finding_of(made, [IDEAL, PARALLEL]).endswith(": hardly matters.")
     for pair, told in (([IDEAL, PARALLEL], ("parallel", "more", "ideal")), ([PARALLEL, IDEAL], ("ideal", "less", "parallel"))):
         one, more, other = told
-        words = f'A lap: "{one}" needs 2.7\u00a0J (0.70\u00a0%) {more} drive work than "{other}": hardly matters'
+        words = f'In a lap "{one}" needs 2.7\u00a0J (0.70\u00a0%) {more} drive work than "{other}": hardly matters'
         assert verdict_of(made, pair) == words
-    assert verdict_of(car_park, [IDEAL, PARALLEL]) == 'A lap: "parallel" needs 493\u00a0J (128\u00a0%) more drive work than "ideal"'
-    assert verdict_of(car_park, [PARALLEL]) == "A lap: it needs 493\u00a0J (128\u00a0%) more drive work than ideal"
+    assert f"{verdict_of(car_park, [IDEAL, PARALLEL])}." == found  # banner and board have one figure
+    alone = 'In a lap "parallel" needs 493\u00a0J (128\u00a0%) more drive work than ideal: this matters'
+    assert verdict_of(car_park, [PARALLEL]) == alone
+    assert verdict_of(car_park, [IDEAL, PARALLEL], brief=True) == "In a lap they differ by 493\u00a0J (128\u00a0%): this matters"
+    once = replace(car_park, course=replace(car_park.course, closed=False))
+    assert verdict_of(once, [PARALLEL]) == alone.replace("In a lap", "From start to finish")
     assert verdict_of(car_park, [IDEAL]) == ""
     same = replace(car_park.drives[PARALLEL], drive_work=car_park.drives[IDEAL].drive_work)
     alike = replace(car_park, drives=(car_park.drives[IDEAL], same, *car_park.drives[2:]))
-    assert verdict_of(alike, [IDEAL, PARALLEL]) == "A lap: both need the same drive work"
-    assert verdict_of(alike, [PARALLEL]) == "A lap: it needs the drive work of ideal"
+    assert verdict_of(alike, [IDEAL, PARALLEL]) == "In a lap both need the same drive work"
+    assert verdict_of(alike, [PARALLEL]) == 'In a lap "parallel" needs the drive work of ideal'
+    unknown = replace(car_park.drives[PARALLEL], drive_work=float("nan"))
+    untold = replace(car_park, drives=(car_park.drives[IDEAL], unknown))
+    assert finding_of(untold, [IDEAL, PARALLEL]) == 'In a lap "parallel" rubs away 492\u00a0J more than "ideal".'
     cut = replace(car_park, drives=(car_park.drives[IDEAL], replace(slightly, reason="tips over at 14.2 s")))
     assert verdict_of(cut, [IDEAL, PARALLEL]) == ""
     assert finding_of(cut, [IDEAL, PARALLEL]) == '"parallel" does not get round: tips over at 14.2 s.'
@@ -148,14 +153,14 @@ def test_a_cost_that_lies_on_the_straights_is_told_as_that(car_park):
     assert outside < 0.5  # this course bends more than not, so an even cost lies in its bends
     assert "outside the bends" not in finding_of(made, [IDEAL, PARALLEL])
     straight = replace(car_park.course, curvature=np.where(car_park.course.station < 10, car_park.course.curvature, 0.0))
-    assert "most of it outside the bends" in finding_of(replace(made, course=straight), [IDEAL, PARALLEL])
+    assert "Most of what it rubs away more lies outside the bends." in finding_of(replace(made, course=straight), [IDEAL, PARALLEL])
 
 
 @pytest.mark.parametrize("pair", [[IDEAL, PARALLEL], [KINKED, TURNTABLE], [PARALLEL], [IDEAL]])
 def test_the_scenes_of_the_story(car_park, pair):
     lead = car_park.drives[pair[0]]
     story = story_of(car_park, pair, lead)
-    bend = telling_bend(car_park, pair)
+    bend = story_bend(car_park, pair)
     assert 20 <= story.seconds <= 30
     assert [one.name for one in story.scenes] == ["approach", "lines appear", "meet or miss", "dragged", "cost so far", "finding"]
     still = {one.name for one in story.scenes if one.begin == one.end}

@@ -7,7 +7,7 @@ import pygame
 import pytest
 
 from viz.replay import cards
-from viz.replay.costs import bends_of, places_of, slight, telling_bend
+from viz.replay.costs import bends_of, places_of, slight, story_bend
 from viz.replay.looks import HUES, looks_of
 from viz.replay.pens import NotePen, PygamePen
 from viz.replay.player import Player
@@ -15,6 +15,8 @@ from viz.replay.scene import draw_numbers
 from viz.replay.stage import Stage
 from viz.replay.story import story_of
 from viz.replay.view import View
+from viz.report.page import steerings_of
+from viz.report.words import chosen_words, pair_of
 from viz.shared.telling import TOLD_OVER, mean_over, telling_stations
 
 IDEAL, PARALLEL = 0, 1
@@ -41,7 +43,7 @@ def test_the_mean_over_a_piece_of_path():
 
 def test_place_1_is_the_storys_and_places_that_tell_nothing_have_no_number(car_park):
     pair = [IDEAL, PARALLEL]
-    places, bend = places_of(car_park, pair), telling_bend(car_park, pair)
+    places, bend = places_of(car_park, pair), story_bend(car_park, pair)
     assert bend.begin <= places[0] <= bend.end
     story = story_of(car_park, pair, car_park.drives[IDEAL])
     told = np.interp(story.scenes[1].begin, car_park.drives[IDEAL].time, car_park.drives[IDEAL].station)
@@ -59,6 +61,14 @@ def made_of(replay, power):
     told = power(one.station)
     work = np.concatenate([[0.0], np.cumsum(0.5 * (told[1:] + told[:-1]) * np.diff(one.time))])
     return replace(replay, drives=(flat, replace(one, power=told[:, None] * [1.0, 0.0, 0.0, 0.0], work=work), *replay.drives[2:]))
+
+
+def test_the_page_shows_place_1(car_park, car_park_compared):
+    """A page told of 29 m and the window of 13.8 m: whoever had both before them had no figure in common."""
+    pair = pair_of(car_park_compared, steerings_of(car_park_compared))
+    assert [pair.better.name, pair.worse.name] == [car_park.drives[i].name for i in (IDEAL, PARALLEL)]
+    assert pair.station == pytest.approx(places_of(car_park, [IDEAL, PARALLEL])[0], rel=0, abs=0.01)
+    assert chosen_words(pair, car_park_compared).endswith("`scrubwise watch` has it as place 1 of these two.")
 
 
 def test_the_highest_top_has_a_number_too(car_park):

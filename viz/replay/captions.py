@@ -12,7 +12,7 @@ from typing import NamedTuple
 import numpy as np
 
 from sim.car.chassis import WHEELS
-from viz.replay.costs import IDEAL, bend_at, mostly_outside, reference_of, slight
+from viz.replay.costs import IDEAL, bend_at, matters, mostly_outside, reference_of, slight
 from viz.replay.run_data import Instant, Replay
 from viz.replay.scene import TURNING, Crossing, crossing
 from viz.shared.axle_lines import MEETING, NARROW, rear_crossing
@@ -36,10 +36,12 @@ class Caption(NamedTuple):
     mark: str
 
 
-def _verdict(agree: bool, pays: bool) -> str:
-    """The one rule of the marks, which the story says too: a cross pays more than the reference, or is in danger; a tick agrees and pays
-    no more; what disagrees at no cost, and what stands straight, has neither."""
-    return CROSS if pays else TICK if agree else PLAIN
+def _verdict(agree: bool, pays: bool, matters: bool) -> str:
+    """The one rule of the marks, which the story says too: a cross pays more than the reference, by enough to matter in the whole drive, or
+    is in danger; a tick agrees and pays no more; what disagrees at hardly any cost, and what stands straight, has neither."""
+    if pays:
+        return CROSS if matters else PLAIN
+    return TICK if agree else PLAIN
 
 
 def _digits(power: float) -> int:
@@ -52,11 +54,18 @@ def watts(power: float) -> str:
     return f"{power:.{_digits(power)}f}{NARROW}W"
 
 
-def watts_apart(one: float, other: float) -> str:
-    """By how much two powers differ, in words: that of the two as they are written, where they are alike in that.  one, other : [W]."""
+def _apart(one: float, other: float) -> tuple[float, int]:
+    """By how much one power exceeds another, as it is written: that of the two as they are written, where they are alike in that; and its
+    digits behind the point.  one, other : [W]."""
     digits = _digits(one)
-    written = abs(shown_less(one, other, digits)) if digits == _digits(other) else 0.0
-    return f"{written:.{digits}f}{NARROW}W" if written else watts(abs(one - other))
+    written = shown_less(one, other, digits) if digits == _digits(other) else 0.0
+    return (written, digits) if written else (one - other, _digits(one - other))
+
+
+def watts_apart(one: float, other: float) -> str:
+    """By how much two powers differ, in words.  one, other : [W]."""
+    apart, digits = _apart(one, other)
+    return f"{abs(apart):.{digits}f}{NARROW}W"
 
 
 def joule_words(work: float) -> str:
@@ -87,10 +96,10 @@ def beside(replay: Replay, now: Instant) -> Instant:
     return drive.at(drive.row_at(drive.station, now.station))
 
 
-def pays_most(replay: Replay, index: int, now: Instant, shown: Sequence[int] = ()) -> tuple[int, str]:
+def pays_most(replay: Replay, index: int, now: Instant) -> tuple[int, str]:
     """The tyre that the story rings: the one whose slip, sideways and along together, takes most above the reference's here.
 
-    index : of the set-up; now : where it stands; shown : as for `reference_name`.  Of the reference itself, and where nothing is paid above
+    index : of the set-up; now : where it stands.  The banner names the reference.  Of the reference itself, and where nothing is paid above
     it, the one that takes most.
     Returns (its index, what it takes, in words).
     """
@@ -100,8 +109,14 @@ def pays_most(replay: Replay, index: int, now: Instant, shown: Sequence[int] = (
         wheel = int(np.argmax(now.power))
         return wheel, f"{WHEEL_WORDS[WHEELS[wheel]]}:\n{watts(float(now.power[wheel]))}, the most"
     wheel = int(np.argmax(more))
-    extra = f"{watts_apart(float(now.power[wheel]), float(other[wheel]))} more than {reference_name(replay, shown)}"
-    return wheel, f"{WHEEL_WORDS[WHEELS[wheel]]}: {watts(float(now.power[wheel]))},\n{extra}"
+    own, extra = float(now.power[wheel]), _apart(float(now.power[wheel]), float(other[wheel]))
+    told = f"{WHEEL_WORDS[WHEELS[wheel]]}: {watts(own)},\n{extra[0]:.{extra[1]}f}{NARROW}W more"
+    # The caption has the sum of all four: with what the others differ by it can be made.
+    whole = _apart(float(now.power.sum()), float(other.sum()))
+    digits, rest = max(extra[1], whole[1]), round(whole[0], whole[1]) - round(extra[0], extra[1])
+    if abs(rest) > slight(replay):
+        told += f",\nothers {abs(rest):.{digits}f}{NARROW}W {'more' if rest > 0 else 'less'}"
+    return wheel, told
 
 
 def pays(replay: Replay, index: int, now: Instant) -> bool:
@@ -185,7 +200,9 @@ def _caption(replay: Replay, index: int, row: float, shown: tuple[int, ...]) -> 
         wheel = WHEEL_WORDS[WHEELS[lifted[0]]]
         return Caption(f"{wheel} wheel is off the ground, three carry the car: {it.cost if it.pays else watts(it.own)}", CROSS)
     agree = it.found is not None and it.found.miss < MEETING
-    return Caption(_straight(it) if it.found is None else _paid(it) if it.pays else _unpaid(it), _verdict(agree, it.pays))
+    return Caption(
+        _straight(it) if it.found is None else _paid(it) if it.pays else _unpaid(it), _verdict(agree, it.pays, matters(replay, index))
+    )
 
 
 def _straight(it: _Moment) -> str:
@@ -212,7 +229,8 @@ def _pushing(it: _Moment) -> str:
 
 def _fighting(it: _Moment) -> str:
     """That toe costs in a bend, and whether it does so all the way."""
-    return f"toe: the front wheels fight all round the lap, here {it.cost}" if it.all_round else f"toe: the front wheels fight, {it.cost}"
+    all_round = "all round the lap" if it.replay.course.closed else "all the way"
+    return f"toe: the front wheels fight {all_round}, here {it.cost}" if it.all_round else f"toe: the front wheels fight, {it.cost}"
 
 
 def _paid(it: _Moment) -> str:

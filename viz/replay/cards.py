@@ -235,7 +235,7 @@ def draw_close_up(pen: Pen, player: Player, index: int, row: float, kind: Type) 
         scene.draw_slips(pen, now, replay.body.wheel_radius, player.larger)
     # Words at the wheels come first: of those that find no room beside their marks it matters least where the centre's stand.
     if told is not None and told.pays:
-        wheel, words = pays_most(replay, index, now, player.chosen)
+        wheel, words = pays_most(replay, index, now)
         scene.draw_payer(pen, now, wheel, words, replay.body.wheel_radius, kind.caption, pays(replay, index, now))
     if "numbers" in player.shows:
         scene.draw_numbers(pen, now, "loads" in player.shows, kind.label)

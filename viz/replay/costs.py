@@ -2,9 +2,7 @@
 
 import json
 from functools import lru_cache
-from itertools import pairwise
-from math import isfinite
-from typing import NamedTuple
+from math import isfinite, nan
 
 import numpy as np
 
@@ -13,25 +11,12 @@ from sim.files.text import LARGEST_FILE, plain_bytes
 from sim.judgements import TELL_APART
 from sim.linkages import ideal
 from viz.replay.run_data import Drive, Replay
-from viz.shared.telling import TOLD_OVER, mean_over
+from viz.shared.bends import Bend, course_bends, telling_bend, telling_place
 
-BENDY = 1 / 25  # [1/m] from which the course has a bend that can be told of
 SLIGHT_BEND = 1 / 60  # [1/m] what bends less, and lies in none of those, is called straight
-SAME_BEND = 3.0  # [m] two stretches that bend the same way and lie this near to each other are one bend
-NO_BEND = 30.0  # [m] length of the stretch that is looked at where the course has no bend
 RESULTS = "pages/results.json"  # of a contest's run folder
 LEAST_PLACE = 0.2  # of the highest power at a place, below which a place has no number: its curve lies next to zero there.  A judgement.
 IDEAL = ideal.KIND.name  # the linkage whose wheels always agree
-
-
-class Bend(NamedTuple):
-    """A stretch of the course; along its line [m].  number : from 1; 0 where the course has no bend."""
-
-    number: int
-    begin: float
-    end: float
-    turns_left: bool
-    radius: float  # the tightest [m]
 
 
 def reference_of(replay: Replay) -> int:
@@ -78,33 +63,8 @@ def _winner_and_last(replay: Replay) -> list[int]:
 
 @lru_cache(maxsize=8)
 def bends_of(replay: Replay) -> list[Bend]:
-    """The bends of the course in their order; one that lies across the line of a closed course counts on both sides of it.
-
-    A course without any is one stretch, about the place where the set-ups' powers lie furthest apart.
-    """
-    course = replay.course
-    side = np.sign(course.curvature) * (np.abs(course.curvature) > BENDY)
-    starts = np.flatnonzero(np.diff(side, prepend=0.0) != 0)
-    stretches: list[list[int]] = []
-    for start, stop in pairwise([*starts.tolist(), len(side)]):
-        if side[start] == 0:
-            continue
-        before = stretches[-1] if stretches else None
-        if before and side[before[0]] == side[start] and course.station[start] - course.station[before[1] - 1] < SAME_BEND:
-            before[1] = stop
-        else:
-            stretches.append([start, stop])
-    # One that lies across the line has the number of the piece at the lap's end.
-    across = course.closed and len(stretches) > 1 and stretches[0][0] == 0 and stretches[-1][1] == len(side) and side[0] == side[-1]
-    bends = []
-    for place, (a, b) in enumerate(stretches, 1):
-        begin, end = float(course.station[a]), float(course.station[min(b, len(side) - 1)])
-        radius = 1 / float(np.abs(course.curvature[a:b]).max())
-        bends.append(Bend(place - across or len(stretches) - across, begin, end, bool(side[a] > 0), radius))
-    if bends:
-        return bends
-    middle = replay.telling(list(range(len(replay.drives))))[0]
-    return [Bend(0, max(0.0, middle - NO_BEND / 2), min(float(course.length), middle + NO_BEND / 2), True, float("inf"))]
+    """The bends of a run's course, as `course_bends` has them.  replay : Replay."""
+    return course_bends(replay.course, [(drive.station, drive.total) for drive in replay.drives])
 
 
 def bend_at(replay: Replay, station: float) -> tuple[str, float]:
@@ -122,14 +82,27 @@ def bend_at(replay: Replay, station: float) -> tuple[str, float]:
 
 def joules(drive: Drive, begin: float, end: float) -> float:
     """What all tyres of a set-up lose between two places of the course [J].  begin, end : [m]."""
-    first, last = np.interp([begin, end], drive.station, drive.work)
-    return float(last - first)
+    return drive.spent.between(begin, end)
 
 
 def more_in_bends(replay: Replay, one: Drive, other: Drive) -> float:
     """What a set-up's tyres lose in a lap's bends above another's [J]."""
     bends = [bend for bend in bends_of(replay) if bend.number]
     return sum(joules(one, bend.begin, bend.end) - joules(other, bend.begin, bend.end) for bend in bends)
+
+
+def share_more(one: Drive, other: Drive) -> float:
+    """What a drive needs more than another, of that one's drive work; NaN where that is not known [-].  one, other : the two."""
+    return (one.drive_work - other.drive_work) / other.drive_work if other.drive_work else nan
+
+
+def matters(replay: Replay, index: int) -> bool:
+    """Whether what a set-up needs more than the reference from start to end can be told apart at all; where nobody knows, it may.
+
+    index : of the set-up
+    """
+    share = share_more(replay.drives[index], replay.drives[reference_of(replay)])
+    return not isfinite(share) or share >= TELL_APART
 
 
 @lru_cache(maxsize=64)
@@ -139,34 +112,20 @@ def mostly_outside(replay: Replay, index: int) -> bool:
     return more_in_bends(replay, one, other) < float(one.work[-1] - other.work[-1]) / 2
 
 
-def telling_bend(replay: Replay, pair: list[int]) -> Bend:
+def story_bend(replay: Replay, pair: list[int]) -> Bend:
     """The bend in which two set-ups differ most in joules; of one alone, in which it loses most above the reference.
 
-    pair : one or two indices; bends that one of them did not get through count as far as both came
+    pair : one or two indices
     """
     against = pair[0] if len(pair) > 1 else reference_of(replay)
-    one, other = replay.drives[pair[-1]], replay.drives[against]
-    upto = min(float(one.station[-1]), float(other.station[-1]))
-
-    def difference(bend: Bend) -> float:
-        begin, end = min(bend.begin, upto), min(bend.end, upto)
-        less = joules(other, begin, end) if other is not one else 0.0
-        return abs(joules(one, begin, end) - less)
-
-    return max(bends_of(replay), key=difference)
+    other = replay.drives[against].spent if against != pair[-1] else None
+    return telling_bend(bends_of(replay), replay.drives[pair[-1]].spent, other)
 
 
-def telling_place(replay: Replay, pair: list[int], bend: Bend) -> float:
-    """Where in a bend two powers, as means over TOLD_OVER, lie furthest apart; of one alone, where it rubs most [m]."""
-    one = replay.drives[pair[-1]]
-    inside = (one.station >= bend.begin) & (one.station <= bend.end)
-    if not inside.any():
-        return float(one.station[-1])
-    power = mean_over(one.station, one.total, TOLD_OVER, False)[inside]
-    if len(pair) > 1:
-        other = replay.drives[pair[0]]
-        power = np.abs(power - np.interp(one.station[inside], other.station, mean_over(other.station, other.total, TOLD_OVER, False)))
-    return float(one.station[inside][int(np.argmax(power))])
+def story_place(replay: Replay, pair: list[int]) -> float:
+    """Place 1, in that bend: where two powers lie furthest apart; of one alone, where it rubs most [m].  pair : one or two indices."""
+    other = replay.drives[pair[0]].spent if len(pair) > 1 else None
+    return telling_place(story_bend(replay, pair), replay.drives[pair[-1]].spent, other)
 
 
 def places_of(replay: Replay, pair: list[int]) -> list[float]:
@@ -178,7 +137,7 @@ def places_of(replay: Replay, pair: list[int]) -> list[float]:
 def _numbered(replay: Replay, chosen: tuple[int, ...]) -> tuple[tuple[float, float], ...]:
     """As `numbered_places`, worked out once for the same."""
     pair = list(chosen)
-    first = telling_place(replay, pair, telling_bend(replay, pair))
+    first = story_place(replay, pair)
     found, tells = replay.telling_places(pair, first), slight(replay)
     least = max(tells, LEAST_PLACE * max(power for _, power in found))
     places = [one for number, one in enumerate(found) if number == 0 or one[1] > least]

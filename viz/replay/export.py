@@ -103,9 +103,13 @@ def check_look(speed: float, size: tuple[int, int], text: float) -> None:
 
     Raises InputError.
     """
-    if size[0] < LEAST_SIZE[0] or size[1] < LEAST_SIZE[1] or size[0] % 2 or size[1] % 2:
-        problem = f"a picture of {size[0]} x {size[1]} pixels is too small, or not even"
-        raise InputError("size", "", problem, f"at least {LEAST_SIZE[0]} x {LEAST_SIZE[1]}")
+    if size[0] < LEAST_SIZE[0] or size[1] < LEAST_SIZE[1]:
+        raise InputError(
+            "size", "", f"a picture of {size[0]} x {size[1]} pixels is too small", f"at least {LEAST_SIZE[0]} x {LEAST_SIZE[1]}"
+        )
+    if size[0] % 2 or size[1] % 2:
+        even = f"{size[0] + size[0] % 2} x {size[1] + size[1] % 2}"
+        raise InputError("size", "", f"a picture of {size[0]} x {size[1]} pixels has an odd side", f"films need even ones, such as {even}")
     if max(size) > MOST_PIXELS:
         raise InputError("size", "", f"a picture of {size[0]} x {size[1]} pixels is too large", f"at most {MOST_PIXELS} either way")
     if not 0.1 <= speed <= 20:

@@ -16,7 +16,7 @@ SHADE = "#F7F6F2"  # behind a picture's name and caption
 SMALL_PICTURE = (72.0, 64.0)  # breadth and height of a small picture on the board [points]
 SIGN_ROOM = 28.0  # [points] for the sign before a name
 BESIDE_PICTURE = SIGN_ROOM + SMALL_PICTURE[0] + 2
-FEWEST_ROWS = 2  # of the board, which whether the difference matters never crowds out
+MORE_ROWS = 3  # lines that say that there are more rows, as high together as a row
 NEAR_PLACE = 0.5  # [m] within which a numbered place is said to be here
 TRACK = "#D9D6CD"  # of the bars on the board, and behind the buttons
 PRESSED = "#3A3A3A"
@@ -101,11 +101,16 @@ def draw_board(
     most = max(max(float(drives[i].work[-1]) for i, _, _ in every), 1e-9)
     first = rect.x + BESIDE_PICTURE  # of every bar, beside a small picture or not: equal joules look equal
     line, label = LINE * kind.label, Ink(INK, size=kind.label)
-    verdict = wrapped(verdict_of(replay, player.chosen), label, rect.width - 6, point)
-    told = (verdict.count("\n") + 1) * line if verdict else 0.0
-    room = rect.height - line
-    # Whether it matters is worth a row, as long as a few rows stay.
-    fewer = room - told if room - told >= FEWEST_ROWS * every[0][2] else room
+    # The rows of both pictures always stay; where somebody can scroll, there is room for another beside them.
+    room, others = rect.height - line, [high for index, _, high in every if index not in player.chosen]
+    least = sum(high for _, _, high in every) - sum(others) + (min(others) + every[0][2] / MORE_ROWS if live and others else 0.0)
+    for brief in (False, True):  # long names give way before the verdict does
+        verdict = wrapped(verdict_of(replay, player.chosen, brief), label, rect.width - 6, point)
+        told = (verdict.count("\n") + 1) * line if verdict else 0.0
+        fits = room - told >= least
+        if fits:
+            break
+    fewer = room - told if fits else room
     rows, hits, small = _seen_rows(every, player, fewer), list[Hit](), list[tuple[Rect, int]]()
     page.text((rect.x, rect.y + line / 2), "Rubber dragged" if player.rubber else "Rubbed away so far", label)
     y = rect.y + line
@@ -157,13 +162,15 @@ def _seen_rows(every: list[tuple[int, str, float]], player: Player, room: float)
     if sum(high for _, _, high in every) <= room:
         player.scroll = 0
         return every
-    room -= every[0][2] / 3  # for the line that says that there are more
+    room -= every[0][2] / MORE_ROWS
     fixed = [one for one in every if one[0] in player.chosen]
     rest = [one for one in every if one not in fixed]
     left = room - sum(high for _, _, high in fixed)
     seen = _scrolled(rest, player, left)
     if sum(high for _, _, high in seen) <= left:
         return [one for one in every if one in fixed or one in seen]
+    if left >= 0 and player.scroll == 0:
+        return fixed
     return _scrolled(every, player, room)
 
 
@@ -249,7 +256,7 @@ def key_words(player: Player, film: bool) -> str:
     pace = "" if not film else " Film: as fast as driven." if player.speed == 1 else f" Film: {player.speed:g} times as fast as driven."
     return (
         f"Degrees: slip, between where a wheel points (dashed) and where it moves (arrow, {larger}). "
-        f"Trails: dark and broad where power rubs. Bars: so far; the stroke: at the lap's end.{pace}"
+        f"Trails: dark and broad where power rubs. Bars: so far; the stroke: at the end.{pace}"
     )
 
 

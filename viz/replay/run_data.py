@@ -22,8 +22,9 @@ from sim.scenario.tables import MILLIMETRE
 from sim.steering.arrangement import build_steering
 from sim.study.dangers import Dangers, dangers_of
 from sim.study.ready import course_of
+from viz.shared.bends import Spent
 from viz.shared.runs import open_told
-from viz.shared.telling import telling_places
+from viz.shared.telling import running_sum, telling_places
 
 MARK = 0.5  # [m] length of the dashes of the course's line, and of the gaps between
 CAR_COLUMNS = ("time_s", "station_m", "x_m", "y_m", "heading_deg", "speed_m_per_s", "sideslip_deg", "yaw_rate_deg_per_s", "hand_deg",
@@ -142,6 +143,11 @@ class Drive:
     def total(self) -> np.ndarray:
         """Power of all wheels (n,) [W]."""
         return self.power.sum(axis=1)
+
+    @cached_property
+    def spent(self) -> Spent:
+        """What its tyres lose along the course."""
+        return Spent(self.station, self.total, self.work)
 
     def at(self, row: float) -> Instant:
         """The car between two samples.  row : index of the sample, with a fraction; held inside the drive."""
@@ -345,12 +351,6 @@ def _drive(index: int, told: dict[str, Any], columns: dict[str, np.ndarray], sce
         heading=np.unwrap(np.radians(columns["heading_deg"])), speed=speed, steer=steer, drift=np.arctan2(side, forward),
         load=wheels("load_N"), power=power, wheel_x=wheel_x, wheel_y=wheel_y,
         curve=np.column_stack([yaw_rate / np.maximum(speed, 1e-3), sideslip]),
-        rub=_summed(rubbing.sum(axis=1), time, totals[0]), work=_summed(power.sum(axis=1), time, totals[1]),
+        rub=running_sum(rubbing.sum(axis=1), time, totals[0]), work=running_sum(power.sum(axis=1), time, totals[1]),
         slip=slip, lateral=np.clip(sideways, 0.0, power), drive_force=columns["drive_force_N"], drive_work=told["drive_work"],
     )  # fmt: skip
-
-
-def _summed(rate: np.ndarray, time: np.ndarray, total: float) -> np.ndarray:
-    """Running integral by trapezoids, which ends at a total that was summed in finer steps; NaN where nobody did."""
-    sums = np.concatenate([[0.0], np.cumsum(0.5 * (rate[1:] + rate[:-1]) * np.diff(time))])
-    return sums * (total / sums[-1]) if isfinite(total) and sums[-1] > 0 else sums

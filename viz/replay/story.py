@@ -8,9 +8,10 @@ import numpy as np
 
 from sim.judgements import TELL_APART
 from viz.replay.captions import joule_words, reference_name
-from viz.replay.costs import Bend, joules, more_in_bends, reference_of, telling_bend, telling_place
+from viz.replay.costs import joules, more_in_bends, reference_of, share_more, story_bend, story_place
 from viz.replay.run_data import Drive, Replay
 from viz.shared.axle_lines import NARROW
+from viz.shared.bends import Bend
 from viz.shared.words import share_words
 
 LEAD_IN = 1.5  # [s] driven before the telling bend; what is told ends with it
@@ -18,7 +19,6 @@ LONGEST_STRETCH = 16.0  # [s] of driving that is looped; of a longer bend the pa
 DRAGGED = 0.2  # of the driven speed, at which the tyre that pays is dragged
 APPEAR, MEET, DRAG, COST, FINDING = 3.0, 4.0, 6.0, 5.0, 7.0  # [s] that the scenes last, beside the approach
 ALIKE = 5e-5  # of the drive work, below which two are written alike
-SHORT_NAMES = 20  # letters of two names that fit into one short line about both
 APPROACH = 5.0  # [s] at most, in which the car comes to the telling place however far that is
 
 
@@ -85,9 +85,9 @@ def story_of(replay: Replay, pair: list[int], lead: Drive) -> Story:
 
     replay : Replay; pair : their indices; lead : whose time is the clock
     """
-    bend = telling_bend(replay, pair)
+    bend = story_bend(replay, pair)
     into, out = (float(one) for one in np.interp([bend.begin, bend.end], lead.station, lead.time))
-    place = telling_place(replay, pair, bend)
+    place = story_place(replay, pair)
     middle = min(float(np.interp(place, lead.station, lead.time)), out)
     if out - into > LONGEST_STRETCH:
         into, out = max(into, middle - LONGEST_STRETCH / 2), min(out, middle + LONGEST_STRETCH / 2)
@@ -117,7 +117,7 @@ def _where(replay: Replay, pair: list[int], bend: Bend) -> str:
 def _meeting(pair: list[int]) -> str:
     if len(pair) == 1:
         return "Do the lines of the front wheels meet on that of the rear axle? If not, the wheels disagree."
-    return "Cross: it pays more. Tick: wheels agree, and it pays no more."
+    return "Cross: it pays more, and that matters. Tick: wheels agree, and it pays no more."
 
 
 def _ringed(replay: Replay, pair: list[int]) -> str:
@@ -134,7 +134,7 @@ def _cost(replay: Replay, pair: list[int], bend: Bend) -> str:
 
 
 def finding_of(replay: Replay, pair: list[int]) -> str:
-    """What it comes to over the whole lap, in one sentence that also says where it hardly matters.
+    """What it comes to over the whole drive, and whether that matters.
 
     replay : Replay; pair : one or two indices
     """
@@ -144,45 +144,44 @@ def finding_of(replay: Replay, pair: list[int]) -> str:
     if other.reason:
         return f'"{other.name}" does not get round: {other.reason}.'
     if one is other:
-        return f'"{one.name}": its tyres rub away {joule_words(float(one.work[-1]))} in a lap; the others are held against it.'
+        rubs = f'"{one.name}": its tyres rub away {joule_words(float(one.work[-1]))}'
+        return f"{rubs} {_drive(replay).lower()}; the others are held against it."
     more = float(one.work[-1] - other.work[-1])
-    name = f'"{other.name}"' if len(pair) > 1 else reference_name(replay)
-    share = _share(one, other)
-    words = f'In a lap "{one.name}" rubs away {joule_words(abs(more))} {"more" if more >= 0 else "less"} than {name}'
-    if more > 0 and more_in_bends(replay, one, other) < more / 2:
-        words += ", most of it outside the bends"
-    if not isfinite(share):
-        return f"{words}."
-    percent = share_words(abs(share), NARROW)
-    if abs(share) < TELL_APART:
-        return f"{words}. Here it hardly matters: {percent} of the drive work."
-    return f"{words}. It needs {percent} {'more' if share > 0 else 'less'} drive work."
+    told = verdict_of(replay, pair)
+    if not told:
+        name = f'"{other.name}"' if len(pair) > 1 else reference_name(replay)
+        told = f'{_drive(replay)} "{one.name}" rubs away {joule_words(abs(more))} {"more" if more >= 0 else "less"} than {name}'
+    outside = more > 0 and more_in_bends(replay, one, other) < more / 2
+    return f"{told}.{' Most of what it rubs away more lies outside the bends.' if outside else ''}"
 
 
-def verdict_of(replay: Replay, pair: list[int]) -> str:
-    """The finding in one short line for a picture: what the second of two needs more in a lap, and whether that matters.
+def verdict_of(replay: Replay, pair: list[int], brief: bool = False) -> str:
+    """What the second of two needs more over the whole drive, and whether that matters; the story and the board say the same.
 
-    replay : Replay; pair : one or two indices.  Empty where one of them does not get round, or there is nothing to hold it against.
+    replay : Replay; pair : one or two indices; brief : without names, where those find no room
+    Empty where one of them does not get round, there is nothing to hold it against, or the run tells no drive work.
     """
     one, other = _held(replay, pair)
-    share = _share(one, other)
+    share, drive = share_more(one, other), _drive(replay)
     if one is other or one.reason or other.reason or not isfinite(share):
         return ""
+    name = f'"{other.name}"' if len(pair) > 1 else reference_name(replay)
     if abs(share) < ALIKE:
-        return "A lap: both need the same drive work" if len(pair) > 1 else f"A lap: it needs the drive work of {reference_name(replay)}"
-    who, whom = ("the right car", "the left") if len(pair) > 1 else ("it", reference_name(replay))
-    if len(pair) > 1 and len(one.name) + len(other.name) <= SHORT_NAMES:
-        who, whom = f'"{one.name}"', f'"{other.name}"'
-    matters = ": hardly matters" if abs(share) < TELL_APART else ""
+        return (
+            f"{drive} both need the same drive work" if len(pair) > 1 or brief else f'{drive} "{one.name}" needs the drive work of {name}'
+        )
     much = f"{joule_words(abs(one.drive_work - other.drive_work))} ({share_words(abs(share), NARROW)})"
-    return f"A lap: {who} needs {much} {'more' if share > 0 else 'less'} drive work than {whom}{matters}"
+    verdict = "this matters" if abs(share) >= TELL_APART else "hardly matters"
+    if brief:
+        return f"{drive} they differ by {much}: {verdict}"
+    return f'{drive} "{one.name}" needs {much} {"more" if share > 0 else "less"} drive work than {name}: {verdict}'
+
+
+def _drive(replay: Replay) -> str:
+    """What was driven, as `run` calls it."""
+    return "In a lap" if replay.course.closed else "From start to finish"
 
 
 def _held(replay: Replay, pair: list[int]) -> tuple[Drive, Drive]:
     """The drive that is told about, and the one that it is held against."""
     return replay.drives[pair[-1]], replay.drives[pair[0] if len(pair) > 1 else reference_of(replay)]
-
-
-def _share(one: Drive, other: Drive) -> float:
-    """What a drive needs more than another, of that one's drive work."""
-    return (one.drive_work - other.drive_work) / other.drive_work if other.drive_work else float("nan")

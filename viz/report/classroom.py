@@ -14,6 +14,7 @@ from viz.report.short import Driven, driven, is_yardstick, level_with_best, name
 from viz.report.words import (
     SAFETY,
     Pair,
+    chosen_words,
     course_line,
     drawn_crossings,
     excess_words,
@@ -164,13 +165,14 @@ def _explain(comparison: Comparison, pair: Pair | None) -> Question:
     if pair is None:
         reasons = [f'"{one.name}" {one.reason}.' for one in comparison.results]
         return Question("Explain", ["No set-up gets round this course. What ends the drive, and what would you change first?"], 4, reasons)
+    chosen = chosen_words(pair, comparison)
     # A ruler helps where what it is to find lies on the sheet, for both cars.
     task = RULER if pair.bends and len(drawn_crossings(pair)) == 2 else STRAIGHT_ON
     asked = [f"{place_words(pair)}, the two cars above stand as drawn. {task}"]
     if not seen_apart(pair):
-        return Question("Explain", [*asked, ALIKE], 3, [*pair_lines(pair), ALIKE_ANSWER])
+        return Question("Explain", [*asked, ALIKE], 3, [*pair_lines(pair), ALIKE_ANSWER, chosen])
     asked.append(f'Which wheel tells "{pair.worse.name}" and "{pair.better.name}" apart most, and what is that tyre made to do?')
-    return Question("Explain", asked, 3, pair_lines(pair))
+    return Question("Explain", asked, 3, [*pair_lines(pair), chosen])
 
 
 def _decide(comparison: Comparison) -> Question:

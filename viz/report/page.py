@@ -25,6 +25,7 @@ from viz.report.words import (
     SAFETY,
     Pair,
     caution_lines,
+    chosen_words,
     course_line,
     excess_words,
     finding_line,
@@ -160,7 +161,8 @@ def _pair_context(pair: Pair | None, comparison: Comparison) -> dict[str, Any] |
     total = ("all wheels", [cell for side in sides for cell in ("", "", tenths(side.total))])
     pictures = pair_pictures(pair, comparison)
     return {
-        "legend": legend_words(pair), "lines": pair_lines(pair), "names": [side.name for side in sides], "rows": [*rows, total],
+        "legend": legend_words(pair), "lines": [*pair_lines(pair), chosen_words(pair, comparison)],
+        "names": [side.name for side in sides], "rows": [*rows, total],
         "cars": list(zip([side.name for side in sides], pictures, strict=True)),
     }  # fmt: skip
 

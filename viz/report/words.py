@@ -33,11 +33,12 @@ from viz.run.report import (
     worth_lines,
 )  # fmt: skip
 from viz.shared.axle_lines import MEETING, apart_words, are_parallel, rear_crossing
+from viz.shared.bends import Spent, course_bends, telling_bend, telling_place
 from viz.shared.checks import CAUTIONS
 from viz.shared.dangers import TURNTABLE, stop_line
 from viz.shared.doubts import doubt_lines
 from viz.shared.rounding import shown, shown_sum, tenths
-from viz.shared.telling import telling_stations
+from viz.shared.telling import running_sum
 from viz.shared.words import PRESSURE_FIRST, WHEEL_WORDS
 
 SAFETY = (
@@ -125,13 +126,26 @@ def pair_of(comparison: Comparison, steerings: Sequence[Steering]) -> Pair | Non
         chosen = [(comparison.reference, make_entry(ideal_setup(), scenario, "reference", "setup").steering), done[0]]
     else:
         return None
-    traces = [one.trace for one, _ in chosen]
-    station = telling_stations(
-        [(trace.station - trace.station[0], trace.slip_loss.sum(axis=1)) for trace in traces], comparison.course.closed
-    )[0]  # fmt: skip
-    course = comparison.course
+    station, course = shown_place(comparison, chosen[0][0], chosen[1][0]), comparison.course
     better, worse = (_side(one, steering, station, comparison) for one, steering in chosen)
     return Pair(station, float(np.interp(station, course.station, course.curvature)), better, worse)
+
+
+def shown_place(comparison: Comparison, better: SetupResult, worse: SetupResult) -> float:
+    """The place of the course at which two set-ups are shown, in the bend that they differ most in by joules: place 1 of `watch` [m].
+
+    comparison : the run; better, worse : the two, which got round
+    """
+    bends = course_bends(comparison.course, [(one.station, one.power) for one in map(_spent, comparison.results)])
+    most, less = _spent(worse), _spent(better)
+    return telling_place(telling_bend(bends, most, less), most, less)
+
+
+def _spent(one: SetupResult) -> Spent:
+    """What a set-up's tyres lose along the course."""
+    trace, power = one.trace, np.nan_to_num(one.trace.slip_loss).sum(axis=1)
+    total = one.ledger.scrub if one.ledger is not None else float("nan")
+    return Spent(trace.station - trace.station[0], power, running_sum(power, trace.time, total))
 
 
 def _side(one: SetupResult, steering: Steering, station: float, comparison: Comparison) -> Side:
@@ -158,6 +172,13 @@ def place_words(pair: Pair) -> str:
     way = "On a straight" if not pair.bends else f"In the {'left' if pair.curvature > 0 else 'right'} bend"
     size = "" if not pair.bends else f", where its radius is {radius:.{1 if radius < 20 else 0}f} m"
     return f"{way}, {pair.station:.0f} m after the start{size}"
+
+
+def chosen_words(pair: Pair, comparison: Comparison) -> str:
+    """Why that place is shown, and where `watch` has it.  pair : Pair; comparison : the run."""
+    bend = "the bend in which these two differ by most joules, at " if pair.bends else ""
+    text = f"It is {bend}the place where their watts lie furthest apart"
+    return f"{text}." if pair.better.result is comparison.reference else f"{text}; `scrubwise watch` has it as place 1 of these two."
 
 
 def seen_apart(pair: Pair) -> bool:

@@ -1,6 +1,7 @@
 """Where on a course set-ups differ most."""
 
 from collections.abc import Sequence
+from math import isfinite
 
 import numpy as np
 
@@ -30,6 +31,15 @@ def mean_over(station: np.ndarray, power: np.ndarray, length: float, closed: boo
         return (upto - np.interp(begin - rounds_before * whole, station, sums) - rounds_before * sums[-1]) / (2 * half)
     begin, end = np.maximum(begin, first), np.minimum(end, last)
     return (np.interp(end, station, sums) - np.interp(begin, station, sums)) / (end - begin)
+
+
+def running_sum(rate: np.ndarray, time: np.ndarray, total: float) -> np.ndarray:
+    """Running integral of a rate over time by trapezoids, (n,), which ends at a total that was summed in finer steps.
+
+    rate : (n,); time : (n,) [s]; total : in the unit of both together, NaN where nobody summed it
+    """
+    sums = np.concatenate([[0.0], np.cumsum(0.5 * (rate[1:] + rate[:-1]) * np.diff(time))])
+    return sums * (total / sums[-1]) if isfinite(total) and sums[-1] > 0 else sums
 
 
 def telling_stations(drives: Sequence[tuple[np.ndarray, np.ndarray]], closed: bool) -> list[float]:

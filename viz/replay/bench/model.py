@@ -72,6 +72,7 @@ class Support(NamedTuple):
     edge: tuple[float, float]  # where it would tip, away from the turn's centre
     load: tuple[float, float] | None  # where its weight acts in the turn; None where there is no turn
     tips: float  # acceleration towards the centre at which it would tip [m/s2]
+    stub_tips: float  # ... on stub axles with ideal steering in the same turn; NaN where there is none [m/s2]
     takes: float  # acceleration that the turn takes; NaN where there is none [m/s2]
 
 
@@ -112,7 +113,7 @@ class BenchModel:
         """scenario : Scenario; bend : to begin in; first : set-up to begin with, None for the first that has rods."""
         self.scenario, self.car = scenario, car_of(scenario)
         self.problem, self.hand, self.speed = "", 0.0, min(max(bend.speed, SPEEDS[0]), SPEEDS[1])
-        self.ideal_table = sampled(ideal_setup(), scenario.car, "bench", "ideal").table
+        self.ideal = sampled(ideal_setup(), scenario.car, "bench", "ideal")
         self._turn: tuple[tuple[Any, ...], Turn] | None = None
         self._pose: tuple[Built, Pose] | None = None
         if first is None:
@@ -254,6 +255,11 @@ class BenchModel:
         self.hand = min(max(self.hand + by, steering.lock_right), steering.lock_left)
 
     @property
+    def stub_arm(self) -> float:
+        """Lever arm of a knock on a front wheel of this car about its kingpin, on stub axles [m]."""
+        return abs(levers(self.ideal.steering.wheels[LEFT]).hub)
+
+    @property
     def hand_step(self) -> float:
         """A handy turn of the hand wheel [rad]."""
         return (self.built.steering.lock_left - self.built.steering.lock_right) / 60
@@ -305,7 +311,7 @@ class BenchModel:
             ideal = before = None
             if held.turn.converged:
                 radius = 1 / held.curvature if held.curvature else np.inf
-                ideal = steady_turn(self.car, self.ideal_table, radius, self.speed)
+                ideal = steady_turn(self.car, self.ideal.table, radius, self.speed)
                 before = steady_turn(self.car, self.start.table, radius, self.speed) if self.changed else None
             self._turn = (wanted, Turn(held.curvature, held.turn, ideal, before))
         return self._turn[1]
@@ -324,11 +330,16 @@ class BenchModel:
         x, y, outwards = points[:, 0] + car.front_arm, points[:, 1], 1.0 if left else -1.0
         away = outwards * sin(sideslip), -outwards * cos(sideslip)
         reach, tips = support_reach(x, y, *away), tip_limit(x, y, car.height, left, sideslip)
+        stub_tips = np.nan
+        if turn.ideal is not None and turn.ideal.converged:
+            stand = self.ideal.steering.front_wheels(np.array([turn.ideal.hand]))
+            stub_x, stub_y = np.concatenate([[stand.x[0], stand.y[0]], back.T], axis=1)
+            stub_tips = tip_limit(stub_x + car.front_arm, stub_y, car.height, left, turn.ideal.sideslip)
         takes = self.speed**2 * abs(turn.curvature)
         edge = (reach * away[0] - car.front_arm, reach * away[1])
         moved = reach * takes / tips if tips > 0 else np.nan
         load = (moved * away[0] - car.front_arm, moved * away[1]) if np.isfinite(moved) else None
-        return Support(points, edge, load, tips, takes)
+        return Support(points, edge, load, tips, stub_tips, takes)
 
     def save(self, folder: Path, stem: str) -> Path:
         """Write the set-up as a piece of a scenario, beside earlier ones.  folder : where; stem : how its name begins.

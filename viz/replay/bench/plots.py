@@ -23,7 +23,6 @@ FINE = 3  # places of a curve between two of its samples, that a word beside it 
 def draw_curve(surface: pygame.Surface, page: PygamePen, rect: Rect, model: BenchModel, look: Look) -> None:
     """Error of the inner wheel over the outer wheel's angle.  surface : that of the page; rect : [points]; look : of the set-up."""
     box(page, rect, CARD)
-    page.text((rect.x + 12, rect.y + 15), "Error of the inner wheel", TITLE)
     plot = Rect(rect.x + 66, rect.y + 36, rect.width - 80, rect.height - 68)
     curve = curve_of(model.built)
     wide = max(abs(curve[0, 0]), abs(curve[-1, 0]))
@@ -37,21 +36,22 @@ def draw_curve(surface: pygame.Surface, page: PygamePen, rect: Rect, model: Benc
     for value in (-top, 0.0, top):
         y = plot.y + plot.height * (1 - (value + top) / (2 * top))
         page.text((plot.x - 6, y), f"{value:+.0f}°" if value else "ideal", LABEL._replace(anchor="right"))
-    step, axis = 20 if wide < 50 else 30, "outer wheel"
-    beside = plot.width * step / (2 * wide) - (text_width(f"{step}° right", LABEL, point) + text_width(axis, LABEL, point)) / 2
-    for value in range(-60, 61, step):
-        words = f"{value}° left" if value > 0 else f"{-value}° right" if value else axis if beside > 4 else "0°"
+    for value in range(-60, 61, 20 if wide < 50 else 30):
+        words = f"{value}° left" if value > 0 else f"{-value}° right" if value else "0°"
         x, half = plot.x + plot.width * (value + wide) / (2 * wide), text_width(words, LABEL, point) / 2
         if plot.x <= x - half and x + half <= plot.x + plot.width:
             page.text((x, plot.y + plot.height + 15), words, LABEL._replace(colour=SOFT, anchor="middle"))
     pose, steering = model.pose(), model.built.steering
     outer = degrees(float(pose.steer[1 if pose.turns_left else 0]))
     pen.line((outer, -top), (outer, top), Ink(GREY, 2.0))
+    title = "Inner wheel's error by the outer's angle"
     if model.changed:
         old = curve_of(model.start)
         pen.path(old, Ink(look.colour, 2.0, dash=6.0))
         if not _name_old(pen, old, curve):
+            title = "Inner wheel's error"  # which leaves room for what the dashes are
             page.text((rect.x + rect.width - 12, rect.y + 15), "dashed: before", LABEL._replace(anchor="right"))
+    page.text((rect.x + 12, rect.y + 15), title, TITLE)
     pen.path(curve, Ink(look.colour, 3.0))
     error = float(np.interp(model.hand, np.linspace(steering.lock_right, steering.lock_left, len(curve)), curve[:, 1]))
     x, y = view.screen((outer, min(max(error, -top), top)))

@@ -12,7 +12,7 @@ from sim.linkages.pivots import SIGNS
 from sim.steering.arrangement import HAND_LIMIT, Steering
 from sim.study.dangers import Dangers
 from viz.replay.bench.model import BenchModel, Built, Pose, Support, Turn, slip_losses
-from viz.replay.captions import HARDLY, watts
+from viz.replay.captions import HARDLY, LIGHTER, watts
 from viz.replay.looks import CARD, INK, SOFT, Look, looks_of
 from viz.replay.pens import Ink, Pen
 from viz.replay.run_data import Body
@@ -28,6 +28,7 @@ TURNING = np.radians(1.5)  # steer below which the lines meet too far away to be
 CAUTION_BEFORE = np.radians(5)  # between rod and arm, before the usable lock ends: early enough to stop the hand.  A judgement.
 GROWS_FROM = np.radians(30)  # ... from which the dangerous place is drawn, small at first.  A judgement.
 LEAST_WATTS = 0.05  # what a figure shows as 0.0
+LEAST_ARM = 0.001  # [m] lever below which there is none to compare with
 HANDLE = 0.022  # [m] radius of a joint that can be dragged
 SHOWN_ARC = radians(170)  # of the hand wheel to either side, in which a stop is drawn on its rim
 LEAST_SCALE = 40.0  # [points per metre] below which the meeting point gets a picture of its own
@@ -169,20 +170,45 @@ def line_words(pose: Pose) -> str:
     return f"Caution: {side} rod {angle:.0f}° from in line with its arm; further on it can snap over. Fit a stop here, mind fingers."
 
 
-def knock_words(arm: float) -> str:
-    """On what arm a knock on the left wheel pulls, empty where it is not known.  arm : [m]."""
-    return f"A knock on a front wheel has a lever of {arm * 1000:.0f}{NARROW}mm" if isfinite(arm) else ""
+def knock_words(arm: float, stub_arm: float, turntable: bool) -> tuple[str, bool | None]:
+    """On what arm a knock on the left wheel pulls, and a turntable's beside that of stub axles; whether that is in order, None where it is
+    no turntable.  Empty where the arm is not known.
+
+    arm, stub_arm : of the set-up, of the same car on stub axles [m]; turntable : whether the axle swings as a whole
+    """
+    if not isfinite(arm):
+        return "", None
+    words = f"A knock on a front wheel has a lever of {arm * 1000:.0f}{NARROW}mm"
+    return (f"{words}, on stub axles {stub_arm * 1000:.0f}{NARROW}mm", False) if turntable and arm > stub_arm else (words, None)
+
+
+def turntable_words(arm: float, stub_arm: float, support: Support) -> str:
+    """What a turntable does worse than stub axles, by the figures of this turn: wheels that agree say nothing about it.
+
+    arm, stub_arm : as for `knock_words`, finite [m]; support : Support
+    """
+    many = f"{arm / stub_arm:.1f} times the lever of stub axles" if stub_arm > LEAST_ARM else "a lever, where stub axles have hardly any"
+    sooner = ", and the car tips sooner in this turn" if tips_sooner(support) else ""
+    return f"Turntable: a knock on a front wheel has {many}{sooner}"
+
+
+def tips_sooner(support: Support) -> bool:
+    """Whether it would tip earlier than on stub axles in the same turn, by enough to be told.  support : Support."""
+    return support.tips < (1 - LIGHTER) * support.stub_tips
 
 
 def tip_words(support: Support) -> tuple[str, bool | None]:
-    """How much of what tips the car the turn takes, and whether it stays below, None where there is no turn.  support : Support."""
-    tips = f"tips at {support.tips:.1f}{NARROW}m/s²"
+    """How much of what tips the car the turn takes, and whether it stays below; None where there is no turn, and where it would tip earlier
+    than on stub axles.  support : Support."""
+    stub = f", on stub axles of {support.stub_tips:.1f}" if tips_sooner(support) else ""
+    tips = f"tips at {support.tips:.1f}{NARROW}m/s²{stub.replace(' of ', ' at ')}"
     if not isfinite(support.takes):
         return f"It {tips}", None
     if support.takes >= support.tips:
         return f"It {tips}; this turn takes {support.takes:.1f}: it tips over", False
     share = support.takes / support.tips
-    return f"Stands: {100 * share:.0f}{NARROW}% of tipping ({support.takes:.1f} of {support.tips:.1f}{NARROW}m/s²)", True
+    words = f"Stands: {100 * share:.0f}{NARROW}% of tipping ({support.takes:.1f} of {support.tips:.1f}{NARROW}m/s²{stub})"
+    return words, None if stub else True
 
 
 def crossings(pose: Pose, wheelbase: float) -> tuple[float, float] | None:

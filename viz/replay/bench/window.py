@@ -30,6 +30,7 @@ from viz.replay.bench.scene import (
     stop_words,
     ticked,
     tip_words,
+    turntable_words,
 )  # fmt: skip
 from viz.replay.costs import slight
 from viz.replay.labels import MarkPen
@@ -271,6 +272,9 @@ class Bench:
         for said in (halt, caution or ("" if halt else danger)):
             colour = DANGER if said and (said == caution or (said == danger and reached)) else INK
             y = self._lines(page, rect, y, said, Ink(colour, size=TEXT, bold=True, fill=CARD))
+        if turntable:
+            said = turntable_words(model.built.hub_arm, model.stub_arm, model.support(pose))
+            y = self._lines(page, rect, y, said, Ink(DANGER, size=TEXT, bold=True, fill=CARD))
         if tips:
             y = self._tips(page, rect, y, pose)
         low, span, share = rect.y + rect.height, PLAN_SPAN[1], 0.42
@@ -330,7 +334,8 @@ class Bench:
         elif abs(found[0] - found[1]) < MEETING:
             words = ticked(f"Axle lines meet {aside:.1f} m beside the car", True)
         else:
-            words = ticked(miss_words(abs(found[0] - found[1])), False)
+            _, little = cost_words(self.model.turn, self.least)
+            words = ticked(miss_words(abs(found[0] - found[1])), None if little else False)  # as in the plan
         y = self._lines(page, rect, rect.y + 17, words, TITLE._replace(fill=CARD))
         y = (self._tips(page, rect, y, pose) if tips else y) - 6
         room = Rect(rect.x + 8, y, rect.width - 16, rect.y + rect.height - y - 6)
@@ -354,7 +359,8 @@ class Bench:
         mass = (-car.front_arm, 0.0)
         reach = hypot(support.edge[0] - mass[0], support.edge[1] - mass[1])
         y = self._lines(page, words, y + 4, f"{reach * 1000:.0f} mm, mass to edge", LABEL)
-        self._lines(page, words, y + 4, knock_words(model.built.hub_arm), LABEL)
+        said, good = knock_words(model.built.hub_arm, model.stub_arm, model.kind == TURNTABLE)
+        self._lines(page, words, y + 4, ticked(said, good), LABEL if good is None else TITLE._replace(colour=DANGER))
         scale = min(room.width / (car.front_track + 0.45), room.height / (car.wheelbase + 2.6 * car.wheel_radius))
         at = (room.x + room.width / 2, room.y + room.height / 2)
         view = View.ground(at, (-car.wheelbase / 2, 0.0), scale, self.point, 0.0)
@@ -375,7 +381,8 @@ class Bench:
         """
         model, p = self.model, self.point
         half = rect.width / 2 - 16 if self.buttons else rect.width - 32
-        name = fitted(EXAMPLE if model.example else model.built.setup.name, half - SIGN_ROOM, p)
+        named = TITLE if model.example else LABEL  # as large as a danger: nobody should take it for the run's
+        name = fitted(EXAMPLE if model.example else model.built.setup.name, half - SIGN_ROOM, p, named)
         following = fitted(f"N: {model.next_setup.name}", half - 12, p)
         deep = max(28.0, 21.0 * (1 + max(name.count("\n"), following.count("\n"))) + 6)
         count = len(model.dials)
@@ -388,7 +395,7 @@ class Bench:
         beside, half = rect.x + rect.width / 2, rect.width / 2 - 16
         self._button(page, Rect(beside, rect.y + 5, half + 8, HEAD - 6), f"Tab: {model.kind_beside(1)}", "next kind")
         sign(page, bench_look(model), rect.x + 20, rect.y + HEAD + 2 + deep / 2, 7.0)
-        page.text((rect.x + 12 + SIGN_ROOM, rect.y + HEAD + 2 + deep / 2), name, LABEL)
+        page.text((rect.x + 12 + SIGN_ROOM, rect.y + HEAD + 2 + deep / 2), name, named)
         self._button(page, Rect(beside, rect.y + HEAD + 2, half + 8, deep), following, "next setup")
         for index, dial in list(enumerate(model.dials))[first : first + seen]:
             y = rect.y + HEAD + deep + 10 + LINE * (index - first)
@@ -439,9 +446,12 @@ class Bench:
         page.text((place.x + 20, place.y + high / 2), words, ink)
 
 
-def fitted(name: str, width: float, point: float) -> str:
-    """A name in as many lines as it needs; a word that fills more than a line is cut.  width : [points]; point : [px]."""
-    return "\n".join(shortened(line, LABEL, width, point) for line in wrapped(name, LABEL, width, point).split("\n"))
+def fitted(name: str, width: float, point: float, ink: Ink = LABEL) -> str:
+    """A name in as many lines as it needs; a word that fills more than a line is cut.
+
+    width : [points]; point : [px]; ink : of its letters
+    """
+    return "\n".join(shortened(line, ink, width, point) for line in wrapped(name, ink, width, point).split("\n"))
 
 
 def decimals(dial: Dial) -> int:
