@@ -49,7 +49,7 @@ def test_five_questions_are_answered(bend_run, bend_pair, bend_page):
 
 @pytest.mark.compiled
 def test_a_difference_that_counts_is_acted_on(compared_of, yard):
-    toed = compared_of(yard, ('linkage = "ideal"', 'linkage = "parallel"\ntoe_in_deg = 3.0'), ("hand_wheel_limit_deg = 5", ""))
+    toed = compared_of(yard, ('linkage = "ideal"', 'linkage = "parallel"\ntoe_in_deg = 3.0'), ("hand_wheel_limit_deg = 10", ""))
     works = [one.work for one in driven(toed)]
     assert max(works) > (1 + TELL_APART) * min(works)
     told = dict(five_answers(toed, pair_of(toed, steerings_of(toed))))
@@ -82,7 +82,7 @@ def test_one_alone_gets_round(compared_of, yard):
 def test_parallel_wheels_name_nothing_to_build(compared_of, yard):
     """As ideal steering and its shares: one rule for the answers, for what to do and for the class."""
     rods = f'pivot = "stub axles"\nlinkage = "cross rod"\n{ARMS}'
-    both = compared_of(yard, ("hand_wheel_limit_deg = 5", ""), ('pivot = "turntable"', rods))
+    both = compared_of(yard, ("hand_wheel_limit_deg = 10", ""), ('pivot = "turntable"', rods))
     told = dict(five_answers(both, None))
     assert told["Which steering?"].startswith('"turntable"')
     assert "it alone of those here that get round can be built of arms and rods" in told["Which steering?"]
