@@ -467,12 +467,8 @@ print(json.dumps({"speed": player.speed, "shows": sorted(player.shows), "chosen"
 """
 
 
-@pytest.mark.slow
-@pytest.mark.skipif(not shutil.which("Xvfb"), reason="the virtual X server Xvfb is not installed")
-@pytest.mark.skipif(not shutil.which("xdotool"), reason="xdotool, which presses real keys, is not installed")
-@pytest.mark.parametrize("size", ["800x600", "1280x720", "2560x1440"])
-def test_real_keys_and_a_real_mouse_on_a_real_screen(circle_run, size):
-    """Speed, lines, another set-up, the story and out of it; a click on the strip and a turn of the wheel; the bench; the way out."""
+def real_session(run, size, pause):
+    """What a window on a virtual screen was told by real keys and a real mouse; `pause` [s] between them."""
     read, write = os.pipe()
     command = ["Xvfb", "-displayfd", str(write), "-screen", "0", f"{size}x24"]
     server = subprocess.Popen(command, pass_fds=[write], stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
@@ -481,27 +477,37 @@ def test_real_keys_and_a_real_mouse_on_a_real_screen(circle_run, size):
     try:
         with os.fdopen(read) as answer:
             env = HERE | {"DISPLAY": f":{answer.readline().strip()}"}
-        session = subprocess.Popen(
-            [sys.executable, "-c", SESSION, str(circle_run), *size.split("x")], env=env, stdout=subprocess.PIPE, text=True
-        )
+        session = subprocess.Popen([sys.executable, "-c", SESSION, str(run), *size.split("x")], env=env, stdout=subprocess.PIPE, text=True)
         strip, picture = json.loads(session.stdout.readline())
 
         def act(*words):
             # A key that is let go at once, before the window has drawn, is still an event of its own.
             subprocess.run(["xdotool", *map(str, words)], env=env, check=True, timeout=120)
-            time.sleep(0.2)
+            time.sleep(pause)
 
-        act("key", "--delay", "60", "Up", "Up", "a", "3", "e", "Page_Down", "Return", "space")
+        delay = ("--delay", round(300 * pause))
+        act("key", *delay, "Up", "Up", "a", "3", "e", "Page_Down", "Return", "space")
         act("mousemove", *strip, "click", "1")
         act("mousemove", *picture, "click", "4")
-        act("key", "--delay", "60", "Right", "Right", "b", "Tab", "Left", "Left")
-        act("key", "--delay", "60", "b", "h", "Escape", "Escape", "space", "Escape", "Return")
-        told = json.loads(session.communicate(timeout=120)[0])
+        act("key", *delay, "Right", "Right", "b", "Tab", "Left", "Left")
+        act("key", *delay, "b", "h", "Escape", "Escape", "space", "Escape", "Return")
+        return json.loads(session.communicate(timeout=120)[0])
     finally:
         for process in (session, server):
             if process is not None and process.poll() is None:
                 process.kill()
                 process.wait()
+
+
+@pytest.mark.slow
+@pytest.mark.skipif(not shutil.which("Xvfb"), reason="the virtual X server Xvfb is not installed")
+@pytest.mark.skipif(not shutil.which("xdotool"), reason="xdotool, which presses real keys, is not installed")
+@pytest.mark.parametrize("size", ["800x600", "1280x720", "2560x1440"])
+def test_real_keys_and_a_real_mouse_on_a_real_screen(circle_run, size):
+    """Speed, lines, another set-up, the story and out of it; a click on the strip and a turn of the wheel; the bench; the way out."""
+    told = real_session(circle_run, size, 0.2)
+    if told["kind"] != "centre arm" or not told["hand"] > 0:  # the last of them came before a busy machine's window was there
+        told = real_session(circle_run, size, 1.0)
     assert told["speed"] == 5.0
     assert "lines" not in told["shows"]
     assert told["chosen"] == [0, 2]
