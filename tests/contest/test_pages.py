@@ -23,12 +23,13 @@ from viz.cli.shell import print_report
 from viz.contest.brief import contest_brief
 from viz.contest.excess_plot import excess_figure, excess_parts
 from viz.contest.figures import beyond_ideal, beyond_words, called, score_less, score_words
-from viz.contest.report import PAGES, contest_pages, contest_report, sheet_name, write_contest
+from viz.contest.report import contest_pages, contest_report, sheet_name, write_contest
 from viz.contest.why import causes, why
 from viz.contest.words import READ_AGAIN, RULE_WORDS, WRITE_AGAIN, finding, question_for, reasons, safety_words, sheet_lines
 from viz.replay.run_data import read_run
 from viz.shared.brief import MOST_LINES, height
 from viz.shared.html import isolated
+from viz.shared.runs import CONTEST_PAGES
 from viz.shared.spans import bar_spans
 
 VOID = {"meta", "br"}
@@ -338,7 +339,7 @@ def test_folder_can_be_replayed_and_run_again(written):
 
 
 def test_table(written):
-    with open(written / PAGES / "results.csv", encoding="utf-8", newline="") as stream:
+    with open(written / CONTEST_PAGES / "results.csv", encoding="utf-8", newline="") as stream:
         rows = list(csv.DictReader(stream))
     assert [(row["status"], row["place"], row["team"]) for row in rows] == [
         ("placed", "1", "Wagon"), ("placed", "1", f"A{WILD}"), ("placed", "3", "Straight"), ("refused", "", "'-1"),

@@ -37,10 +37,9 @@ from viz.shared.doubts import doubt_lines
 from viz.shared.files import interruptible
 from viz.shared.html import page_room
 from viz.shared.plain import plain
+from viz.shared.runs import CONTEST_PAGES, CONTEST_RESULTS
 from viz.shared.spans import bar_spans
 from viz.shared.words import plain_table
-
-PAGES = "pages"  # folder within the run folder, so that no page can take the name of a course file
 
 
 class Figure(NamedTuple):
@@ -101,9 +100,9 @@ def write_contest(
     """
     with run_folder(out) as made:
         fill_run(comparison, folder, made, draw=lambda *_: _draw(result, comparison, made))
-        pages = made / PAGES
+        pages = made / CONTEST_PAGES
         pages.mkdir()
-        _write(pages / "results.json", json.dumps(stamped("contest", result), indent=2, allow_nan=False) + "\n")
+        _write(pages / CONTEST_RESULTS, json.dumps(stamped("contest", result), indent=2, allow_nan=False) + "\n")
         _write_results(pages / "results.csv", result)
         for name, text in contest_pages(result).items():
             _write(pages / name, text)

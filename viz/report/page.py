@@ -19,8 +19,9 @@ from sim.store.run_folder import program_version
 from sim.study.compare import Comparison, SetupResult
 from sim.study.ready import entries_of
 from viz.report.data import page_data, powers_at
+from viz.report.dragged import ROUNDED, dearer_words, rubber_cells
 from viz.report.inputs import input_groups
-from viz.report.short import five_answers
+from viz.report.short import driven, five_answers
 from viz.report.words import (
     SAFETY,
     Pair,
@@ -210,13 +211,13 @@ def _maps_context(comparison: Comparison) -> dict[str, Any] | None:
     pictures, top = map_pictures(comparison, shown)
     rows = []
     for one in comparison.results:
-        rub = [""] * 5 if one.ledger is None else [*(f"{value:.2f}" for value in one.ledger.rub), f"{shown_sum(one.ledger.rub, 2):.2f}"]
-        lost = "" if one.ledger is None else joules(one.ledger.scrub)
-        rows.append((one.name, lost, rub))
+        lost = "" if one.ledger is None else tenths(one.ledger.scrub)
+        rows.append((one.name, lost, rubber_cells(one.ledger)))
     words = [work_words(one) if one.ledger is None else f"{joules(one.ledger.scrub)} J lost by slipping" for one in shown]
     return {
         "maps": list(zip([one.name for one in shown], words, pictures, strict=True)), "top": f"{top:.0f}" if top >= 10 else f"{top:.1f}",
         "stops": ", ".join(power_stops()), "rows": rows, "wheels": [WHEEL_WORDS[wheel] for wheel in WHEELS],
+        "rounded": ROUNDED, "dearer": dearer_words(driven(comparison)),
     }  # fmt: skip
 
 
