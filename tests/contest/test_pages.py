@@ -489,6 +489,15 @@ def test_why_names_what_the_better_does_otherwise(four):
     assert why(kink, own, four) == '"Kink" needs 50.0 J less than "Own", all of it by the car itself (kingpin track).'
 
 
+def test_all_of_a_difference_is_all_that_can_be_seen(four):
+    """458.4 of 479.5 J were all of it, beside a team in the same table that had the other 21.1 J."""
+    kink, toe = of(four, "Kink"), of(four, "Toe")
+    assert ", all of it by toe: " in why(kink, replace(toe, drive_work_J=toe.drive_work_J + 0.01), four)
+    most = why(kink, replace(toe, drive_work_J=toe.drive_work_J + 1.0), four)
+    assert f", most of it, {toe.toe_cost_J:.1f} J, by toe: " in most
+    assert f"needs {toe.drive_work_J + 1.0 - kink.drive_work_J:.1f} J less" in most
+
+
 def test_why_stands_in_the_report_the_page_and_the_sheet(four, capsys):
     sentence = why(of(four, "Kink"), of(four, "Toe"), four)
     assert sentence in printed(four, capsys)

@@ -39,7 +39,7 @@ from viz.report.words import (
     worth_words,
 )  # fmt: skip
 from viz.run.drawn import drawn_results
-from viz.run.report import CURE_GROUND, cure_rows, joules, shown_cost, with_dangers
+from viz.run.report import CURE_GROUND, cure_rows, shown_cost, with_dangers
 from viz.shared.dangers import danger_lines, stops_line
 from viz.shared.html import page_room
 from viz.shared.rounding import shown_sum, tenths
@@ -213,7 +213,7 @@ def _maps_context(comparison: Comparison) -> dict[str, Any] | None:
     for one in comparison.results:
         lost = "" if one.ledger is None else tenths(one.ledger.scrub)
         rows.append((one.name, lost, rubber_cells(one.ledger)))
-    words = [work_words(one) if one.ledger is None else f"{joules(one.ledger.scrub)} J lost by slipping" for one in shown]
+    words = [work_words(one) if one.ledger is None else f"{tenths(one.ledger.scrub)} J lost by slipping" for one in shown]
     return {
         "maps": list(zip([one.name for one in shown], words, pictures, strict=True)), "top": f"{top:.0f}" if top >= 10 else f"{top:.1f}",
         "stops": ", ".join(power_stops()), "rows": rows, "wheels": [WHEEL_WORDS[wheel] for wheel in WHEELS],
