@@ -118,6 +118,12 @@ def test_every_chart_has_its_table(bend_page):
         assert wheel in seen.text
 
 
+def test_the_map_of_the_lap_has_a_place_for_its_car_and_its_colours(bend_page):
+    assert (
+        bend_page.index('id="mapName"') < bend_page.index('id="map"') < bend_page.index('id="mapKey" hidden') < bend_page.index("firstCar")
+    )
+
+
 def test_the_page_needs_no_network_and_runs_no_script_but_its_own(bend_page):
     seen = Seen(bend_page)
     assert not set(seen.tags) & {"link", "img", "iframe", "object", "base", "form"}
