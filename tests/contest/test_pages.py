@@ -603,6 +603,8 @@ def test_excess_adds_up_and_is_drawn_from_ideal_steering_on(held):
     assert axes.get_xlim()[0] <= 0.0
     labels = [text.get_text() for text in axes.texts]
     assert len(labels) == 3
+    # Each as the class's table has it, whatever its parts add up to.
+    assert labels == [beyond_words(one, result) for one in result.entries]
     shown = [text.get_text() for text in figure.texts]
     assert {"1 shared", "Wagon", "Straight"} <= set(shown)
 
