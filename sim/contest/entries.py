@@ -8,9 +8,9 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
-from sim.contest.file import as_table, is_name, name_in, only_known, printable, read_tables, refuse_link
+from sim.contest.file import UnclearError, as_table, is_name, name_in, only_known, printable, read_tables, refuse_link
 from sim.contest.names import numbered_names, taken_for
-from sim.contest.results import Misspelt, Refused
+from sim.contest.results import Misspelt, Refused, Unclear
 from sim.contest.rules import RULES, TABLES, Rules
 from sim.errors import InputError, NotTomlError, told_together
 from sim.scenario.file import check_scenario
@@ -49,7 +49,8 @@ class Accepted:
 def refused(file: str, team: str | None, error: InputError) -> Refused:
     """The refusal that an entry's fault makes.  file : of the entry; team : its name, where known; error : InputError."""
     text = f"{error.problem}; {error.remedy}"
-    kind = Misspelt if all(isinstance(one, NotTomlError) for one in error.faults) else Refused
+    kinds = (Misspelt, NotTomlError), (Unclear, UnclearError)
+    kind = next((kind for kind, fault in kinds if all(isinstance(one, fault) for one in error.faults)), Refused)
     return kind(file, team, " ".join((f"{error.place}: {text}" if error.place else text).split()))
 
 
@@ -100,9 +101,9 @@ def _entry_files(folder: Path) -> list[Path]:
 def _read_entry(path: Path, folder: Path, file: str) -> dict[str, Any]:
     refuse_link(path, folder, file)
     if path.suffix.casefold() != ".toml":
-        raise InputError(file, "", "the name ends in .txt", "rename it so that it ends in .toml")
+        raise UnclearError(file, "", "the name ends in .txt", "rename it so that it ends in .toml")
     if not path.is_file():
-        raise InputError(file, "", "this is not a file", "put a text file of that name there")
+        raise UnclearError(file, "", "this is not a file", "put a text file of that name there")
     return read_tables(path, file, ENTRY_BYTES)
 
 
@@ -123,7 +124,7 @@ def _check_entry(data: dict[str, Any], rules: Rules, file: str) -> Accepted:
     if isinstance(setup, list):
         raise InputError(file, "setup", "an entry has one set-up", "begin it with a line [setup], in single brackets")
     if setup is None:
-        raise InputError(file, "setup", "this table is missing", "begin it with a line [setup]")
+        raise UnclearError(file, "setup", "this table is missing", "begin it with a line [setup]")
     setup = as_table(setup, "setup", file)
     setup_name = name_in(setup, "name", file, "setup.") if "name" in setup else None
     car = as_table(data.get("car", {}), "car", file)
@@ -134,11 +135,17 @@ def _check_entry(data: dict[str, Any], rules: Rules, file: str) -> Accepted:
     try:
         scenario = check_scenario(tables | {"car": tables["car"] | car, "setup": [setup | {"name": team}]}, file)
     except InputError as error:
-        raise told_together(
-            [InputError(file, one.place.replace(setup_place(team, 0), "setup", 1), one.problem, one.remedy) for one in error.faults]
-        ) from None
+        raise told_together([_of_entry(one, file, team, setup) for one in error.faults]) from None
     _keep_rules(scenario, car, rules, file)
     return Accepted(file, team, team, members, setup_name, scenario)
+
+
+def _of_entry(fault: InputError, file: str, team: str, setup: dict[str, Any]) -> InputError:
+    """A scenario's fault as that of an entry: a kind of steering that there is not, and a missing number, break no rule."""
+    place = fault.place.replace(setup_place(team, 0), "setup", 1)
+    key = place.removeprefix("setup.")
+    unclear = place.startswith("setup.") and (key in ("pivot", "linkage") or key not in setup)
+    return (UnclearError if unclear else InputError)(file, place, fault.problem, fault.remedy)
 
 
 def _keep_rules(scenario: Scenario, car: dict[str, Any], rules: Rules, file: str) -> None:

@@ -14,6 +14,10 @@ LONGEST_NAME = 80  # as every text of a scenario
 _EXAMPLE = "compare with the shipped class-contest"
 
 
+class UnclearError(InputError):
+    """A file that does not say what it is to say: it cannot be read, or a part is missing."""
+
+
 def read_tables(path: Path, source: str, most: int) -> dict[str, Any]:
     """What a TOML file holds.
 
@@ -23,13 +27,13 @@ def read_tables(path: Path, source: str, most: int) -> dict[str, Any]:
     try:
         raw = plain_bytes(path, most)
     except TooLargeError:
-        raise InputError(source, "", f"the file is larger than {most} bytes", "write a short text file") from None
+        raise UnclearError(source, "", f"the file is larger than {most} bytes", "write a short text file") from None
     except OSError as error:
-        raise InputError(source, "", f"the file can't be read ({error.strerror})", "check its name and its rights") from None
+        raise UnclearError(source, "", f"the file can't be read ({error.strerror})", "check its name and its rights") from None
     try:
         text = raw.decode("utf-8-sig").replace("\r\n", "\n")
     except UnicodeDecodeError:
-        raise InputError(source, "", "the file is not text in UTF-8", "save it as UTF-8 text") from None
+        raise UnclearError(source, "", "the file is not text in UTF-8", "save it as UTF-8 text") from None
     if line_of_deep_key(text) is not None:
         raise InputError(source, "", "a key has far too many dots", _EXAMPLE)
     return parse_toml(text, source, _EXAMPLE)
@@ -58,7 +62,7 @@ def only_known(data: dict[str, Any], known: tuple[str, ...], source: str, place:
 def as_table(value: Any, place: str, source: str) -> dict[str, Any]:
     """A value that must be a table.  value : any; place, source : of it in messages.  Raises InputError where it is none."""
     if not isinstance(value, dict):
-        raise InputError(source, place, "this is not a table", f"begin it with a line [{place}]")
+        raise UnclearError(source, place, "this is not a table", f"begin it with a line [{place}]")
     return value
 
 
@@ -67,8 +71,10 @@ def name_in(data: dict[str, Any], key: str, source: str, place: str = "") -> str
     value = data.get(key)
     if is_name(value):
         return value.strip()
-    problem = "this key is missing" if value is None else f"this is no name of 1 to {LONGEST_NAME} signs"
-    raise InputError(source, f"{place}{key}", problem, "write a short name in quotes")
+    remedy = "write a short name in quotes"
+    if value is None:
+        raise UnclearError(source, f"{place}{key}", "this key is missing", remedy)
+    raise InputError(source, f"{place}{key}", f"this is no name of 1 to {LONGEST_NAME} signs", remedy)
 
 
 def is_name(value: Any) -> TypeGuard[str]:

@@ -185,6 +185,11 @@ class Misspelt(Refused):
 
 
 @dataclass(frozen=True)
+class Unclear(Refused):
+    """An entry that does not say what is to drive: no text, something missing, or a kind that there is not.  It breaks no rule."""
+
+
+@dataclass(frozen=True)
 class NameRemark:
     """Names of entries that a reader can take for each other.
 

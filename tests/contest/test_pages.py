@@ -13,8 +13,9 @@ from pytest import approx  # noqa: PT013  read as a word of the comparison
 from rich.console import Console
 
 import viz.contest.report
+from sim.contest.entries import read_entries
 from sim.contest.results import NO_FIGURES, Kind, Misspelt, NameRemark, Refused, Role
-from sim.contest.rules import SCORES
+from sim.contest.rules import SCORES, read_rules
 from sim.contest.run import MOST_REPLAYED, contest_result
 from sim.errors import InputError
 from sim.scenario.file import load_scenario, shipped_folder
@@ -23,12 +24,13 @@ from viz.cli.shell import print_report
 from viz.contest.brief import contest_brief
 from viz.contest.excess_plot import excess_figure, excess_parts
 from viz.contest.figures import beyond_ideal, beyond_words, called, score_less, score_words
-from viz.contest.report import PAGES, contest_pages, contest_report, sheet_name, write_contest
+from viz.contest.report import contest_pages, contest_report, sheet_name, write_contest
 from viz.contest.why import causes, why
-from viz.contest.words import READ_AGAIN, RULE_WORDS, WRITE_AGAIN, finding, question_for, reasons, safety_words, sheet_lines
+from viz.contest.words import FILL_IN, READ_AGAIN, RULE_WORDS, WRITE_AGAIN, finding, question_for, reasons, safety_words, sheet_lines
 from viz.replay.run_data import read_run
 from viz.shared.brief import MOST_LINES, height
 from viz.shared.html import isolated
+from viz.shared.runs import CONTEST_PAGES
 from viz.shared.spans import bar_spans
 
 VOID = {"meta", "br"}
@@ -184,6 +186,31 @@ def test_a_file_with_several_slips_is_a_slip_of_the_pen(tmp_path):
     assert WRITE_AGAIN in Page(contest_pages(result)["team-002-a-toml.html"]).text
 
 
+@pytest.mark.parametrize(
+    ("name", "text", "question"),
+    [
+        ("empty.toml", "", FILL_IN),
+        ("ends.toml.txt", f'team = "Two"\n{ARMS}20\n', FILL_IN),
+        ("kind.toml", f'team = "Two"\n{ARMS}20\n'.replace("cross rod", "cros rod"), FILL_IN),
+        ("short.toml", 'team = "Two"\n[setup]\npivot = "stub axles"\nlinkage = "cross rod"\narm_length_mm = 110\n', FILL_IN),
+        ("none.toml", 'team = "Two"\n', FILL_IN),
+        ("bytes.toml", "team = \udcff", FILL_IN),
+        ("pen.toml", 'team = "Two\n', WRITE_AGAIN),
+        ("long.toml", f'team = "Two"\n{ARMS}20\n'.replace("110", "5"), READ_AGAIN),
+        ("axle.toml", 'team = "Two"\n[course]\n', READ_AGAIN),
+    ],
+)
+def test_what_is_no_scenario_is_not_asked_about_rules(held, tmp_path, name, text, question):
+    """A file that was empty, badly named or misspelt broke no rule, and its sheet asked what the rule protects."""
+    folder = make(tmp_path / "class", {})
+    (folder / name).write_bytes(text.encode("utf-8", "surrogateescape"))
+    ((), (one,)) = map(tuple, read_entries(folder, read_rules(folder)))
+    sheets = contest_pages(replace(held[1], entries=(), refused=(one,)))
+    told = Page(next(text for name, text in sheets.items() if name != "index.html")).text
+    assert [words for words in (FILL_IN, WRITE_AGAIN, READ_AGAIN) if words in told] == [question]
+    assert "?." not in told
+
+
 @pytest.mark.parametrize(("count", "length"), [(1, 5), (2, 6), (3, 90), (40, 12), (200, 200)])
 def test_refused_entries_are_never_left_out(held, count, length):
     """They stood among remarks, of which a full screen told only how many there are."""
@@ -241,6 +268,19 @@ def test_a_team_that_gained_is_told_so(held):
     lines = " ".join(sheet_lines(better, result))
     assert "your choice gained 3.0 J" in lines
     assert "0.50 m less than with ideal steering" in lines
+
+
+def test_nothing_more_is_not_told_as_more(held):
+    """A sheet told of tyres that were dragged over 0.00 m more."""
+    result = held[1]
+    best = kinked(result)
+    level = replace(best, team="Level", place=2, score=best.score + 1e-9, ideal=best)
+    told = " ".join(sheet_lines(level, replace(result, entries=(best, level), best_score=best.score)))
+    assert "of road from start to finish, as far as with ideal steering." in told
+    assert "you needed as much and dragged your tyres as far." in told
+    assert "your choice cost nothing." in told
+    assert "0.0 J more" not in told
+    assert "0.00 m" not in told
 
 
 def test_race_is_told_in_laps(held):
@@ -338,7 +378,7 @@ def test_folder_can_be_replayed_and_run_again(written):
 
 
 def test_table(written):
-    with open(written / PAGES / "results.csv", encoding="utf-8", newline="") as stream:
+    with open(written / CONTEST_PAGES / "results.csv", encoding="utf-8", newline="") as stream:
         rows = list(csv.DictReader(stream))
     assert [(row["status"], row["place"], row["team"]) for row in rows] == [
         ("placed", "1", "Wagon"), ("placed", "1", f"A{WILD}"), ("placed", "3", "Straight"), ("refused", "", "'-1"),
@@ -488,6 +528,15 @@ def test_why_names_what_the_better_does_otherwise(four):
     assert why(kink, own, four) == '"Kink" needs 50.0 J less than "Own", all of it by the car itself (kingpin track).'
 
 
+def test_all_of_a_difference_is_all_that_can_be_seen(four):
+    """458.4 of 479.5 J were all of it, beside a team in the same table that had the other 21.1 J."""
+    kink, toe = of(four, "Kink"), of(four, "Toe")
+    assert ", all of it by toe: " in why(kink, replace(toe, drive_work_J=toe.drive_work_J + 0.01), four)
+    most = why(kink, replace(toe, drive_work_J=toe.drive_work_J + 1.0), four)
+    assert f", most of it, {toe.toe_cost_J:.1f} J, by toe: " in most
+    assert f"needs {toe.drive_work_J + 1.0 - kink.drive_work_J:.1f} J less" in most
+
+
 def test_why_stands_in_the_report_the_page_and_the_sheet(four, capsys):
     sentence = why(of(four, "Kink"), of(four, "Toe"), four)
     assert sentence in printed(four, capsys)
@@ -554,6 +603,8 @@ def test_excess_adds_up_and_is_drawn_from_ideal_steering_on(held):
     assert axes.get_xlim()[0] <= 0.0
     labels = [text.get_text() for text in axes.texts]
     assert len(labels) == 3
+    # Each as the class's table has it, whatever its parts add up to.
+    assert labels == [beyond_words(one, result) for one in result.entries]
     shown = [text.get_text() for text in figure.texts]
     assert {"1 shared", "Wagon", "Straight"} <= set(shown)
 

@@ -563,3 +563,19 @@ def test_each_error_of_wheels_says_which_it_is(park, bend):
     assert "angles between the wheels of ideal steering, in these very bends" in page
     assert f"In the tight bend that is {off:.1f} degrees" in page.replace("\N{NO-BREAK SPACE}", " ")
     assert "is how far the front wheels stand apart in this bend" in page_of(LESSONS[0], paths.found_of(park))
+
+
+def test_a_page_carries_what_its_own_run_warns_of():
+    """Figures of tyres that slip beyond their law stood on the sheet without the warning that the run gives."""
+    one = find_lesson("paths")
+    for name, text in lesson_files(one, replace(one.maker(), warned={"tried.toml": ["Warning: tyres slip far."]}), FOLDER).items():
+        assert "Of tried.toml the program itself warns: tyres slip far." in Read(text).text, name
+
+
+@pytest.mark.slow
+def test_lessons_whose_tyres_slip_far_say_so():
+    assert any("linear law of the tyre is a guess" in line for line in find_lesson("toe").maker().warned["lesson-3.toml"])
+    walk, fast = (find_lesson("parallel").maker().warned[f"lesson-2-{name}.toml"] for name in ("walk", "fast"))
+    assert any("linear law of the tyre is a guess" in line for line in walk)
+    assert fast == []
+    assert find_lesson("slip").maker().warned["lesson-5.toml"] == []

@@ -110,6 +110,18 @@ lateral_limit_m_per_s2 = 3.0
         assert quiet(page)
 
 
+@pytest.mark.slow
+def test_the_map_names_its_car_and_its_colours(opened, bend_page):
+    page = opened(bend_page)
+    assert page.locator("#mapName").inner_text() == 'What all tyres of "ideal" lose along the course; the dot is where the cars are.'
+    none, middle, most = page.locator("#mapKey span").all_inner_texts()
+    assert none == "0 W"
+    # The colours change with the root of the power.
+    assert float(most.removesuffix(" W and more")) == pytest.approx(4 * float(middle.removesuffix(" W")), rel=0, abs=2.5)
+    page.select_option("#first", label="parallel")
+    assert '"parallel"' in page.locator("#mapName").inner_text()
+
+
 def test_names_stay_text(opened, odd, markup, from_right):
     page = opened(report_page(odd), 768)
     assert page.locator("#first option").all_inner_texts() == [markup, "short lock", from_right]

@@ -27,7 +27,7 @@ from viz.report.again import driven_again
 from viz.report.classroom import MOST_ASKED, class_pages
 from viz.report.data import MOST_ROWS, stride_of
 from viz.report.inputs import NO_UNIT, input_groups, unit_of
-from viz.report.page import MOST_SHOWN, NO_BATTERY, NO_RACE, REPORT, report_page, steerings_of, write_report
+from viz.report.page import MOST_SHOWN, NO_BATTERY, NO_RACE, REPORT, ledger_context, report_page, steerings_of, write_report
 from viz.report.words import (
     error_words,
     finding_line,
@@ -116,6 +116,11 @@ def test_every_chart_has_its_table(bend_page):
     assert all("<details>" in part and "<table" in part for part in tables)
     for wheel in ("front left", "front right", "rear left", "rear right"):
         assert wheel in seen.text
+
+
+def test_the_map_of_the_lap_has_a_place_for_its_car_and_its_colours(bend_page):
+    places = [bend_page.index(part) for part in ('id="mapName"', 'id="map"', 'id="mapKey" hidden', 'id="firstCar"')]
+    assert places == sorted(places)
 
 
 def test_the_page_needs_no_network_and_runs_no_script_but_its_own(bend_page):
@@ -285,6 +290,20 @@ def test_costs_are_the_differences_of_what_is_printed(bend_page, bend_run):
         assert f"{one.name}</bdi></span>: {work} J" in bend_page  # below, too
     assert "battery.rated_capacity_Ah" in Seen(bend_page).text
     assert "race.duration_min" in Seen(bend_page).text
+
+
+def test_the_table_of_energies_adds_up_with_the_drivers_hands(bend_run):
+    handled = replace(bend_run.results[0].ledger, hand_work=4.0, kinetic=bend_run.results[0].ledger.kinetic + 4.0)
+    changed = replace(bend_run, results=(replace(bend_run.results[0], ledger=handled), *bend_run.results[1:]))
+    for run in (bend_run, changed):
+        table = ledger_context(run)
+        work = table["columns"].index("drive work")
+        assert table["columns"][work - 1] == "put in by the driver's hands"
+        for _, _, cells in table["rows"]:
+            assert len(cells) == len(table["columns"])
+            # Each of the parts is rounded to a tenth.
+            assert sum(map(float, cells[:work])) == pytest.approx(float(cells[work]), rel=0, abs=0.05 * (work + 1))
+    assert ledger_context(changed)["rows"][0][2][work - 1] == "-4.0"
 
 
 def test_the_keys_that_a_page_asks_for_are_keys():

@@ -146,7 +146,7 @@ def test_answers_of_drawn_scenarios_agree_with_their_tables(compared_of, seed):
 def test_places_below_the_doubt_are_shared(bend_run):
     done = driven(bend_run)
     assert set(places_of(done).values()) == {1}  # they differ by 0.84 %
-    assert any("all share one place" in line for line in predict(bend_run, list(bend_run.results)).answers)
+    assert any("all share one place" in line for line in predict(bend_run, list(bend_run.results), None).answers)
     apart = [done[0], done[1]._replace(ledger=replace(done[1].ledger, drive_work=2 * done[0].work))]
     assert list(places_of(apart).values()) == [1, 2]
 

@@ -375,8 +375,8 @@ def test_bars_are_as_long_as_the_ledgers_numbers():
         np.testing.assert_allclose([bar.get_x() for bar in row], ends, rtol=1e-12, atol=1e-9)
         ends += [bar.get_width() for bar in row]
     for end in ends:
-        assert f"{end:,.0f} J".replace(",", " ") in said(figure)
-    assert figure.axes[0].get_xlabel() == "Energy lost on one lap [J]; the drive work is this and what the car gained in speed"
+        assert f"{end:,.1f} J".replace(",", " ") in said(figure)
+    assert figure.axes[0].get_xlabel() == "Energy lost on one lap [J]: drive work and driver's hands, less what the car gained in speed"
 
 
 def test_names_reasons_and_reference_are_written():
@@ -384,7 +384,7 @@ def test_names_reasons_and_reference_are_written():
     for one in FOUR.results:
         assert one.name in words
     assert "did not finish: slides 2 m off the line after 21.3 s, 120 m into the lap: not enough grip" in words
-    assert "same car with ideal steering: 7 220 J" in words
+    assert "same car with ideal steering: 7 220.0 J" in words
     assert "ideal steering" not in said(losses_plot.losses_figure(CASES["no reference"]))
     nothing = losses_plot.losses_figure(CASES["none finished"])
     assert bars(nothing) == {}
@@ -396,7 +396,8 @@ def test_climbing_counts_on_open_courses_alone():
     there = losses_plot.losses_figure(a_comparison(STRAIGHT, a_result(STRAIGHT, "a", ledger=climb), a_result(STRAIGHT, "b")))
     name = losses_plot.CLIMBING[0]
     assert [bar.get_width() for bar in bars(there)[name]] == [500.0, 0.0]
-    assert there.axes[0].get_xlabel() == "Energy lost from start to finish [J]; the drive work is this and what the car gained in speed"
+    words = "Energy lost from start to finish [J]: drive work and driver's hands, less what the car gained in speed"
+    assert there.axes[0].get_xlabel() == words
     assert name not in bars(losses_plot.losses_figure(a_comparison(STRAIGHT, a_result(STRAIGHT, "a"))))
     assert name not in bars(losses_plot.losses_figure(a_comparison(COURSE, a_result(COURSE, "a", ledger=climb))))
 
@@ -405,7 +406,7 @@ def test_what_is_given_back_stands_left_of_zero():
     figure = losses_plot.losses_figure(CASES["straight"])
     (bar,) = bars(figure)[losses_plot.CLIMBING[0]]
     assert (bar.get_x(), bar.get_width()) == (0.0, -800.0)
-    assert "4 720 J" in said(figure)  # 1500 + 3900 + 120 - 800
+    assert "4 720.0 J" in said(figure)  # 1500 + 3900 + 120 - 800
 
 
 def test_causes_and_wheels_differ_without_colour():

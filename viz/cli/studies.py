@@ -196,7 +196,7 @@ def report(
     as_json: Json = False,
 ) -> None:  # fmt: skip
     """The page of a run: one offline file for any browser; with --class a handout and its answers."""
-    from viz.report.again import driven_again
+    from viz.report.again import driven_again, undriven
     from viz.report.words import finding_line, to_do_lines
 
     if out.resolve().is_relative_to(run.resolve()):
@@ -207,7 +207,7 @@ def report(
     if classroom:
         from viz.report.classroom import class_pages
 
-        pages = dict(zip((out, out.with_name(f"{out.stem}-answers{out.suffix}")), class_pages(comparison), strict=True))
+        pages = dict(zip((out, out.with_name(f"{out.stem}-answers{out.suffix}")), class_pages(comparison, undriven(run)), strict=True))
     else:
         from viz.report.page import report_page
 

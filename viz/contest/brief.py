@@ -3,7 +3,6 @@
 from typing import Any
 
 from sim.contest.results import ContestResult
-from viz.contest.report import PAGES
 from viz.contest.words import (
     RULE_WORDS,
     entry_doubts,
@@ -17,6 +16,7 @@ from viz.contest.words import (
 )
 from viz.shared.brief import MOST_LINES, Rows, brief, height
 from viz.shared.doubts import doubt_lines
+from viz.shared.runs import CONTEST_PAGES
 
 
 def contest_brief(result: ContestResult, written: str) -> list[Any]:
@@ -34,7 +34,7 @@ def contest_brief(result: ContestResult, written: str) -> list[Any]:
         figures = [*((getattr(entry, key), digits) for key, _, digits in shown), (entry.risks.tip_margin_m_per_s2, 1),
                    (entry.risks.kick_lever_mm, 0)]  # fmt: skip
         rows.append([place_words(entry), entry.team, *("" if value is None else f"{value:.{digits}f}" for value, digits in figures)])
-    page = f"{written}/{PAGES}/index.html"
+    page = f"{written}/{CONTEST_PAGES}/index.html"
     next_to_do = f"What to do: open {page}; each team has a sheet beside it."
     doubt = f"Doubt: {shared_words(result)}; the rules' numbers are taken as they stand."
     told = [finding(result), RULE_WORDS[result.rule]]

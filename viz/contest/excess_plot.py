@@ -13,6 +13,7 @@ from matplotlib.figure import Figure
 from viz.contest.words import place_words
 from viz.shared.bars import FRONT_SCRUB, LENGTHWISE_SCRUB, REAR_SCRUB, Look, rule_joules, stack_bars, write_key, write_sums
 from viz.shared.figures import INK, LINE, MARGIN, SMALL, WIDTH, axes_at, folded, new_sheet, text_width, write_lines
+from viz.shared.rounding import shown_less
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -68,23 +69,25 @@ def excess_figure(result: ContestResult) -> Figure:
         write_lines(figure, MARGIN, middle - 0.5 * LINE, ["" if one.place is None else place_words(one)], va="center")
         write_lines(figure, left - 0.12, middle - 0.5 * LINE * len(name), name, ha="right", va="center")
         write_lines(figure, left + 0.08, middle - 0.5 * LINE * len(reason), reason, va="center", style="italic")
-    known = [(float(centre), part) for centre, part in zip(centres, parts, strict=True) if part is not None]
+    known = [(float(centre), part, one) for centre, part, one in zip(centres, parts, entries, strict=True) if part is not None]
     if not known:
         axes.set_axis_off()
         return figure
-    _draw_bars(axes, [centre for centre, _ in known], np.array([part for _, part in known]))
+    # The figures are those of the class's table, whose works are taken from each other as they are printed.
+    sums = np.array([shown_less(one.drive_work_J or 0.0, one.ideal.drive_work_J or 0.0) for *_, one in known])
+    _draw_bars(axes, [centre for centre, *_ in known], np.array([part for _, part, _ in known]), sums)
     around = "a lap" if result.course.closed else "from start to finish"
     rule_joules(axes, f"Drive work {around} beyond that of the same car with ideal steering and no toe [J]")
     write_key(figure, LOOKS)
     return figure
 
 
-def _draw_bars(axes: Axes, centres: list[float], parts: np.ndarray) -> None:
-    """Bars of (entries, PARTS) joules."""
+def _draw_bars(axes: Axes, centres: list[float], parts: np.ndarray, sums: np.ndarray) -> None:
+    """Bars of (entries, PARTS) joules.  sums : of each, to be written beside it [J]"""
     below, above = stack_bars(axes, centres, parts, LOOKS, 0.2)
     axes.set_xlim(float(below.min()), max(float(above.max()), 1e-3))
     axes.axvline(0.0, color=INK, linewidth=1.2, zorder=4, clip_on=False)
-    write_sums(axes, centres, above, parts.sum(axis=1), zorder=5)
+    write_sums(axes, centres, above, sums, zorder=5)
 
 
 def write_excess_plot(result: ContestResult, path: Path) -> None:

@@ -8,11 +8,12 @@ from typing import Any, NamedTuple
 
 from rich.text import Text
 
-from sim.contest.results import ContestEntry, ContestResult, LapFigures, Misspelt, Refused
+from sim.contest.results import ContestEntry, ContestResult, LapFigures, Misspelt, Refused, Unclear
 from sim.store.run_folder import run_folder
 from sim.study.compare import Comparison
 from viz.contest.figures import beyond_ideal, beyond_words, called, degrees, joules, metres, score_less, score_words
 from viz.contest.words import (
+    FILL_IN,
     READ_AGAIN,
     RULE_WORDS,
     WRITE_AGAIN,
@@ -29,6 +30,7 @@ from viz.contest.words import (
     risk_lines,
     safety_words,
     sheet_lines,
+    told_whole,
 )  # fmt: skip
 from viz.run.folder import fill_run
 from viz.shared.cells import write_rows
@@ -37,10 +39,9 @@ from viz.shared.doubts import doubt_lines
 from viz.shared.files import interruptible
 from viz.shared.html import page_room
 from viz.shared.plain import plain
+from viz.shared.runs import CONTEST_PAGES, CONTEST_RESULTS
 from viz.shared.spans import bar_spans
 from viz.shared.words import plain_table
-
-PAGES = "pages"  # folder within the run folder, so that no page can take the name of a course file
 
 
 class Figure(NamedTuple):
@@ -85,7 +86,7 @@ def contest_report(result: ContestResult) -> list[Any]:
     lines += [Text(line) for line in doubt_lines(entry_doubts(result), every=True)]
     lines += [Text(f"{one.reason}.") for one in result.names]
     lines += [Text(f'"{one.team}" does not finish: it {one.reason}.') for one in result.entries if not one.finished]
-    lines += [Text(f"Refused: {one.file}: {one.reason}.") for one in result.refused]
+    lines += [Text(f"Refused: {one.file}: {told_whole(one.reason)}") for one in result.refused]
     return [*lines, Text(""), *(Text(line) for line in ground_and_gaps(result)), Text(safety_words(result))]
 
 
@@ -101,9 +102,9 @@ def write_contest(
     """
     with run_folder(out) as made:
         fill_run(comparison, folder, made, draw=lambda *_: _draw(result, comparison, made))
-        pages = made / PAGES
+        pages = made / CONTEST_PAGES
         pages.mkdir()
-        _write(pages / "results.json", json.dumps(stamped("contest", result), indent=2, allow_nan=False) + "\n")
+        _write(pages / CONTEST_RESULTS, json.dumps(stamped("contest", result), indent=2, allow_nan=False) + "\n")
         _write_results(pages / "results.csv", result)
         for name, text in contest_pages(result).items():
             _write(pages / name, text)
@@ -164,7 +165,7 @@ def _class_page(result: ContestResult, sheets: list[str], refusal_sheets: list[s
             "place", "team", *(figure.label for figure in figures), "behind the best", "inner wheel off ideal in the bends",
             "toe-in, each wheel", "tips at m/s²", "kick-back lever mm",
         ],
-        "less": result.score_key == "race_distance_m",
+        "less": result.score_key == "race_distance_m", "raced": RACE_LAPS in figures,
         "refusals": [plain(one) | {"sheet": sheet} for one, sheet in zip(result.refused, refusal_sheets, strict=True)],
         "ground": [line for line in ground_and_gaps(result) if not line.startswith(places_words(result))],
         "safety": safety_words(result),
@@ -191,10 +192,10 @@ def _sheet(entry: ContestEntry, result: ContestResult) -> dict[str, Any]:
 
 
 def _refusal_sheet(one: Refused) -> dict[str, Any]:
-    lines = [f"Your entry, the file {one.file}, was refused before it drove:", f"{one.reason}."]
+    lines = [f"Your entry, the file {one.file}, was refused before it drove:", told_whole(one.reason)]
     return {
         "heading": one.team or one.file, "lines": lines, "risks": [], "rows": [], "columns": [], "chosen": "",
-        "question": WRITE_AGAIN if isinstance(one, Misspelt) else READ_AGAIN,
+        "question": WRITE_AGAIN if isinstance(one, Misspelt) else FILL_IN if isinstance(one, Unclear) else READ_AGAIN,
     }  # fmt: skip
 
 

@@ -50,7 +50,8 @@ def why(better: ContestEntry, worse: ContestEntry, result: ContestResult) -> str
     saved = [f"{joules(-much)} {_SHORT[cause]}" for cause, much in by_size if much <= -WORTH_NAMING * apart]
     text = f"{called(better)} needs {joules(apart)} less than {called(worse)}"
     if len(lost) == 1 and not saved:
-        text += f", {'all' if lost[0][0] > 0.95 * apart else 'most'} of it {lost[0][1]}"
+        ((much, said),) = lost
+        text += f", {'all of it' if joules(much) == joules(apart) else f'most of it, {joules(much)},'} {said}"
     else:
         text += ": " + "; ".join(f"{joules(much)} {said}" for much, said in lost)
     return text + (f". Against that {called(worse)} saves {' and '.join(saved)}." if saved else ".")

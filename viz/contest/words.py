@@ -1,5 +1,6 @@
 """What a contest's results say in plain words: to the class, to one team, and as a question."""
 
+from collections.abc import Callable
 from typing import TypeVar
 
 from rich.text import Text
@@ -91,6 +92,10 @@ READ_AGAIN = (
     "What does the rule that stopped this entry protect: the fairness of the contest, a car that can be built, or the people in it? Put it "
     "right and hand it in again."
 )
+FILL_IN = (
+    "A program guesses no name and fills in nothing that is missing. What would it have had to guess in your file, and would you have "
+    "wanted it to? Put it right and hand it in again."
+)
 WRITE_AGAIN = (
     "A program reads your file letter by letter, and one wrong or missing sign stops it. Which sign was it, and how could two of you check "
     "a file before it is handed in? Put it right and hand it in again."
@@ -119,6 +124,11 @@ def safety_words(result: ContestResult) -> str:
     """The caution for all, with more where a turntable axle drove."""
     turntables = any(entry.finished and entry.setup.get("pivot") == "turntable" for entry in result.entries)
     return SAFETY + (f" {TURNTABLE}" if turntables else "")
+
+
+def told_whole(reason: str) -> str:
+    """A reason as a whole sentence, with one end mark.  reason : in one line"""
+    return reason if reason.endswith(("?", "!", ".")) else f"{reason}."
 
 
 def certain(value: T | None) -> T:
@@ -209,7 +219,7 @@ def refused_words(result: ContestResult) -> list[str]:
 
 def why_refused(result: ContestResult) -> list[str]:
     """Why each of few entries was refused, cut to a terminal's line; empty where there are more."""
-    lines = [Text(f"  {one.file}: {one.reason}.") for one in result.refused if len(result.refused) <= MOST_REASONS]
+    lines = [Text(f"  {one.file}: {told_whole(one.reason)}") for one in result.refused if len(result.refused) <= MOST_REASONS]
     for line in lines:
         line.truncate(WIDTH - SPARE, overflow="ellipsis")
     return [line.plain for line in lines]
@@ -290,24 +300,24 @@ def sheet_lines(entry: ContestEntry, result: ContestResult) -> list[str]:
         lines.append("Ideal steering does not get round here either, so nothing can be said against it.")
     else:
         more, when = shown_less(work, ideal.drive_work_J), around(result)
-        verb = "cost" if more >= 0 else "gained"
+        verb = "cost" if more > 0 else "gained"
+        choice = f"{verb} {joules(abs(more))}{_percent(abs(more), ideal.drive_work_J)}. {_worth(more, certain(ideal.rolling_J))}"
         lines.append(
             f"Your car needed {joules(work)} of drive work {when}. The same car with ideal steering needs "
-            f"{joules(ideal.drive_work_J)}: your choice {verb} {joules(abs(more))}{_percent(abs(more), ideal.drive_work_J)}. "
-            f"{_worth(more, certain(ideal.rolling_J))}"
+            f"{joules(ideal.drive_work_J)}: your choice {choice if more else 'cost nothing.'}"
         )
         rubbed = shown_less(rub, certain(ideal.rub_m), METRE_DIGITS)
         lines.append(
-            f"Together your four tyres were dragged over {metres(rub)} of road {when}, {metres(abs(rubbed))} "
-            f"{_more(rubbed)} than with ideal steering. The {WHEEL_WORDS[certain(entry.worst_tyre)]} tyre was dragged furthest: "
+            f"Together your four tyres were dragged over {metres(rub)} of road {when}, {_against(rubbed, metres, 'as far')} "
+            f"{'than' if rubbed else 'as'} with ideal steering. The {WHEEL_WORDS[certain(entry.worst_tyre)]} tyre was dragged furthest: "
             f"{metres(certain(entry.rub_worst_m))}."
         )
     if best is not None and best is not entry:
         less = shown_less(work, certain(best.drive_work_J))
         rubbed = shown_less(rub, certain(best.rub_m), METRE_DIGITS)
         lines.append(
-            f"Against the best score, that of {called(best)}, you needed {joules(abs(less))} {_more(less)} and dragged "
-            f"your tyres over {metres(abs(rubbed))} {_more(rubbed)}."
+            f"Against the best score, that of {called(best)}, you needed {_against(less, joules, 'as much')} and dragged your tyres "
+            f"{'over ' if rubbed else ''}{_against(rubbed, metres, 'as far')}."
         )
         lines += [text for text in [why(best, entry, result)] if text and entry.place != best.place]
     if entry.race_laps is not None:
@@ -322,6 +332,11 @@ def risk_lines(entry: ContestEntry, result: ContestResult) -> list[str]:
 
 def _more(apart: float) -> str:
     return "more" if apart >= 0 else "less"
+
+
+def _against(apart: float, words: Callable[[float], str], same: str) -> str:
+    """How much more or less.  apart : as it is printed; words : for it; same : where it is nothing"""
+    return f"{words(abs(apart))} {_more(apart)}" if apart else same
 
 
 def _place_line(entry: ContestEntry, result: ContestResult) -> str:

@@ -1,6 +1,6 @@
 """The lessons: their names, how long they take, and what makes each."""
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from difflib import get_close_matches
 from typing import Any
@@ -18,12 +18,14 @@ class Told:
     words : by the name of a placeholder in its page, figures with their units and words that follow from figures
     picture : drawn from these figures; caption : what it shows
     files : scenarios that pupils run, by file name
+    warned : what the program itself warns of when one of them is run, by file name
     """
 
     words: Mapping[str, Any]
     picture: Markup
     caption: str
     files: Mapping[str, Scenario] = field(default_factory=dict)
+    warned: Mapping[str, Sequence[str]] = field(default_factory=dict)
 
 
 @dataclass(frozen=True)

@@ -13,6 +13,7 @@ from viz.shared.html import page_room
 
 ROOM = Path(__file__).parent / "pages"
 PUPILS, TEACHER = "lesson-{}.html", "lesson-{}-answers.html"
+WARNING = "Warning: "  # how a warning begins in the terminal
 SAFETY = (
     "Lessons do not check a car. Have a competent adult check steering, brakes and battery before anybody drives, keep fingers out of "
     "linkages, test away from people and traffic, and never on a public road."
@@ -52,6 +53,7 @@ def lesson_files(lesson: Lesson, told: Told, folder: Path) -> dict[str, str]:
         "lesson": lesson, "count": len(LESSONS), "picture": told.picture, "caption": told.caption, "safety": SAFETY,
         "takes": {part: _minutes(spent) for part, spent in lesson.plan}, "hands": [_minutes(spent) for spent in lesson.hands],
         "plan": clock(lesson), "before": _minutes(lesson.before), "paths": {one: _typed(folder, one) for one in told.files},
+        "warned": [(name, line.removeprefix(WARNING)) for name, lines in told.warned.items() for line in lines],
     }  # fmt: skip
     files = {name.format(lesson.number): room.render(shown, answers=name == TEACHER) for name in (PUPILS, TEACHER)}
     return files | {name: f"# Made by `scrubwise lesson {lesson.number}`.\n{dump_scenario(one)}" for name, one in told.files.items()}

@@ -10,7 +10,7 @@ from sim.files.text import LARGEST_FILE, plain_bytes
 from sim.lap.ladder import Model
 from sim.scenario.file import load_scenario
 from sim.study.compare import Comparison, compare
-from viz.shared.runs import open_told
+from viz.shared.runs import CONTEST_PAGES, CONTEST_RESULTS, open_told
 
 AGAIN = "run the scenario again with this version"
 # Drive work that is written in full and found again differs by nothing on one machine, by 1e-9 between two.
@@ -37,6 +37,18 @@ def driven_again(
     return comparison, [
         "The figures on this page were driven again from the folder's scenario and are not those that another version wrote into it."
     ]
+
+
+def undriven(folder: Path) -> int:
+    """How many cars drove in the contest of a run folder that holds no laps of theirs; 0 where the run is no contest's.
+
+    folder : of a run that `driven_again` has read
+    """
+    try:
+        told = json.loads(plain_bytes(folder / CONTEST_PAGES / CONTEST_RESULTS, LARGEST_FILE))
+        return sum(one["replayed"] is None for one in told["entries"])
+    except (OSError, InputError, ValueError, KeyError, TypeError, RecursionError):
+        return 0  # whoever deletes the pages can still print a handout
 
 
 def _same(one: float | None, other: float | None) -> bool:

@@ -1,16 +1,18 @@
 """A handout of two printed sides with three questions about a run, prediction first, and the answers on a sheet of their own."""
 
+from math import log, sqrt
 from typing import Any, NamedTuple
 
 import numpy as np
 
 from sim.car.chassis import WHEELS
 from sim.judgements import TELL_APART
-from sim.linkages.kind import Kind
 from sim.study.compare import Comparison, SetupResult
 from sim.study.places import shared_places
+from viz.report.chosen import chosen_words
+from viz.report.dragged import ROUNDED, dearer_words, furthest_lines, rubber_cells
 from viz.report.page import PAGES, room_of, steerings_of
-from viz.report.short import Driven, driven, is_yardstick, level_with_best, named, yardstick_words
+from viz.report.short import Driven, driven, is_yardstick, level_with_best, yardstick_words
 from viz.report.words import (
     SAFETY,
     Pair,
@@ -29,12 +31,12 @@ from viz.report.words import (
     work_words,
 )  # fmt: skip
 from viz.run.drawn import drawn_results
-from viz.run.report import compared, joules
+from viz.run.report import compared
 from viz.shared.dangers import TURNTABLE
-from viz.shared.rounding import shown_less, shown_sum, tenths
-from viz.shared.words import PRESSURE_FIRST, WHEEL_WORDS
-from viz.words.glossary import words_for
+from viz.shared.rounding import shown, shown_less, tenths
+from viz.shared.words import PRESSURE_FIRST, WHEEL_WORDS, share_words
 
+BETWEEN = sqrt(10)  # by which an answer that a question offers is larger or smaller than half way to the next
 MOST_ASKED = 5  # set-ups on a handout; with more, which its answers have to name, everything on it is smaller
 CLASS_SAFETY = (
     "Nobody tries this out with a car that moves: steering pinches fingers, and a car that looks right can still be unsafe. A competent "
@@ -56,23 +58,29 @@ class Question(NamedTuple):
     answers: list[str]
 
 
-def class_pages(comparison: Comparison) -> tuple[str, str]:
-    """The handout and the answer sheet as HTML.  comparison : the run whose figures they hold."""
+def class_pages(comparison: Comparison, undriven: int = 0) -> tuple[str, str]:
+    """The handout and the answer sheet as HTML.
+
+    comparison : the run whose figures they hold; undriven : cars of a contest whose laps the run has not
+    """
     from viz.report.pictures import course_picture, pair_pictures
 
     pair = pair_of(comparison, steerings_of(comparison))
     explained, decided = _explain(comparison, pair), _decide(comparison)
     shown = handout_setups(comparison, [finding_line(comparison), *explained.answers, *decided.asked, *decided.answers])
-    questions = (predict(comparison, shown), explained, decided)
+    questions = (predict(comparison, shown, pair), explained, decided)
     # One that got round alone stands beside ideal steering, which is no set-up of the scenario.
     beside = [comparison.reference] if pair is not None and pair.better.result is comparison.reference else []
-    kinds = dict(zip([id(one) for one in comparison.results], [setup.kind for setup in comparison.scenario.setup], strict=True))
+    driven_with = zip(comparison.results, comparison.scenario.setup, strict=True)
+    chosen = [setup for one, setup in driven_with if any(one is other for other in shown)]
     yardsticks = [one for one in driven(comparison) if any(one.result is other for other in shown)]
     given: dict[str, Any] = {
         "title": comparison.scenario.title, "questions": questions, "course": course_line(comparison), "safety": CLASS_SAFETY,
         "style": (PAGES / "report.css").read_text(encoding="utf-8") + (PAGES / "class.css").read_text(encoding="utf-8"),
-        "setups": [(one.name, kind_words(kinds[id(one)])) for one in shown], "rows": [_row(one) for one in (*shown, *beside)],
-        "hidden": len(comparison.results) - len(shown), "full": len(shown) > MOST_ASKED, "map": course_picture(comparison.course),
+        "setups": list(zip([one.name for one in shown], chosen_words(chosen), strict=True)),
+        "rows": [_row(one) for one in (*shown, *beside)], "rub": [WHEEL_WORDS[wheel] for wheel in WHEELS], "rounded": ROUNDED,
+        "hidden": len(comparison.results) - len(shown), "undriven": undriven,
+        "full": len(shown) > MOST_ASKED, "map": course_picture(comparison.course),
         "cars": [] if pair is None else list(zip([pair.better.name, pair.worse.name], pair_pictures(pair, comparison), strict=True)),
         "wheels": [] if pair is None else _wheel_rows(pair), "yardsticks": yardstick_words(yardsticks),
         "legend": "" if pair is None else legend_words(pair),
@@ -94,32 +102,40 @@ def handout_setups(comparison: Comparison, told: list[str]) -> list[SetupResult]
 
 
 def _row(one: SetupResult) -> tuple[str, list[str]]:
+    """A row of what a set-up needs: its drive work, the three parts of it, and how far its tyres are dragged."""
     if one.ledger is None:
-        return one.name, [work_words(one), "", "", ""]
-    return one.name, [
-        work_words(one), f"{joules(one.ledger.rolling)} J", f"{joules(one.ledger.scrub)} J",
-        f"{shown_sum(one.ledger.rub, 2):.2f} m",
-    ]  # fmt: skip
+        return one.name, [work_words(one), *[""] * 3, *rubber_cells(None)]
+    rest = shown(shown_less(one.ledger.drive_work, one.ledger.rolling) - shown(one.ledger.scrub))
+    parts = [f"{tenths(value)} J" for value in (one.ledger.rolling, one.ledger.scrub, rest)]
+    return one.name, [work_words(one), *parts, *rubber_cells(one.ledger)]
+
+
+def _angle_digits(pair: Pair) -> int:
+    """Decimals that show that a car's front wheels do not stand parallel, where they nearly do [-]."""
+    fronts = [np.degrees(side.steer[:2]) for side in (pair.better, pair.worse)]
+    return 2 if any(not shown_less(left, right) and shown_less(left, right, 2) for left, right in fronts) else 1
 
 
 def _wheel_rows(pair: Pair) -> list[tuple[str, list[str]]]:
+    digits = _angle_digits(pair)
     return [
         (WHEEL_WORDS[wheel], [cell for side in (pair.better, pair.worse)
-                              for cell in (f"{np.degrees(side.steer[index]):+z.1f}°", f"{tenths(side.power[index])} W")])
+                              for cell in (f"{np.degrees(side.steer[index]):+z.{digits}f}°", f"{tenths(side.power[index])} W")])
         for index, wheel in enumerate(WHEELS)
     ]  # fmt: skip
 
 
-def kind_words(kind: Kind) -> str:
-    """What kind of steering a set-up has, for somebody who has not read the manual.  kind : of its linkage."""
-    if kind.yardstick:
-        return f"{kind.name} (a yardstick: no rods make it exactly)"
-    if kind.axle:
-        return "turntable (the whole axle swings: for walking speed)"
-    if kind.rods:
-        return kind.name
-    means = "".join(f": {word.means[0].lower()}{word.means[1:].rstrip('.')}" for word in words_for(kind.name)[:1])
-    return f"{kind.name}{means} (a yardstick: it names no rods)"
+def parallel_lines(pair: Pair) -> list[str]:
+    """Of each car whether its front wheels stand parallel, by the angles of the handout's table.  pair : of question 2"""
+    digits, lines = _angle_digits(pair), []
+    for side in (pair.better, pair.worse):
+        left, right = np.degrees(side.steer[:2])
+        apart = abs(shown_less(left, right, digits))
+        stand = "stand parallel" if not apart else f"do not stand parallel: {apart:.{digits}f} degrees lie between them"
+        little = ", too little to be seen, but no less than so wide a bend asks for" if apart and digits > 1 and apart < 0.1 else ""
+        wide = little if pair.bends and side.error is not None and abs(np.degrees(side.error)) < 0.05 else ""
+        lines.append(f'"{side.name}": its front wheels {stand}{wide}.')
+    return lines
 
 
 def places_of(done: list[Driven]) -> dict[str, int]:
@@ -128,8 +144,25 @@ def places_of(done: list[Driven]) -> dict[str, int]:
     return shared_places(works, True, {name: TELL_APART * work for name, work in works.items()})
 
 
-def predict(comparison: Comparison, shown: list[SetupResult]) -> Question:
-    """The question before any figure is seen.  comparison : the run; shown : the set-ups that are asked about."""
+def apart_line(done: list[Driven]) -> str:
+    """How far the least and the most lie apart, and which of the answers that the question offers is nearest.  done : least first"""
+    low, high = done[0].work, done[-1].work
+    percent = 100 * (high - low) / low
+    offered = [(0.1, "a tenth of a per cent"), (1.0, "one per cent"), (10.0, "ten per cent")]
+    if percent > BETWEEN * offered[-1][0]:
+        nearest = "more than ten per cent"
+    elif percent < offered[0][0] / BETWEEN:
+        nearest = "less than a tenth of a per cent"
+    else:
+        nearest = f"{min(offered, key=lambda one: abs(log(percent / one[0])))[1]} is nearest"
+    return f"The least and the most differ by {tenths(shown_less(high, low))} J or {share_words(percent / 100)}: {nearest}."
+
+
+def predict(comparison: Comparison, shown: list[SetupResult], pair: Pair | None) -> Question:
+    """The question before any figure is seen.
+
+    comparison : the run; shown : the set-ups that are asked about; pair : the two of question 2, None without one
+    """
     drive = "for a lap" if comparison.course.closed else "from start to finish"
     asked = [
         f"Number the set-ups: which needs least energy at the driven wheels {drive}, which most? Write your guess beside each name. Those "
@@ -144,6 +177,7 @@ def predict(comparison: Comparison, shown: list[SetupResult]) -> Question:
         name = one.result.name
         shares = " (shared)" if list(places.values()).count(places[name]) > 1 else ""
         order.append(f'Place {places[name]}{shares}: "{name}", {work_words(one.result)}, {excess_words(one.result, comparison)}.')
+    order += [apart_line(done)] if len(done) > 1 and done[0].work > 0 else []
     if len(set(places.values())) == 1 < len(places):
         order.append("So on this course all share one place: whoever gave them all one number was right.")
     order += [line for line in [yardstick_words(done)] if line]
@@ -152,12 +186,8 @@ def predict(comparison: Comparison, shown: list[SetupResult]) -> Question:
               for one in shown if one.ledger is None]  # fmt: skip
     if done:
         last = [one for one in done if places[one.result.name] == max(places.values())]
-        dragged = [(WHEEL_WORDS[WHEELS[int(np.argmax(one.ledger.rub))]], one) for one in last]
-        for wheel in dict.fromkeys(wheel for wheel, _ in dragged):
-            ones = [one for other, one in dragged if other == wheel]
-            much = f": {ones[0].ledger.rub.max():.2f} m" if len(ones) == 1 else ""
-            order.append(f"Of {named([one.result.name for one in ones])} the {wheel} wheel is dragged furthest{much}.")
-        order.append("That is summed over the whole course; in the one place of question 2 another wheel may pay most.")
+        order += furthest_lines(last, comparison, pair)
+        order += filter(None, [dearer_words(done)])
     return Question("Predict", asked, 4, [*order, "A guess that was wrong is worth most where its owner can say what it left out."])
 
 
@@ -169,10 +199,11 @@ def _explain(comparison: Comparison, pair: Pair | None) -> Question:
     # A ruler helps where what it is to find lies on the sheet, for both cars.
     task = RULER if pair.bends and len(drawn_crossings(pair)) == 2 else STRAIGHT_ON
     asked = [f"{place_words(pair)}, the two cars above stand as drawn. {task}"]
+    lines = [*(parallel_lines(pair) if task == STRAIGHT_ON else []), *pair_lines(pair)]
     if not seen_apart(pair):
-        return Question("Explain", [*asked, ALIKE], 3, [*pair_lines(pair), ALIKE_ANSWER, chosen])
+        return Question("Explain", [*asked, ALIKE], 3, [*lines, ALIKE_ANSWER, chosen])
     asked.append(f'Which wheel tells "{pair.worse.name}" and "{pair.better.name}" apart most, and what is that tyre made to do?')
-    return Question("Explain", asked, 3, [*pair_lines(pair), chosen])
+    return Question("Explain", asked, 3, [*lines, chosen])
 
 
 def _decide(comparison: Comparison) -> Question:
@@ -186,7 +217,7 @@ def _decide(comparison: Comparison) -> Question:
     # What is asked about can be built; where nothing of that kind differs, the yardsticks say how much there would be to gain at most.
     ones = built if len(built) > 1 and len(level_with_best(built)) < len(built) else [one for one in done if not one.kind.axle] or done
     least, most = min(ones, key=lambda one: one.work), max(ones, key=lambda one: one.work)
-    more, rolling = shown_less(most.work, least.work), f"Rolling resistance alone takes {joules(least.ledger.rolling)} J."
+    more, rolling = shown_less(most.work, least.work), f"Rolling resistance alone takes {tenths(least.ledger.rolling)} J."
     if most.work <= least.work * (1 + TELL_APART):
         asked = [
             f"{'All these' if len(ones) > 2 else 'These'} set-ups lie within {tenths(more)} J of each other, less than anybody can tell "

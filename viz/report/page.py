@@ -19,8 +19,9 @@ from sim.store.run_folder import program_version
 from sim.study.compare import Comparison, SetupResult
 from sim.study.ready import entries_of
 from viz.report.data import page_data, powers_at
+from viz.report.dragged import ROUNDED, dearer_words, rubber_cells
 from viz.report.inputs import input_groups
-from viz.report.short import five_answers
+from viz.report.short import driven, five_answers
 from viz.report.words import (
     SAFETY,
     Pair,
@@ -39,7 +40,7 @@ from viz.report.words import (
     worth_words,
 )  # fmt: skip
 from viz.run.drawn import drawn_results
-from viz.run.report import CURE_GROUND, cure_rows, joules, shown_cost, with_dangers
+from viz.run.report import CURE_GROUND, cure_rows, shown_cost, with_dangers
 from viz.shared.dangers import danger_lines, stops_line
 from viz.shared.html import page_room
 from viz.shared.rounding import shown_sum, tenths
@@ -68,6 +69,8 @@ PARTS = (
     ("air drag", "air"), ("rolling resistance", "rolling"), ("brakes", "brakes"), ("tyres twisting on the road", "twist"),
     ("front tyres slipping sideways", "front"), ("rear tyres slipping sideways", "rear"), ("tyres slipping lengthways", "along"),
 )  # fmt: skip
+GAINS = ("height gained", "gained in speed", "kept in bent tyres")
+HANDS = "put in by the driver's hands"  # counts against the parts, for the motor need not
 
 
 def write_report(comparison: Comparison, folder: Path) -> None:
@@ -210,13 +213,13 @@ def _maps_context(comparison: Comparison) -> dict[str, Any] | None:
     pictures, top = map_pictures(comparison, shown)
     rows = []
     for one in comparison.results:
-        rub = [""] * 5 if one.ledger is None else [*(f"{value:.2f}" for value in one.ledger.rub), f"{shown_sum(one.ledger.rub, 2):.2f}"]
-        lost = "" if one.ledger is None else joules(one.ledger.scrub)
-        rows.append((one.name, lost, rub))
-    words = [work_words(one) if one.ledger is None else f"{joules(one.ledger.scrub)} J lost by slipping" for one in shown]
+        lost = "" if one.ledger is None else tenths(one.ledger.scrub)
+        rows.append((one.name, lost, rubber_cells(one.ledger)))
+    words = [work_words(one) if one.ledger is None else f"{tenths(one.ledger.scrub)} J lost by slipping" for one in shown]
     return {
         "maps": list(zip([one.name for one in shown], words, pictures, strict=True)), "top": f"{top:.0f}" if top >= 10 else f"{top:.1f}",
         "stops": ", ".join(power_stops()), "rows": rows, "wheels": [WHEEL_WORDS[wheel] for wheel in WHEELS],
+        "rounded": ROUNDED, "dearer": dearer_words(driven(comparison)),
     }  # fmt: skip
 
 
@@ -272,9 +275,10 @@ def ledger_context(comparison: Comparison) -> dict[str, Any]:
             "start": f"{start:.1f}", "width": f"{width:.1f}", "saves": cost is not None and cost < 0,
         })  # fmt: skip
     columns = [name for name, _ in PARTS]
-    columns += ["height gained", "gained in speed", "kept in bent tyres", "drive work", "beyond ideal steering"]
-    rows = [(one.name, True, _ledger_cells(one.ledger, cost)) for one, cost in zip(results, costs, strict=True)]
-    rows.append(("same car with ideal steering", False, _ledger_cells(ideal, None)))
+    braked = any(ledger.electric and ledger.electric.regenerated for ledger in (*ledgers, ideal) if ledger)
+    columns += [*GAINS, *(["given back to the battery"] if braked else []), HANDS, "drive work", "beyond ideal steering"]
+    rows = [(one.name, True, _ledger_cells(one.ledger, cost, braked)) for one, cost in zip(results, costs, strict=True)]
+    rows.append(("same car with ideal steering", False, _ledger_cells(ideal, None, braked)))
     if any(one.race for one in results):  # what a race on one charge is about
         columns += ["laps of the race", "race km"]
         raced = [(f"{one.race.laps:.1f}", f"{one.race.distance / 1000:.2f}") if one.race else ("", "") for one in results]
@@ -286,10 +290,15 @@ def ledger_context(comparison: Comparison) -> dict[str, Any]:
     }  # fmt: skip
 
 
-def _ledger_cells(ledger: Ledger | None, cost: float | None) -> list[str]:
-    """A row of the table of energies [J].  ledger : of a lap, None without one; cost : beyond ideal steering [J]."""
+def _ledger_cells(ledger: Ledger | None, cost: float | None, braked: bool) -> list[str]:
+    """A row of the table of energies, whose parts add up to the drive work [J].
+
+    ledger : of a lap, None without one; cost : beyond ideal steering [J]; braked : whether a motor of the run gave something back
+    """
+    parts = [name for name, _ in PARTS]
     if ledger is None:
-        return [""] * (len(PARTS) + 5)
-    gained = (ledger.height, ledger.kinetic, ledger.deflection)
-    return [*(joules(causes(ledger)[name]) for name, _ in PARTS), *(f"{value:z.1f}" for value in gained), tenths(ledger.drive_work),
-            "" if cost is None else f"{cost:+z.1f}"]  # fmt: skip
+        return [""] * (len(parts) + len(GAINS) + braked + 3)
+    gains = [ledger.height, ledger.kinetic, ledger.deflection]
+    gains += [ledger.electric.regenerated if ledger.electric else 0.0] if braked else []
+    added = [*(causes(ledger)[name] for name in parts), *gains, -ledger.hand_work]
+    return [*map(tenths, added), tenths(ledger.drive_work), "" if cost is None else f"{cost:+z.1f}"]

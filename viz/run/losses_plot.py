@@ -10,7 +10,7 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
 from viz.shared.bars import FRONT_SCRUB, LENGTHWISE_SCRUB, REAR_SCRUB, rule_joules, stack_bars, write_key, write_sums
-from viz.shared.figures import INK, LINE, MARGIN, SMALL, WIDTH, WORDS, axes_at, folded, joules, new_sheet, text_width, write_lines
+from viz.shared.figures import INK, LINE, MARGIN, SMALL, WIDTH, WORDS, axes_at, folded, new_sheet, tenth_of_joules, text_width, write_lines
 
 if TYPE_CHECKING:
     from sim.lap.ledger import Ledger
@@ -65,7 +65,8 @@ def losses_figure(comparison: Comparison) -> Figure:
     if comparison.reference.ledger is not None:
         _draw_reference(axes, sum(part(comparison.reference.ledger) for *_, part in causes))
     where = "on one lap" if closed else "from start to finish"
-    rule_joules(axes, f"Energy lost {where} [J]; the drive work is this and what the car gained in speed")
+    braked = " and gave back to its battery" if any(one.electric and one.electric.regenerated for one in ledgers) else ""
+    rule_joules(axes, f"Energy lost {where} [J]: drive work and driver's hands, less what the car gained in speed{braked}")
     write_key(figure, [cause[:4] for cause in causes])
     return figure
 
@@ -85,6 +86,6 @@ def _draw_reference(axes: Axes, total: float) -> None:
     axes.axvline(total, color=INK, linewidth=1.2, linestyle=(0, (5, 3)), zorder=2, clip_on=False)
     side = "right" if total > 0.5 * (low + high) else "left"
     axes.annotate(
-        f"same car with ideal steering: {joules(total)}", (total, 1.0), xycoords=("data", "axes fraction"),
+        f"same car with ideal steering: {tenth_of_joules(total)}", (total, 1.0), xycoords=("data", "axes fraction"),
         xytext=(0, 4), textcoords="offset points", ha=side, **WORDS,
     )  # fmt: skip

@@ -9,7 +9,7 @@ from matplotlib.figure import Figure
 from matplotlib.patches import Patch
 from matplotlib.ticker import MaxNLocator
 
-from viz.shared.figures import INK, LABEL, MARGIN, ROUND_STEPS, SMALL, WIDTH, WORDS, font_of, joules, plain_ticks
+from viz.shared.figures import INK, LABEL, MARGIN, ROUND_STEPS, SMALL, WIDTH, WORDS, font_of, plain_ticks, tenth_of_joules
 
 # Name, fill, ink of the hatching, hatching.  Colours after Okabe and Ito (2008); warm ones are the scrub.
 Look = tuple[str, str, str, str]
@@ -35,11 +35,14 @@ def stack_bars(axes: Axes, centres: list[float], parts: np.ndarray, looks: Seque
 
 
 def write_sums(axes: Axes, centres: list[float], ends: np.ndarray, sums: np.ndarray, **ways: Any) -> None:
-    """Write each bar's sum behind its end.  centres : of the bars; ends : where they end [J]; sums : of their parts [J]."""
+    """Write each bar's sum behind its end, in the tenths of the tables.
+
+    centres : of the bars; ends : where they end [J]; sums : of their parts [J]
+    """
     box = {"facecolor": "white", "edgecolor": "none", "pad": 1.0}
     for centre, end, total in zip(centres, ends, sums, strict=True):
         axes.annotate(
-            joules(total), (float(end), centre), xytext=(5, 0), textcoords="offset points", va="center_baseline",
+            tenth_of_joules(total), (float(end), centre), xytext=(5, 0), textcoords="offset points", va="center_baseline",
             annotation_clip=False, bbox=box, **WORDS, **ways,
         )  # fmt: skip
 

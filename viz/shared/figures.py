@@ -16,6 +16,8 @@ from matplotlib.figure import Figure
 from matplotlib.font_manager import FontProperties, findfont, get_font
 from matplotlib.ticker import FuncFormatter
 
+from viz.shared.rounding import TENTHS, shown
+
 if TYPE_CHECKING:
     from sim.study.compare import Comparison
 
@@ -82,6 +84,11 @@ def plain_ticks(axes: Axes) -> None:
 def grouped(value: float) -> str:
     """A number with its thousands set apart by a thin space."""
     return f"{value:,.10g}".replace(",", "\N{THIN SPACE}").replace("-", "\N{MINUS SIGN}")
+
+
+def tenth_of_joules(value: float) -> str:
+    """Energy in the tenths in which tables and sentences tell works.  value [J]."""
+    return f"{shown(value):,.{TENTHS}f} J".replace(",", "\N{THIN SPACE}").replace("-", "\N{MINUS SIGN}")
 
 
 def joules(value: float) -> str:

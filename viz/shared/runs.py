@@ -6,6 +6,9 @@ from sim.errors import InputError
 from sim.scenario.file import find_scenario
 from sim.store.run_folder import open_run
 
+CONTEST_PAGES = "pages"  # folder within a contest's run folder, so that no page can take the name of a course file
+CONTEST_RESULTS = "results.json"  # in it
+
 
 def open_told(folder: Path, then: str) -> None:
     """Find a complete run, as `open_run`; who names a scenario instead is told to run it, or where its run lies.

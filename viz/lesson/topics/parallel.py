@@ -7,7 +7,7 @@ from sim.judgements import TELL_APART
 from sim.linkages.rolling import rolling_steer
 from sim.scenario.file import shipped_folder
 from sim.scenario.scenario import Scenario
-from sim.study.compare import compare
+from sim.study.compare import Comparison, compare
 from sim.study.corner import corner_result
 from sim.study.ready import entries_of
 from sim.study.summary import summary
@@ -26,6 +26,7 @@ from viz.lesson.say import (
     times,
 )  # fmt: skip
 from viz.lesson.topics.paths import rolled
+from viz.run.report import warning_lines
 from viz.shared.rounding import shown_less
 
 WALK, FAST = "car-park", "first-bend"
@@ -40,12 +41,12 @@ def found() -> Told:
 
 def found_of(walk: Scenario, fast: Scenario) -> Told:
     """What lesson 2 shows.  walk, fast : a tight bend at a walk and a wider one at speed, with segments."""
-    runs = {}
-    files = {}
+    runs, files, warned = {}, {}, {}
     for name, scenario in (("walk", walk), ("fast", fast)):
         pair = with_setups(scenario, f"Lesson 2: {scenario.title}", (IDEAL, PARALLEL))
-        files[f"lesson-2-{name}.toml"] = pair
-        runs[name] = (pair, figures_of(pair))
+        file, run = f"lesson-2-{name}.toml", compare(pair, shipped_folder(), "lesson")
+        files[file], warned[file] = pair, warning_lines(run)
+        runs[name] = (pair, figures_of(run))
     reckoned = {name: half_off_force(pair) for name, (pair, _) in runs.items()}
     words: dict[str, object] = {}
     for name, (scenario, (ideal, parallel, share, _)) in runs.items():
@@ -84,17 +85,17 @@ def found_of(walk: Scenario, fast: Scenario) -> Told:
     rows = [(f"{set_up}, {where}", value) for where, name in (("at a walk", "walk"), ("at speed", "fast"))
             for set_up, value in zip((IDEAL["name"], PARALLEL["name"]), runs[name][1][:2], strict=True)]  # fmt: skip
     label = "Drive work of ideal and parallel steering, at a walk in a tight bend and at speed in a wide one."
-    return Told(words, bars(rows, "J", label), label, files)
+    return Told(words, bars(rows, "J", label), label, files, warned)
 
 
-def figures_of(pair: Scenario) -> tuple[float, float, float, float | None]:
+def figures_of(run: Comparison) -> tuple[float, float, float, float | None]:
     """Drive work of ideal and of parallel steering [J], how much more the second needs, as a share, and by the other law of the tyre [J].
 
-    pair : with just these set-ups
+    run : with just these set-ups
     """
-    run = summary(compare(pair, shipped_folder(), "lesson"))
-    ideal, parallel = (one.drive_work_J or 0.0 for one in run.setups)
-    other = [cost for law, cost in run.setups[1].geometry_cost_by_law_J.items() if law != pair.car.tyre.law]
+    told = summary(run).setups
+    ideal, parallel = (one.drive_work_J or 0.0 for one in told)
+    other = [cost for law, cost in told[1].geometry_cost_by_law_J.items() if law != run.scenario.car.tyre.law]
     return ideal, parallel, (parallel - ideal) / ideal, other[0] if other else None
 
 

@@ -6,7 +6,8 @@ from typing import Any
 from sim.car.chassis import GRAVITY
 from sim.scenario.scenario import Scenario
 from sim.study.corner import CornerTurn, corner_result
-from sim.study.ready import entries_of
+from sim.study.ready import car_of, entries_of
+from viz.corner.brief import warnings
 from viz.lesson.catalogue import Told
 from viz.lesson.charts import curves
 from viz.lesson.ground import IDEAL, PARALLEL, shipped, tightest, with_setups
@@ -34,11 +35,13 @@ def found_of(scenario: Scenario) -> Told:
     ]
     made = with_setups(scenario, f"Lesson 5: slip. {scenario.title}", setups)
     radius, target = tightest(made), float(made.pace.target_m_per_s)
-    entries, rows = entries_of(made, "lesson"), []
+    entries, rows, results = entries_of(made, "lesson"), [], []
     for share in SPEED_SHARES:
-        turns = corner_result(made, entries, radius, share * target, False).setups
+        result = corner_result(made, entries, radius, share * target, False)
+        turns = result.setups
         if turns[0].converged and turns[1].converged:
             rows.append((share * target, turns))
+            results.append(result)
     if len(rows) < 2:
         raise ValueError("the car does not get round the bend of this lesson")
     (slow, at_walk), (fast, at_speed) = rows[0], rows[-1]
@@ -86,13 +89,17 @@ def found_of(scenario: Scenario) -> Told:
         "drag": newtons((ideal.scrub_W or 0.0) / fast),
         "side": f"{number(fast**2 / radius, 3)}\N{NO-BREAK SPACE}m/s²",
     }
+    # Pupils run the slowest and the fastest of these turns.
+    warned = list(dict.fromkeys(line for result in (results[0], results[-1]) for line in warnings(result, car_of(made))))
     label = f"Power lost by slipping tyres in a bend of {metres(radius)} radius, over speed, for ideal and parallel steering."
     drawn = [(0.0, 0.0, 0.0)]
     for v in (fast * n / POINTS for n in range(1, POINTS + 1)):
         one, other = corner_result(made, entries[:2], radius, v, False).setups
         drawn += [(v, one.scrub_W, other.scrub_W)] if one.scrub_W is not None and other.scrub_W is not None else []
     lines = [(name, [(row[0], row[at]) for row in drawn]) for at, name in ((1, IDEAL["name"]), (2, PARALLEL["name"]))]
-    return Told(words, curves(lines, "speed [m/s]", "lost by slipping [W]", label), label, {"lesson-5.toml": made})
+    return Told(
+        words, curves(lines, "speed [m/s]", "lost by slipping [W]", label), label, {"lesson-5.toml": made}, {"lesson-5.toml": warned}
+    )
 
 
 def largest_slip(turn: CornerTurn) -> float:

@@ -28,6 +28,7 @@ from viz.lesson.say import (
     times,
     with_unit,
 )  # fmt: skip
+from viz.run.report import warning_lines
 from viz.shared.rounding import shown_less
 
 SCENARIO = "first-bend"
@@ -48,7 +49,8 @@ def found_of(scenario: Scenario) -> Told:
     toes = [*TOES_DEG, OUT_DEG]
     setups: list[dict[str, Any]] = [IDEAL, PARALLEL, *(IDEAL | {"name": toe_name(toe), "toe_in_deg": toe} for toe in toes)]
     made = with_setups(scenario, f"Lesson 3: toe. {scenario.title}", setups)
-    runs = summary(compare(made, shipped_folder(), "lesson")).setups
+    run = compare(made, shipped_folder(), "lesson")
+    runs = summary(run).setups
     work = {one.name: one.drive_work_J or 0.0 for one in runs}
     ideal = work[IDEAL["name"]]
     extra = {toe: shown_less(work[toe_name(toe)], ideal, 1) for toe in toes}
@@ -106,7 +108,7 @@ def found_of(scenario: Scenario) -> Told:
     turns = corner_result(drawn, entries_of(drawn, "lesson"), STRAIGHT_M, target, False).setups
     points = [(toe, (turn.drive_force_N or 0.0) - forces[0]) for toe, turn in zip(DRAWN_DEG, turns, strict=True)]
     picture = curves([("more force", points)], "toe-in of each wheel [degrees]", "more [N]", label)
-    return Told(words, picture, label, {"lesson-3.toml": made})
+    return Told(words, picture, label, {"lesson-3.toml": made}, {"lesson-3.toml": warning_lines(run)})
 
 
 def toe_name(toe: float) -> str:

@@ -213,6 +213,19 @@ function drawMap(index, now) {
   pen.stroke();
 }
 
+// What the map's colours are, from no power to the most; they change faster where little is lost.
+function keyOfMap() {
+  const [bar, ends] = byId("mapKey").children, most = 2 * data.top;
+  const steps = POWERS.flatMap((colour, i) => [`${colour} ${100 * i / POWERS.length}%`, `${colour} ${100 * (i + 1) / POWERS.length}%`]);
+  bar.style.background = `linear-gradient(90deg, ${steps.join(", ")})`;
+  ends.replaceChildren(...[0, 0.5, 1].map((share) => {
+    const end = document.createElement("span"), power = most * share ** 2;
+    end.textContent = `${power.toFixed(power >= 10 || !power ? 0 : 1)} W${share === 1 ? " and more" : ""}`;
+    return end;
+  }));
+  byId("mapKey").hidden = false;
+}
+
 function standOf(index, now) {
   return { ...steeringAt(index, now.hand), left: now.left, right: now.right };
 }
@@ -237,7 +250,10 @@ function showLap() {
   place.setAttribute("aria-valuetext", `${station.toFixed(0)} metres`);
   chosen.forEach((select, side) => {
     const index = Number(select.value), one = data.setups[index], now = lapAt(index, station);
-    if (!side) drawMap(index, now);
+    if (!side) {
+      drawMap(index, now);
+      byId("mapName").replaceChildren("What all tyres of \"", nameOf(one.name), "\" lose along the course; the dot is where the cars are.");
+    }
     byId(side ? "secondName" : "firstName").replaceChildren(nameOf(one.name));
     drawClose(byId(side ? "secondCar" : "firstCar"), index, now);
     const last = one.lap.station[one.lap.station.length - 1], there = station <= last + 1;
@@ -405,5 +421,6 @@ document.documentElement.classList.add("live");
 newSteering();
 hand = limits()[1] / 2;
 turnTo(hand);
+keyOfMap();
 showLap();
 tellTables();
