@@ -493,7 +493,10 @@ def test_command_lists_and_refuses(scrubwise):
     assert scrubwise("lesson", "9", "--out", "x")[2] == (
         'scrubwise: lesson: N: there is no lesson "9"; write a number from 1 to 6; `scrubwise lesson` lists them\n'
     )
-    assert scrubwise("lesson", "tow", "--out", "x")[2] == 'scrubwise: lesson: N: there is no lesson "tow"; did you mean toe?\n'
+    assert (
+        scrubwise("lesson", "tow", "--out", "x")[2]
+        == 'scrubwise: lesson: N: there is no lesson "tow"; did you mean toe, or a number from 1 to 6?\n'
+    )
     line = "scrubwise: --out: a lesson is written into a folder; for example: scrubwise lesson 2 --out lessons\n"
     assert scrubwise("lesson", "2")[2] == line
     assert [one["number"] for one in json.loads(scrubwise("lesson", "--json")[1])["lessons"]] == [1, 2, 3, 4, 5, 6]

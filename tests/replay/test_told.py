@@ -16,7 +16,7 @@ from viz.replay.stage import Stage
 from viz.replay.story import story_of
 from viz.replay.view import View
 from viz.report.page import steerings_of
-from viz.report.words import chosen_words, pair_of
+from viz.report.words import pair_of, place_chosen_words
 from viz.shared.telling import TOLD_OVER, mean_over, telling_stations
 
 IDEAL, PARALLEL = 0, 1
@@ -68,7 +68,7 @@ def test_the_page_shows_place_1(car_park, car_park_compared):
     pair = pair_of(car_park_compared, steerings_of(car_park_compared))
     assert [pair.better.name, pair.worse.name] == [car_park.drives[i].name for i in (IDEAL, PARALLEL)]
     assert pair.station == pytest.approx(places_of(car_park, [IDEAL, PARALLEL])[0], rel=0, abs=0.01)
-    assert chosen_words(pair, car_park_compared).endswith("`scrubwise watch` has it as place 1 of these two.")
+    assert place_chosen_words(pair, car_park_compared).endswith("`scrubwise watch` has it as place 1 of these two.")
 
 
 def test_the_highest_top_has_a_number_too(car_park):

@@ -16,7 +16,6 @@ from viz.report.short import Driven, driven, is_yardstick, level_with_best, yard
 from viz.report.words import (
     SAFETY,
     Pair,
-    chosen_words,
     course_line,
     drawn_crossings,
     excess_words,
@@ -24,6 +23,7 @@ from viz.report.words import (
     legend_words,
     pair_lines,
     pair_of,
+    place_chosen_words,
     place_words,
     seen_apart,
     sure_lines,
@@ -195,7 +195,7 @@ def _explain(comparison: Comparison, pair: Pair | None) -> Question:
     if pair is None:
         reasons = [f'"{one.name}" {one.reason}.' for one in comparison.results]
         return Question("Explain", ["No set-up gets round this course. What ends the drive, and what would you change first?"], 4, reasons)
-    chosen = chosen_words(pair, comparison)
+    chosen = place_chosen_words(pair, comparison)
     # A ruler helps where what it is to find lies on the sheet, for both cars.
     task = RULER if pair.bends and len(drawn_crossings(pair)) == 2 else STRAIGHT_ON
     asked = [f"{place_words(pair)}, the two cars above stand as drawn. {task}"]

@@ -26,7 +26,6 @@ from viz.report.words import (
     SAFETY,
     Pair,
     caution_lines,
-    chosen_words,
     course_line,
     excess_words,
     finding_line,
@@ -34,6 +33,7 @@ from viz.report.words import (
     legend_words,
     pair_lines,
     pair_of,
+    place_chosen_words,
     sure_lines,
     to_do_lines,
     work_words,
@@ -164,7 +164,7 @@ def _pair_context(pair: Pair | None, comparison: Comparison) -> dict[str, Any] |
     total = ("all wheels", [cell for side in sides for cell in ("", "", tenths(side.total))])
     pictures = pair_pictures(pair, comparison)
     return {
-        "legend": legend_words(pair), "lines": [*pair_lines(pair), chosen_words(pair, comparison)],
+        "legend": legend_words(pair), "lines": [*pair_lines(pair), place_chosen_words(pair, comparison)],
         "names": [side.name for side in sides], "rows": [*rows, total],
         "cars": list(zip([side.name for side in sides], pictures, strict=True)),
     }  # fmt: skip

@@ -174,7 +174,7 @@ def place_words(pair: Pair) -> str:
     return f"{way}, {pair.station:.0f} m after the start{size}"
 
 
-def chosen_words(pair: Pair, comparison: Comparison) -> str:
+def place_chosen_words(pair: Pair, comparison: Comparison) -> str:
     """Why that place is shown, and where `watch` has it.  pair : Pair; comparison : the run."""
     bend = "the bend in which these two differ by most joules, at " if pair.bends else ""
     text = f"It is {bend}the place where their watts lie furthest apart"
