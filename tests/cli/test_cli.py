@@ -440,9 +440,9 @@ def test_bad_scenario(refused, written, words):
 def test_a_set_up_that_cannot_be_built_is_refused_by_the_keys_of_its_file_with_what_looks_like_a_slip(refused, written):
     """Another length was wrong, and the refusal named a key that the file does not have."""
     arm = 'linkage = "centre arm"\narm_joint_behind_mm = 110\narm_joint_inside_mm = 24\ndrop_arm_length_mm = 70\n'
-    name = written(('linkage = "parallel"', f"{arm}drop_arm_behind_front_axle_mm = 1080"))
-    told = 'changed.toml: setup "short lock".arm_joint_behind_mm and arm_joint_inside_mm: the steering does not work straight ahead: '
-    meant = 'Is this right? "short lock": drop_arm_behind_front_axle_mm = 1080 is unusual (-300 to 300 is usual); did you mean 108?'
+    name = written(('linkage = "parallel"', f"{arm}drop_arm_behind_front_axle_mm = 1080"), ("short lock", "v1.2 lock"))
+    told = 'changed.toml: setup "v1.2 lock".arm_joint_behind_mm and arm_joint_inside_mm: the steering does not work straight ahead: '
+    meant = 'Is this right? "v1.2 lock": drop_arm_behind_front_axle_mm = 1080 is unusual (-300 to 300 is usual); did you mean 108?'
     for words in (["angles"], ["knock"], ["assemble", "--setup", "2", "--out", "a.pdf"], ["bench", "--plan", "quick", "--setup", "2"]):
         line = refused(*words[:1], name, *words[1:])
         assert line.startswith(told), words

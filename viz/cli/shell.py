@@ -83,8 +83,9 @@ def explained(error: InputError) -> str:
 
     (scenario,) = last_loaded
     for index, setup in enumerate(scenario.setup):
-        place, _, key = error.place.rpartition(".")
-        if place in (setup.place, f"setup[{index}]"):
+        place = next((one for one in (setup.place, f"setup[{index}]") if f"{error.place}.".startswith(f"{one}.")), None)
+        if place is not None:
+            key = error.place.removeprefix(f"{place}.")
             for source in scenario.measured("setup", index):
                 if key in source.kept:
                     text = text.replace(f"{place}.{key}", f"{place}.{' and '.join(one.name for one in source.measured)}", 1)
