@@ -21,6 +21,15 @@ from sim.scenario.tables import HOUR, MILLIMETRE, Table, TableError, Text
 from sim.scenario.uncertainty import REMEDY, check_uncertainty, in_units, lifted
 
 
+class _Aside(dict[tuple[int | str, ...], tuple[Instead, ...]]):
+    """What is known of a scenario's file and is no part of the scenario: whatever theirs hold, two scenarios can be equal."""
+
+    __hash__ = None  # type: ignore[assignment]
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, _Aside)
+
+
 class Scenario(Table):
     """A car, a course, a pace and the set-ups to compare."""
 
@@ -36,7 +45,7 @@ class Scenario(Table):
     uncertainty: dict[str, Annotated[float, Field(allow_inf_nan=False)]] = Field({}, json_schema_extra={"remedy": REMEDY})
 
     _examples: int = PrivateAttr(0)
-    _measured: Mapping[tuple[int | str, ...], tuple[Instead, ...]] = PrivateAttr(default_factory=dict)
+    _measured: _Aside = PrivateAttr(default_factory=_Aside)
 
     @property
     def examples(self) -> int:
@@ -56,7 +65,7 @@ class Scenario(Table):
     def with_measured(self, measured: Mapping[tuple[int | str, ...], tuple[Instead, ...]]) -> Self:
         """The same scenario, knowing what was measured in its file.  measured : of each table's place."""
         told = self.model_copy()
-        told._measured = measured
+        told._measured = _Aside(measured)
         return told
 
     @model_validator(mode="before")

@@ -221,3 +221,11 @@ def test_each_measured_key_says_what_to_measure_and_its_usual_range(table, kept)
     assert THREE_TURNS.usual / (6 * pi) == pytest.approx(203.0, rel=1e-3, abs=0)
     behind, inside = (key.usual for key in ARM_JOINT.measured)
     assert (hypot(behind, inside), degrees(atan2(inside, behind))) == pytest.approx((110.0, 13.9), rel=0.02, abs=0)
+
+
+def test_a_scenario_is_the_same_whichever_way_its_numbers_were_given():
+    """What its file held is remembered for refusals and doubts, and is no part of it."""
+    measured = check_scenario(with_arm({"arm_joint_behind_mm": 107.0, "arm_joint_inside_mm": 26.0}), "a.toml")
+    again = check_scenario(parse_toml(dump_scenario(measured), "b.toml", ""), "b.toml")
+    assert again == measured
+    assert [len(one.measured("setup", len(one.setup) - 1)) for one in (measured, again)] == [1, 0]

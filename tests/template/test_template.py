@@ -286,7 +286,7 @@ def test_nothing_is_drawn_in_the_margins(printed, car, name, paper):
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize(("car", "name", "paper"), [CASES[2], *(pytest.param(*case, marks=SLOW) for case in CASES[:2]), *CASES[3:]])
+@pytest.mark.parametrize(("car", "name", "paper"), CASES)
 def test_letters_are_large_enough_and_do_not_lie_on_each_other(printed, car, name, paper):
     _, pages, _ = printed(car, name, paper)
     for page in pages:
