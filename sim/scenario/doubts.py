@@ -23,10 +23,11 @@ _SUB_MILLIMETRE = 1.0  # [mm] a length below this, and not 0, was measured in me
 _MATTER = (("car", ("yaw_inertia_kg_m2", "drag_area_m2")), ("car.tyre", ("cornering_stiffness_per_rad", "rolling_resistance")))
 
 
-def doubt(name: str, value: float, common: tuple[float, float]) -> str:
+def doubt(name: str, value: float, common: tuple[float, float], whence: str = "") -> str:
     """What is doubtful about a number, a sentence without its end; empty where it is usual.
 
     name : its key; value : as it is written [the key's unit]; common : between what it usually lies [the key's unit]
+    whence : which other keys it was worked out from, in words behind its value
     """
     low, high = common
     length = name.endswith("_mm")
@@ -35,7 +36,7 @@ def doubt(name: str, value: float, common: tuple[float, float]) -> str:
         return ""
     slips = [value * times for times in _SLIPS if low <= value * times <= high and not (length and abs(value * times) < _SUB_MILLIMETRE)]
     meant = f"; did you mean {slips[0]:.4g}?" if slips else ""
-    return f"{name} = {value:.6g} is unusual ({low:g} to {high:g} is usual){meant}"
+    return f"{name} = {value:.6g}{whence} is unusual ({low:g} to {high:g} is usual){meant}"
 
 
 def file_doubts(scenario: Scenario) -> tuple[str, ...]:
@@ -88,9 +89,9 @@ def _numbers(table: Table, keys: set[str], measured: tuple[Instead, ...]) -> Ite
     for key, common in common_of(type(table)).items():
         value = getattr(table, key)
         if key in keys and value is not None:
-            said = doubt(key, value, common)
+            said = doubt(key, value, common, _worked_out(key, measured))
             if said:
-                yield said.replace(" is unusual", f"{_worked_out(key, measured)} is unusual", 1), key
+                yield said, key
 
 
 def _source(key: str, measured: tuple[Instead, ...]) -> Instead | None:

@@ -167,6 +167,7 @@ def test_toe_is_taken_as_a_tape_shows_it(tmp_path, kind, answer, wider_mm):
     assert (
         f"{wider_mm:g} mm, taken over {0.8 * 2 * radius:.0f} mm of each rim, four fifths of the wheel: {toe:.2f} degrees a wheel." in said
     )
+    assert "That is" not in said  # it was said back twice
 
 
 def test_toe_by_tape_is_checked_like_any_toe(tmp_path):

@@ -19,9 +19,10 @@ from viz.bench.numbers import plan_result
 from viz.shared.dangers import danger_lines
 from viz.shared.doubts import doubt_lines
 from viz.shared.files import check_suffix
+from viz.shared.keyboard import HELP, LEAVE
 
 LEFT_OUT, STOP, PROMPT = "-", "end", "> "
-ENDS, ASKED = (STOP, "q", "quit", "exit"), ("?", "help")  # what people type of themselves to end, and to ask what to type
+ENDS, ASKED = (STOP, *LEAVE), (HELP, "help")  # what people type of themselves to end, and to ask what to type
 HOW = (
     f"Type the numbers of a line with blanks between them, then Enter. {LEFT_OUT} leaves out one number, an empty line the whole reading, "
     f"{STOP} all that follow."

@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from sim.errors import InputError
-from viz.cli.shell import INTERRUPTED, LEAVE, PIPE_WIDTH, Json, load, patience, print_json, quoted, write
+from viz.cli.shell import INTERRUPTED, PIPE_WIDTH, Json, load, patience, print_json, quoted, write
+from viz.shared.keyboard import LEAVE
 
 if TYPE_CHECKING:
     from sim.linkages.kind import Kind

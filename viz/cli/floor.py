@@ -119,7 +119,7 @@ def template(
     """True-size floor protractors and hand-wheel dial with this car's targets, and a sheet for the readings."""
     from viz.template.numbers import template_report, template_result
 
-    loaded, _ = load(scenario)
+    loaded, _ = load(scenario, doubts=False)
     with patience("Drawing the sheets", "about 5 seconds", as_json):
         result = template_result(loaded, scenario, setup, out, paper, plan)
     doubt_built(loaded, scenario, result.setup)
@@ -141,7 +141,7 @@ def assemble(
     from viz.assemble.numbers import assemble_result
     from viz.assemble.report import assemble_report
 
-    loaded, _ = load(scenario)
+    loaded, _ = load(scenario, doubts=False)
     with patience("Drawing the sheets", "about 3 seconds", as_json):
         result = assemble_result(loaded, scenario, setup, out, paper)
     doubt_built(loaded, scenario, result.setup)
@@ -171,7 +171,7 @@ def bench(
     from viz.bench.report import bench_report, plan_report
     from viz.shared.brief import ending
 
-    loaded, path = load(scenario)
+    loaded, path = load(scenario, doubts=False)
     if typed is not None:
         from viz.bench.typed import type_readings
 

@@ -12,7 +12,8 @@ from typing import Any
 
 import typer
 
-from viz.cli.shell import LEAVE, PIPE_WIDTH, ask, tell
+from viz.cli.shell import PIPE_WIDTH, ask, tell
+from viz.shared.keyboard import LEAVE
 
 EXAMPLE = "quay-loop"  # the shipped scenario that stands for a built car
 EXAMPLE_SETUP = "drop arm and two rods"

@@ -30,7 +30,6 @@ last_loaded: list["Scenario"] = []  # by which a refusal of one of its set-ups i
 announced_kernels: set[str] = set()  # of which was said that they have still to be compiled; once is enough for a command
 document = ""  # name of the command that runs, which its JSON document bears
 INTERRUPTED = 130  # exit code after Ctrl-C, as shells have it
-LEAVE = ("q", "quit", "exit")  # with which any question is left, beside the end of what is typed
 PIPE_WIDTH = 80  # columns; into a file or a pipe
 WAIT_S = 2.0  # [s] that a command works before it says how long it will; longer than a moment
 LOCK_STEP = "integrate.integrate_lanes"  # the kernel of studies that drive many laps
@@ -62,7 +61,7 @@ def load(name: str, doubts: bool = True) -> tuple["Scenario", "Path"]:
 
 
 def doubt_built(scenario: "Scenario", name: str, setup: str) -> None:
-    """Say, before the command's answer, also what looks like a slip in how one set-up is put together.
+    """Say, before the command's answer, what looks like a slip in a scenario of which one set-up is built, set or measured.
 
     scenario, name : the scenario and its name in messages; setup : the set-up's name
     """

@@ -16,16 +16,16 @@ from sim.linkages.kind import Kind
 from sim.scenario.doubts import doubt, file_doubts
 from sim.scenario.file import check_scenario, parse_toml
 from sim.scenario.scenario import Scenario
-from sim.study.dangers import Dangers, dangers_of
-from sim.study.doubts import run_doubts
+from sim.study.dangers import dangers_of
+from sim.study.doubts import doubts_of
 from sim.study.ready import entries_of
 from viz.new.measure import letters_of
 from viz.new.text import Open, also_called, filled, offered_kinds, open_lines, with_drive
 from viz.shared.dangers import stop_is_late, stop_line
 from viz.shared.files import write_file
+from viz.shared.keyboard import HELP
 
 BACK = ("back", "b")
-HELP = "?"
 _UNITS = MILLIMETRES_IN | {"millimetres": 1.0}  # of a length, in millimetres
 _KNOWN_UNITS = {"_mm": _UNITS, "_kg": {"kg": 1.0}, "_deg": {"deg": 1.0, "degrees": 1.0, "°": 1.0}, "_m2": {"m2": 1.0},
                 "_m_per_s": {"m/s": 1.0, "km/h": 1 / 3.6}}  # fmt: skip
@@ -94,7 +94,8 @@ class Interview:
                 return None
             if not answer:
                 return one.value, one.key.default is not None or not one.value
-            value, problem = read_number(self._by_tape(one.key, answer), one.key)
+            in_degrees = self._by_tape(one.key, answer)
+            value, problem = read_number(in_degrees, one.key)
             problem = problem or self._fault(one, value)
             if problem:
                 self.say(f"  {problem}")
@@ -106,7 +107,7 @@ class Interview:
                 self.say("  Type it again to keep it, or another number.")
                 twice = answer
                 continue
-            self._convert(answer, value, one.key)
+            self._convert(in_degrees, value, one.key)
             return value, True
 
     def _by_tape(self, key: Key, answer: str) -> str:
@@ -138,11 +139,11 @@ class Interview:
             return [said if said.endswith("?") else f"{said}."]
         try:
             before, after = (check_scenario(parse_toml(text, "", ""), "") for text in (self.text, filled(self.text, one, value)))
-            told, known = set(run_doubts(before)), file_doubts(after)
+            (told, stops), (now, late) = map(_asked_about, (before, after))
             # Of how the parts go together, what is said about this number: others are still to come.
-            new = [doubted for doubted in run_doubts(after) if doubted not in told and (doubted in known or one.key.name in doubted)]
-            late = [stop_line(dangers) for dangers in _dangers(after) if stop_is_late(dangers)]
-            return new + [line for line in late if line not in map(stop_line, _dangers(before))]
+            known = file_doubts(after)
+            new = [doubted for doubted in now if doubted not in told and (doubted in known or one.key.name in doubted)]
+            return new + [line for line in late if line not in stops]
         except InputError:  # another number, which is still to come, does not fit
             return []
 
@@ -183,9 +184,10 @@ class Interview:
         self.write()
 
 
-def _dangers(scenario: Scenario) -> list[Dangers]:
-    """Where each set-up can snap over.  Raises InputError where one cannot be built."""
-    return [dangers_of(entry.steering) for entry in entries_of(scenario, "")]
+def _asked_about(scenario: Scenario) -> tuple[tuple[str, ...], list[str]]:
+    """The doubts about a scenario, and the stops that stand behind the danger.  Raises InputError where a set-up cannot be built."""
+    entries = entries_of(scenario, "")
+    return doubts_of(scenario, entries), [stop_line(one) for one in (dangers_of(entry.steering) for entry in entries) if stop_is_late(one)]
 
 
 CHOOSE_HELP = "Type the number before a line or the beginning of its name; Enter takes what stands in brackets. `q` or Ctrl-C stops."

@@ -15,7 +15,7 @@ from viz.run.report import compared, joules, shown_cost, with_dangers
 from viz.shared.dangers import needs_stop
 from viz.shared.effort import dearest, effort_words
 from viz.shared.rounding import shown_less, tenths
-from viz.shared.words import PRESSURE_FIRST, share_words
+from viz.shared.words import PRESSURE_FIRST, listed, share_words
 
 MOST_NAMED = 4  # set-ups in one sentence
 MEASURE = "Then measure your own car: how it rolls out (`scrubwise coast`) and how its wheels turn (`scrubwise template`)."
@@ -56,7 +56,7 @@ def named(names: list[str]) -> str:
     shown = [f'"{name}"' for name in names[:MOST_NAMED]]
     more = len(names) - len(shown)
     shown += [f"{more} more"] if more else []
-    return shown[0] if len(shown) == 1 else f"{', '.join(shown[:-1])} and {shown[-1]}"
+    return listed(shown)
 
 
 def yardstick_words(ones: list[Driven]) -> str:

@@ -39,7 +39,7 @@ from viz.shared.dangers import TURNTABLE, stop_line
 from viz.shared.doubts import doubt_lines
 from viz.shared.rounding import shown, shown_sum, tenths
 from viz.shared.telling import running_sum
-from viz.shared.words import PRESSURE_FIRST, WHEEL_WORDS
+from viz.shared.words import PRESSURE_FIRST, WHEEL_WORDS, listed
 
 SAFETY = (
     "This page says nothing about a car being safe. A set-up that does well here can still pinch fingers, come loose or tip over. Before "
@@ -324,8 +324,7 @@ def to_do_lines(comparison: Comparison) -> list[str]:
         if len(alike) == 1:
             lines.append(f'Of the steerings here that are made of arms and rods, "{alike[0]}" needs least.')
         else:
-            quoted = [f'"{name}"' for name in alike]
-            few = f"{', '.join(quoted[:-1])} and {quoted[-1]}"
+            few = listed([f'"{name}"' for name in alike])
             names = few if len(alike) <= MOST_ALIKE else f"{len(alike)} of the steerings here that are made of arms and rods"
             lines.append(
                 f"{names} lie within {100 * TELL_APART:g} %, which the model cannot tell apart: keep yours, or take the easiest to build "

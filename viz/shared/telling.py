@@ -1,7 +1,7 @@
 """Where on a course set-ups differ most."""
 
 from collections.abc import Sequence
-from math import isfinite
+from math import isfinite, nan
 
 import numpy as np
 
@@ -18,7 +18,7 @@ def mean_over(station: np.ndarray, power: np.ndarray, length: float, closed: boo
     station : (n,) rising [m]; power : (n,) [W]; length : of the piece [m]; closed : whether the path goes on from its end to its begin
     At an end of an open path the piece is what of it there is.
     """
-    sums = np.concatenate([[0.0], np.cumsum(0.5 * (power[1:] + power[:-1]) * np.diff(station))])
+    sums = running_sum(power, station)
     first, last = float(station[0]), float(station[-1])
     whole = last - first
     half = min(length, whole) / 2
@@ -33,12 +33,12 @@ def mean_over(station: np.ndarray, power: np.ndarray, length: float, closed: boo
     return (np.interp(end, station, sums) - np.interp(begin, station, sums)) / (end - begin)
 
 
-def running_sum(rate: np.ndarray, time: np.ndarray, total: float) -> np.ndarray:
-    """Running integral of a rate over time by trapezoids, (n,), which ends at a total that was summed in finer steps.
+def running_sum(rate: np.ndarray, over: np.ndarray, total: float = nan) -> np.ndarray:
+    """Running integral of a rate over time or path by trapezoids, (n,), which ends at a total that was summed in finer steps.
 
-    rate : (n,); time : (n,) [s]; total : in the unit of both together, NaN where nobody summed it
+    rate : (n,); over : (n,) [s] or [m]; total : in the unit of both together, NaN where nobody summed it
     """
-    sums = np.concatenate([[0.0], np.cumsum(0.5 * (rate[1:] + rate[:-1]) * np.diff(time))])
+    sums = np.concatenate([[0.0], np.cumsum(0.5 * (rate[1:] + rate[:-1]) * np.diff(over))])
     return sums * (total / sums[-1]) if isfinite(total) and sums[-1] > 0 else sums
 
 

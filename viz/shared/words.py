@@ -1,5 +1,7 @@
 """Tables and words that several commands show alike."""
 
+from collections.abc import Sequence
+
 from rich.table import Table
 
 from sim.car.chassis import WHEELS
@@ -17,6 +19,11 @@ def plain_table(*columns: tuple[str, str]) -> Table:
     for heading, justify in columns:
         table.add_column(heading, justify=justify, no_wrap=justify == "right", overflow="fold")  # type: ignore[arg-type]
     return table
+
+
+def listed(parts: Sequence[str]) -> str:
+    """Parts of a sentence, as "A", "A and B" or "A, B and C".  parts : at least one."""
+    return parts[0] if len(parts) == 1 else f"{', '.join(parts[:-1])} and {parts[-1]}"
 
 
 def share_words(share: float, gap: str = " ") -> str:
