@@ -121,7 +121,8 @@ def stations_of(course: Course, car: Car, plan: PacePlan, pieces: int | None = P
             scale = max(float(np.sqrt(np.average(quantity**2, weights=step))), 1e-9)
             change = np.abs(np.gradient(quantity)) / scale
             density += change ** (2 / 3) * step ** (1 / 3)
-        share = np.cumsum(density) / density.sum()
+        share = np.cumsum(density)
+        share /= share[-1]  # by a sum of another order the last one may be 1 or just less, and processors then differ by a cut
         turned = (needed[1:] > 0) != (needed[:-1] > 0)
         cut = (np.floor(share[1:] * pieces) != np.floor(share[:-1] * pieces)) | turned
         first = np.concatenate([[0], 1 + np.flatnonzero(cut)])
