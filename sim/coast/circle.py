@@ -10,6 +10,7 @@ import numpy as np
 
 from sim.car.chassis import DIFFERENTIAL, GRAVITY, Car
 from sim.car.motion import BodyColumn, WheelColumn
+from sim.coast.circle_motion import Circling, coast_round
 from sim.coast.echo import errors_of, noise_with
 from sim.coast.fit import FittedCoast
 from sim.coast.residuals import DIFFERENCE, Residuals, row_scatter, without_wild
@@ -68,8 +69,7 @@ class CircleFit:
 class CircleProblem(Residuals):
     """As `Residuals`, with cornering drag in the place of rolling and drag area: no slope, no wind, distances not used.
 
-    Parameters: steady drag [N], what side force costs at `reference` [N], pneumatic trail less the scenario's [m], one that is not
-    used, then each coast's start speed [m/s].
+    Parameters: as for `Circling`.
     """
 
     def __init__(self, coasts: Sequence[Coast], car: Car, rotating_mass: float, radius: float):
@@ -80,12 +80,15 @@ class CircleProblem(Residuals):
         self.effective_mass = car.mass + rotating_mass * float(ways @ ways) / 2 + car.yaw_inertia / radius**2
         self.coefficient, self.rolling = float(resistance.sum()), float(resistance @ ways) * car.mass * GRAVITY
         lean = car.mass * car.height / radius**2  # times v^2: load that the outer wheels carry over, by how much further they go
-        self.air = 0.5 * car.air_density * car.drag_area + self.coefficient * lean
         self.aligning = car.mass / radius**2
         self.uneven = car.height / (GRAVITY * radius**2)
         tyres = car.front_tyre, car.rear_tyre
-        self.relaxation = float(shares @ [one.relaxation_length for one in tyres])
         self.trail = float(shares @ [one.pneumatic_trail for one in tyres])
+        self.motion = Circling(
+            effective_mass=self.effective_mass, rolling=self.rolling, air=0.5 * car.air_density * car.drag_area + self.coefficient * lean,
+            aligning=self.aligning, trail=self.trail, relaxation=float(shares @ [one.relaxation_length for one in tyres]),
+            uneven=self.uneven, reference=self.reference, most=TOO_FAST * self.reference,
+        )  # fmt: skip
         self.begin[:4] = 0.0
         self.low[:4], self.high[:4] = -np.inf, np.inf
         self.scales[:3] = 10.0, 10.0, 0.01  # [N], [N], [m]
@@ -116,25 +119,9 @@ class CircleProblem(Residuals):
         return np.column_stack([np.ones_like(speeds), rising, self.aligning * speeds**2])
 
     def _speeds(self, several: np.ndarray) -> np.ndarray:
-        """Speed at every row for several sets of parameters, by the classical Runge-Kutta method.  several : (k, p); gives (k, n)."""
-        steady, side, trail = several[:, :3].T[:, :, None]
-        per, even = side / self.reference**4, 1 + self.uneven * self.reference**2
-        carried, most = 2 * self.relaxation * per / even, TOO_FAST * self.reference
-        square_share, even_share = self.air + (self.trail + trail) * self.aligning, self.uneven * per / even
-
-        def rate(speed: np.ndarray) -> np.ndarray:
-            # Held between rest and a speed that no coast has, so that no parameters of the search let the integration run away.
-            square = np.minimum(np.maximum(speed, 0.0), most) ** 2
-            force = self.rolling + steady + square * (square_share + square * (per / even + square * even_share))
-            return -force / np.maximum(self.effective_mass + carried * square, 0.5 * self.effective_mass)
-
-        speed = several[:, 4 : 4 + self.count].copy()
-        speeds, rates = np.empty((2, GRID + 1, *speed.shape))
-        for node, step in enumerate(np.vstack([self.steps, self.steps[-1:]])):
-            speeds[node], rates[node] = speed, (first := rate(speed))
-            second = rate(speed + 0.5 * step * first)
-            third = rate(speed + 0.5 * step * second)
-            speed = speed + step / 6 * (first + 2 * second + 2 * third + rate(speed + step * third))
+        """Speed at every row for several sets of parameters.  several : (k, p); gives (k, n)."""
+        speeds, rates = np.empty((2, GRID + 1, len(several), self.count))
+        coast_round(self.motion, np.ascontiguousarray(several), self.steps, speeds, rates)
         at, own, shares = self.node, self.owner, self.shares[:, :, None]
         ends = speeds[at, :, own], speeds[at + 1, :, own], rates[at, :, own], rates[at + 1, :, own]
         return sum(share * end for share, end in zip(shares, ends, strict=True)).T  # type: ignore[union-attr]

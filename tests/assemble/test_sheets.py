@@ -322,13 +322,6 @@ def check_drawn(drawn, folder):
 
 
 @pytest.mark.slow
-@settings(max_examples=2, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
-@given(front_ends())
-def test_drawn_front_ends(tmp_path, drawn):
-    check_drawn(drawn, tmp_path)
-
-
-@pytest.mark.slow
 @settings(max_examples=150, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(front_ends())
 def test_many_drawn_front_ends(tmp_path, drawn):
@@ -367,6 +360,7 @@ def test_plain_output_fits_one_screen_and_says_what_counts(run, name):
     assert {"quay-loop": "cross rod 687.1 mm", "first-bend": "Set-up: turntable axle", "recorded-loop": "left rod 246.6 mm"}[name] in told
 
 
+@pytest.mark.slow
 def test_json_holds_the_same_figures(run):
     code, out, err = run("quay-loop", "--setup", "drop", "--out", "sheets.pdf", "--json")
     told = json.loads(out)

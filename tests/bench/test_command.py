@@ -180,6 +180,7 @@ def test_explained_words_of_the_shipped_readings(shipped):
         assert wanted in text
 
 
+@pytest.mark.slow
 @pytest.mark.compiled
 def test_answers_fit_a_narrow_terminal_and_one_screen(shipped, quay_loop, on_the_floor):
     results = [shipped, bench_result(quay_loop, "quay-loop", [on_the_floor(SETUP, (1.0, 0.0))], SETUP),

@@ -115,6 +115,7 @@ def test_a_protractor_far_askew_is_told_whatever_the_rods_are(centre, trial, pla
         assert "from what the strings show: a protractor stands askew. Set both along the car again" in line
 
 
+@pytest.mark.slow
 @pytest.mark.compiled
 def test_protractors_of_honest_cars_are_not_called_askew(centre, cross, trial):
     """The quick plan of 150 cars of two kinds, rods 1.5 turns off and more."""
@@ -204,6 +205,7 @@ def test_one_slip_of_the_rule_among_three_is_no_contradiction(centre):
     assert rod_doubts(read, centre) == ()
 
 
+@pytest.mark.slow
 @pytest.mark.compiled
 def test_rods_and_pairs_of_honest_cars_are_not_doubted_and_exchanged_ones_are(centre, cross, plan_of, trial):
     """The quick plan of 200 cars of three kinds, everything off: at most one in 600 is doubted; of those whose rods differ by more than 1.5

@@ -59,6 +59,7 @@ def test_every_line_is_kept_before_the_next_is_asked_for(typed):
     assert rows[4] == {"rim_mm": "400", "toe_rear_mm": "800", "toe_front_mm": "803"}
 
 
+@pytest.mark.slow
 @pytest.mark.compiled
 @pytest.mark.parametrize("plan", ["quick", "full"])
 @pytest.mark.parametrize("setup", [SETUP, "kinked arms, cross rod"])
@@ -86,6 +87,7 @@ def test_what_was_typed_is_what_bench_reads(typed, quay_loop, tmp_path):
     assert result.advice == by_hand.advice
 
 
+@pytest.mark.slow
 @pytest.mark.compiled
 @pytest.mark.parametrize(("wrong", "said"), [
     ("310 312 x 309", "'x' is not a number. Once more:"),
@@ -149,6 +151,7 @@ def test_drawn_lines_are_kept_or_asked_for_again(typed, quay_loop):
     assert bench_result(quay_loop, "quay-loop", files, SETUP).readings.files == tuple(map(str, files))
 
 
+@pytest.mark.slow
 def test_command_asks_beside_the_answer(tmp_path):
     """Questions go to standard error, so that the answer alone can go into a file; a file of before is read too."""
     call = [sys.executable, "-m", "viz.cli", "bench", "quay-loop", "--setup", SETUP, "--type", "more.csv"]

@@ -185,6 +185,7 @@ def test_run_prints_and_writes_its_folder(scrubwise, place):
     assert sorted(os.listdir(place)) == ["yard-run", "yard.toml"]
 
 
+@pytest.mark.slow
 @pytest.mark.compiled
 def test_run_json_with_a_folder_writes_it_too(scrubwise, place):
     result = result_of(scrubwise, "run", "yard.toml", "--out", "mine")
@@ -253,6 +254,7 @@ def test_corner_of_chosen_set_ups(scrubwise, refused):
     assert refused(*line, "--setup", "4").startswith('yard.toml: --setup: there is no set-up "4"; ')
 
 
+@pytest.mark.slow
 def test_knock(scrubwise, place):
     result = result_of(scrubwise, "knock", "yard.toml")
     assert [setup["name"] for setup in result["setups"]] == ["ideal", "short lock", "turntable"]
@@ -551,6 +553,7 @@ def test_no_set_up_can_follow(refused, place, written):
     assert sorted(os.listdir(place)) == ["changed.toml", "yard.toml"]
 
 
+@pytest.mark.slow
 def test_no_set_up_has_the_grip(scrubwise, written):
     name = written(("[course]", "[car.tyre]\nfriction = 0.05\n[course]"),
                    ("target_m_per_s = 3.0", "target_m_per_s = 10.0\nlateral_limit_m_per_s2 = 12.0"))  # fmt: skip
@@ -635,6 +638,7 @@ def stop(*_, **__):
 STOPPED = "scrubwise: stopped before the end; nothing is left half written\n"
 
 
+@pytest.mark.slow
 @pytest.mark.compiled
 @pytest.mark.parametrize(("module", "name"), [(sim.study.compare, "compare"), (viz.run.plots, "write_plots")], ids=["driving", "writing"])
 def test_interrupted(scrubwise, place, monkeypatch, module, name):
@@ -703,6 +707,7 @@ def test_interrupted_process(place, warm, written):
     assert sorted(os.listdir(place)) == [name, "yard.toml"]
 
 
+@pytest.mark.slow
 @posix_only
 @pytest.mark.parametrize("more", [[], ["--json"]], ids=["words", "JSON"])
 def test_reader_who_goes_early(place, more):

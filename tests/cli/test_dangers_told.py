@@ -82,6 +82,7 @@ def kinked(car_park):
     return build_steering(car_park.setup[index], car_park.car, "car-park", f"setup[{index}]")
 
 
+@pytest.mark.slow
 @pytest.mark.compiled
 @pytest.mark.parametrize("words", [
     ("run", "car-park"), pytest.param(("run", "car-park", "--explain"), marks=pytest.mark.slow),
@@ -95,6 +96,7 @@ def test_commands_say_where_to_stop_the_hand_wheel(run, words):
     assert "Fit a stop before" in told or "fit a stop before" in told
 
 
+@pytest.mark.slow
 def test_figures_are_the_model_s_own(run, kinked):
     told = json.loads(run("assemble", "car-park", "--out", "a.pdf", "--json"))
     dangers = dangers_of(kinked)
@@ -384,6 +386,7 @@ def test_a_stop_that_the_readings_do_not_make_sure_is_looked_at(bands, own, late
     assert line.endswith(asked) if late is not None else "too late" not in line
 
 
+@pytest.mark.slow
 @pytest.mark.compiled
 @pytest.mark.parametrize("explain", [(), pytest.param(("--explain",), marks=pytest.mark.slow)])
 def test_bench_says_how_sure_the_place_as_read_is(run, explain):

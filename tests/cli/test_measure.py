@@ -34,6 +34,7 @@ def outside(figure, paper):
     return found
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("paper", ["a4", *(pytest.param(one, marks=pytest.mark.slow) for one in PAPERS if one != "a4")])
 @pytest.mark.parametrize("kind", KINDS)
 def test_two_sheets_on_which_every_number_has_its_place(kind, paper):
@@ -140,6 +141,7 @@ def test_any_lawful_car_stays_on_the_paper(data, kind):
         assert outside(figures_of(plan)[0], "a4") == []
 
 
+@pytest.mark.slow
 @pytest.mark.compiled
 @settings(max_examples=100, deadline=None, derandomize=True)
 @given(data=st.data(), kind=st.sampled_from(KINDS))

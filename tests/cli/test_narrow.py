@@ -98,6 +98,7 @@ def test_drawn_tables():
             assert all(word in printed for word in short)
 
 
+@pytest.mark.slow
 @pytest.mark.compiled
 @pytest.mark.parametrize("words", [
     ("angles", "quay-loop"), ("angles", "quay-loop", "--setup", "drop"), ("angles", "car-park", "--explain"),

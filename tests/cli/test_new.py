@@ -293,6 +293,7 @@ def test_json_is_alone_on_standard_output(tmp_path):
     assert "1 of " in done.stderr
 
 
+@pytest.mark.slow
 @pytest.mark.skipif(sys.platform == "win32", reason="uses the signals of POSIX systems")
 @pytest.mark.parametrize("how", [signal.SIGINT, signal.SIGKILL], ids=["Ctrl-C", "killed"])
 def test_nothing_that_was_answered_is_lost(tmp_path, how):

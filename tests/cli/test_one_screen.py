@@ -107,6 +107,7 @@ def test_plain_output_fits_one_screen(words, printed):
     assert (len(words) > 2 and words[0] == "angles") or "Doubt: " in told
 
 
+@pytest.mark.slow
 @pytest.mark.compiled
 @pytest.mark.parametrize("words", marked(SAID))
 def test_explain_says_all(words, printed):
@@ -191,6 +192,7 @@ def test_a_full_screen_keeps_the_danger_in_short():
     assert danger[0] in list(map(str, brief("Title", ["Finding."], [], None, ["Doubt: that."], "much", danger=danger)))
 
 
+@pytest.mark.slow
 @pytest.mark.compiled
 @pytest.mark.parametrize(
     "command", [pytest.param("run", marks=pytest.mark.slow), "angles", pytest.param("knock", marks=pytest.mark.slow), "corner"]
@@ -226,6 +228,7 @@ def test_a_file_full_of_slips_fits_one_screen(words, printed, tmp_path):
     assert printed(words[0], "slips.toml", *words[1:], "--explain").count("Is this right?") >= 48
 
 
+@pytest.mark.slow
 @pytest.mark.compiled
 def test_pipe_is_a_screen_wide(printed, monkeypatch):
     monkeypatch.setitem(os.environ, "COLUMNS", "200")  # of the terminal, not of the pipe

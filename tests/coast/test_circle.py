@@ -263,7 +263,7 @@ def fitted_or_refused(yard, car, radius, left, start, seconds, rows, noise, stea
     assert fit.widened >= 1
 
 
-@pytest.mark.slow
+@pytest.mark.compiled
 @settings(max_examples=12, deadline=None, derandomize=True)
 @LAWFUL
 def test_drawn_circles_are_fitted_or_refused(yard, vehicle, **drawn):

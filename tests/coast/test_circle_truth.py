@@ -210,7 +210,7 @@ def covered(car, steering, radius, seeds, alike=0.0):
     return hits / seeds
 
 
-@pytest.mark.slow
+@pytest.mark.compiled
 @pytest.mark.parametrize(("steering", "radius"), [("ideal", 5.0), ("parallel", 8.0)])
 def test_circle_intervals_cover_the_truth_quickly(vehicle, steering, radius):
     # 20 draws of a 95 % band: 16 hits or more but for three times in a thousand, at each of four speeds that err together.

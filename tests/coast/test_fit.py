@@ -115,13 +115,6 @@ def covered(seeds, both_ways, **keys):
     return hits / seeds
 
 
-@pytest.mark.slow
-@pytest.mark.parametrize("both_ways", [True, False], ids=["both ways", "one way"])
-def test_intervals_cover_the_truth_quickly(both_ways):
-    # 100 draws of a 95 % band: 89 to 100 hits but once in a hundred.
-    assert (covered(100, both_ways) >= 0.89).all()
-
-
 @pytest.mark.target("T15", what="Coast-down fit: share of 400 noisy logs whose 95 % interval holds the truth", asked="0.92 to 0.98")
 @pytest.mark.slow
 @pytest.mark.parametrize("both_ways", [True, False], ids=["both ways", "one way"])
@@ -132,17 +125,10 @@ def test_intervals_cover_the_truth(both_ways, within_target):
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize(("both_ways", "alike"), [(True, 0.2), (False, 0.9)])
-def test_intervals_cover_the_truth_with_errors_that_hang_together_quickly(both_ways, alike):
-    """Satellite speeds: an interval from the plain correlation of the residuals held the truth in 77 % of 60 logs at 0.9."""
-    # 60 draws of a 95 % band: 53 hits or more but once in a hundred.
-    assert (covered(60, both_ways, alike=alike) >= 0.88).all()
-
-
-@pytest.mark.slow
-@pytest.mark.parametrize(("alike", "rows"), [(0.0, 100), (0.2, 100), (0.5, 100), (0.8, 60), (0.8, 100), (0.8, 200), (0.9, 100)])
+@pytest.mark.parametrize(("alike", "rows"), [(0.2, 100), (0.5, 100), (0.8, 60), (0.8, 100), (0.8, 200), (0.9, 100)])
 @pytest.mark.parametrize("both_ways", [True, False], ids=["both ways", "one way"])
 def test_intervals_cover_the_truth_with_errors_that_hang_together(both_ways, alike, rows):
+    """Satellite speeds: an interval from the plain correlation of the residuals held the truth in 77 % of 60 logs at 0.9."""
     # 400 draws of a 95 % band: 0.92 or more but for once in some hundreds.
     share = covered(400, both_ways, alike=alike, rows=rows)
     assert (share >= 0.92).all(), share

@@ -598,6 +598,7 @@ def test_shipped_contest(tmp_path):
     assert all(one.finished for one in result.entries)
 
 
+@pytest.mark.slow
 @pytest.mark.compiled
 def test_the_turntable_would_share_the_shipped_contest(tmp_path):
     """As rules.toml and its own file say."""

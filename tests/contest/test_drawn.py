@@ -168,6 +168,7 @@ def check_drawn(tmp_path, capsys, seed):
         assert len(read_run(tmp_path / "run").drives) == len(comparison.results)
 
 
+@pytest.mark.slow
 @pytest.mark.compiled
 @pytest.mark.parametrize("seed", [*range(6), *(pytest.param(seed, marks=pytest.mark.slow) for seed in range(6, 20))])
 def test_drawn_contests(tmp_path, capsys, seed):

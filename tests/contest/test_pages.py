@@ -211,6 +211,7 @@ def test_what_is_no_scenario_is_not_asked_about_rules(held, tmp_path, name, text
     assert "?." not in told
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("count", "length"), [(1, 5), (2, 6), (3, 90), (40, 12), (200, 200)])
 def test_refused_entries_are_never_left_out(held, count, length):
     """They stood among remarks, of which a full screen told only how many there are."""
@@ -368,6 +369,7 @@ def test_sheet_names_are_harmless(team, name):
 # --- the folder -------------------------------------------------------------------------------------------------------
 
 
+@pytest.mark.slow
 def test_folder_can_be_replayed_and_run_again(written):
     replay = read_run(written)
     assert [one.name for one in replay.drives] == ["ideal steering, no toe", "Wagon", f"A{WILD}", "Straight"]
@@ -423,6 +425,7 @@ def test_never_over_the_classs_own_folder(held):
         check_target(folder)
 
 
+@pytest.mark.slow
 @pytest.mark.compiled
 def test_course_file_named_like_a_table(tmp_path):
     """The course is copied beside the scenario; the contest's own files stand apart and can't take its name."""

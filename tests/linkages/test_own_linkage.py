@@ -310,6 +310,7 @@ def names_known(root=ROOT):
     return found
 
 
+@pytest.mark.slow
 def test_a_linkage_is_known_by_name_in_its_own_file_alone():
     assert names_known() == []
 

@@ -144,6 +144,7 @@ def test_own_car(printed, tmp_path):
     assert printed("scrubwise run my-car.toml").partition("\nWritten to my-car-run\n")[1]
 
 
+@pytest.mark.slow
 @pytest.mark.compiled
 def test_own_contest(printed):
     text = TEXTS[FOLDER / "contest.md"]

@@ -671,6 +671,7 @@ def test_each_set_up_has_its_hue_and_shape_from_the_replay(bench, replay, where)
     assert len({(look.colour, look.shape) for look in looks}) == len(looks)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("kind", REAL_KINDS)
 @pytest.mark.parametrize("size", [(800, 600), *(pytest.param(one, marks=pytest.mark.slow) for one in ((1280, 720), (2560, 1440)))])
 @pytest.mark.parametrize("text", TEXT_SIZES)
@@ -743,6 +744,7 @@ def test_every_number_is_reached_with_large_letters(replay, tmp_path, kind, size
             assert rect.y + rect.height <= size[1] / bench.point + 1e-6
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("kind", [*REAL_KINDS, TURNTABLE])
 @pytest.mark.parametrize(("size", "text"), [((1280, 720), 1.0), ((800, 600), 1.0), ((1280, 720), 1.5)])
 def test_no_wheel_crosses_words_of_the_plan(replay, noted, monkeypatch, tmp_path, kind, size, text):

@@ -18,6 +18,7 @@ def playing(car_park):
     return player
 
 
+@pytest.mark.slow
 def test_the_board_is_drawn_ten_times_a_second(car_park, playing, monkeypatch):
     counted = []
     real = stage_module.draw_board

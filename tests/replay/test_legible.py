@@ -86,6 +86,7 @@ def test_sizes_of_letters(car_park, sized, size, text, times):
     assert sized["rubbing"] == sized["Rubbed away so far"] == 18 * times
 
 
+@pytest.mark.slow
 def test_labels_of_a_drawing_have_one_size(car_park):
     """Some were as large as asked, others in the same drawing as usual, where room was scarce."""
     seen = set()

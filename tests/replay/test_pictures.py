@@ -256,6 +256,7 @@ def test_looks_stay_with_their_set_up():
     assert looks_of(40, (2, 32))[2] == looks_of(40, (2,))[2]
 
 
+@pytest.mark.slow
 def test_a_set_up_that_did_not_finish_says_why(replay):
     drive = replay.drives[IDEAL]
     cut = replace(drive, reason="tips over after 3 s", **{

@@ -122,6 +122,7 @@ def test_the_map_names_its_car_and_its_colours(opened, bend_page):
     assert '"parallel"' in page.locator("#mapName").inner_text()
 
 
+@pytest.mark.slow
 def test_names_stay_text(opened, odd, markup, from_right):
     page = opened(report_page(odd), 768)
     assert page.locator("#first option").all_inner_texts() == [markup, "short lock", from_right]
@@ -320,6 +321,7 @@ COSTS = """() => { const table = document.querySelector('table'), names = [...ta
                     text: table.innerText, names: names.length }; }"""
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("width", [320, 360, 480, 700, 1280])
 def test_the_costs_fit_a_phone(opened, bend_page, odd, width):
     """The first table of the page had to be pushed sideways to be read."""
@@ -350,6 +352,7 @@ def test_the_costs_of_a_race_fit_a_phone(opened):
 ROWS_OF = "(which) => [...document.querySelectorAll(which)].map((row) => [...row.cells].map((one) => one.textContent))"
 
 
+@pytest.mark.slow
 def test_one_figure_is_told_in_one_way(opened, bend_page, odd):
     """Why and Watch the lap gave 6.5 and 6.6 W for one tyre at one place."""
     for text in (bend_page, report_page(odd)):

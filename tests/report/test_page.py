@@ -540,6 +540,7 @@ def test_older_figures_are_told(run_folder):
     assert note in Seen(report_page(comparison, [note])).text
 
 
+@pytest.mark.slow
 @pytest.mark.compiled
 @pytest.mark.parametrize(
     ("words", "line"),

@@ -142,6 +142,7 @@ def same_bytes(one, other):
         assert file.read_bytes() == (other / file.name).read_bytes(), file.name
 
 
+@pytest.mark.slow
 @pytest.mark.compiled
 def test_the_scenario_in_the_folder_runs_again(home, kept):
     run(kept / "scenario.toml", home / "again")
@@ -173,6 +174,7 @@ def test_a_course_file_goes_with_the_folder(tmp_path, name):
     assert [one.ledger and one.ledger.drive_work for one in again.results] == [one["drive_work_J"] for one in first["setups"]]
 
 
+@pytest.mark.slow
 @pytest.mark.compiled
 def test_same_run_twice_gives_the_same_bytes(home, kept):
     run(home / "yard.toml", home / "twice")

@@ -201,6 +201,7 @@ def test_same_comparison_same_bytes_and_no_date(tmp_path):
         assert not any(chunk in picture[:200] for chunk in (b"tEXt", b"iTXt", b"tIME"))
 
 
+@pytest.mark.slow
 def test_plots_need_no_window_and_no_shared_state():
     probe = "import sys, viz.run.plots; print(sorted({'matplotlib.pyplot', 'sim.lap.drive', 'tkinter'} & set(sys.modules)))"
     assert subprocess.run([sys.executable, "-c", probe], capture_output=True, text=True).stdout.strip() == "[]"

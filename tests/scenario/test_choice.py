@@ -130,6 +130,7 @@ REFUSALS = {
 }
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("wanted", ["paralel", "9", ""])
 def test_every_command_refuses_in_the_same_words(answer, car_park_run, wanted):
     words = set()

@@ -61,6 +61,7 @@ def pasted(result):
     return search_result(result)["fragment"]
 
 
+@pytest.mark.slow
 def test_the_answer_is_plain_numbers(result):
     numbers = search_result(result)
     assert json.loads(json.dumps(numbers, allow_nan=False)) == numbers

@@ -156,6 +156,7 @@ def test_every_worker_judges_as_many(threads, count):
     assert len(shares) % threads == 0 or len(shares) == count
 
 
+@pytest.mark.slow
 @pytest.mark.compiled
 def test_another_seed_finds_the_same_optimum(found, try_search):
     # Not the same digits: the optimum is flat.  As good to a thousandth of what the search gains.
@@ -549,6 +550,7 @@ def test_a_lock_that_cannot_be_kept_is_told_to_be_that_of_the_wheels(name, told)
     assert ("the hand angle that `angles` calls lock is another figure" in problem) == told
 
 
+@pytest.mark.slow
 @pytest.mark.compiled
 @pytest.mark.parametrize(("table", "costs"), [
     ({"linkage": "ideal"}, None), ({"linkage": "ideal", "toe_in_deg": 1.5}, True),

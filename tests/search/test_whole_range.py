@@ -229,6 +229,7 @@ def test_the_unsure_numbers_of_a_scenario_make_the_range_of_its_gain(tmp_path):
     assert [one.path for one in unsure_of(scenario, 0, None, "tried.toml")] == ["car.mass_kg"]
 
 
+@pytest.mark.slow
 @pytest.mark.compiled
 def test_a_best_on_its_limit_is_told_to_break_it_as_parts_are_made(tmp_path):
     scenario = load_scenario(find_scenario("car-park"))

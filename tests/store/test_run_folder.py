@@ -539,6 +539,7 @@ def test_nth_call_fails(quick_place, before, once):
     assert state(target) == "new"
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("before", BEFORE)
 def test_nth_call_is_interrupted_from_the_keyboard(quick_place, before):
     for n in count(1):

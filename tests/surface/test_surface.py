@@ -223,6 +223,7 @@ def test_whatever_is_given_is_taken_or_refused_in_one_line(tables, from_nothing)
 # --- what is found ----------------------------------------------------------------------------------------------------
 
 
+@pytest.mark.slow
 @pytest.mark.compiled
 def test_laps_are_those_of_the_command(laps, scrubwise, tmp_path):
     code, _, err = scrubwise("run", "first-bend", "--out", "made")

@@ -345,6 +345,7 @@ def test_the_two_scales_of_a_sheet_do_not_meet(printed, car, name, paper):
         assert np.linalg.norm(fore[:, None] - aft[None], axis=-1).min() > 25.0
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("car", "name", "paper"), CASES)
 def test_every_number_and_letter_is_whole_on_some_sheet(printed, car, name, paper):
     result, pages, sheets = printed(car, name, paper)
@@ -414,6 +415,7 @@ def test_no_word_is_cut_where_sheets_are_joined(paper, wide):
     assert crossed
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("car", "paper"), [("", "a4"), pytest.param("far out", "a4", marks=SLOW)])
 def test_sheets_share_their_crosses_and_the_pivot_is_one_point(printed, car, paper):
     """Joined by their crosses, sheets lie as planned: each joint's two crosses stand at the same places of both sheets."""
@@ -606,6 +608,7 @@ def test_the_mean_of_both_ends_is_the_wheel_s_angle(printed, name, further_out, 
         assert max(one_end) > 2.0
 
 
+@pytest.mark.slow
 def test_turntable_has_one_scale_read_across_the_car(printed):
     result, pages, sheets = printed("", "turntable", "a4")
     (scale,) = result.scales
@@ -655,6 +658,7 @@ def line_cells(page):
     return found
 
 
+@pytest.mark.slow
 @pytest.mark.compiled
 @pytest.mark.parametrize(("name", "paper"), [
     ("centre arm", "a4"),
@@ -753,6 +757,7 @@ def test_dial_is_true_and_turns_the_right_way(printed, name, paper):
         assert abs(pair.hand_deg) <= 180 or f"{abs(pair.hand_deg):.0f}" in digits
 
 
+@pytest.mark.slow
 @pytest.mark.compiled
 @pytest.mark.parametrize("limit", [40.0, 170.0, 500.0, 1080.0])
 def test_words_on_the_dial_do_not_lie_on_each_other(limit):
