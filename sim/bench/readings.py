@@ -31,8 +31,6 @@ from sim.keys import MILLIMETRE
 from sim.steering.arrangement import Steering
 from sim.steering.table import hand_where
 
-# Of a table that holds nothing but pairs of wheel angles.
-PAIR_COLUMNS = (*(KINDS[place].columns[0].name for place in (WHEEL_LEFT, WHEEL_RIGHT, DIAL)), ERROR_COLUMNS["deg"].name)
 LARGEST_FILE = 1_000_000  # [bytes]; thousands of rows, more than anybody reads off a floor
 # No slip in rods and arms that leaves a car drivable takes a wheel further beyond its planned lock.  Judgement. [rad]
 BEYOND_LOCK = radians(8)

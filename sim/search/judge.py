@@ -38,17 +38,10 @@ class Why(IntEnum):
     """Why a candidate has no figures."""
 
     ROUND = 0  # it has: it gets round the course
-    REFUSED = 1
-    UNBUILDABLE = 2
-    LOCKED = 3
-    NO_TURN = 4
-
-
-WHY_WORDS = {
-    Why.ROUND: "it gets round the course", Why.REFUSED: "the scenario refuses its keys together",
-    Why.UNBUILDABLE: "it cannot be put together, or does not steer to both sides", Why.LOCKED: "its lock is too small for the course",
-    Why.NO_TURN: "a turn of the course is more than its tyres hold",
-}  # fmt: skip
+    REFUSED = 1  # the scenario refuses its keys together
+    UNBUILDABLE = 2  # it cannot be put together, or does not steer to both sides
+    LOCKED = 3  # its lock is too small for the course
+    NO_TURN = 4  # a turn of the course is more than its tyres hold
 
 
 @dataclass(frozen=True)
