@@ -189,6 +189,15 @@ def test_every_step_has_its_ground_and_cautions_where_fingers_can_be_hurt(name):
         assert next(place for place, words in enumerate(headings) if words.startswith("Set the rod")) < headings.index("Bolt on the joints")
 
 
+@pytest.mark.parametrize(("leans", "told"), [({}, False), ({"caster_deg": 6.0}, True), ({"kingpin_inclination_deg": 8.0}, True)])
+def test_a_pull_beside_a_leaning_bolt_is_explained(leans, told):
+    """The weight swings such a wheel one way by itself; who read that way alone took a good kingpin for one that binds."""
+    front, _ = front_of(a_scenario({"name": "tried", "linkage": "parallel", **leans}))
+    (words,) = [step.words for step in steps(front) if step.picture == "pull"]
+    assert ("counts below nothing" in words) == told
+    assert "Pull both ways and take the mean." in words
+
+
 @pytest.mark.slow
 def test_numbers_on_the_sheets_are_those_of_json(printed):
     result, pages = printed("centre arm", "a4")

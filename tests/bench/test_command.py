@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 from rich.console import Console
 
+from sim.bench.advice import UNSCREWED
 from sim.bench.as_built import ZERO_HAND, ZERO_LEFT, make_plan
 from sim.bench.design import design_plan
 from sim.bench.kinds import KINDS
@@ -393,6 +394,18 @@ def test_three_pairs_are_not_said_to_fit_well(quay_loop, table):
     assert "worth the work" not in text
     assert "do as it says above" not in text
     assert "well" not in text
+
+
+@pytest.mark.compiled
+def test_one_line_alone_orders_no_many_turns(quay_loop, table):
+    """A decimal comma made three numbers of two, 25.7 and 23 degrees, and both rods were to be turned by ten."""
+    result = bench_result(quay_loop, "quay-loop", [table("left_deg,right_deg,hand_deg", "25,7,23")], SETUP)
+    assert max(abs(rod.turns) for rod in result.advice.rods) > UNSCREWED
+    text = one_line(result)
+    assert "1. Nothing yet: one line alone asks for many turns, and a slip in it is as likely." in text
+    assert "do as it says above" not in text
+    two = bench_result(quay_loop, "quay-loop", [table("left_deg,right_deg,hand_deg", "25,7,23", "-7,-25,-23")], SETUP)
+    assert "one line alone" not in one_line(two)
 
 
 @pytest.mark.compiled

@@ -20,13 +20,25 @@ from sim.contest.run import MOST_REPLAYED, contest_result
 from sim.errors import InputError
 from sim.scenario.file import load_scenario, shipped_folder
 from sim.store.run_folder import MARKER, check_target
+from sim.study.dangers import NO_DANGERS
 from viz.cli.shell import print_report
 from viz.contest.brief import contest_brief
 from viz.contest.excess_plot import excess_figure, excess_parts
 from viz.contest.figures import beyond_ideal, beyond_words, called, score_less, score_words
 from viz.contest.report import contest_pages, contest_report, sheet_name, write_contest
 from viz.contest.why import causes, why
-from viz.contest.words import FILL_IN, READ_AGAIN, RULE_WORDS, WRITE_AGAIN, finding, question_for, reasons, safety_words, sheet_lines
+from viz.contest.words import (
+    FILL_IN,
+    READ_AGAIN,
+    RULE_WORDS,
+    WRITE_AGAIN,
+    class_safety_words,
+    finding,
+    question_for,
+    reasons,
+    safety_words,
+    sheet_lines,
+)  # fmt: skip
 from viz.replay.run_data import read_run
 from viz.shared.brief import MOST_LINES, height
 from viz.shared.html import isolated
@@ -211,13 +223,30 @@ def test_what_is_no_scenario_is_not_asked_about_rules(held, tmp_path, name, text
     assert "?." not in told
 
 
+def test_a_class_is_told_whose_steering_can_snap_over(held):
+    """Each team's own sheet told it, and nobody else: a class that picks what won saw no word of it."""
+    result = held[1]
+    snaps = replace(NO_DANGERS, dead_centre_left_deg=55.0, stop_left_deg=50.0, danger_left_deg=50.0)
+    for count, told in ((0, ""), (1, 'that of "1" can snap over'), (2, 'that of "1" and "2" can'), (4, 'that of "1", "2" and 2 more can')):
+        driven = [one for one in result.entries if one.finished][:1] * 4
+        driven = [
+            replace(one, team=f"{place}", dangers=snaps if place <= count else NO_DANGERS) for place, one in enumerate(driven, start=1)
+        ]
+        some = replace(result, entries=tuple(driven))
+        brief = "\n".join(map(str, contest_brief(some, "run")))
+        for text in (brief, class_safety_words(some), Page(contest_pages(some)["index.html"]).text):
+            assert ("can snap over: it needs a stop" in text) == (count > 0)
+            assert told in text
+        assert "snap over" not in safety_words(some)
+
+
 @pytest.mark.slow
 @pytest.mark.parametrize(("count", "length"), [(1, 5), (2, 6), (3, 90), (40, 12), (200, 200)])
 def test_refused_entries_are_never_left_out(held, count, length):
     """They stood among remarks, of which a full screen told only how many there are."""
     result = held[1]
     files = [f"{place:03d}".ljust(length, "x") + ".toml" for place in range(count)]
-    drove = [one for one in result.entries if one.team != "Wagon"] * 12
+    drove = [replace(one, dangers=NO_DANGERS) for one in result.entries if one.team != "Wagon"] * 12
     best = min(one.score for one in drove)
     told = replace(result, refused=tuple(Refused(file, None, "why " * 30) for file in files), entries=tuple(drove), best_score=best)
     brief = contest_brief(told, "class")
@@ -232,7 +261,7 @@ def test_refused_entries_are_never_left_out(held, count, length):
     assert texts.index(reason) < texts.index(line)
     # Why is told of few, where it takes the room of no remark.
     whys = [one for one in texts if one.startswith("  0")]
-    assert len(whys) == (1 if count == 1 else 0)
+    assert len(whys) == (count if count <= 2 else 0)
     assert all(
         height(one) == 1 and one.startswith(f"  {file}: why why") and one.endswith("…") for one, file in zip(whys, files, strict=False)
     )

@@ -2,11 +2,13 @@
 
 import re
 from dataclasses import replace
+from html import unescape
 
 import numpy as np
 import pytest
 
 from sim.linkages.catalogue import KINDS
+from sim.study.dangers import NO_DANGERS
 from viz.report.again import undriven
 from viz.report.chosen import chosen_words
 from viz.report.classroom import apart_line, class_pages, parallel_lines, predict
@@ -142,3 +144,19 @@ def test_cars_of_a_contest_without_a_lap_are_counted(bend_run, handout, tmp_path
         assert undriven(tmp_path) == count
     assert "2 more cars of the contest are left out here" in class_pages(bend_run, 2)[0]
     assert "of the contest" not in handout
+
+
+def test_who_picks_a_steering_that_can_snap_over_is_told(bend_run):
+    """The answers said "take the easiest to build" of steerings that a run's page warns of, and neither sheet spoke of a stop."""
+    one, *others = bend_run.results
+    snaps = replace(NO_DANGERS, dead_centre_left_deg=55.0, dead_centre_left_arm="left", stop_left_deg=50.0, danger_left_deg=50.0)
+    for dangers, told in ((snaps, True), (None, False)):
+        run = replace(bend_run, results=(replace(one, dangers=dangers), *others))
+        handout, answers = class_pages(run)
+        assert ("some of these snap over without a stop" in plain_text(handout)) == told
+        assert ("fit a stop before the hand wheel passes 50.0 deg left" in plain_text(answers)) == told
+
+
+def plain_text(page):
+    """A page's words, without marks."""
+    return unescape(re.sub(r"<[^>]+>", "", page))

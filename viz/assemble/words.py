@@ -29,6 +29,8 @@ CLAMPED = 1.0
 BINDS = 2.0
 LEAST_TOE_DEG = 0.005  # a smaller one is shown as none
 HALF = 0.5  # of the way to the danger, within which the hand wheel stays while no stop is fitted.  Judgement. [-]
+# Half the difference of the two ways is what the weight does, and their mean the friction: mechanics.
+SWINGS = " A leaning bolt lets the car's weight swing the wheel one way: where you must hold it back, that pull counts below nothing."
 LEAST_PULL = 0.5  # that a luggage scale tells; it shows tens of grams.  Judgement. [N]
 SHORT_DEG = 5.0  # short of where the steering can turn no further, where a stop belongs so that no part is what stops it.  Judgement.
 NEEDED = (
@@ -103,7 +105,7 @@ def _stub_axle_steps(front: Assembly) -> Iterator[Step]:
         front, "Measure the pull at both kingpins",
         "A wheel is on, no rod is fitted yet. Hook a luggage scale to the tyre's foremost point, as high as the hub; pull "
         "level and square to "
-        "the wheel, and read while it turns. Pull both ways and take the mean.",
+        f"the wheel, and read while it turns. Pull both ways and take the mean.{SWINGS if _lean(front) else ''}",
         "turn plates, or two greased sheets of tin under each tyre, driver seated",
     )  # fmt: skip
 

@@ -46,7 +46,7 @@ def bench_brief(result: BenchResult) -> list[Any]:
     doubt = [f"Doubt: {HELD_DOUBT if waits else leave_doubt(advice) if left else sure_line(advice)}"]
     danger = read_danger_lines(result)
     warnings = [*unscrewed_lines(result), *left_out_lines(result), *more_lines(result), *remark_lines(result)]
-    ready = advice.toe_told and not waits
+    ready = advice.toe_told and not waits and not hangs_on_one_line(result)
     after = TO_DO + (READ_AGAIN if not ready else AGAIN if (any(_turned(advice)) and not left) or advice.mark_move_deg else DONE)
     advice_lines = [*what, *(price_lines(result, not left) if ready else []), *doubt, after]
     title = f"{result.title}: {result.setup}"
@@ -68,6 +68,11 @@ def hold_lines(result: BenchResult) -> list[str]:
     """What readings contradict, and that nothing is to be turned by them; empty where none does.  result : BenchResult"""
     wrong = result.readings.contradictions
     return [*wrong, "So turn nothing yet."] if wrong else []
+
+
+def hangs_on_one_line(result: BenchResult) -> bool:
+    """Whether many turns would be made because of a single line of readings, in which nothing shows a slip.  result : BenchResult"""
+    return result.readings.settings_used == 1 and any(abs(rod.turns) > UNSCREWED for rod in result.advice.rods)
 
 
 def leave_it(result: BenchResult) -> bool:
@@ -254,7 +259,10 @@ def steps(result: BenchResult) -> list[str]:
     lines = mark_lines(result)
     if not any(_turned(advice)):
         return [*lines, f"{'Then turn' if lines else 'Turn'} nothing: no half turn brings the car nearer to the plan."]
-    lines += [] if advice.toe_told else ["Nothing yet. If more readings say the same, then this:"]
+    if hangs_on_one_line(result):
+        lines.append("Nothing yet: one line alone asks for many turns, and a slip in it is as likely. If more lines say the same, this:")
+    elif not advice.toe_told:
+        lines.append("Nothing yet. If more readings say the same, then this:")
     for rod in advice.rods:
         pitch = result.thread_pitch_mm
         if rod.turns:

@@ -5,12 +5,12 @@ from typing import Any
 from sim.contest.results import ContestResult
 from viz.contest.words import (
     RULE_WORDS,
+    class_safety_words,
     entry_doubts,
     finding,
     place_words,
     reasons,
     refused_words,
-    safety_words,
     shared_words,
     why_refused,
 )
@@ -42,7 +42,7 @@ def contest_brief(result: ContestResult, written: str) -> list[Any]:
     rest = "course, pace, every figure"
 
     def made(whys: list[str]) -> list[Any]:
-        advice = [*refused_words(result), *whys, next_to_do, doubt, safety_words(result)]
+        advice = [*refused_words(result), *whys, next_to_do, doubt, class_safety_words(result)]
         return brief(result.title, told, remarks, table, advice, rest, (written,), below=True)
 
     short, full = made([]), made(why_refused(result))

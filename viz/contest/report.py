@@ -20,6 +20,7 @@ from viz.contest.words import (
     best_entry,
     certain,
     chosen_words,
+    class_safety_words,
     entry_doubts,
     finding,
     ground_and_gaps,
@@ -87,7 +88,7 @@ def contest_report(result: ContestResult) -> list[Any]:
     lines += [Text(f"{one.reason}.") for one in result.names]
     lines += [Text(f'"{one.team}" does not finish: it {one.reason}.') for one in result.entries if not one.finished]
     lines += [Text(f"Refused: {one.file}: {told_whole(one.reason)}") for one in result.refused]
-    return [*lines, Text(""), *(Text(line) for line in ground_and_gaps(result)), Text(safety_words(result))]
+    return [*lines, Text(""), *(Text(line) for line in ground_and_gaps(result)), Text(class_safety_words(result))]
 
 
 @interruptible()
@@ -168,7 +169,7 @@ def _class_page(result: ContestResult, sheets: list[str], refusal_sheets: list[s
         "less": result.score_key == "race_distance_m", "raced": RACE_LAPS in figures,
         "refusals": [plain(one) | {"sheet": sheet} for one, sheet in zip(result.refused, refusal_sheets, strict=True)],
         "ground": [line for line in ground_and_gaps(result) if not line.startswith(places_words(result))],
-        "safety": safety_words(result),
+        "safety": class_safety_words(result),
     }  # fmt: skip
 
 

@@ -11,19 +11,18 @@ from sim.linkages.catalogue import kind_of
 from viz.contest.figures import METRE_DIGITS, called, joules, metres, score_less, score_words
 from viz.contest.why import risk_words, turntable_words, why
 from viz.shared.brief import WIDTH
-from viz.shared.dangers import TURNTABLE, danger_lines
+from viz.shared.dangers import TURNTABLE, danger_lines, needs_stop
 from viz.shared.rounding import shown_less
-from viz.shared.words import PRESSURE_FIRST, WHEEL_WORDS
+from viz.shared.words import PRESSURE_FIRST, WHEEL_WORDS, listed
 
 MOST_NAMED = 3  # teams in one sentence
+MOST_STOPS = 2  # of those that need a stop, since the caution keeps its place whatever else there is to say
 MOST_REASONS = 3  # refusals whose reason stands in the plain form
 SPARE = 2  # columns that a cut line leaves, so that it stays one line where a sheet or page is a little narrower
 LONGEST_FILE = 24  # signs of a refused entry's file name in a sentence
 UNITS = {"mm": " mm", "deg": "°", "kg": " kg"}
-SAFETY = (
-    "This contest says nothing about a car being safe. A set-up that wins here can still pinch fingers, come loose or tip over. Before "
-    "anybody drives, a competent adult checks steering, brakes and battery, and your event's rules are kept."
-)
+CAN_STILL = "This contest says nothing about a car being safe. A set-up that wins here can still pinch fingers, come loose or tip over"
+BEFORE = ". Before anybody drives, a competent adult checks steering, brakes and battery, and your event's rules are kept."
 _ARMS = "the arms on the kingpins"
 T = TypeVar("T")
 # One question for each kind of entry; braces take the entry's figures.
@@ -120,10 +119,18 @@ DEMAND_WORDS = {
 }
 
 
-def safety_words(result: ContestResult) -> str:
-    """The caution for all, with more where a turntable axle drove."""
+def safety_words(result: ContestResult, more: str = "") -> str:
+    """The caution for all, with more where a turntable axle drove.  more : of what a set-up can do."""
     turntables = any(entry.finished and entry.setup.get("pivot") == "turntable" for entry in result.entries)
-    return SAFETY + (f" {TURNTABLE}" if turntables else "")
+    return f"{CAN_STILL}{more}{BEFORE}{f' {TURNTABLE}' if turntables else ''}"
+
+
+def class_safety_words(result: ContestResult) -> str:
+    """The same for everybody, with the teams whose steering can snap over, since a class sees no sheet but its own."""
+    teams = [called(entry) for entry in result.entries if needs_stop(entry.dangers)]
+    shown, more = teams[:MOST_STOPS], len(teams) - MOST_STOPS
+    shown += [f"{more} more"] if more > 0 else []
+    return safety_words(result, f"; that of {listed(shown)} can snap over: it needs a stop" if teams else "")
 
 
 def told_whole(reason: str) -> str:
@@ -266,7 +273,7 @@ def shared_words(result: ContestResult) -> str:
     """The rule by which places are shared, as a sentence without its end."""
     share = SHARED_OF[result.rule].format(f"{result.tolerance_percent:g} %")
     much = "" if result.shared_within is None else f" ({score_words(result.shared_within, result)} behind the winner)"
-    return f"who is no further than {share} behind the first of a place{much} shares that place"
+    return f"who is within {share} of the first of a place{much} shares it"
 
 
 def places_words(result: ContestResult) -> str:

@@ -16,7 +16,6 @@ from viz.report.short import Driven, driven, is_yardstick, level_with_best, yard
 from viz.report.words import (
     SAFETY,
     Pair,
-    course_line,
     drawn_crossings,
     excess_words,
     finding_line,
@@ -31,17 +30,18 @@ from viz.report.words import (
     work_words,
 )  # fmt: skip
 from viz.run.drawn import drawn_results
-from viz.run.report import compared
-from viz.shared.dangers import TURNTABLE
+from viz.run.report import compared, course_line, with_dangers
+from viz.shared.dangers import TURNTABLE, needs_stop, stops_line
 from viz.shared.rounding import shown, shown_less, tenths
 from viz.shared.words import PRESSURE_FIRST, WHEEL_WORDS, share_words
 
 BETWEEN = sqrt(10)  # by which an answer that a question offers is larger or smaller than half way to the next
 MOST_ASKED = 5  # set-ups on a handout; with more, which its answers have to name, everything on it is smaller
 CLASS_SAFETY = (
-    "Nobody tries this out with a car that moves: steering pinches fingers, and a car that looks right can still be unsafe. A competent "
-    "adult checks steering, brakes and battery before anybody drives."
+    "Nobody tries this out with a car that moves: steering pinches fingers{snaps}, and a car that looks right can still be unsafe. A "
+    "competent adult checks steering, brakes and battery before anybody drives."
 )
+SNAPS = ", some of these snap over without a stop"  # the answers say which
 
 RULER = "Lay a ruler along the axle of each front wheel: where does it meet the line of the rear axle, and do both meet it at one point?"
 ALIKE = "Both lose nearly as much there. What must every tyre do in this bend, however the front wheels stand?"
@@ -75,7 +75,8 @@ def class_pages(comparison: Comparison, undriven: int = 0) -> tuple[str, str]:
     chosen = [setup for one, setup in driven_with if any(one is other for other in shown)]
     yardsticks = [one for one in driven(comparison) if any(one.result is other for other in shown)]
     given: dict[str, Any] = {
-        "title": comparison.scenario.title, "questions": questions, "course": course_line(comparison), "safety": CLASS_SAFETY,
+        "title": comparison.scenario.title, "questions": questions, "course": course_line(comparison),
+        "safety": CLASS_SAFETY.format(snaps=SNAPS if any(needs_stop(one) for _, one in with_dangers(comparison)) else ""),
         "style": (PAGES / "report.css").read_text(encoding="utf-8") + (PAGES / "class.css").read_text(encoding="utf-8"),
         "setups": list(zip([one.name for one in shown], chosen_words(chosen), strict=True)),
         "rows": [_row(one) for one in (*shown, *beside)], "rub": [WHEEL_WORDS[wheel] for wheel in WHEELS], "rounded": ROUNDED,
@@ -87,7 +88,8 @@ def class_pages(comparison: Comparison, undriven: int = 0) -> tuple[str, str]:
     }  # fmt: skip
     room = room_of(comparison)
     handout = room.get_template("handout.html").render(given)
-    return handout, room.get_template("answers.html").render(given | {"finding": finding_line(comparison), "safety": SAFETY})
+    for_teachers = " ".join([SAFETY, *stops_line(with_dangers(comparison))])
+    return handout, room.get_template("answers.html").render(given | {"finding": finding_line(comparison), "safety": for_teachers})
 
 
 def handout_setups(comparison: Comparison, told: list[str]) -> list[SetupResult]:

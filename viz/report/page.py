@@ -26,7 +26,6 @@ from viz.report.words import (
     SAFETY,
     Pair,
     caution_lines,
-    course_line,
     excess_words,
     finding_line,
     left_out,
@@ -40,7 +39,7 @@ from viz.report.words import (
     worth_words,
 )  # fmt: skip
 from viz.run.drawn import drawn_results
-from viz.run.report import CURE_GROUND, cure_rows, shown_cost, with_dangers
+from viz.run.report import CURE_GROUND, course_line, cure_rows, shown_cost, with_dangers
 from viz.shared.dangers import danger_lines, stops_line
 from viz.shared.html import page_room
 from viz.shared.rounding import shown_sum, tenths

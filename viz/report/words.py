@@ -3,7 +3,7 @@
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass
-from math import degrees, isfinite
+from math import degrees
 
 import numpy as np
 
@@ -371,14 +371,6 @@ def caution_lines(comparison: Comparison) -> list[str]:
     doubts = doubt_lines(run_doubts(comparison.scenario), every=True)
     stops = [stop_line(dangers, f'"{name}"') for name, dangers in with_dangers(comparison)]
     return [*doubts, *filter(None, stops), *warning_lines(comparison), *([TURNTABLE] if turntables else []), *CAUTIONS]
-
-
-def course_line(comparison: Comparison) -> str:
-    """The course in a sentence."""
-    course = comparison.course
-    kind = "a loop, driven with a flying start" if course.closed else "driven once from start to finish"
-    bend = f"; its tightest bend has a radius of {course.smallest_radius:.1f} m" if isfinite(course.smallest_radius) else ""
-    return f"{course.length:.0f} m, {kind}{bend}. Target speed {comparison.target:.1f} m/s ({3.6 * comparison.target:.0f} km/h)."
 
 
 def excess_words(one: SetupResult, comparison: Comparison) -> str:

@@ -1,7 +1,7 @@
 """Results as sentences and tables for the terminal: pure functions of the result, for any width."""
 
 from collections.abc import Sequence
-from math import nan
+from math import isfinite, nan
 from pathlib import Path
 from typing import Any
 
@@ -119,6 +119,14 @@ def sliding_lines(results: tuple[SetupResult, ...], car: Car) -> list[str]:
 def _residuals(comparison: Comparison) -> list[float]:
     """What each ledger leaves unexplained, as a share of the drive work [-]."""
     return [abs(one.ledger.residual) for one in [*comparison.results, comparison.reference] if one.ledger]
+
+
+def course_line(comparison: Comparison) -> str:
+    """The course in a sentence."""
+    course = comparison.course
+    kind = "a loop, driven with a flying start" if course.closed else "driven once from start to finish"
+    bend = f"; its tightest bend has a radius of {course.smallest_radius:.1f} m" if isfinite(course.smallest_radius) else ""
+    return f"{course.length:.0f} m, {kind}{bend}. Target speed {comparison.target:.1f} m/s ({3.6 * comparison.target:.0f} km/h)."
 
 
 def with_dangers(comparison: Comparison) -> list[tuple[str, Dangers]]:

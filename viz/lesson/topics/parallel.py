@@ -15,6 +15,7 @@ from viz.lesson.catalogue import Told
 from viz.lesson.charts import bars
 from viz.lesson.ground import IDEAL, PARALLEL, shipped, tightest, with_setups
 from viz.lesson.say import (
+    GAP,
     degrees,
     joules,
     kilometres_per_hour,
@@ -26,8 +27,7 @@ from viz.lesson.say import (
     times,
 )  # fmt: skip
 from viz.lesson.topics.paths import rolled
-from viz.run.report import warning_lines
-from viz.shared.rounding import shown_less
+from viz.run.report import course_line, warning_lines
 
 WALK, FAST = "car-park", "first-bend"
 SLOW = 0.5  # [m/s] at which wheels roll as their geometry has them
@@ -41,14 +41,15 @@ def found() -> Told:
 
 def found_of(walk: Scenario, fast: Scenario) -> Told:
     """What lesson 2 shows.  walk, fast : a tight bend at a walk and a wider one at speed, with segments."""
-    runs, files, warned = {}, {}, {}
+    runs, files, warned, courses = {}, {}, {}, {}
     for name, scenario in (("walk", walk), ("fast", fast)):
         pair = with_setups(scenario, f"Lesson 2: {scenario.title}", (IDEAL, PARALLEL))
         file, run = f"lesson-2-{name}.toml", compare(pair, shipped_folder(), "lesson")
         files[file], warned[file] = pair, warning_lines(run)
         runs[name] = (pair, figures_of(run))
+        courses[f"{name}_course"] = course_line(run)
     reckoned = {name: half_off_force(pair) for name, (pair, _) in runs.items()}
-    words: dict[str, object] = {}
+    words: dict[str, object] = {**courses}
     for name, (scenario, (ideal, parallel, share, _)) in runs.items():
         target = float(scenario.pace.target_m_per_s)
         words |= {
@@ -60,6 +61,9 @@ def found_of(walk: Scenario, fast: Scenario) -> Told:
             f"{name}_speed": speed(target),
             f"{name}_kmh": kilometres_per_hour(target),
             f"{name}_off": off_words(scenario, target),
+            f"{name}_stiffness": f"{scenario.car.tyre.cornering_stiffness_per_rad:g}",
+            f"{name}_load": f"{front_load(scenario)}{GAP}N",
+            f"{name}_half": degrees(front_error(scenario) / 2, 2),
         }
     walk_ideal, walk_parallel, _, by_other = runs["walk"][1]
     shares = {name: run[1][2] for name, run in runs.items()}
@@ -110,11 +114,15 @@ def law_words(own: float, other: float | None, law: str) -> str:
     return f"How sure is that? With tyres that {tyres}, parallel steering costs {costs}."
 
 
+def front_load(pair: Scenario) -> int:
+    """What the front axle carries, in whole newtons as the page shows it, for who reckons again [N].  pair : its first set-up is ideal."""
+    turn = corner_result(pair, entries_of(pair, "lesson"), tightest(pair), SLOW, False).setups[0]
+    return round(sum(one.load_N for wheel, one in (turn.wheels or {}).items() if wheel.startswith("front")))
+
+
 def half_off_force(pair: Scenario) -> float:
     """The drag of front wheels that are each off by half of what ideal steering has them differ [N].  pair : its first set-up is ideal."""
-    turn = corner_result(pair, entries_of(pair, "lesson"), tightest(pair), SLOW, False).setups[0]
-    load = sum(one.load_N for wheel, one in (turn.wheels or {}).items() if wheel.startswith("front"))
-    return float(pair.car.tyre.cornering_stiffness_per_rad * load * radians(front_error(pair) / 2) ** 2)
+    return float(pair.car.tyre.cornering_stiffness_per_rad * front_load(pair) * radians(front_error(pair) / 2) ** 2)
 
 
 def rough_words(tight: tuple[float, float | None], wide: tuple[float, float | None]) -> str:
@@ -169,6 +177,6 @@ def off_words(pair: Scenario, fast: float) -> str:
 
 
 def front_error(pair: Scenario) -> float:
-    """By how much the inner wheel has to turn more than the outer one in the tightest bend, as lesson 1 has it [deg].  pair : Scenario."""
+    """By how much the inner wheel has to turn more than the outer one in the tightest bend, as shown [deg].  pair : Scenario."""
     left, right, _, _ = rolled(pair, tightest(pair))
-    return shown_less(left, right, 1)
+    return round(left - right, 1)

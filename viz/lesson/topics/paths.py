@@ -66,14 +66,14 @@ def found_of(scenario: Scenario) -> Told:
         "ahead": f"{AHEAD_M:g}{GAP}m",
         "off": metres(OFF_M),
         "wide_radius": metres(WIDER * radius),
-        "wide_more": degrees(abs(shown_less(wide[0], wide[1], 1))),
+        "wide_more": degrees(abs(wide[0] - wide[1])),  # no sheet shows these two, so their difference is not that of rounded ones
         "wide_words": "much less"
         if abs(wide[0] - wide[1]) < 0.5 * abs(more)
         else "not much less"
         if abs(wide[0] - wide[1]) < abs(more)
         else "no less",
         "narrow_track": millimetres(NARROWER * table.kingpin_track_mm),
-        "narrow_more": degrees(abs(shown_less(narrow[0], narrow[1], 1))),
+        "narrow_more": degrees(abs(narrow[0] - narrow[1])),
         "narrow_words": "less" if abs(narrow[0] - narrow[1]) < abs(more) - ALIKE_DEG else "no less",
         "wheelbase": millimetres(table.wheelbase_mm),
         "front_track": millimetres(table.front_track_mm),
