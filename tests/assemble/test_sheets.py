@@ -5,7 +5,7 @@ import json
 import re
 import sys
 from functools import cache
-from itertools import product
+from itertools import cycle, product
 
 import numpy as np
 import pypdfium2 as pdfium
@@ -152,9 +152,9 @@ def test_sheets_hold_all_and_clip_nothing(printed, name, paper, long_names):
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize(("name", "index"), SHIPPED)
-@pytest.mark.parametrize("paper", PAPERS)
-def test_shipped_scenarios_on_every_paper(name, index, paper, tmp_path):
+@pytest.mark.parametrize(("name", "index", "paper"), [(*one, paper) for one, paper in zip(SHIPPED, cycle(PAPERS))])
+def test_shipped_scenarios_fit_their_paper(name, index, paper, tmp_path):
+    """Papers by turns; every kind of front end is tried on each above."""
     scenario = load_scenario(find_scenario(name), name)
     result = assemble_result(scenario, name, str(index + 1), tmp_path / "sheets.pdf", paper)
     check_pages(read_back(tmp_path / "sheets.pdf"), paper)
@@ -331,7 +331,7 @@ def check_drawn(drawn, folder):
 
 
 @pytest.mark.slow
-@settings(max_examples=150, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=100, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(front_ends())
 def test_many_drawn_front_ends(tmp_path, drawn):
     check_drawn(drawn, tmp_path)

@@ -539,7 +539,7 @@ def test_damaged_logs(tmp_path, whole, name, data):
 
 @pytest.mark.slow
 @pytest.mark.parametrize("name", ["csv", "distance.csv", "gpx"])
-@settings(max_examples=600, deadline=None, derandomize=True, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=300, deadline=None, derandomize=True, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(data=st.data())
 def test_many_damaged_logs(tmp_path, whole, name, data):
     check(tmp_path / f"log.{name}", damaged(data.draw, whole[name]))
