@@ -1,5 +1,6 @@
 """A lap as a sum of steady turns: against the steady turn itself, against its own balance, and against the lap in time."""
 
+from dataclasses import replace
 from itertools import pairwise
 
 import numpy as np
@@ -188,3 +189,15 @@ def test_a_course_may_be_driven_from_a_standing_start(vehicle):
     kinetic = 0.5 * car.mass * (plan.speed[-1] ** 2 - 0.3**2)  # the sum begins at the slowest speed that it knows
     assert total.feasible
     assert total.drive_work == pytest.approx(kinetic + total.air + total.rolling + total.scrub + total.aligning, rel=1e-6, abs=0)
+
+
+def test_the_last_bits_of_a_course_change_none_of_its_pieces():
+    """A sum that ends at 1 or just below it, by the order that a processor adds in, once gave a piece more or less."""
+    path = find_scenario("quay-loop")
+    scenario = load_scenario(path)
+    car, course = car_of(scenario), course_of(scenario, path.parent, "quay-loop")
+    plan = plan_pace(course, car, pace_of(scenario, 5.0))
+    count = len(stations_of(course, car, plan).length)
+    for seed in range(12):
+        last_bits = 1 + 1e-15 * np.random.default_rng(seed).standard_normal(len(course.curvature))
+        assert len(stations_of(replace(course, curvature=course.curvature * last_bits), car, plan).length) == count
