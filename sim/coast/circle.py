@@ -78,14 +78,14 @@ class CircleProblem(Residuals):
         ways, shares = _ways(car, radius), np.array([car.wheelbase - car.front_arm, car.front_arm]) / car.wheelbase
         resistance = shares * np.array([car.front_tyre.rolling_resistance, car.rear_tyre.rolling_resistance])
         self.effective_mass = car.mass + rotating_mass * float(ways @ ways) / 2 + car.yaw_inertia / radius**2
-        self.coefficient, self.rolling = float(resistance.sum()), float(resistance @ ways) * car.mass * GRAVITY
+        self.coefficient, rolling = float(resistance.sum()), float(resistance @ ways) * car.mass * GRAVITY
         lean = car.mass * car.height / radius**2  # times v^2: load that the outer wheels carry over, by how much further they go
         self.aligning = car.mass / radius**2
         self.uneven = car.height / (GRAVITY * radius**2)
         tyres = car.front_tyre, car.rear_tyre
         self.trail = float(shares @ [one.pneumatic_trail for one in tyres])
         self.motion = Circling(
-            effective_mass=self.effective_mass, rolling=self.rolling, air=0.5 * car.air_density * car.drag_area + self.coefficient * lean,
+            effective_mass=self.effective_mass, rolling=rolling, air=0.5 * car.air_density * car.drag_area + self.coefficient * lean,
             aligning=self.aligning, trail=self.trail, relaxation=float(shares @ [one.relaxation_length for one in tyres]),
             uneven=self.uneven, reference=self.reference, most=TOO_FAST * self.reference,
         )  # fmt: skip

@@ -13,7 +13,7 @@ from viz.contest.why import risk_words, turntable_words, why
 from viz.shared.brief import WIDTH
 from viz.shared.dangers import TURNTABLE, danger_lines, needs_stop
 from viz.shared.rounding import shown_less
-from viz.shared.words import PRESSURE_FIRST, WHEEL_WORDS, listed
+from viz.shared.words import PRESSURE_FIRST, WHEEL_WORDS, listed_first
 
 MOST_NAMED = 3  # teams in one sentence
 MOST_STOPS = 2  # of those that need a stop, since the caution keeps its place whatever else there is to say
@@ -128,9 +128,7 @@ def safety_words(result: ContestResult, more: str = "") -> str:
 def class_safety_words(result: ContestResult) -> str:
     """The same for everybody, with the teams whose steering can snap over, since a class sees no sheet but its own."""
     teams = [called(entry) for entry in result.entries if needs_stop(entry.dangers)]
-    shown, more = teams[:MOST_STOPS], len(teams) - MOST_STOPS
-    shown += [f"{more} more"] if more > 0 else []
-    return safety_words(result, f"; that of {listed(shown)} can snap over: it needs a stop" if teams else "")
+    return safety_words(result, f"; that of {listed_first(teams, MOST_STOPS)} can snap over: it needs a stop" if teams else "")
 
 
 def told_whole(reason: str) -> str:

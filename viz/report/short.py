@@ -15,7 +15,7 @@ from viz.run.report import compared, joules, shown_cost, with_dangers
 from viz.shared.dangers import needs_stop
 from viz.shared.effort import dearest, effort_words
 from viz.shared.rounding import shown_less, tenths
-from viz.shared.words import PRESSURE_FIRST, listed, share_words
+from viz.shared.words import PRESSURE_FIRST, listed_first, share_words
 
 MOST_NAMED = 4  # set-ups in one sentence
 MEASURE = "Then measure your own car: how it rolls out (`scrubwise coast`) and how its wheels turn (`scrubwise template`)."
@@ -53,10 +53,7 @@ def level_with_best(ones: list[Driven]) -> list[Driven]:
 
 def named(names: list[str]) -> str:
     """Names in a sentence, of many the first ones.  names : at least one."""
-    shown = [f'"{name}"' for name in names[:MOST_NAMED]]
-    more = len(names) - len(shown)
-    shown += [f"{more} more"] if more else []
-    return listed(shown)
+    return listed_first([f'"{name}"' for name in names], MOST_NAMED)
 
 
 def yardstick_words(ones: list[Driven]) -> str:

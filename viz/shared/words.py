@@ -26,6 +26,12 @@ def listed(parts: Sequence[str]) -> str:
     return parts[0] if len(parts) == 1 else f"{', '.join(parts[:-1])} and {parts[-1]}"
 
 
+def listed_first(parts: Sequence[str], most: int) -> str:
+    """The same of the first ones, with how many more there are.  parts : at least one; most : that are named."""
+    more = len(parts) - most
+    return listed([*parts[:most], *([f"{more} more"] if more > 0 else [])])
+
+
 def share_words(share: float, gap: str = " ") -> str:
     """A difference as a share, as 18 %, 3.4 % or 0.11 %.  share : not below 0 [-]; gap : between figure and sign."""
     return f"{100 * share:.{0 if share >= 0.1 else 1 if share >= TELL_APART else 2}f}{gap}%"
